@@ -1,0 +1,127 @@
+//! What the field engine sees: boxes of dielectric, boxes and sheets of conductor, an outer wall.
+//!
+//! A case knows nothing of pads, fingers or overlays. Every coordinate is in metres; planar and
+//! axisymmetric cases use the first two axes only (x, y and r, z) and leave the third at `[0, 0]`.
+
+/// The space a case lives in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Cross-section in x and y, endless in the third direction; capacitances per metre.
+    Planar,
+    /// Radius r and height z, rotated about r = 0.
+    Axisymmetric,
+    /// Full three dimensions.
+    Volume,
+}
+
+impl Kind {
+    /// Number of axes that carry a grid: 2 or 3.
+    pub fn dimensions(self) -> usize {
+        if self == Kind::Volume { 3 } else { 2 }
+    }
+}
+
+/// Condition on one face of the outer wall.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wall {
+    /// A conductor at 0 V, the reference; not a row of the matrix.
+    Grounded,
+    /// No flux passes: also a mirror plane.
+    Insulated,
+    /// Stands for endless space: du/dn = -u (n.r)/r^2 with r counted from the middle of the conductors.
+    Open,
+}
+
+/// Axis-aligned extent between two corners [m]; equal bounds make a sheet, a line or a point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Extent {
+    /// Corner with the smaller coordinates [m].
+    pub low_m: [f64; 3],
+    /// Corner with the larger coordinates [m].
+    pub high_m: [f64; 3],
+}
+
+/// Body of revolution about a vertical axis [m]: flat contact disc, paraboloid shoulder, then a
+/// straight wall. With equal radii it is a cylinder; with `bottom_m == top_m` a disc sheet.
+///
+/// The radius at height z is `sqrt(contact^2 + 2 dome (z - bottom))`, at most `dome`: the paraboloid
+/// with the apex curvature of a sphere of the dome's radius.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RoundBody {
+    /// Axis position: x, y for volumes; `[0, 0]` for axisymmetric cases [m].
+    pub centre_m: [f64; 2],
+    /// Radius of the flat end at `bottom_m` [m].
+    pub contact_radius_m: f64,
+    /// Radius of the straight part [m], at least the contact radius.
+    pub dome_radius_m: f64,
+    /// Height of the flat end [m].
+    pub bottom_m: f64,
+    /// Height of the other end [m].
+    pub top_m: f64,
+}
+
+/// Upright prism (or sheet, with equal bounds) over closed outlines in x and y, volumes only.
+///
+/// A point is inside when a ray from it crosses the outlines an odd number of times, so a second
+/// outline inside the first is a hole.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Prism {
+    /// Closed outlines, each a list of corners x, y [m]; the last corner joins the first.
+    pub outlines_m: Vec<Vec<[f64; 2]>>,
+    /// Lower level [m].
+    pub bottom_m: f64,
+    /// Upper level [m].
+    pub top_m: f64,
+}
+
+/// One piece of a conductor.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Solid {
+    /// Axis-aligned box, sheet or line.
+    Block(Extent),
+    /// Body of revolution about a vertical axis.
+    Round(RoundBody),
+    /// Upright prism over any outline.
+    Prism(Prism),
+}
+
+/// A region of one permittivity.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dielectric {
+    /// Name used in energy shares and sensitivities.
+    pub name: String,
+    /// Permittivity relative to vacuum.
+    pub relative_permittivity: f64,
+    /// Where it is; later regions are painted over earlier ones.
+    pub extent: Extent,
+}
+
+/// A named equipotential body of one or more pieces.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Conductor {
+    /// Name of its row in the capacitance matrix.
+    pub name: String,
+    /// Its pieces; they may touch or overlap.
+    pub solids: Vec<Solid>,
+}
+
+/// A complete field problem.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Case {
+    /// Short identifier.
+    pub id: String,
+    /// One line for people.
+    pub title: String,
+    /// Planar, axisymmetric or volume.
+    pub kind: Kind,
+    /// The outer wall [m].
+    pub domain: Extent,
+    /// Condition per axis on the low and the high face.
+    pub walls: [[Wall; 2]; 3],
+    /// Permittivity relative to vacuum wherever no dielectric is painted.
+    pub background_relative_permittivity: f64,
+    /// Dielectric regions, painted in order.
+    pub dielectrics: Vec<Dielectric>,
+    /// Conductors, painted last, in order.
+    pub conductors: Vec<Conductor>,
+}

@@ -1,0 +1,1 @@
+//! The field engine: a case goes in, the Maxwell capacitance matrix comes out, with its error bars.

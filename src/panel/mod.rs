@@ -1,0 +1,233 @@
+//! The trusted panel: what remains of a panel file once it is checked, in SI, with defaults filled in.
+//!
+//! x points right, y up, the panel's middle is 0, 0; layers run from the touched face to the back.
+
+use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
+
+/// Where a value came from: printed so that no default is silent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Origin {
+    /// Written in the panel file or given on the command line.
+    Given,
+    /// Built-in value of the tool.
+    Default,
+}
+
+/// A value together with its origin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sourced<T> {
+    /// The value.
+    pub value: T,
+    /// Given or default.
+    pub origin: Origin,
+}
+
+/// How the panel becomes a field problem.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Model {
+    /// Full three dimensions: the default.
+    Volume,
+    /// A round pad on its own, rotated about its centre.
+    Axisymmetric,
+    /// A cut along x through the touched pad, times an effective length: trend only.
+    Section,
+}
+
+/// State of the pads that are not being measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum IdleState {
+    /// Held at 0 V.
+    Grounded,
+    /// Left open.
+    Floating,
+    /// Driven in phase with the measured pad.
+    Driven,
+}
+
+/// How copper of finite thickness enters the field problem.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CopperModel {
+    /// Zero thickness, at the face of the layer towards the touched side.
+    Sheet,
+    /// True thickness.
+    Thick,
+}
+
+/// One layer of the stackup.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Layer {
+    /// Name used in dotted paths.
+    pub name: String,
+    /// Thickness.
+    pub thickness: Toleranced<Length>,
+    /// What it is made of.
+    pub content: LayerContent,
+}
+
+/// What a layer is made of.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LayerContent {
+    /// Insulating sheet over the whole board outline.
+    Dielectric {
+        /// Material name as written, for reports.
+        material: String,
+        /// Permittivity relative to vacuum.
+        permittivity: Toleranced<Permittivity>,
+        /// Source mark of the permittivity ("given", "S16", "from memory", ...).
+        source: String,
+    },
+    /// Copper layer: pads, ground areas and guards are drawn on it; the rest is filled by the
+    /// dielectric towards the touched side.
+    Copper,
+}
+
+/// Outline of a piece of copper, centred on its own origin.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outline {
+    /// Width along x, height along y.
+    Rectangle {
+        /// Along x.
+        width: Length,
+        /// Along y.
+        height: Length,
+    },
+    /// Rectangle with quarter circles at its corners.
+    RoundedRectangle {
+        /// Along x.
+        width: Length,
+        /// Along y.
+        height: Length,
+        /// Corner radius.
+        corner_radius: Length,
+    },
+    /// Full disc.
+    Disc {
+        /// Diameter.
+        diameter: Length,
+    },
+    /// Disc with a concentric round hole.
+    Ring {
+        /// Outer diameter.
+        outer_diameter: Length,
+        /// Inner diameter.
+        inner_diameter: Length,
+    },
+    /// Closed polygon, corners x, y.
+    Polygon {
+        /// Corners in order; the last joins the first.
+        corners: Vec<[Length; 2]>,
+    },
+}
+
+/// A sensing pad.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pad {
+    /// Name of the pad.
+    pub name: String,
+    /// Name of the pad group (row, grid or single) it was drawn in.
+    pub group: String,
+    /// Index into [`Panel::layers`]; a copper layer.
+    pub layer: usize,
+    /// Copper outline.
+    pub outline: Outline,
+    /// Counter-clockwise rotation about the centre, degrees.
+    pub rotation_degrees: f64,
+    /// Centre x, y.
+    pub centre: [Length; 2],
+    /// Length of the trace to the controller, for the stray estimate.
+    pub trace_length: Sourced<Length>,
+}
+
+/// A ground area on a copper layer, at 0 V.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GroundArea {
+    /// Name.
+    pub name: String,
+    /// Index into [`Panel::layers`]; a copper layer.
+    pub layer: usize,
+    /// Width along x and height along y.
+    pub size: [Length; 2],
+    /// Centre x, y.
+    pub centre: [Length; 2],
+    /// Distance kept to the pads of the same layer.
+    pub clearance: Length,
+}
+
+/// A ground trace between neighbouring pads of one group, at 0 V, as long as the pads.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Guard {
+    /// Name.
+    pub name: String,
+    /// Pad group it runs in.
+    pub group: String,
+    /// Index into [`Panel::layers`]; a copper layer.
+    pub layer: usize,
+    /// Width of the trace; zero means none.
+    pub width: Length,
+}
+
+/// Return path of the finger.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ReturnPath {
+    /// Finger at 0 V.
+    Earthed,
+    /// Finger floating with this capacitance to 0 V.
+    Through(Capacitance),
+}
+
+/// A finger model: flat contact disc, paraboloid dome, straight barrel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finger {
+    /// Name.
+    pub name: String,
+    /// Contact diameter.
+    pub contact: Length,
+    /// Diameter of the dome and barrel.
+    pub dome: Length,
+    /// Height of the finger above the touched face.
+    pub length: Sourced<Length>,
+    /// Pad it touches; none: each pad in turn.
+    pub on: Option<String>,
+    /// Offset x, y of the contact from the pad's centre.
+    pub offset: [Length; 2],
+    /// Return path.
+    pub return_path: ReturnPath,
+}
+
+/// Capacitance in parallel with the field part, entered by the user or defaulted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stray {
+    /// Pin and package.
+    pub pin: Sourced<Toleranced<Capacitance>>,
+    /// Per length of trace.
+    pub trace: Sourced<Toleranced<LineCapacitance>>,
+}
+
+/// A checked panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Panel {
+    /// One line for people.
+    pub title: String,
+    /// Size x, y of the board and overlay, centred on 0, 0.
+    pub board: Sourced<[Length; 2]>,
+    /// Layers from the touched face to the back.
+    pub layers: Vec<Layer>,
+    /// Pads in file order.
+    pub pads: Vec<Pad>,
+    /// Ground areas.
+    pub grounds: Vec<GroundArea>,
+    /// Ground traces between pads.
+    pub guards: Vec<Guard>,
+    /// Fingers in file order; the first is the one `solve` reports unless told otherwise.
+    pub fingers: Vec<Finger>,
+    /// State of idle pads.
+    pub idle: Sourced<IdleState>,
+    /// Stray capacitances.
+    pub stray: Stray,
+    /// Volume, axisymmetric or section.
+    pub model: Sourced<Model>,
+    /// Sheets or true copper thickness.
+    pub copper: Sourced<CopperModel>,
+    /// Distance from the panel to the outer, open wall.
+    pub wall_distance: Sourced<Length>,
+}
