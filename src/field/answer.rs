@@ -1,0 +1,141 @@
+//! What the field engine is asked and what it answers.
+
+use ndarray::Array2;
+
+/// How to solve.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    /// Wanted estimated error of every diagonal and every diagonal shift, relative (0.005 = 0.5 %).
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for [bytes].
+    pub memory_cap_bytes: u64,
+    /// Grid fineness M to start with; none: chosen from the kind of case.
+    pub start_fineness: Option<f64>,
+    /// Whether mirror planes are looked for and used.
+    pub use_symmetry: bool,
+    /// Names of the conductors that get a matrix row; none: all. The others are held at 0 V.
+    pub drive: Option<Vec<String>>,
+    /// Keep potentials for pictures and sensitivities (costs memory).
+    pub keep_potentials: bool,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            accuracy: 0.005,
+            memory_cap_bytes: 8 << 30,
+            start_fineness: None,
+            use_symmetry: true,
+            drive: None,
+            keep_potentials: false,
+        }
+    }
+}
+
+/// A symmetric matrix of capacitances with bounds, [F] or, for planar cases, [F/m].
+///
+/// Row and column order is that of `conductors`; signs are Maxwell's: diagonals positive,
+/// off-diagonals negative or zero.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bounded {
+    /// Conductor names, in case order.
+    pub conductors: Vec<String>,
+    /// Reported value, [F] or [F/m].
+    pub value: Array2<f64>,
+    /// Lower end of the interval of every entry, [F] or [F/m]; guaranteed when there are no round shapes.
+    pub lower: Array2<f64>,
+    /// Upper end of the interval of every entry, [F] or [F/m]; guaranteed when there are no round shapes.
+    pub upper: Array2<f64>,
+    /// Estimated error of the reported value, [F] or [F/m].
+    pub estimated_error: Array2<f64>,
+    /// Part of the interval that stands for round or slanted outlines, [F] or [F/m]; zero without them.
+    pub shape_term: Array2<f64>,
+    /// Share of the field energy of each diagonal in each dielectric: `[conductor][dielectric]`,
+    /// equal to d ln C / d ln permittivity; the last column is the background. Rows sum to 1.
+    pub energy_share: Array2<f64>,
+}
+
+/// The matrix without one conductor, and what that conductor's presence adds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shift {
+    /// The conductor that is present in one state and absent in the other.
+    pub conductor: String,
+    /// Matrix of the others while it is absent.
+    pub without: Bounded,
+    /// With minus without, entry by entry, rows of `without.conductors`, [F] or [F/m].
+    pub shift: Array2<f64>,
+    /// Estimated error of the shift itself, [F] or [F/m].
+    pub estimated_error: Array2<f64>,
+}
+
+/// The grid that was used.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GridSummary {
+    /// Cells solved for (after symmetry).
+    pub cells: usize,
+    /// Cells along each axis.
+    pub shape: Vec<usize>,
+    /// Fineness M.
+    pub fineness: f64,
+    /// Mirror planes used, by axis name.
+    pub mirrors: Vec<String>,
+}
+
+/// What the linear solver did.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SolverSummary {
+    /// Iterations of every system on the last grid.
+    pub iterations: Vec<usize>,
+    /// Largest relative residual, recomputed at the end.
+    pub residual: f64,
+    /// Wall-clock time of the whole answer [s].
+    pub seconds: f64,
+}
+
+/// Accuracy asked for and reached, relative.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Accuracy {
+    /// Asked.
+    pub asked: f64,
+    /// Largest relative estimated error of a diagonal or a diagonal shift.
+    pub estimated: f64,
+    /// Whether `estimated <= asked`.
+    pub reached: bool,
+}
+
+/// Complete answer for one case.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FieldAnswer {
+    /// Matrix of all driven conductors.
+    pub with: Bounded,
+    /// The same without one conductor, when asked.
+    pub shift: Option<Shift>,
+    /// The grid.
+    pub grid: GridSummary,
+    /// The solver.
+    pub solver: SolverSummary,
+    /// Accuracy asked and reached.
+    pub accuracy: Accuracy,
+}
+
+/// Why there is no answer.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum FieldError {
+    /// The case is not a field problem that can be solved.
+    #[error("{0}")]
+    Invalid(String),
+    /// The grid would not fit.
+    #[error("the grid needs {needed_bytes} bytes, the memory cap is {cap_bytes} bytes")]
+    TooLarge {
+        /// Needed [bytes].
+        needed_bytes: u64,
+        /// Cap [bytes].
+        cap_bytes: u64,
+    },
+    /// The linear solver stopped short; the history holds the relative residual of each iteration.
+    #[error("not converged: relative residual {} after {} iterations", .history.last().copied().unwrap_or(1.0), .history.len())]
+    NotConverged {
+        /// Relative residual of each iteration.
+        history: Vec<f64>,
+    },
+}
