@@ -2,5 +2,7 @@
 
 pub mod case;
 pub mod field;
+pub mod grid;
+pub mod multigrid;
 pub mod panel;
 pub mod units;

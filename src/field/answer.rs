@@ -50,6 +50,10 @@ pub struct Bounded {
     pub estimated_error: Array2<f64>,
     /// Part of the interval that stands for round or slanted outlines, [F] or [F/m]; zero without them.
     pub shape_term: Array2<f64>,
+    /// Matrix that never exceeds the true one, in the ordering of symmetric matrices, [F] or [F/m].
+    pub guaranteed_below: Array2<f64>,
+    /// Matrix that the true one never exceeds, in the ordering of symmetric matrices, [F] or [F/m].
+    pub guaranteed_above: Array2<f64>,
     /// Share of the field energy of each diagonal in each dielectric: `[conductor][dielectric]`,
     /// equal to d ln C / d ln permittivity; the last column is the background. Rows sum to 1.
     pub energy_share: Array2<f64>,

@@ -1,0 +1,330 @@
+//! The way from a case to its answer: mirror planes, grid, four systems, refinement.
+
+use super::answer::{Accuracy, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary};
+use super::bounds::Energies;
+use super::cell_scheme::CellScheme;
+use super::mirror::{Halved, halve};
+use super::node_scheme::NodeScheme;
+use super::system::System;
+use super::validate::validate;
+use crate::case::{Case, Kind};
+use crate::grid::{Grid, axes};
+use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
+use crate::units::VACUUM_PERMITTIVITY;
+use ndarray::{Array1, Array2};
+use rayon::prelude::*;
+use std::time::Instant;
+
+/// Fineness M to start with.
+const START_PLANE: f64 = 3.0;
+const START_VOLUME: f64 = 1.0;
+/// Rounds of refinement before the accuracy is reported as not reached.
+const MOST_ROUNDS: usize = 6;
+/// The iteration ends when its last step changes the energy by at most this share.
+const ENERGY_SHARE: f64 = 1e-8;
+
+/// Solves a case and, when `without` names one of its conductors, the same case without that
+/// conductor on the same grid.
+///
+/// `progress` receives one line of text now and then; it may be called from several threads.
+/// The answer has the same bits for any number of threads.
+///
+/// # Errors
+/// See [`FieldError`].
+pub fn solve(
+    case: &Case,
+    without: Option<&str>,
+    settings: &Settings,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<FieldAnswer, FieldError> {
+    let start = Instant::now();
+    validate(case)?;
+    let absent = match without {
+        None => None,
+        Some(name) => Some(
+            case.conductors
+                .iter()
+                .position(|c| c.name == name)
+                .ok_or_else(|| FieldError::Invalid(format!("there is no conductor {name:?} to leave out")))?,
+        ),
+    };
+    let drives = driven(case, settings)?;
+    let halved = if settings.use_symmetry {
+        halve(case)
+    } else {
+        Halved {
+            case: case.clone(),
+            factor: 1.0,
+            mirrors: Vec::new(),
+        }
+    };
+    let first = if case.kind == Kind::Volume { START_VOLUME } else { START_PLANE };
+    let mut fineness = settings.start_fineness.unwrap_or(first);
+    let mut best: Option<FieldAnswer> = None;
+    for round in 0..MOST_ROUNDS {
+        match refine(&halved, absent, &drives, settings, fineness) {
+            Ok(mut answer) => {
+                answer.solver.seconds = start.elapsed().as_secs_f64();
+                progress(&format!(
+                    "round {}: {} cells, estimated error {:.3} %, asked {:.3} %",
+                    round + 1,
+                    answer.grid.cells,
+                    100.0 * answer.accuracy.estimated,
+                    100.0 * settings.accuracy
+                ));
+                if answer.accuracy.reached {
+                    return Ok(answer);
+                }
+                // The estimated error falls as M^-2, on hard cases more slowly.
+                let wanted = (1.1 * answer.accuracy.estimated / settings.accuracy).sqrt();
+                fineness *= wanted.clamp(1.2, 2.0);
+                best = Some(answer);
+            }
+            // What the cap allowed is an answer that did not reach the accuracy.
+            Err(error @ FieldError::TooLarge { .. }) => return best.ok_or(error),
+            Err(error) => return Err(error),
+        }
+    }
+    best.ok_or_else(|| FieldError::Invalid("no grid was solved".into()))
+}
+
+/// Case indices of the conductors that get a row.
+fn driven(case: &Case, settings: &Settings) -> Result<Vec<usize>, FieldError> {
+    match &settings.drive {
+        None => Ok((0..case.conductors.len()).collect()),
+        Some(names) => names
+            .iter()
+            .map(|name| {
+                case.conductors
+                    .iter()
+                    .position(|c| &c.name == name)
+                    .ok_or_else(|| FieldError::Invalid(format!("there is no conductor {name:?} to drive")))
+            })
+            .collect(),
+    }
+}
+
+/// One of the systems of a grid.
+struct Task {
+    grid: usize,
+    from_above: bool,
+}
+
+/// Energies of one system, over vacuum permittivity.
+struct Part {
+    outer: Array2<f64>,
+    inner: Array2<f64>,
+    material: Vec<Array2<f64>>,
+    slack: Vec<f64>,
+    iterations: Vec<usize>,
+    residual: f64,
+}
+
+fn refine(
+    halved: &Halved,
+    absent: Option<usize>,
+    drives: &[usize],
+    settings: &Settings,
+    fineness: f64,
+) -> Result<FieldAnswer, FieldError> {
+    let case = &halved.case;
+    let axes = axes(case, fineness);
+    let cells: usize = axes.iter().map(|a| a.cells().max(1)).product();
+    let states = if absent.is_some() { 2 } else { 1 };
+    check_memory(&axes, drives.len(), states, settings)?;
+    let full = Grid::paint(case, axes.clone());
+    let mut grids = vec![(full, drives.iter().map(|&d| d as u16).collect::<Vec<_>>())];
+    if let Some(absent) = absent {
+        let mut reduced = case.clone();
+        reduced.conductors.remove(absent);
+        let mut grid = Grid::paint(&reduced, axes.clone());
+        grid.open_centre_m = grids[0].0.open_centre_m;
+        let others = drives
+            .iter()
+            .filter(|&&d| d != absent)
+            .map(|&d| if d > absent { d - 1 } else { d } as u16)
+            .collect();
+        grids.push((grid, others));
+    }
+    let tasks: Vec<Task> = (0..grids.len())
+        .flat_map(|grid| [true, false].map(|from_above| Task { grid, from_above }))
+        .collect();
+    let parts: Vec<Part> = tasks
+        .par_iter()
+        .map(|task| {
+            let (grid, drives) = &grids[task.grid];
+            if task.from_above { above(grid, drives) } else { below(grid, drives) }
+        })
+        .collect::<Result<_, NotConverged>>()
+        .map_err(|e| FieldError::NotConverged { history: e.history })?;
+    let scale = VACUUM_PERMITTIVITY * halved.factor;
+    let energies: Vec<Energies> = parts.chunks(2).map(|pair| combine(&pair[0], &pair[1], scale)).collect();
+    let names: Vec<String> = drives.iter().map(|&d| case.conductors[d].name.clone()).collect();
+    let shape = shape_share(&grids[0].0, fineness);
+    let with = energies[0].bounded(names.clone(), shape);
+    let relative = |value: &Array2<f64>, error: &Array2<f64>| {
+        value
+            .diag()
+            .iter()
+            .zip(error.diag())
+            .map(|(v, e)| if *v != 0.0 { (e / v).abs() } else { 0.0 })
+            .fold(0.0, f64::max)
+    };
+    // Shapes have an error of their own that refinement of the whole grid lowers slowly: it is
+    // printed, but the grid is chosen by the rest.
+    let mut estimated = relative(&with.value, &energies[0].estimated_error());
+    let shift = absent.map(|absent| {
+        let keep: Vec<usize> = (0..drives.len()).filter(|&i| drives[i] != absent).collect();
+        let difference = energies[0].select(&keep).minus(&energies[1]);
+        let value = difference.value();
+        let error = difference.estimated_error();
+        estimated = estimated.max(relevant_shift_error(&value, &error));
+        let shape_term = super::bounds::shape_term(&value, shape);
+        let others: Vec<String> = keep.iter().map(|&i| names[i].clone()).collect();
+        Shift {
+            conductor: case.conductors[absent].name.clone(),
+            without: energies[1].bounded(others, shape_share(&grids[1].0, fineness)),
+            shift: value,
+            estimated_error: error + shape_term,
+        }
+    });
+    Ok(FieldAnswer {
+        with,
+        shift,
+        grid: GridSummary {
+            cells,
+            shape: (0..case.kind.dimensions()).map(|d| axes[d].cells()).collect(),
+            fineness,
+            mirrors: halved.mirrors.clone(),
+        },
+        solver: SolverSummary {
+            iterations: parts.iter().flat_map(|p| p.iterations.clone()).collect(),
+            residual: parts.iter().map(|p| p.residual).fold(0.0, f64::max),
+            seconds: 0.0,
+        },
+        accuracy: Accuracy {
+            asked: settings.accuracy,
+            estimated,
+            reached: estimated <= settings.accuracy,
+        },
+    })
+}
+
+/// Largest relative error of a diagonal shift, leaving out shifts so small beside the largest that
+/// no one designs with them to this accuracy; their own bar is printed all the same.
+fn relevant_shift_error(value: &Array2<f64>, error: &Array2<f64>) -> f64 {
+    let largest = value.diag().iter().fold(0.0_f64, |a, v| a.max(v.abs()));
+    value
+        .diag()
+        .iter()
+        .zip(error.diag())
+        .map(|(v, e)| if largest > 0.0 { e / v.abs().max(SMALL_SHIFT * largest) } else { 0.0 })
+        .fold(0.0, f64::max)
+}
+
+/// Shifts below this share of the largest one count as this large in the accuracy control.
+const SMALL_SHIFT: f64 = 0.05;
+
+/// Relative uncertainty that round and slanted outlines add.
+fn shape_share(grid: &Grid, fineness: f64) -> f64 {
+    if grid.has_shapes { 0.004 / fineness.max(1.0) } else { 0.0 }
+}
+
+/// Refuses a grid whose systems would not fit.
+fn check_memory(
+    axes: &[crate::grid::Axis; 3],
+    drives: usize,
+    states: usize,
+    settings: &Settings,
+) -> Result<(), FieldError> {
+    let nodes: f64 = axes.iter().map(|a| a.nodes_m.len() as f64).product();
+    // Per node: levels 2.2 x 16, network 22, cycle vectors 2.2 x 8, iteration 32, one kept solution
+    // of 8 per drive, painting 16; two systems at work at once, the others painted.
+    let per_system = 35.0 + 22.0 + 18.0 + 32.0 + 8.0 * drives as f64;
+    let needed = nodes * (2.0 * per_system + 16.0 * states as f64);
+    if needed > settings.memory_cap_bytes as f64 {
+        return Err(FieldError::TooLarge {
+            needed_bytes: needed as u64,
+            cap_bytes: settings.memory_cap_bytes,
+        });
+    }
+    Ok(())
+}
+
+fn above(grid: &Grid, drives: &[u16]) -> Result<Part, NotConverged> {
+    let scheme = NodeScheme::new(grid);
+    let (potentials, iterations, residual) = potentials(&scheme.system, drives)?;
+    let energies = scheme.energies(grid, &potentials);
+    Ok(Part {
+        outer: energies.node,
+        inner: energies.trilinear,
+        material: energies.material,
+        slack: vec![0.0; drives.len()],
+        iterations,
+        residual,
+    })
+}
+
+fn below(grid: &Grid, drives: &[u16]) -> Result<Part, NotConverged> {
+    let scheme = CellScheme::new(grid);
+    let (potentials, iterations, residual) = potentials(&scheme.system, drives)?;
+    let energies = scheme.energies(grid, &potentials, drives);
+    Ok(Part {
+        outer: energies.cell,
+        inner: energies.flux,
+        material: energies.material,
+        slack: energies.imbalance.iter().map(|i| 2.0 * i).collect(),
+        iterations,
+        residual,
+    })
+}
+
+/// Potentials of every drive, iterations, largest residual.
+type Potentials = (Vec<Vec<f64>>, Vec<usize>, f64);
+
+fn potentials(system: &System, drives: &[u16]) -> Result<Potentials, NotConverged> {
+    let hierarchy = Hierarchy::new(&system.network);
+    let solved: Vec<(Vec<f64>, usize, f64)> = drives
+        .par_iter()
+        .map_init(
+            || hierarchy.workspace(),
+            |work, &driven| {
+                let (b, start) = system.drive(driven);
+                let mut x = vec![0.0; b.len()];
+                let stopping = Stopping::Energy {
+                    share: ENERGY_SHARE,
+                    start,
+                };
+                let solved = multigrid::solve(&hierarchy, work, &b, &mut x, stopping)?;
+                system.complete(&mut x, driven);
+                Ok((x, solved.iterations, solved.residual))
+            },
+        )
+        .collect::<Result<_, NotConverged>>()?;
+    let residual = solved.iter().map(|s| s.2).fold(0.0, f64::max);
+    let iterations = solved.iter().map(|s| s.1).collect();
+    Ok((solved.into_iter().map(|s| s.0).collect(), iterations, residual))
+}
+
+fn combine(above: &Part, below: &Part, scale: f64) -> Energies {
+    let drives = above.outer.nrows();
+    let materials = above.material.len();
+    let mut share = Array2::zeros((drives, materials));
+    for m in 0..materials {
+        let sum: Array1<f64> = (0..drives)
+            .map(|i| {
+                let mean = |part: &Part| part.material[m][[i, i]] / part.outer[[i, i]].max(f64::MIN_POSITIVE);
+                0.5 * (mean(above) + mean(below))
+            })
+            .collect();
+        share.column_mut(m).assign(&sum);
+    }
+    Energies {
+        node: &above.outer * scale,
+        trilinear: &above.inner * scale,
+        flux: &below.inner * scale,
+        cell: &below.outer * scale,
+        flux_slack: below.slack.iter().map(|s| s * scale).collect(),
+        share,
+    }
+}

@@ -1,0 +1,115 @@
+//! A conductance network together with the conductors that drive it.
+
+use crate::grid::{FREE, Grid, REFERENCE};
+use crate::multigrid::Network;
+
+/// A conductance from a free node to a conductor of given potential, through a face of its cell.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Source {
+    pub node: u32,
+    pub axis: u8,
+    /// 0: the face on the low side of the cell, 1: on the high side.
+    pub side: u8,
+    pub conductor: u16,
+    /// Permittivity x area / length [m].
+    pub conductance: f64,
+}
+
+/// A network with the conductor of each fixed node and the conductances to conductors.
+pub(crate) struct System {
+    pub network: Network,
+    /// Conductor of each node, or [`FREE`].
+    pub conductor: Vec<u16>,
+    /// Sorted by node.
+    pub sources: Vec<Source>,
+}
+
+impl System {
+    pub fn new(
+        coordinates: [Vec<f64>; 3],
+        rank: [Vec<u8>; 3],
+        link: [Vec<f32>; 3],
+        mut ground: Vec<f32>,
+        conductor: Vec<u16>,
+        mut sources: Vec<Source>,
+    ) -> Self {
+        sources.sort_by_key(|s| (s.node, s.axis, s.side, s.conductor));
+        let fixed: Vec<bool> = conductor.iter().map(|&c| c != FREE).collect();
+        sources.retain(|s| !fixed[s.node as usize]);
+        for source in &sources {
+            ground[source.node as usize] += source.conductance as f32;
+        }
+        Self {
+            network: Network {
+                coordinates,
+                rank,
+                link,
+                ground,
+                fixed,
+            },
+            conductor,
+            sources,
+        }
+    }
+
+    /// Right-hand side for conductor `driven` at 1 V and all others at 0 V, and the energy (twice,
+    /// over vacuum permittivity) of that drive with every free node at 0 V [m].
+    pub fn drive(&self, driven: u16) -> (Vec<f64>, f64) {
+        let network = &self.network;
+        let n = network.len();
+        let strides = network.strides();
+        let mut b = vec![0.0; n];
+        let mut reference = 0.0;
+        for node in (0..n).filter(|&node| self.conductor[node] == driven) {
+            reference += f64::from(network.ground[node]);
+            for d in 0..3 {
+                if network.coordinates[d].len() == 1 {
+                    continue;
+                }
+                let ahead = node + strides[d];
+                let neighbours = [
+                    (ahead < n).then(|| (ahead, network.link[d][node])),
+                    node.checked_sub(strides[d]).map(|before| (before, network.link[d][before])),
+                ];
+                for (other, c) in neighbours.into_iter().flatten() {
+                    if c == 0.0 || self.conductor[other] == driven {
+                        continue;
+                    }
+                    reference += f64::from(c);
+                    if self.conductor[other] == FREE {
+                        b[other] += f64::from(c);
+                    }
+                }
+            }
+        }
+        for source in self.sources.iter().filter(|s| s.conductor == driven) {
+            reference += f64::from(source.conductance as f32);
+            b[source.node as usize] += f64::from(source.conductance as f32);
+        }
+        (b, reference)
+    }
+
+    /// Puts the conductor potentials of a drive into a solution.
+    pub fn complete(&self, x: &mut [f64], driven: u16) {
+        for (value, &conductor) in x.iter_mut().zip(&self.conductor) {
+            if conductor != FREE {
+                *value = f64::from(u8::from(conductor == driven));
+            }
+        }
+    }
+}
+
+/// Potential of a conductor mark when `driven` is at 1 V.
+pub(crate) fn potential(conductor: u16, driven: u16) -> f64 {
+    f64::from(u8::from(conductor == driven && conductor != REFERENCE))
+}
+
+/// Open-wall conductance per area over permittivity, -du/dn / u = (n.r)/r^2 [1/m], on a wall
+/// face of `grid` with middle `at_m` and outward normal `sign` along `axis`.
+pub(crate) fn open_wall(grid: &Grid, at_m: [f64; 3], axis: usize, sign: f64) -> f64 {
+    let mut square = 0.0;
+    for d in 0..grid.dimensions() {
+        square += (at_m[d] - grid.open_centre_m[d]).powi(2);
+    }
+    (sign * (at_m[axis] - grid.open_centre_m[axis]) / square).max(0.0)
+}

@@ -1,0 +1,88 @@
+//! What makes a case a field problem that can be solved.
+
+use super::answer::FieldError;
+use crate::case::{Case, Kind, Solid, Wall};
+
+/// Largest number of conductors or dielectrics: marks are 16 bits.
+const MOST: usize = 60_000;
+
+pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
+    let fail = |text: String| Err(FieldError::Invalid(text));
+    let dimensions = case.kind.dimensions();
+    let domain = &case.domain;
+    for d in 0..dimensions {
+        let (low, high) = (domain.low_m[d], domain.high_m[d]);
+        if !(low.is_finite() && high.is_finite() && high > low) {
+            return fail(format!("the outer wall has no extent along axis {d}"));
+        }
+    }
+    if case.kind == Kind::Axisymmetric && domain.low_m[0] != 0.0 {
+        return fail("an axisymmetric case must reach from r = 0".into());
+    }
+    if case.kind == Kind::Axisymmetric && case.walls[0][0] != Wall::Insulated {
+        return fail("r = 0 is the axis, not a wall: it must be insulated".into());
+    }
+    if case.conductors.is_empty() {
+        return fail("there is no conductor".into());
+    }
+    if case.conductors.len() > MOST || case.dielectrics.len() > MOST {
+        return fail(format!("more than {MOST} conductors or dielectrics"));
+    }
+    let positive = |eps: f64| eps.is_finite() && eps > 0.0;
+    if !positive(case.background_relative_permittivity) {
+        return fail("the background permittivity must be positive".into());
+    }
+    for dielectric in &case.dielectrics {
+        if !positive(dielectric.relative_permittivity) {
+            return fail(format!("permittivity of {:?} must be positive", dielectric.name));
+        }
+    }
+    for (index, conductor) in case.conductors.iter().enumerate() {
+        if case.conductors[..index].iter().any(|c| c.name == conductor.name) {
+            return fail(format!("two conductors are named {:?}", conductor.name));
+        }
+        if conductor.solids.is_empty() {
+            return fail(format!("conductor {:?} has no pieces", conductor.name));
+        }
+        for solid in &conductor.solids {
+            let name = &conductor.name;
+            match solid {
+                Solid::Block(e) => {
+                    let flat = (0..dimensions).filter(|&d| e.low_m[d] == e.high_m[d]).count();
+                    let ordered = (0..dimensions).all(|d| e.low_m[d] <= e.high_m[d]);
+                    if !ordered || flat > 1 {
+                        return fail(format!("a piece of conductor {name:?} is not a box or a sheet"));
+                    }
+                    let inside = (0..dimensions).all(|d| {
+                        let slack = 1e-9 * (domain.high_m[d] - domain.low_m[d]);
+                        e.low_m[d] >= domain.low_m[d] - slack && e.high_m[d] <= domain.high_m[d] + slack
+                    });
+                    if !inside {
+                        return fail(format!("conductor {name:?} reaches outside the outer wall"));
+                    }
+                }
+                Solid::Round(b) => {
+                    if case.kind == Kind::Planar {
+                        return fail(format!("conductor {name:?} is round, but the case is planar"));
+                    }
+                    let fine = b.contact_radius_m >= 0.0
+                        && b.dome_radius_m > 0.0
+                        && b.dome_radius_m >= b.contact_radius_m
+                        && b.top_m >= b.bottom_m;
+                    if !fine {
+                        return fail(format!("the round conductor {name:?} has no extent"));
+                    }
+                }
+                Solid::Prism(p) => {
+                    if case.kind != Kind::Volume {
+                        return fail(format!("conductor {name:?} has an outline, but the case is no volume"));
+                    }
+                    if p.outlines_m.iter().any(|o| o.len() < 3) || p.outlines_m.is_empty() || p.top_m < p.bottom_m {
+                        return fail(format!("the outline of conductor {name:?} has no area"));
+                    }
+                }
+            }
+        }
+    }
+    Ok(())
+}

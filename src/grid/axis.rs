@@ -1,0 +1,182 @@
+//! One graded grid axis.
+
+/// A coordinate the grid must pass through.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// Coordinate [m].
+    pub at_m: f64,
+    /// Whether the field is singular there: a conductor ends or lies there.
+    pub singular: bool,
+}
+
+/// Nodes of one axis, graded towards the singular lines.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Axis {
+    /// Node coordinates, strictly increasing [m].
+    pub nodes_m: Vec<f64>,
+    /// Node index of every forced line, increasing; first and last are the ends of the axis.
+    pub lines: Vec<usize>,
+    /// Importance of each node: 2 singular line, 1 other forced line, 0 plain.
+    pub rank: Vec<u8>,
+}
+
+/// A stretch of the axis with its own largest cell size: across round outlines.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Zone {
+    pub low_m: f64,
+    pub high_m: f64,
+    pub largest_cell_m: f64,
+}
+
+/// Limits of the local length of a singular line [m]: half the distance to the nearest other one,
+/// but neither so short that thin copper costs layers of cells nobody needs nor so long that the
+/// edge of a lone conductor is missed.
+const SHORTEST_LOCAL_LENGTH_M: f64 = 0.15e-3;
+const LONGEST_LOCAL_LENGTH_M: f64 = 3e-3;
+/// In cases smaller than a panel the limits shrink with the axis.
+const SHORTEST_SHARE: f64 = 1.0 / 60.0;
+const LONGEST_SHARE: f64 = 1.0 / 4.0;
+/// Cell size near a singular line: h = l (d/l)^GRADING / M for d < l, d/M beyond.
+const GRADING: f64 = 0.5;
+/// Samples per interval for the integral of 1/h.
+const SAMPLES: usize = 240;
+
+struct Singular {
+    at: f64,
+    length: f64,
+}
+
+impl Singular {
+    /// Cells per length that this line asks for at coordinate x, per unit of fineness.
+    fn density(&self, x: f64) -> f64 {
+        let d = (x - self.at).abs();
+        if d < self.length {
+            (d / self.length).powf(-GRADING) / self.length
+        } else {
+            1.0 / d
+        }
+    }
+}
+
+fn singular_lines(lines: &[Line]) -> Vec<Singular> {
+    let at: Vec<f64> = lines.iter().filter(|l| l.singular).map(|l| l.at_m).collect();
+    let extent = lines[lines.len() - 1].at_m - lines[0].at_m;
+    let span = match at.len() {
+        0 | 1 => extent,
+        n => (at[n - 1] - at[0]).max(extent / 20.0),
+    };
+    let shortest = SHORTEST_LOCAL_LENGTH_M.min(span * SHORTEST_SHARE);
+    let longest = LONGEST_LOCAL_LENGTH_M.min(span * LONGEST_SHARE).max(shortest);
+    (0..at.len())
+        .map(|i| {
+            let left = if i > 0 { at[i] - at[i - 1] } else { f64::INFINITY };
+            let right = at.get(i + 1).map_or(f64::INFINITY, |next| next - at[i]);
+            Singular {
+                at: at[i],
+                length: (0.5 * left.min(right)).clamp(shortest, longest),
+            }
+        })
+        .collect()
+}
+
+impl Axis {
+    /// Grades an axis through `lines` (increasing, at least two) with fineness M.
+    ///
+    /// Between two lines the cells number ceil(integral of dx/h) and lie at equal steps of that
+    /// integral, so that twice the fineness nests.
+    pub(crate) fn graded(lines: &[Line], zones: &[Zone], fineness: f64) -> Self {
+        let singular = singular_lines(lines);
+        let extent = lines[lines.len() - 1].at_m - lines[0].at_m;
+        let mut nodes_m = vec![lines[0].at_m];
+        let mut at_line = vec![0];
+        for pair in lines.windows(2) {
+            let (a, b) = (pair[0].at_m, pair[1].at_m);
+            let zone = zones
+                .iter()
+                .filter(|z| z.low_m < b - 1e-9 * extent && z.high_m > a + 1e-9 * extent)
+                .map(|z| 1.0 / z.largest_cell_m)
+                .fold(0.0, f64::max);
+            let density = |x: f64| {
+                singular
+                    .iter()
+                    .map(|s| fineness * s.density(x))
+                    .fold(zone.max(1.0 / extent), f64::max)
+            };
+            // x = a + (b - a) sin^2(pi t / 2) takes the square-root ends out of the integrand.
+            let place = |t: f64| a + (b - a) * (0.5 * std::f64::consts::PI * t).sin().powi(2);
+            let mut sums = Vec::with_capacity(SAMPLES + 1);
+            sums.push(0.0);
+            for s in 0..SAMPLES {
+                let t = (s as f64 + 0.5) / SAMPLES as f64;
+                let slope = 0.5 * std::f64::consts::PI * (b - a) * (std::f64::consts::PI * t).sin();
+                sums.push(sums[s] + density(place(t)) * slope / SAMPLES as f64);
+            }
+            let total = sums[SAMPLES];
+            let cells = ((total - 1e-6).ceil() as usize).max(1);
+            let mut s = 0;
+            for cell in 1..cells {
+                let wanted = total * cell as f64 / cells as f64;
+                while sums[s + 1] < wanted {
+                    s += 1;
+                }
+                let t = (s as f64 + (wanted - sums[s]) / (sums[s + 1] - sums[s])) / SAMPLES as f64;
+                nodes_m.push(place(t));
+            }
+            nodes_m.push(b);
+            at_line.push(nodes_m.len() - 1);
+        }
+        if nodes_m.len() < 3 {
+            nodes_m.insert(1, 0.5 * (nodes_m[0] + nodes_m[1]));
+            at_line = vec![0, 2];
+        }
+        let mut rank = vec![0; nodes_m.len()];
+        for (line, &node) in lines.iter().zip(&at_line) {
+            rank[node] = if line.singular { 2 } else { 1 };
+        }
+        Self {
+            nodes_m,
+            lines: at_line,
+            rank,
+        }
+    }
+
+    /// An axis without extent: the third axis of planar and axisymmetric cases.
+    pub(crate) fn point() -> Self {
+        Self {
+            nodes_m: vec![0.0],
+            lines: vec![0],
+            rank: vec![0],
+        }
+    }
+
+    /// Number of cells.
+    pub fn cells(&self) -> usize {
+        self.nodes_m.len() - 1
+    }
+
+    /// Width of cell `i` [m].
+    pub fn width_m(&self, i: usize) -> f64 {
+        self.nodes_m[i + 1] - self.nodes_m[i]
+    }
+
+    /// Middle of cell `i` [m].
+    pub fn middle_m(&self, i: usize) -> f64 {
+        0.5 * (self.nodes_m[i + 1] + self.nodes_m[i])
+    }
+
+    /// Node nearest to a coordinate [m].
+    pub fn nearest(&self, x_m: f64) -> usize {
+        let after = self.nodes_m.partition_point(|&n| n < x_m);
+        if after == 0 {
+            return 0;
+        }
+        if after == self.nodes_m.len() {
+            return after - 1;
+        }
+        if x_m - self.nodes_m[after - 1] < self.nodes_m[after] - x_m {
+            after - 1
+        } else {
+            after
+        }
+    }
+}

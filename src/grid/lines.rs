@@ -1,0 +1,119 @@
+//! Which coordinates the grid must pass through, axis by axis.
+
+use super::axis::{Axis, Line, Zone};
+use crate::case::{Case, Kind, Solid, Wall};
+
+/// Cells per radius of a round outline at fineness 1.
+const CELLS_PER_RADIUS: f64 = 8.0;
+/// How the cells per radius follow the fineness: slower than the rest of the grid, because the
+/// rounding error of an outline falls faster than that of an edge.
+const RADIUS_EXPONENT: f64 = 0.5;
+
+struct Collector {
+    low: f64,
+    high: f64,
+    mirror: [bool; 2],
+    lines: Vec<Line>,
+    zones: Vec<Zone>,
+}
+
+impl Collector {
+    fn add(&mut self, at_m: f64, singular: bool) {
+        if at_m >= self.low && at_m <= self.high {
+            self.lines.push(Line { at_m, singular });
+        }
+    }
+
+    /// A conductor from `a` to `b`: its ends are singular, except where it runs straight through a
+    /// mirror plane.
+    fn conductor(&mut self, a: f64, b: f64) {
+        let slack = 1e-9 * (self.high - self.low);
+        for at in [a, b] {
+            let on_mirror = (self.mirror[0] && (at - self.low).abs() < slack)
+                || (self.mirror[1] && (at - self.high).abs() < slack);
+            self.add(at, !(on_mirror && b - a > slack));
+        }
+    }
+
+    fn zone(&mut self, low_m: f64, high_m: f64, largest_cell_m: f64) {
+        self.add(low_m, false);
+        self.add(high_m, false);
+        self.zones.push(Zone {
+            low_m,
+            high_m,
+            largest_cell_m,
+        });
+    }
+
+    fn axis(mut self, fineness: f64) -> Axis {
+        let slack = 1e-9 * (self.high - self.low);
+        self.add(self.low, false);
+        self.add(self.high, false);
+        self.lines.sort_by(|a, b| a.at_m.total_cmp(&b.at_m));
+        let mut merged: Vec<Line> = Vec::new();
+        for line in self.lines {
+            match merged.last_mut() {
+                Some(last) if line.at_m - last.at_m <= slack => last.singular |= line.singular,
+                _ => merged.push(line),
+            }
+        }
+        let last = merged.len() - 1;
+        merged[0].at_m = self.low;
+        merged[last].at_m = self.high;
+        Axis::graded(&merged, &self.zones, fineness)
+    }
+}
+
+/// The grid axes of a case at fineness M.
+pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
+    let dimensions = case.kind.dimensions();
+    let radius_cells = CELLS_PER_RADIUS * fineness.powf(RADIUS_EXPONENT);
+    [0, 1, 2].map(|d| {
+        if d >= dimensions {
+            return Axis::point();
+        }
+        let mut collector = Collector {
+            low: case.domain.low_m[d],
+            high: case.domain.high_m[d],
+            mirror: case.walls[d].map(|w| w == Wall::Insulated),
+            lines: Vec::new(),
+            zones: Vec::new(),
+        };
+        let vertical = if case.kind == Kind::Axisymmetric { 1 } else { 2 };
+        for dielectric in &case.dielectrics {
+            collector.add(dielectric.extent.low_m[d], false);
+            collector.add(dielectric.extent.high_m[d], false);
+        }
+        for solid in case.conductors.iter().flat_map(|c| &c.solids) {
+            match solid {
+                Solid::Block(extent) => collector.conductor(extent.low_m[d], extent.high_m[d]),
+                Solid::Round(body) if d == vertical => {
+                    collector.conductor(body.bottom_m, body.top_m);
+                    let shoulder = (body.dome_radius_m.powi(2) - body.contact_radius_m.powi(2))
+                        / (2.0 * body.dome_radius_m);
+                    if shoulder > 0.0 {
+                        collector.zone(
+                            body.bottom_m,
+                            (body.bottom_m + shoulder).min(body.top_m),
+                            shoulder / (0.4 * radius_cells),
+                        );
+                    }
+                }
+                Solid::Round(body) => {
+                    let centre = if case.kind == Kind::Axisymmetric { 0.0 } else { body.centre_m[d] };
+                    for radius in [body.contact_radius_m, body.dome_radius_m] {
+                        collector.zone(centre - radius, centre + radius, radius / radius_cells);
+                    }
+                }
+                Solid::Prism(prism) if d == 2 => collector.conductor(prism.bottom_m, prism.top_m),
+                Solid::Prism(prism) => {
+                    let corners = prism.outlines_m.iter().flatten().map(|c| c[d]);
+                    let low = corners.clone().fold(f64::INFINITY, f64::min);
+                    let high = corners.fold(f64::NEG_INFINITY, f64::max);
+                    collector.zone(low, high, 0.5 * (high - low) / radius_cells);
+                }
+            }
+        }
+        collector.axis(fineness)
+    })
+}

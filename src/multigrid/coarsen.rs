@@ -1,0 +1,206 @@
+//! Coarsening that follows the grading, and coarse networks by elimination of resistors.
+
+use super::level::Network;
+
+/// Linear interpolation along one axis: fine node i takes `low[i]` of coarse node `left[i]` and
+/// `high[i]` of the next one.
+#[derive(Clone, Debug)]
+pub(crate) struct AxisTransfer {
+    pub left: Vec<u32>,
+    pub low: Vec<f32>,
+    pub high: Vec<f32>,
+    pub coarse: usize,
+}
+
+/// A level is small enough when it has at most this share of the nodes.
+const WANTED_SHARE: f64 = 0.6;
+/// Share that is accepted once merging has run ahead of the smallest spacing.
+const LAG_SHARE: f64 = 0.8;
+/// How far the merging length may run ahead of the smallest remaining spacing.
+const LAG_LIMIT: f64 = 5.0;
+/// Growth of the merging length while a level is still too large.
+const LENGTH_STEP: f64 = 1.25;
+/// Conductor and dielectric lines go only when their neighbours lie within this share of the length.
+const LINE_SHARE: f64 = 0.25;
+
+/// Nodes that stay when neighbours closer than `length` are merged pairwise, left to right.
+fn kept(x: &[f64], rank: &[u8], length: f64) -> Vec<usize> {
+    let n = x.len();
+    let mut kept = vec![0];
+    if n == 1 {
+        return kept;
+    }
+    let may_go = |left: f64, i: usize| {
+        let reach = if rank[i] > 0 { length * LINE_SHARE } else { length };
+        x[i + 1] - left <= reach
+    };
+    let mut left_was_kept = true;
+    for i in 1..n - 1 {
+        let better_next = i + 2 < n && rank[i] > rank[i + 1] && may_go(x[i], i + 1);
+        if left_was_kept && may_go(x[i - 1], i) && !better_next {
+            left_was_kept = false;
+        } else {
+            kept.push(i);
+            left_was_kept = true;
+        }
+    }
+    kept.push(n - 1);
+    kept
+}
+
+fn smallest_gap(x: &[f64], kept: &[usize]) -> f64 {
+    kept.windows(2)
+        .map(|w| x[w[1]] - x[w[0]])
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// The next coarser network with its transfers; none when nothing more can be merged.
+pub(crate) fn coarsen(fine: &Network) -> Option<(Network, [AxisTransfer; 3])> {
+    let all: [Vec<usize>; 3] = [0, 1, 2].map(|d| (0..fine.coordinates[d].len()).collect());
+    let smallest = |kept: &[Vec<usize>; 3]| {
+        (0..3)
+            .map(|d| smallest_gap(&fine.coordinates[d], &kept[d]))
+            .fold(f64::INFINITY, f64::min)
+    };
+    let total = fine.len() as f64;
+    let longest = (0..3)
+        .map(|d| fine.coordinates[d].last().unwrap_or(&0.0) - fine.coordinates[d][0])
+        .fold(0.0, f64::max);
+    let mut length = 2.0 * smallest(&all) * (1.0 + 1e-6);
+    let kept = loop {
+        let kept = [0, 1, 2].map(|d| kept(&fine.coordinates[d], &fine.rank[d], length));
+        let share = kept.iter().map(|k| k.len() as f64).product::<f64>() / total;
+        let ahead = LENGTH_STEP * length > LAG_LIMIT * smallest(&kept);
+        if share <= WANTED_SHARE || (share <= LAG_SHARE && ahead) {
+            break kept;
+        }
+        if length > 8.0 * longest {
+            if share < 1.0 {
+                break kept;
+            }
+            return None;
+        }
+        length *= LENGTH_STEP;
+    };
+    let transfers = [0, 1, 2].map(|d| transfer(&fine.coordinates[d], &kept[d]));
+    let mut coarse = fine.clone();
+    for d in 0..3 {
+        if kept[d].len() < coarse.coordinates[d].len() {
+            coarse = eliminate(&coarse, d, &kept[d]);
+        }
+    }
+    Some((coarse, transfers))
+}
+
+fn transfer(x: &[f64], kept: &[usize]) -> AxisTransfer {
+    let n = x.len();
+    let mut left = vec![0; n];
+    let mut low = vec![1.0; n];
+    let mut high = vec![0.0; n];
+    for (c, &i) in kept.iter().enumerate() {
+        left[i] = c as u32;
+        if let Some(&next) = kept.get(c + 1) {
+            for m in i + 1..next {
+                let share = (x[m] - x[i]) / (x[next] - x[i]);
+                left[m] = c as u32;
+                low[m] = (1.0 - share) as f32;
+                high[m] = share as f32;
+            }
+        }
+    }
+    AxisTransfer {
+        left,
+        low,
+        high,
+        coarse: kept.len(),
+    }
+}
+
+/// Removes all nodes along axis `d` that are not in `kept`; between two kept nodes at most one goes.
+///
+/// A removed node with links c1, c2 and ground g leaves the link c1 c2/S and the grounds c1 g/S and
+/// c2 g/S, S = c1 + c2 + g (star to triangle); a removed fixed node leaves c1 and c2 to ground.
+/// Links across are handed to the kept neighbours with linear weights.
+fn eliminate(fine: &Network, d: usize, kept: &[usize]) -> Network {
+    let dims = fine.dims();
+    let inner: usize = dims[..d].iter().product();
+    let outer: usize = dims[d + 1..].iter().product();
+    let (n, m) = (dims[d], kept.len());
+    let x = &fine.coordinates[d];
+    let size = outer * m * inner;
+    let mut along = vec![0.0_f32; size];
+    let mut ground = vec![0.0_f32; size];
+    let mut fixed = vec![false; size];
+    let across: Vec<usize> = (0..3).filter(|&t| t != d && dims[t] > 1).collect();
+    let mut link: [Vec<f32>; 3] = Default::default();
+    for &t in &across {
+        link[t] = vec![0.0; size];
+    }
+    let row_f = |o: usize, i: usize| {
+        let start = (o * n + i) * inner;
+        start..start + inner
+    };
+    let row_c = |o: usize, c: usize| {
+        let start = (o * m + c) * inner;
+        start..start + inner
+    };
+    for o in 0..outer {
+        for c in 0..m {
+            let i = kept[c];
+            ground[row_c(o, c)].copy_from_slice(&fine.ground[row_f(o, i)]);
+            fixed[row_c(o, c)].copy_from_slice(&fine.fixed[row_f(o, i)]);
+            for &t in &across {
+                link[t][row_c(o, c)].copy_from_slice(&fine.link[t][row_f(o, i)]);
+            }
+        }
+        for c in 0..m - 1 {
+            let (i, next) = (kept[c], kept[c + 1]);
+            if next == i + 1 {
+                along[row_c(o, c)].copy_from_slice(&fine.link[d][row_f(o, i)]);
+                continue;
+            }
+            let share = ((x[i + 1] - x[i]) / (x[next] - x[i])) as f32;
+            let (c1, c2) = (&fine.link[d][row_f(o, i)], &fine.link[d][row_f(o, i + 1)]);
+            let (g, removed_fixed) = (&fine.ground[row_f(o, i + 1)], &fine.fixed[row_f(o, i + 1)]);
+            let (low, high) = ground[(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
+            let along = &mut along[row_c(o, c)];
+            for v in 0..inner {
+                let (a, b) = (c1[v], c2[v]);
+                if removed_fixed[v] {
+                    low[v] += a;
+                    high[v] += b;
+                } else {
+                    let inverse = 1.0 / (a + b + g[v]).max(f32::MIN_POSITIVE);
+                    along[v] = a * b * inverse;
+                    low[v] += a * g[v] * inverse;
+                    high[v] += b * g[v] * inverse;
+                }
+            }
+            for &t in &across {
+                let from = &fine.link[t][row_f(o, i + 1)];
+                let (low, high) = link[t][(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
+                for v in 0..inner {
+                    low[v] += (1.0 - share) * from[v];
+                    high[v] += share * from[v];
+                }
+            }
+        }
+    }
+    link[d] = along;
+    for t in 0..3 {
+        if link[t].is_empty() {
+            link[t] = vec![0.0; size];
+        }
+    }
+    let mut coordinates = fine.coordinates.clone();
+    coordinates[d] = kept.iter().map(|&i| x[i]).collect();
+    let mut rank = fine.rank.clone();
+    rank[d] = kept.iter().map(|&i| fine.rank[d][i]).collect();
+    Network {
+        coordinates,
+        rank,
+        link,
+        ground,
+        fixed,
+    }
+}
