@@ -1,6 +1,7 @@
 //! padfield: capacitive touch panels from one panel file, with error bars.
 
 pub mod case;
+pub mod case_record;
 pub mod field;
 pub mod panel;
 pub mod units;
