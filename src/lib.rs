@@ -2,6 +2,7 @@
 
 pub mod case;
 pub mod case_record;
+pub mod estimate;
 pub mod field;
 pub mod panel;
 pub mod units;
