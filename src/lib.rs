@@ -1,6 +1,8 @@
 //! padfield: capacitive touch panels from one panel file, with error bars.
 
 pub mod case;
+pub mod case_record;
+pub mod estimate;
 pub mod field;
 pub mod grid;
 pub mod multigrid;

@@ -63,6 +63,11 @@ quantity!(
     from_mm / mm = 1e-3, "millimetres";
 );
 quantity!(
+    /// A surface.
+    Area, "square metres", from_square_metres / square_metres;
+    from_square_mm / square_mm = 1e-6, "square millimetres";
+);
+quantity!(
     /// A capacitance.
     Capacitance, "farads", from_farads / farads;
     from_pf / pf = 1e-12, "picofarads";
