@@ -1,5 +1,6 @@
 //! padfield: capacitive touch panels from one panel file, with error bars.
 
+pub mod capacitance;
 pub mod case;
 pub mod case_record;
 pub mod estimate;

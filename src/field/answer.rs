@@ -50,9 +50,14 @@ pub struct Bounded {
     pub estimated_error: Array2<f64>,
     /// Part of the interval that stands for round or slanted outlines, [F] or [F/m]; zero without them.
     pub shape_term: Array2<f64>,
-    /// Matrix that never exceeds the true one, in the ordering of symmetric matrices, [F] or [F/m].
+    /// Matrix that lies below the true one: true minus this is positive semi-definite, [F] or [F/m].
+    ///
+    /// The flux bound L of the ordering K <= L <= C <= Q <= N, shape term not subtracted. Eliminating
+    /// floating conductors keeps the ordering, so bounds on derived quantities start here.
     pub guaranteed_below: Array2<f64>,
-    /// Matrix that the true one never exceeds, in the ordering of symmetric matrices, [F] or [F/m].
+    /// Matrix that lies above the true one: this minus true is positive semi-definite, [F] or [F/m].
+    ///
+    /// The trilinear energy Q of the same ordering, shape term not added.
     pub guaranteed_above: Array2<f64>,
     /// Share of the field energy of each diagonal in each dielectric: `[conductor][dielectric]`,
     /// equal to d ln C / d ln permittivity; the last column is the background. Rows sum to 1.

@@ -2,6 +2,8 @@
 //!
 //! x points right, y up, the panel's middle is 0, 0; layers run from the touched face to the back.
 
+pub mod outline;
+
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
 
 /// Where a value came from: printed so that no default is silent.

@@ -1,0 +1,491 @@
+//! What one pin sees while the other conductors are in given states, with interval and error.
+
+use ndarray::{Array1, Array2};
+
+use super::matrix::{AlgebraError, check_length, eliminate_with_capacitance};
+use crate::field::{Bounded, Shift};
+
+/// State of one conductor during a measurement.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Role {
+    /// The conductor at the pin.
+    Measured,
+    /// Held at 0 V.
+    Grounded,
+    /// Left open, with this lumped capacitance to 0 V [F] or [F/m]; zero when there is none.
+    Floating {
+        /// Lumped capacitance to 0 V [F] or [F/m].
+        to_zero: f64,
+    },
+    /// Driven with `gain` times the potential of the measured conductor.
+    Driven {
+        /// Gain, 1 for a perfect follower.
+        gain: f64,
+    },
+}
+
+/// Two ends of an interval, [F] or [F/m].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Interval {
+    /// Smaller end.
+    pub lower: f64,
+    /// Larger end.
+    pub upper: f64,
+}
+
+/// A value with its estimated error, [F] or [F/m].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimate {
+    /// The value.
+    pub value: f64,
+    /// Estimated error, never negative.
+    pub error: f64,
+}
+
+/// Self-capacitance at one pin, [F] or [F/m].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Measurement {
+    /// Value with its estimated error.
+    pub estimate: Estimate,
+    /// Interval from the two matrices that enclose the true one, shape term included.
+    pub interval: Interval,
+    /// Part of the interval that stands for round outlines; the interval is guaranteed when zero.
+    pub shape_term: f64,
+}
+
+/// Self-capacitance of the measured conductor with value, interval and estimated error.
+///
+/// The value is the algebra of the module documentation on the reported matrix. The interval applies
+/// the same elimination to the two enclosing matrices, whose order it keeps; with driven conductors the
+/// wanted entry is `e' C g`, no square, and its interval is the midpoint +- 1/2 sqrt(e'Ge g'Gg), G the
+/// difference of the reduced enclosing matrices (Cauchy and Schwarz). The estimated error is the first
+/// order propagation `sum |a_i| |v_j| error_ij`, v the potentials while the pin is at 1 V and a those
+/// of the adjoint problem (driven conductors at 0 V): signs of the entry errors are not known, so
+/// they add.
+///
+/// # Errors
+/// See [`AlgebraError`].
+pub fn measure(matrix: &Bounded, roles: &[Role]) -> Result<Measurement, AlgebraError> {
+    let weights = Weights::new(&matrix.value, roles)?;
+    let below = Reduced::new(&matrix.guaranteed_below, roles)?;
+    let above = Reduced::new(&matrix.guaranteed_above, roles)?;
+    let shape_term = weights.bound(&matrix.shape_term);
+    let middle = 0.5 * (below.at_pin() + above.at_pin());
+    let half_width = 0.5 * (above.gap_at_pin(&below) * above.gap_driven(&below)).sqrt();
+    Ok(Measurement {
+        estimate: Estimate {
+            value: Reduced::new(&matrix.value, roles)?.at_pin(),
+            error: weights.bound(&matrix.estimated_error),
+        },
+        interval: Interval {
+            lower: middle - half_width - shape_term,
+            upper: middle + half_width + shape_term,
+        },
+        shape_term,
+    })
+}
+
+/// Change of the self-capacitance when the conductor of `shift` is added.
+///
+/// `with_roles` follow `with.conductors`, `without_roles` follow `shift.without.conductors`. The value
+/// is the difference of the algebra on both matrices. To first order its error is
+/// `sum |w_ij - u_ij| error_ij(without) + sum |w_ij| error_ij(shift) + ...`, w and u the weights of
+/// [`measure`] with and without: what both states share cancels, entries of the added conductor itself
+/// come on top with their own errors.
+///
+/// # Errors
+/// See [`AlgebraError`].
+pub fn measure_shift(
+    with: &Bounded,
+    shift: &Shift,
+    with_roles: &[Role],
+    without_roles: &[Role],
+) -> Result<Estimate, AlgebraError> {
+    let without = &shift.without;
+    check_length(&without.value, without_roles.len())?;
+    let with_weights = Weights::new(&with.value, with_roles)?;
+    let without_weights = Weights::new(&without.value, without_roles)?;
+    let shared: Vec<Option<usize>> = with
+        .conductors
+        .iter()
+        .map(|name| without.conductors.iter().position(|other| other == name))
+        .collect();
+    let mut error = 0.0;
+    for (i, &row) in shared.iter().enumerate() {
+        for (j, &column) in shared.iter().enumerate() {
+            let weight = with_weights.product(i, j);
+            error += match (row, column) {
+                (Some(row), Some(column)) => {
+                    let change = weight - without_weights.product(row, column);
+                    change.abs() * without.estimated_error[[row, column]]
+                        + weight.abs() * shift.estimated_error[[row, column]]
+                }
+                _ => weight.abs() * with.estimated_error[[i, j]],
+            };
+        }
+    }
+    // With nothing floating or driven this is one entry of the engine's own shift, which is free of
+    // the rounding of a difference.
+    let exact_entry = plain_entry(with_roles)
+        .and_then(|row| shared[row])
+        .filter(|_| plain_entry(without_roles).is_some());
+    let value = match exact_entry {
+        Some(row) => shift.shift[[row, row]],
+        None => {
+            Reduced::new(&with.value, with_roles)?.at_pin()
+                - Reduced::new(&without.value, without_roles)?.at_pin()
+        }
+    };
+    Ok(Estimate { value, error })
+}
+
+/// The measured row when all the others are at 0 V.
+fn plain_entry(roles: &[Role]) -> Option<usize> {
+    let others_grounded = roles
+        .iter()
+        .all(|role| matches!(role, Role::Measured | Role::Grounded));
+    others_grounded
+        .then(|| roles.iter().position(|role| *role == Role::Measured))
+        .flatten()
+}
+
+fn measured_row(roles: &[Role]) -> Result<usize, AlgebraError> {
+    let mut rows = (0..roles.len()).filter(|&row| roles[row] == Role::Measured);
+    match (rows.next(), rows.count()) {
+        (Some(row), 0) => Ok(row),
+        (first, more) => Err(AlgebraError::MeasuredCount(
+            more + usize::from(first.is_some()),
+        )),
+    }
+}
+
+/// The matrix left after floating conductors are eliminated and grounded ones dropped.
+struct Reduced {
+    matrix: Array2<f64>,
+    potentials: Vec<f64>,
+    pin: usize,
+}
+
+impl Reduced {
+    fn new(matrix: &Array2<f64>, roles: &[Role]) -> Result<Self, AlgebraError> {
+        check_length(matrix, roles.len())?;
+        measured_row(roles)?;
+        let mut left = matrix.clone();
+        let mut left_roles = roles.to_vec();
+        for row in (0..roles.len()).rev() {
+            match roles[row] {
+                Role::Floating { to_zero } => {
+                    left = eliminate_with_capacitance(&left, row, to_zero)?;
+                }
+                Role::Grounded => left = super::hold_at_zero(&left, &[row]),
+                Role::Measured | Role::Driven { .. } => continue,
+            }
+            left_roles.remove(row);
+        }
+        let potentials = left_roles
+            .iter()
+            .map(|role| match role {
+                Role::Driven { gain } => *gain,
+                _ => 1.0,
+            })
+            .collect();
+        Ok(Self {
+            matrix: left,
+            potentials,
+            pin: measured_row(&left_roles)?,
+        })
+    }
+
+    /// Charge at the pin per volt of the pin.
+    fn at_pin(&self) -> f64 {
+        (0..self.potentials.len())
+            .map(|k| self.matrix[[self.pin, k]] * self.potentials[k])
+            .sum()
+    }
+
+    fn gap_at_pin(&self, below: &Self) -> f64 {
+        (self.matrix[[self.pin, self.pin]] - below.matrix[[self.pin, self.pin]]).max(0.0)
+    }
+
+    fn gap_driven(&self, below: &Self) -> f64 {
+        let v = Array1::from(self.potentials.clone());
+        let gap = &self.matrix - &below.matrix;
+        v.dot(&gap.dot(&v)).max(0.0)
+    }
+}
+
+/// Derivative of the wanted number to each entry of the matrix: `adjoint_i potential_j`.
+struct Weights {
+    adjoint: Vec<f64>,
+    potential: Vec<f64>,
+}
+
+impl Weights {
+    fn new(matrix: &Array2<f64>, roles: &[Role]) -> Result<Self, AlgebraError> {
+        check_length(matrix, roles.len())?;
+        measured_row(roles)?;
+        let given = |driven: bool| -> Vec<f64> {
+            roles
+                .iter()
+                .map(|role| match role {
+                    Role::Measured => 1.0,
+                    Role::Driven { gain } if driven => *gain,
+                    _ => 0.0,
+                })
+                .collect()
+        };
+        Ok(Self {
+            adjoint: with_floating_potentials(matrix, roles, given(false))?,
+            potential: with_floating_potentials(matrix, roles, given(true))?,
+        })
+    }
+
+    fn product(&self, row: usize, column: usize) -> f64 {
+        self.adjoint[row] * self.potential[column]
+    }
+
+    /// `sum |a_i| |v_j| matrix_ij`.
+    fn bound(&self, matrix: &Array2<f64>) -> f64 {
+        matrix
+            .indexed_iter()
+            .map(|((i, j), entry)| self.product(i, j).abs() * entry.abs())
+            .sum()
+    }
+}
+
+/// Fills in the potentials of the floating conductors: zero total charge, lumped part included.
+fn with_floating_potentials(
+    matrix: &Array2<f64>,
+    roles: &[Role],
+    mut potential: Vec<f64>,
+) -> Result<Vec<f64>, AlgebraError> {
+    let floating: Vec<(usize, f64)> = roles
+        .iter()
+        .enumerate()
+        .filter_map(|(row, role)| match role {
+            Role::Floating { to_zero } => Some((row, *to_zero)),
+            _ => None,
+        })
+        .collect();
+    let n = floating.len();
+    // Symmetric positive definite and small: plain elimination without pivoting is stable.
+    let mut system = Array2::from_shape_fn((n, n + 1), |(i, j)| {
+        let row = floating[i].0;
+        if j == n {
+            -(0..potential.len())
+                .map(|k| matrix[[row, k]] * potential[k])
+                .sum::<f64>()
+        } else {
+            matrix[[row, floating[j].0]] + if i == j { floating[i].1 } else { 0.0 }
+        }
+    });
+    for pivot in 0..n {
+        let diagonal = system[[pivot, pivot]];
+        if diagonal.is_nan() || diagonal <= 0.0 {
+            return Err(AlgebraError::NoCapacitance {
+                index: floating[pivot].0,
+                capacitance_farads: diagonal,
+            });
+        }
+        for row in pivot + 1..n {
+            let factor = system[[row, pivot]] / diagonal;
+            for column in pivot..=n {
+                let change = factor * system[[pivot, column]];
+                system[[row, column]] -= change;
+            }
+        }
+    }
+    for row in (0..n).rev() {
+        let known: f64 = (row + 1..n)
+            .map(|k| system[[row, k]] * potential[floating[k].0])
+            .sum();
+        potential[floating[row].0] = (system[[row, n]] - known) / system[[row, row]];
+    }
+    Ok(potential)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::matrix::tests::{smallest_pivot, touched_planar_panel};
+    use super::*;
+    use approx::assert_relative_eq;
+
+    const FLOATING: Role = Role::Floating { to_zero: 0.0 };
+
+    /// The matrix with 1 % between the enclosing matrices and 0.1 % estimated error.
+    fn bounded(value: Array2<f64>) -> Bounded {
+        let names = ["left", "right", "guard", "finger"];
+        Bounded {
+            conductors: names[..value.nrows()]
+                .iter()
+                .map(|n| n.to_string())
+                .collect(),
+            lower: &value * 0.995,
+            upper: &value * 1.005,
+            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+            shape_term: Array2::zeros(value.raw_dim()),
+            guaranteed_below: &value * 0.995,
+            guaranteed_above: &value * 1.005,
+            energy_share: Array2::ones((value.nrows(), 1)),
+            value,
+        }
+    }
+
+    #[test]
+    fn roles_reproduce_the_catalogue() {
+        let matrix = bounded(touched_planar_panel());
+        let grounded = [Role::Measured, Role::Grounded, Role::Grounded, FLOATING];
+        let float = measure(&matrix, &grounded).expect("algebra");
+        assert_relative_eq!(float.estimate.value, 44.007658451, epsilon = 2e-9);
+        // All entries scale together: so does the Schur complement, and so do its ends.
+        assert_relative_eq!(
+            float.interval.lower,
+            0.995 * float.estimate.value,
+            max_relative = 1e-12
+        );
+        assert_relative_eq!(
+            float.interval.upper,
+            1.005 * float.estimate.value,
+            max_relative = 1e-12
+        );
+        let returning = [
+            Role::Measured,
+            Role::Grounded,
+            Role::Grounded,
+            Role::Floating { to_zero: 10.0 },
+        ];
+        let value = measure(&matrix, &returning)
+            .expect("algebra")
+            .estimate
+            .value;
+        assert_relative_eq!(value, 47.870344901, epsilon = 2e-9);
+    }
+
+    #[test]
+    fn order_of_elimination_does_not_matter() {
+        let matrix = touched_planar_panel();
+        let roles = [
+            Role::Measured,
+            FLOATING,
+            FLOATING,
+            Role::Floating { to_zero: 3.0 },
+        ];
+        let by_roles = Reduced::new(&matrix, &roles).expect("algebra").at_pin();
+        let mut step = super::super::eliminate_floating(&matrix, 1).expect("pad");
+        step = super::super::eliminate_floating(&step, 1).expect("guard");
+        step = eliminate_with_capacitance(&step, 1, 3.0).expect("finger");
+        assert_relative_eq!(by_roles, step[[0, 0]], max_relative = 1e-13);
+    }
+
+    #[test]
+    fn weights_are_the_derivative() {
+        let matrix = touched_planar_panel();
+        let roles = [
+            Role::Measured,
+            Role::Driven { gain: 0.97 },
+            FLOATING,
+            Role::Floating { to_zero: 10.0 },
+        ];
+        let weights = Weights::new(&matrix, &roles).expect("algebra");
+        let at = |m: &Array2<f64>| Reduced::new(m, &roles).expect("algebra").at_pin();
+        for i in 0..4 {
+            for j in 0..4 {
+                let step = 1e-4;
+                let (mut more, mut less) = (matrix.clone(), matrix.clone());
+                more[[i, j]] += step;
+                less[[i, j]] -= step;
+                let difference = (at(&more) - at(&less)) / (2.0 * step);
+                assert_relative_eq!(difference, weights.product(i, j), epsilon = 1e-8);
+            }
+        }
+    }
+
+    #[test]
+    fn interval_holds_for_every_matrix_between_the_two() {
+        let middle = touched_planar_panel();
+        let spread = &middle * 0.01;
+        let mut matrix = bounded(middle.clone());
+        matrix.guaranteed_below = &middle - &spread;
+        matrix.guaranteed_above = &middle + &spread;
+        let states = [
+            [Role::Measured, FLOATING, Role::Grounded, Role::Grounded],
+            [
+                Role::Measured,
+                FLOATING,
+                FLOATING,
+                Role::Floating { to_zero: 5.0 },
+            ],
+            [
+                Role::Measured,
+                Role::Driven { gain: 1.0 },
+                Role::Driven { gain: 0.9 },
+                FLOATING,
+            ],
+        ];
+        for roles in states {
+            let seen = measure(&matrix, &roles).expect("algebra");
+            // Matrices between the two: middle + t * spread-shaped rank-one pieces.
+            for k in 0..4 {
+                for sign in [-1.0, 1.0] {
+                    let column = spread.column(k).to_owned();
+                    let piece = Array2::from_shape_fn((4, 4), |(i, j)| {
+                        column[i] * column[j] / spread[[k, k]]
+                    });
+                    // spread - piece is a Schur complement of spread, so semi-definite: in between.
+                    assert!(smallest_pivot(&(&spread - &piece * 0.999)) > 0.0);
+                    let inside = &middle + &(piece * sign);
+                    let value = Reduced::new(&inside, &roles).expect("algebra").at_pin();
+                    assert!(seen.interval.lower <= value && value <= seen.interval.upper);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn shift_error_is_the_engine_error_when_nothing_floats() {
+        let full = touched_planar_panel();
+        let with = bounded(full.clone());
+        let mut without = bounded(super::super::hold_at_zero(&full, &[3]));
+        without.value[[0, 0]] = 43.6;
+        let shift = Shift {
+            conductor: "finger".into(),
+            shift: &super::super::hold_at_zero(&full, &[3]) - &without.value,
+            estimated_error: Array2::from_elem((3, 3), 0.02),
+            without,
+        };
+        let grounded = [
+            Role::Measured,
+            Role::Grounded,
+            Role::Grounded,
+            Role::Grounded,
+        ];
+        let seen = measure_shift(&with, &shift, &grounded, &grounded[..3]).expect("algebra");
+        assert_relative_eq!(seen.value, full[[0, 0]] - 43.6, max_relative = 1e-12);
+        assert_relative_eq!(seen.error, 0.02, max_relative = 1e-12);
+
+        // A finger returning through a large capacitance tends to the earthed one.
+        let mut returning = grounded;
+        returning[3] = Role::Floating { to_zero: 1e7 };
+        let near = measure_shift(&with, &shift, &returning, &grounded[..3]).expect("algebra");
+        assert_relative_eq!(near.value, seen.value, max_relative = 1e-5);
+        assert_relative_eq!(near.error, seen.error, max_relative = 1e-4);
+    }
+
+    #[test]
+    fn one_conductor_is_measured() {
+        let matrix = bounded(touched_planar_panel());
+        let none = [Role::Grounded; 4];
+        assert_eq!(measure(&matrix, &none), Err(AlgebraError::MeasuredCount(0)));
+        let two = [
+            Role::Measured,
+            Role::Measured,
+            Role::Grounded,
+            Role::Grounded,
+        ];
+        assert_eq!(measure(&matrix, &two), Err(AlgebraError::MeasuredCount(2)));
+        assert!(matches!(
+            measure(&matrix, &none[..3]),
+            Err(AlgebraError::Length { rows: 4, given: 3 })
+        ));
+    }
+}

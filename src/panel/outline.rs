@@ -1,0 +1,447 @@
+//! Copper outlines as corner polygons: placed, rotated, arcs subdivided; distances between them.
+//!
+//! Everything here is in metres. A placed outline is a list of closed polygons; the second one, if
+//! any, is a hole. An arc becomes short chords whose corners lie slightly outside the true circle, so
+//! that the polygon has exactly the circle's area (and not less, as inscribed corners would give).
+
+use super::{Outline, Pad};
+use crate::units::Length;
+
+/// Chords a full circle is divided into.
+pub const CHORDS_PER_CIRCLE: usize = 64;
+
+/// Closed polygons [m] of an outline turned counter-clockwise by `rotation_degrees` about its own
+/// origin and moved to `centre`. The first polygon runs counter-clockwise for every shape but a
+/// free polygon, which keeps its order; a second polygon is a hole.
+///
+/// ```
+/// use padfield::panel::{Outline, outline::outline_polygons};
+/// use padfield::units::Length;
+/// let square = Outline::Rectangle { width: Length::from_mm(2.0), height: Length::from_mm(2.0) };
+/// let corners = outline_polygons(&square, 90.0, [Length::from_mm(5.0), Length::from_mm(0.0)]);
+/// assert_eq!(corners.len(), 1);
+/// assert!((corners[0][0][0] - 6e-3).abs() < 1e-12);
+/// ```
+pub fn outline_polygons(
+    outline: &Outline,
+    rotation_degrees: f64,
+    centre: [Length; 2],
+) -> Vec<Vec<[f64; 2]>> {
+    let (sin, cos) = exact_sin_cos(rotation_degrees);
+    let centre_m = centre.map(Length::metres);
+    let mut polygons = local_polygons(outline);
+    for corner in polygons.iter_mut().flatten() {
+        let [x, y] = *corner;
+        *corner = [
+            cos * x - sin * y + centre_m[0],
+            sin * x + cos * y + centre_m[1],
+        ];
+    }
+    polygons
+}
+
+/// [`outline_polygons`] of a pad where it is.
+pub fn pad_polygons(pad: &Pad) -> Vec<Vec<[f64; 2]>> {
+    outline_polygons(&pad.outline, pad.rotation_degrees, pad.centre)
+}
+
+/// Sine and cosine; multiples of 90 degrees without rounding, so that turned rectangles stay exact.
+fn exact_sin_cos(degrees: f64) -> (f64, f64) {
+    match degrees.rem_euclid(360.0) {
+        0.0 => (0.0, 1.0),
+        90.0 => (1.0, 0.0),
+        180.0 => (0.0, -1.0),
+        270.0 => (-1.0, 0.0),
+        other => other.to_radians().sin_cos(),
+    }
+}
+
+fn local_polygons(outline: &Outline) -> Vec<Vec<[f64; 2]>> {
+    match outline {
+        Outline::Rectangle { width, height } => {
+            let [x, y] = [width.metres() / 2.0, height.metres() / 2.0];
+            vec![vec![[-x, -y], [x, -y], [x, y], [-x, y]]]
+        }
+        Outline::RoundedRectangle {
+            width,
+            height,
+            corner_radius,
+        } => {
+            let radius = corner_radius.metres();
+            let [x, y] = [
+                width.metres() / 2.0 - radius,
+                height.metres() / 2.0 - radius,
+            ];
+            let corners = [([x, -y], 3), ([x, y], 0), ([-x, y], 1), ([-x, -y], 2)];
+            vec![
+                corners
+                    .into_iter()
+                    .flat_map(|(middle, quadrant)| quarter_circle(middle, radius, quadrant))
+                    .collect(),
+            ]
+        }
+        Outline::Disc { diameter } => vec![circle(diameter.metres() / 2.0)],
+        Outline::Ring {
+            outer_diameter,
+            inner_diameter,
+        } => vec![
+            circle(outer_diameter.metres() / 2.0),
+            circle(inner_diameter.metres() / 2.0),
+        ],
+        Outline::Polygon { corners } => {
+            vec![corners.iter().map(|c| c.map(Length::metres)).collect()]
+        }
+    }
+}
+
+/// Corner radius of the regular polygon of [`CHORDS_PER_CIRCLE`] sides with the circle's area.
+fn equal_area_radius(radius_m: f64) -> f64 {
+    let angle = std::f64::consts::TAU / CHORDS_PER_CIRCLE as f64;
+    radius_m * (angle / angle.sin()).sqrt()
+}
+
+/// Starts half a chord above the x axis: the axes then cross chords, and the bounding box is as
+/// close to the diameter as corners outside the circle allow.
+fn circle(radius_m: f64) -> Vec<[f64; 2]> {
+    let radius_m = equal_area_radius(radius_m);
+    (0..CHORDS_PER_CIRCLE)
+        .map(|k| {
+            let angle = std::f64::consts::TAU * (k as f64 + 0.5) / CHORDS_PER_CIRCLE as f64;
+            [radius_m * angle.cos(), radius_m * angle.sin()]
+        })
+        .collect()
+}
+
+/// Corners of one quarter: both ends lie on the straight sides, the ones between are moved outwards
+/// so that the area is the quarter circle's.
+fn quarter_circle(middle: [f64; 2], radius_m: f64, quadrant: usize) -> Vec<[f64; 2]> {
+    const CHORDS: usize = CHORDS_PER_CIRCLE / 4;
+    let angle = std::f64::consts::FRAC_PI_2 / CHORDS as f64;
+    // Fan of triangles: two at the ends with one side r and one side s, the others with sides s, s.
+    // (CHORDS - 2) s^2 + 2 r s = r^2 (pi / 2) / sin(angle), solved for s / r.
+    let count = (CHORDS - 2) as f64;
+    let wanted = std::f64::consts::FRAC_PI_2 / angle.sin();
+    let between = radius_m * ((1.0 + count * wanted).sqrt() - 1.0) / count;
+    (0..=CHORDS)
+        .map(|k| {
+            let turn = std::f64::consts::FRAC_PI_2 * quadrant as f64 + angle * k as f64;
+            let (reach, (sin, cos)) = match k {
+                0 | CHORDS => (
+                    radius_m,
+                    exact_sin_cos(90.0 * (quadrant + k / CHORDS) as f64),
+                ),
+                _ => (between, turn.sin_cos()),
+            };
+            [middle[0] + reach * cos, middle[1] + reach * sin]
+        })
+        .collect()
+}
+
+/// Smallest and largest x, y [m] over all corners: `[low, high]`. Discs and rings count with their
+/// true diameter, not with the corners of their polygon.
+pub fn bounding_box(
+    outline: &Outline,
+    rotation_degrees: f64,
+    centre: [Length; 2],
+) -> [[f64; 2]; 2] {
+    let round = match outline {
+        Outline::Disc { diameter } => Some(diameter),
+        Outline::Ring { outer_diameter, .. } => Some(outer_diameter),
+        _ => None,
+    };
+    if let Some(diameter) = round {
+        let radius = diameter.metres() / 2.0;
+        let centre = centre.map(Length::metres);
+        return [centre.map(|c| c - radius), centre.map(|c| c + radius)];
+    }
+    polygon_box(&outline_polygons(outline, rotation_degrees, centre))
+}
+
+/// Smallest and largest x, y [m] over the corners of polygons: `[low, high]`.
+pub fn polygon_box(polygons: &[Vec<[f64; 2]>]) -> [[f64; 2]; 2] {
+    let mut bounds = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
+    for corner in polygons.iter().flatten() {
+        for axis in 0..2 {
+            bounds[0][axis] = bounds[0][axis].min(corner[axis]);
+            bounds[1][axis] = bounds[1][axis].max(corner[axis]);
+        }
+    }
+    bounds
+}
+
+/// Smallest and largest x, y [m] of a pad: `[low, high]`.
+pub fn pad_box(pad: &Pad) -> [[f64; 2]; 2] {
+    bounding_box(&pad.outline, pad.rotation_degrees, pad.centre)
+}
+
+/// Enclosed area [m2], holes taken off.
+pub fn area(polygons: &[Vec<[f64; 2]>]) -> f64 {
+    let one = |polygon: &Vec<[f64; 2]>| {
+        let twice: f64 = edges(polygon)
+            .map(|([ax, ay], [bx, by])| ax * by - bx * ay)
+            .sum();
+        twice.abs() / 2.0
+    };
+    match polygons {
+        [] => 0.0,
+        [outer, holes @ ..] => one(outer) - holes.iter().map(one).sum::<f64>(),
+    }
+}
+
+/// Whether a point lies inside: a ray from it crosses the polygons an odd number of times.
+pub fn contains(polygons: &[Vec<[f64; 2]>], point: [f64; 2]) -> bool {
+    let [x, y] = point;
+    let crossings = polygons.iter().flat_map(|p| edges(p)).filter(|(a, b)| {
+        (a[1] > y) != (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+    });
+    crossings.count() % 2 == 1
+}
+
+/// Smallest distance [m] between two placed outlines; 0 when they touch, cross or one lies in the
+/// other. A piece inside another's hole keeps its distance to the hole's edge.
+pub fn distance(first: &[Vec<[f64; 2]>], second: &[Vec<[f64; 2]>]) -> f64 {
+    let inside = |outer: &[Vec<[f64; 2]>], inner: &[Vec<[f64; 2]>]| {
+        inner
+            .first()
+            .and_then(|polygon| polygon.first())
+            .is_some_and(|corner| contains(outer, *corner))
+    };
+    if inside(first, second) || inside(second, first) {
+        return 0.0;
+    }
+    let mut least = f64::INFINITY;
+    for one in first.iter().flat_map(|p| edges(p)) {
+        for other in second.iter().flat_map(|p| edges(p)) {
+            least = least.min(segment_distance(one, other));
+        }
+    }
+    least
+}
+
+/// Whether a closed polygon crosses or touches itself anywhere but at neighbouring corners.
+pub fn crosses_itself(polygon: &[[f64; 2]]) -> bool {
+    let sides: Vec<_> = edges(polygon).collect();
+    let count = sides.len();
+    (0..count).any(|i| {
+        (i + 2..count)
+            .filter(|&k| !(i == 0 && k == count - 1))
+            .any(|k| segment_distance(sides[i], sides[k]) == 0.0)
+    })
+}
+
+/// Centre lines between neighbouring columns and rows of pads, widened to strips [m], each
+/// `[low, high]`: one vertical strip per gap between columns, as tall as all the pads together, then
+/// one horizontal strip per gap between rows, as wide as all the pads together.
+///
+/// Columns and rows are recognised by equal centre coordinates.
+pub fn guard_strips(pads: &[&Pad], width: Length) -> Vec<[[f64; 2]; 2]> {
+    let boxes: Vec<_> = pads.iter().map(|pad| pad_box(pad)).collect();
+    let extent = polygon_box(&boxes.iter().map(|b| b.to_vec()).collect::<Vec<_>>());
+    let half = width.metres() / 2.0;
+    let mut strips = Vec::new();
+    for axis in 0..2 {
+        for [low, high] in gaps(pads, &boxes, axis) {
+            let middle = (low + high) / 2.0;
+            let mut strip = extent;
+            strip[0][axis] = middle - half;
+            strip[1][axis] = middle + half;
+            strips.push(strip);
+        }
+    }
+    strips
+}
+
+/// Gaps `[end of one column, start of the next]` [m] along x (`axis` 0) or rows along y (1).
+fn gaps(pads: &[&Pad], boxes: &[[[f64; 2]; 2]], axis: usize) -> Vec<[f64; 2]> {
+    const SAME_LINE_M: f64 = 1e-9;
+    let mut order: Vec<usize> = (0..pads.len()).collect();
+    let centre = |i: usize| pads[i].centre[axis].metres();
+    order.sort_by(|&a, &b| centre(a).total_cmp(&centre(b)));
+    let mut lines: Vec<(f64, [f64; 2])> = Vec::new();
+    for i in order {
+        let [low, high] = [boxes[i][0][axis], boxes[i][1][axis]];
+        match lines.last_mut() {
+            Some((at, bounds)) if centre(i) - *at <= SAME_LINE_M => {
+                *bounds = [bounds[0].min(low), bounds[1].max(high)];
+            }
+            _ => lines.push((centre(i), [low, high])),
+        }
+    }
+    lines.windows(2).map(|w| [w[0].1[1], w[1].1[0]]).collect()
+}
+
+type Segment = ([f64; 2], [f64; 2]);
+
+fn edges(polygon: &[[f64; 2]]) -> impl Iterator<Item = Segment> + '_ {
+    let next = polygon.iter().cycle().skip(1);
+    polygon.iter().zip(next).map(|(a, b)| (*a, *b))
+}
+
+fn segment_distance(one: Segment, other: Segment) -> f64 {
+    if segments_cross(one, other) {
+        return 0.0;
+    }
+    point_to_segment(one.0, other)
+        .min(point_to_segment(one.1, other))
+        .min(point_to_segment(other.0, one))
+        .min(point_to_segment(other.1, one))
+}
+
+fn segments_cross((a, b): Segment, (c, d): Segment) -> bool {
+    let side = |p: [f64; 2], q: [f64; 2], r: [f64; 2]| {
+        (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+    };
+    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
+}
+
+fn point_to_segment(point: [f64; 2], (a, b): Segment) -> f64 {
+    let along = [b[0] - a[0], b[1] - a[1]];
+    let from = [point[0] - a[0], point[1] - a[1]];
+    let length_squared = along[0] * along[0] + along[1] * along[1];
+    let share = if length_squared > 0.0 {
+        ((from[0] * along[0] + from[1] * along[1]) / length_squared).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    (from[0] - share * along[0]).hypot(from[1] - share * along[1])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mm(value: f64) -> Length {
+        Length::from_mm(value)
+    }
+
+    fn placed(outline: &Outline, rotation: f64, x: f64, y: f64) -> Vec<Vec<[f64; 2]>> {
+        outline_polygons(outline, rotation, [mm(x), mm(y)])
+    }
+
+    const DISC: Outline = Outline::Disc {
+        diameter: Length::from_mm(10.0),
+    };
+
+    #[test]
+    fn round_shapes_keep_their_exact_area() {
+        let pi = std::f64::consts::PI;
+        let rounded = Outline::RoundedRectangle {
+            width: mm(12.0),
+            height: mm(8.0),
+            corner_radius: mm(2.0),
+        };
+        let ring = Outline::Ring {
+            outer_diameter: mm(10.0),
+            inner_diameter: mm(4.0),
+        };
+        let cases = [
+            (&DISC, pi * 25.0),
+            (&rounded, 96.0 - 16.0 + pi * 4.0),
+            (&ring, pi * 21.0),
+        ];
+        for (outline, area_mm2) in cases {
+            let computed = area(&placed(outline, 30.0, 3.0, -2.0)) * 1e6;
+            approx::assert_relative_eq!(computed, area_mm2, max_relative = 1e-12);
+        }
+    }
+
+    #[test]
+    fn boxes_follow_rotation() {
+        let bar = Outline::Rectangle {
+            width: mm(10.0),
+            height: mm(2.0),
+        };
+        let [low, high] = bounding_box(&bar, 90.0, [mm(1.0), mm(0.0)]);
+        assert_eq!([low, high], [[0.0, -5e-3], [2e-3, 5e-3]]);
+        let [low, high] = bounding_box(&DISC, 45.0, [mm(0.0), mm(0.0)]);
+        assert_eq!([low, high], [[-5e-3; 2], [5e-3; 2]]);
+    }
+
+    #[test]
+    fn distances_between_outlines() {
+        let square = Outline::Rectangle {
+            width: mm(10.0),
+            height: mm(10.0),
+        };
+        let at = |x: f64| {
+            distance(
+                &placed(&square, 0.0, 0.0, 0.0),
+                &placed(&square, 0.0, x, 0.0),
+            )
+        };
+        approx::assert_relative_eq!(at(14.0), 4e-3, max_relative = 1e-12);
+        assert!(at(10.0) < 1e-15);
+        assert_eq!(at(9.0), 0.0);
+        let turned = distance(
+            &placed(&square, 0.0, 0.0, 0.0),
+            &placed(&square, 45.0, 14.0, 0.0),
+        );
+        approx::assert_relative_eq!(turned * 1e3, 9.0 - 50f64.sqrt(), max_relative = 1e-12);
+        let ring = Outline::Ring {
+            outer_diameter: mm(30.0),
+            inner_diameter: mm(20.0),
+        };
+        let hole = distance(
+            &placed(&ring, 0.0, 0.0, 0.0),
+            &placed(&square, 0.0, 0.0, 0.0),
+        );
+        assert!((hole * 1e3 - (10.0 - 50f64.sqrt())).abs() < 0.02, "{hole}");
+        let within = distance(
+            &placed(&square, 0.0, 0.0, 0.0),
+            &placed(&DISC, 0.0, 0.0, 0.0),
+        );
+        assert_eq!(within, 0.0);
+    }
+
+    #[test]
+    fn a_bow_tie_crosses_itself() {
+        assert!(crosses_itself(&[
+            [0.0, 0.0],
+            [1.0, 1.0],
+            [1.0, 0.0],
+            [0.0, 1.0]
+        ]));
+        assert!(!crosses_itself(&[
+            [0.0, 0.0],
+            [1.0, 0.0],
+            [1.0, 1.0],
+            [0.0, 1.0]
+        ]));
+    }
+
+    #[test]
+    fn strips_run_in_the_middle_of_every_gap() {
+        let pad = |x: f64, y: f64| Pad {
+            name: format!("{x} {y}"),
+            group: "keys".to_owned(),
+            layer: 0,
+            outline: Outline::Rectangle {
+                width: mm(15.0),
+                height: mm(15.0),
+            },
+            rotation_degrees: 0.0,
+            centre: [mm(x), mm(y)],
+            trace_length: crate::panel::Sourced {
+                value: mm(0.0),
+                origin: crate::panel::Origin::Default,
+            },
+        };
+        let pads = [
+            pad(-11.5, 11.5),
+            pad(11.5, 11.5),
+            pad(-11.5, -11.5),
+            pad(11.5, -11.5),
+        ];
+        let strips = guard_strips(&pads.iter().collect::<Vec<_>>(), mm(1.0));
+        let expected = [[[-0.5, -19.0], [0.5, 19.0]], [[-19.0, -0.5], [19.0, 0.5]]];
+        assert_eq!(strips.len(), 2);
+        for (strip, expected) in strips
+            .iter()
+            .flatten()
+            .flatten()
+            .zip(expected.iter().flatten().flatten())
+        {
+            approx::assert_abs_diff_eq!(strip * 1e3, *expected, epsilon = 1e-9);
+        }
+    }
+}
