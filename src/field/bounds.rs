@@ -10,6 +10,9 @@ use ndarray::Array2;
 
 /// Share of half the distance N - K in the estimated error.
 const SPREAD_SHARE: f64 = 0.05;
+/// Round outlines keep N and K first-order apart long after their mean is right: share of the
+/// above that still covers the true error of the round reference records.
+const SHAPED_SHARE: f64 = 1.0 / 3.0;
 /// Conductances are held in f32: the bounds are widened by a little more than that rounding.
 const ROUNDING: f64 = 2e-7;
 
@@ -36,17 +39,21 @@ impl Energies {
         (&self.trilinear + &self.flux) / 3.0 + (&self.node + &self.cell) / 6.0
     }
 
-    /// Estimated error of [`Self::value`].
-    pub fn estimated_error(&self) -> Array2<f64> {
+    /// Estimated error of [`Self::value`]; `shaped`: there are outlines off the grid.
+    pub fn estimated_error(&self, shaped: bool) -> Array2<f64> {
         let outer = (&self.node + &self.cell) * 0.5;
         let inner = (&self.trilinear + &self.flux) * 0.5;
         let spread = (&self.node - &self.cell) * (0.5 * SPREAD_SHARE);
-        (outer - inner).mapv(f64::abs) + spread.mapv(f64::abs)
+        let factor = if shaped { SHAPED_SHARE } else { 1.0 };
+        ((outer - inner).mapv(f64::abs) + spread.mapv(f64::abs)) * factor
     }
 
     /// Rows and columns `keep` of every matrix.
     pub fn select(&self, keep: &[usize]) -> Self {
-        let pick = |m: &Array2<f64>| m.select(ndarray::Axis(0), keep).select(ndarray::Axis(1), keep);
+        let pick = |m: &Array2<f64>| {
+            m.select(ndarray::Axis(0), keep)
+                .select(ndarray::Axis(1), keep)
+        };
         Self {
             node: pick(&self.node),
             trilinear: pick(&self.trilinear),
@@ -96,7 +103,7 @@ impl Energies {
             conductors,
             lower,
             upper,
-            estimated_error: self.estimated_error() + &shape_term,
+            estimated_error: self.estimated_error(shape > 0.0) + &shape_term,
             shape_term,
             value,
             guaranteed_below: below,

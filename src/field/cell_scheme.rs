@@ -39,7 +39,10 @@ fn resistance(grid: &Grid, index: [usize; 3], axis: usize) -> Resistance {
         (Kind::Planar, _) => even(w(1 - axis)),
         (Kind::Volume, _) => even(w((axis + 1) % 3) * w((axis + 2) % 3)),
         (Kind::Axisymmetric, 1) => {
-            let (r1, r2) = (grid.axes[0].nodes_m[index[0]], grid.axes[0].nodes_m[index[0] + 1]);
+            let (r1, r2) = (
+                grid.axes[0].nodes_m[index[0]],
+                grid.axes[0].nodes_m[index[0] + 1],
+            );
             even(PI * (r2 * r2 - r1 * r1))
         }
         (Kind::Axisymmetric, _) => {
@@ -87,7 +90,8 @@ fn radial_resistance(r1: f64, r2: f64, height: f64) -> Resistance {
             let d = s2 - s1;
             low = scale * (s2 * log / d - 0.5);
             high = scale * (0.5 - s1 * log / d);
-            cross = scale * (0.5 * (s1 + s2) * d - s1 * s2 * log - 0.25 * (s2 * s2 - s1 * s1)) / (d * d);
+            cross = scale * (0.5 * (s1 + s2) * d - s1 * s2 * log - 0.25 * (s2 * s2 - s1 * s1))
+                / (d * d);
         }
     }
     Resistance { low, high, cross }
@@ -117,9 +121,19 @@ impl CellScheme {
             grid,
             dims,
             strides: [1, dims[0], dims[0] * dims[1]],
-            link: [0, 1, 2].map(|d| if d < dimensions { vec![0.0; n] } else { Vec::new() }),
+            link: [0, 1, 2].map(|d| {
+                if d < dimensions {
+                    vec![0.0; n]
+                } else {
+                    Vec::new()
+                }
+            }),
             sources: Vec::new(),
-            touched: if grid.has_shapes { vec![false; n] } else { Vec::new() },
+            touched: if grid.has_shapes {
+                vec![false; n]
+            } else {
+                Vec::new()
+            },
         };
         for axis in 0..dimensions {
             builder.faces(axis);
@@ -173,7 +187,14 @@ impl CellScheme {
                 let at = n0 * (j + dims[1] * k);
                 let row_materials = &grid.material[at..at + n0];
                 for i in 0..n0 {
-                    cells.set(i, grid, [i, j, k], row_materials[i], self.touched.get(at + i).copied().unwrap_or(false), network.fixed[at + i]);
+                    cells.set(
+                        i,
+                        grid,
+                        [i, j, k],
+                        row_materials[i],
+                        self.touched.get(at + i).copied().unwrap_or(false),
+                        network.fixed[at + i],
+                    );
                 }
                 for (row, x) in rows.iter_mut().zip(potentials) {
                     row.links(x, network, at, strides, dimensions);
@@ -188,10 +209,12 @@ impl CellScheme {
                     let inner = cells.half[axis][side][i];
                     let g = f64::from(source.conductance as f32);
                     for a in 0..count {
-                        let fa = g * (potentials[a][at + i] - potential(source.conductor, drives[a]));
+                        let fa =
+                            g * (potentials[a][at + i] - potential(source.conductor, drives[a]));
                         rows[a].add(axis, side, i, fa);
                         for b in a..count {
-                            let fb = g * (potentials[b][at + i] - potential(source.conductor, drives[b]));
+                            let fb = g
+                                * (potentials[b][at + i] - potential(source.conductor, drives[b]));
                             // The part of the path that lies outside the cell: an open wall.
                             outside[[a, b]] += fa * fb * (1.0 / g - inner);
                         }
@@ -200,7 +223,8 @@ impl CellScheme {
                 for a in 0..count {
                     imbalance[a] += rows[a].imbalance(&cells, dimensions);
                     for b in a..count {
-                        gain[[a, b]] += pair_energy(&rows[a], &rows[b], &cells, &mut energy, dimensions);
+                        gain[[a, b]] +=
+                            pair_energy(&rows[a], &rows[b], &cells, &mut energy, dimensions);
                         for (value, &m) in energy.iter().zip(row_materials) {
                             material[m as usize][[a, b]] += value;
                         }
@@ -226,11 +250,14 @@ impl CellScheme {
                 sum += m;
             }
             for m in &mut material {
-                ndarray::Zip::from(m).and(&cell).and(&sum).for_each(|m, &c, &s| {
-                    if s != 0.0 {
-                        *m *= c / s;
-                    }
-                });
+                ndarray::Zip::from(m)
+                    .and(&cell)
+                    .and(&sum)
+                    .for_each(|m, &c, &s| {
+                        if s != 0.0 {
+                            *m *= c / s;
+                        }
+                    });
             }
         } else {
             for m in &material {
@@ -246,11 +273,20 @@ impl CellScheme {
     }
 
     fn sources_at(&self, index: usize) -> usize {
-        self.system.sources.get(index).map_or(usize::MAX, |s| s.node as usize)
+        self.system
+            .sources
+            .get(index)
+            .map_or(usize::MAX, |s| s.node as usize)
     }
 
     /// Energy by links and sources: what remains valid where cuts change resistances.
-    fn network_energy(&self, potentials: &[Vec<f64>], drives: &[u16], strides: [usize; 3], out: &mut Array2<f64>) {
+    fn network_energy(
+        &self,
+        potentials: &[Vec<f64>],
+        drives: &[u16],
+        strides: [usize; 3],
+        out: &mut Array2<f64>,
+    ) {
         let network = &self.system.network;
         for a in 0..drives.len() {
             for b in a..drives.len() {
@@ -350,7 +386,10 @@ impl Builder<'_> {
             let there = resistance(grid, next_index, axis);
             let next_eps = self.permittivity(next);
             let halves = [here.high / eps, there.low / next_eps];
-            let mark = grid.face_conductor[axis].get(ahead_face).copied().unwrap_or(FREE);
+            let mark = grid.face_conductor[axis]
+                .get(ahead_face)
+                .copied()
+                .unwrap_or(FREE);
             if mark != FREE {
                 self.source(cell, axis, 1, mark, 1.0 / halves[0]);
                 self.source(next, axis, 0, mark, 1.0 / halves[1]);
@@ -367,9 +406,19 @@ impl Builder<'_> {
             if one_fixed && let Some(&covered) = cuts.get(&cell) {
                 // From the free middle to the surface, first through the free cell, then the other.
                 let (free, fixed, width_free, width_fixed) = if owners[0] == FREE {
-                    (halves[0], halves[1], grid.axes[axis].width_m(index[axis]), grid.axes[axis].width_m(next_index[axis]))
+                    (
+                        halves[0],
+                        halves[1],
+                        grid.axes[axis].width_m(index[axis]),
+                        grid.axes[axis].width_m(next_index[axis]),
+                    )
                 } else {
-                    (halves[1], halves[0], grid.axes[axis].width_m(next_index[axis]), grid.axes[axis].width_m(index[axis]))
+                    (
+                        halves[1],
+                        halves[0],
+                        grid.axes[axis].width_m(next_index[axis]),
+                        grid.axes[axis].width_m(index[axis]),
+                    )
                 };
                 let gap = (1.0 - covered) * 0.5 * (width_free + width_fixed);
                 let first = (gap / (0.5 * width_free)).clamp(SMALLEST_GAP, 1.0);
@@ -384,18 +433,46 @@ impl Builder<'_> {
                     [FREE, FREE] => {
                         conductance *= 1.0 - covered;
                         for s in shares {
-                            self.source(cell, axis, 1, s.conductor, s.share / halves[0]);
-                            self.source(next, axis, 0, s.conductor, s.share / halves[1]);
+                            let width = self.edge_width(index, axis);
+                            self.source(
+                                cell,
+                                axis,
+                                1,
+                                s.conductor,
+                                covered_conductance(halves[0], eps * width, s.share),
+                            );
+                            self.source(
+                                next,
+                                axis,
+                                0,
+                                s.conductor,
+                                covered_conductance(halves[1], next_eps * width, s.share),
+                            );
                         }
                     }
-                    _ => conductance *= covered,
-                }
-                if covered < 1.0 - 1e-9 {
-                    self.touch(cell);
-                    self.touch(next);
+                    _ => {
+                        let (half, eps) = if owners[0] == FREE {
+                            (halves[0], eps)
+                        } else {
+                            (halves[1], next_eps)
+                        };
+                        let width = self.edge_width(index, axis);
+                        conductance = covered_conductance(half, eps * width, covered);
+                    }
                 }
             }
             self.link[axis][cell] = conductance as f32;
+        }
+    }
+
+    /// Length of the edge that crosses a partly covered face normal to `axis` [m]: the side of a
+    /// square of the same area (volumes), the circumference (axisymmetric).
+    fn edge_width(&self, index: [usize; 3], axis: usize) -> f64 {
+        let w = |d: usize| self.grid.axes[d].width_m(index[d]);
+        match self.grid.kind {
+            Kind::Planar => 1.0,
+            Kind::Volume => (w((axis + 1) % 3) * w((axis + 2) % 3)).sqrt(),
+            Kind::Axisymmetric => 2.0 * PI * self.grid.axes[0].middle_m(index[0]),
         }
     }
 
@@ -403,7 +480,15 @@ impl Builder<'_> {
         self.touched[cell] = true;
     }
 
-    fn wall(&mut self, cell: usize, index: [usize; 3], axis: usize, side: usize, face: usize, partial: &HashMap<usize, Vec<PartialFace>>) {
+    fn wall(
+        &mut self,
+        cell: usize,
+        index: [usize; 3],
+        axis: usize,
+        side: usize,
+        face: usize,
+        partial: &HashMap<usize, Vec<PartialFace>>,
+    ) {
         let grid = self.grid;
         let here = resistance(grid, index, axis);
         let eps = self.permittivity(cell);
@@ -432,12 +517,29 @@ impl Builder<'_> {
                 middle[axis] = nodes[if side == 0 { 0 } else { nodes.len() - 1 }];
                 let kappa = eps * open_wall(grid, middle, axis, if side == 0 { -1.0 } else { 1.0 });
                 let area = face_area(grid, index, axis, middle[0]);
-                if kappa > 0.0 { 1.0 / (half + 1.0 / (kappa * area)) } else { 0.0 }
+                if kappa > 0.0 {
+                    1.0 / (half + 1.0 / (kappa * area))
+                } else {
+                    0.0
+                }
             }
         };
         self.source(cell, axis, side, REFERENCE, conductance * left.max(0.0));
     }
 }
+
+/// Conductance from a cell middle to a face that a conductor covers in part.
+///
+/// In series: the half cell, and a conductance EDGE permittivity x width x share/(1 - share) that
+/// moves the effective edge by the share of the cell whatever the cell's height; a share of the
+/// half-cell conductance would act as full cover in flat cells.
+fn covered_conductance(half: f64, permittivity_width: f64, share: f64) -> f64 {
+    let ratio = share / (1.0 - share).max(1e-6);
+    1.0 / (half + 1.0 / (EDGE * permittivity_width * ratio))
+}
+
+/// Strength of the edge conductance, per side, fitted together with that of the node scheme.
+const EDGE: f64 = 0.2;
 
 /// Area of a cell's face normal to `axis` [m^2], [m] in the plane; `radius_m` is that of the face
 /// when it is a cylinder.
@@ -448,7 +550,10 @@ fn face_area(grid: &Grid, index: [usize; 3], axis: usize, radius_m: f64) -> f64 
         (Kind::Volume, _) => w((axis + 1) % 3) * w((axis + 2) % 3),
         (Kind::Axisymmetric, 0) => 2.0 * PI * radius_m * w(1),
         (Kind::Axisymmetric, _) => {
-            let (r1, r2) = (grid.axes[0].nodes_m[index[0]], grid.axes[0].nodes_m[index[0] + 1]);
+            let (r1, r2) = (
+                grid.axes[0].nodes_m[index[0]],
+                grid.axes[0].nodes_m[index[0] + 1],
+            );
             PI * (r2 * r2 - r1 * r1)
         }
     }
@@ -467,7 +572,14 @@ impl FluxRow {
         }
     }
 
-    fn links(&mut self, x: &[f64], network: &crate::multigrid::Network, at: usize, strides: [usize; 3], dimensions: usize) {
+    fn links(
+        &mut self,
+        x: &[f64],
+        network: &crate::multigrid::Network,
+        at: usize,
+        strides: [usize; 3],
+        dimensions: usize,
+    ) {
         let n = self.face[0][0].len();
         for d in 0..dimensions {
             let s = strides[d];
@@ -525,7 +637,15 @@ impl CellRow {
         }
     }
 
-    fn set(&mut self, i: usize, grid: &Grid, index: [usize; 3], material: u16, touched: bool, fixed: bool) {
+    fn set(
+        &mut self,
+        i: usize,
+        grid: &Grid,
+        index: [usize; 3],
+        material: u16,
+        touched: bool,
+        fixed: bool,
+    ) {
         let eps = grid.permittivity[material as usize];
         for d in 0..grid.dimensions() {
             let r = resistance(grid, index, d);
@@ -539,7 +659,13 @@ impl CellRow {
 }
 
 /// Fills `energy` with the lumped flux energy of each free cell and returns the row's gain L - K.
-fn pair_energy(a: &FluxRow, b: &FluxRow, cells: &CellRow, energy: &mut [f64], dimensions: usize) -> f64 {
+fn pair_energy(
+    a: &FluxRow,
+    b: &FluxRow,
+    cells: &CellRow,
+    energy: &mut [f64],
+    dimensions: usize,
+) -> f64 {
     let n = energy.len();
     energy.fill(0.0);
     let mut lanes = [0.0; 4];

@@ -91,10 +91,15 @@ fn mirror_image_lines(case: &Case, axis: usize, slack: f64) -> bool {
         .dielectrics
         .iter()
         .map(|d| d.extent)
-        .chain(case.conductors.iter().flat_map(|c| &c.solids).filter_map(|s| match s {
-            Solid::Block(e) => Some(*e),
-            _ => None,
-        }))
+        .chain(
+            case.conductors
+                .iter()
+                .flat_map(|c| &c.solids)
+                .filter_map(|s| match s {
+                    Solid::Block(e) => Some(*e),
+                    _ => None,
+                }),
+        )
         .flat_map(|e| [e.low_m[axis], e.high_m[axis]])
         .collect();
     lines.sort_by(f64::total_cmp);
@@ -130,11 +135,12 @@ fn same_painting(case: &Case, axis: usize) -> bool {
     let eps = |cell: usize| grid.permittivity[grid.material[cell] as usize];
     check(grid.cell_dims(), &|a, b| {
         eps(a) == eps(b) && grid.cell_conductor[a] == grid.cell_conductor[b]
-    }) && check(grid.node_dims(), &|a, b| grid.node_conductor[a] == grid.node_conductor[b])
-        && (0..case.kind.dimensions()).all(|d| {
-            let faces = &grid.face_conductor[d];
-            faces.is_empty() || check(grid.face_dims(d), &|a, b| faces[a] == faces[b])
-        })
+    }) && check(grid.node_dims(), &|a, b| {
+        grid.node_conductor[a] == grid.node_conductor[b]
+    }) && (0..case.kind.dimensions()).all(|d| {
+        let faces = &grid.face_conductor[d];
+        faces.is_empty() || check(grid.face_dims(d), &|a, b| faces[a] == faces[b])
+    })
 }
 
 fn cut(case: &mut Case, axis: usize) {

@@ -18,7 +18,13 @@ const LARGEST_CUT: f64 = 50.0;
 /// Edge conductances of one cell over its permittivity [m]: per axis, for the low and the high
 /// half of the cell. Only the height axis of axisymmetric cells has unequal halves.
 fn edge_weights(grid: &Grid, index: [usize; 3]) -> [[f64; 2]; 3] {
-    let w = [0, 1, 2].map(|d| if d < grid.dimensions() { grid.axes[d].width_m(index[d]) } else { 1.0 });
+    let w = [0, 1, 2].map(|d| {
+        if d < grid.dimensions() {
+            grid.axes[d].width_m(index[d])
+        } else {
+            1.0
+        }
+    });
     match grid.kind {
         Kind::Planar => [[0.5 * w[1] / w[0]; 2], [0.5 * w[0] / w[1]; 2], [0.0; 2]],
         Kind::Volume => [
@@ -27,28 +33,42 @@ fn edge_weights(grid: &Grid, index: [usize; 3]) -> [[f64; 2]; 3] {
             [0.25 * w[0] * w[1] / w[2]; 2],
         ],
         Kind::Axisymmetric => {
-            let (r1, r2) = (grid.axes[0].nodes_m[index[0]], grid.axes[0].nodes_m[index[0] + 1]);
+            let (r1, r2) = (
+                grid.axes[0].nodes_m[index[0]],
+                grid.axes[0].nodes_m[index[0] + 1],
+            );
             // Mean of r over the right triangles at the low and the high radius.
             let low = PI * w[0] * (2.0 * r1 + r2) / 3.0 / w[1];
             let high = PI * w[0] * (r1 + 2.0 * r2) / 3.0 / w[1];
-            [[PI * 0.5 * (r1 + r2) * w[1] / w[0]; 2], [low, high], [0.0; 2]]
+            [
+                [PI * 0.5 * (r1 + r2) * w[1] / w[0]; 2],
+                [low, high],
+                [0.0; 2],
+            ]
         }
     }
 }
 
-/// Conductance factor of a cut link.
+/// What a cut adds to the conductance `c` of its link.
 ///
-/// Solid: the link ends at the surface, conductance over the free share of the length. Sheet: a
-/// factor f on the last in-plane link moves the effective edge by -0.339 + 1.6925 f/(f + 1.444)
-/// link lengths on square cells, measured; the aligned edge (f = 1) lies 1/4 sqrt(2) outside.
-pub(super) fn cut_factor(covered: f64, sheet: bool) -> f64 {
-    if sheet {
-        let moved = (covered + 0.354 + 0.339).min(1.6925 * 0.972);
-        (1.444 * moved / (1.6925 - moved)).clamp(1.0, LARGEST_CUT)
+/// Beside a solid the link ends at the surface: conductance over the free share of the length. In
+/// the plane of a sheet or a flat end, a conductance EDGE permittivity x width x d/(1 - d) between
+/// the last inside node and the first outside one moves the effective edge by d link lengths;
+/// `slenderness` is the link's length over the height it stands for, so that c x slenderness is
+/// permittivity x width. On square cells the form is that of a link factor f moving the edge by
+/// -0.339 + 1.6925 f/(f + 1.444) link lengths; the cells at an edge here are flat, and the
+/// strength was fitted on a round pad under a round finger at fineness 1.5 to 2.5.
+fn cut_gain(c: f64, covered: f64, flat: bool, slenderness: f64) -> f64 {
+    let ratio = (covered / (1.0 - covered)).min(LARGEST_CUT);
+    if flat {
+        EDGE * c * slenderness * ratio
     } else {
-        (1.0 / (1.0 - covered)).min(LARGEST_CUT)
+        c * ratio
     }
 }
+
+/// Strength of the edge conductance.
+const EDGE: f64 = 0.8;
 
 /// The system and, for energies, what cuts add to links and which cells they touch.
 pub(crate) struct NodeScheme {
@@ -64,12 +84,19 @@ impl NodeScheme {
         let strides = [1, nodes[0], nodes[0] * nodes[1]];
         let n: usize = nodes.iter().product();
         let dimensions = grid.dimensions();
-        let mut link: [Vec<f32>; 3] = [0, 1, 2].map(|d| if d < dimensions { vec![0.0; n] } else { Vec::new() });
+        let mut link: [Vec<f32>; 3] = [0, 1, 2].map(|d| {
+            if d < dimensions {
+                vec![0.0; n]
+            } else {
+                Vec::new()
+            }
+        });
         // Row by row: for each axis the edges of the cell's corners.
         for k in 0..cells[2] {
             for j in 0..cells[1] {
                 for i in 0..cells[0] {
-                    let eps = grid.permittivity[grid.material[i + cells[0] * (j + cells[1] * k)] as usize];
+                    let eps = grid.permittivity
+                        [grid.material[i + cells[0] * (j + cells[1] * k)] as usize];
                     let weights = edge_weights(grid, [i, j, k]);
                     let node = i + strides[1] * j + strides[2] * k;
                     if dimensions == 2 {
@@ -98,20 +125,35 @@ impl NodeScheme {
             touched = vec![false; grid.cells()];
             for cut in &grid.node_cuts {
                 let (low, high) = (cut.low, cut.low + strides[cut.axis]);
-                let (inside, outside) = if cut.inside_is_low { (low, high) } else { (high, low) };
-                if grid.node_conductor[inside] != cut.conductor || grid.node_conductor[outside] != FREE {
+                let (inside, outside) = if cut.inside_is_low {
+                    (low, high)
+                } else {
+                    (high, low)
+                };
+                if grid.node_conductor[inside] != cut.conductor
+                    || grid.node_conductor[outside] != FREE
+                {
                     continue;
                 }
-                let factor = cut_factor(cut.covered, cut.sheet);
                 let c = f64::from(link[cut.axis][low]);
-                link[cut.axis][low] = (c * factor) as f32;
-                cuts.push((cut.axis, low, c * (factor - 1.0)));
-                touch(grid, low, cut.axis, &mut touched);
+                let gain = cut_gain(c, cut.covered, cut.flat, slenderness(grid, low, cut.axis));
+                link[cut.axis][low] = (c + gain) as f32;
+                cuts.push((cut.axis, low, gain));
+                if !cut.flat {
+                    touch(grid, low, cut.axis, &mut touched);
+                }
             }
         }
         let coordinates = [0, 1, 2].map(|d| grid.axes[d].nodes_m.clone());
         let rank = [0, 1, 2].map(|d| grid.axes[d].rank.clone());
-        let system = System::new(coordinates, rank, link, ground, grid.node_conductor.clone(), Vec::new());
+        let system = System::new(
+            coordinates,
+            rank,
+            link,
+            ground,
+            grid.node_conductor.clone(),
+            Vec::new(),
+        );
         Self {
             system,
             cuts,
@@ -139,14 +181,26 @@ impl NodeScheme {
                 let row_materials = &grid.material[cell_row..cell_row + n0];
                 for i in 0..n0 {
                     let eps = grid.permittivity[row_materials[i] as usize];
-                    weight.set(i, grid, [i, j, k], eps, self.touched.get(cell_row + i).copied().unwrap_or(false));
+                    weight.set(
+                        i,
+                        grid,
+                        [i, j, k],
+                        eps,
+                        self.touched.get(cell_row + i).copied().unwrap_or(false),
+                    );
                 }
                 for (row, x) in rows.iter_mut().zip(potentials) {
                     row.fill(x, node_row, strides, grid.dimensions());
                 }
                 for a in 0..drives {
                     for b in a..drives {
-                        let over = pair_energy(&rows[a], &rows[b], &weight, &mut energy, grid.dimensions());
+                        let over = pair_energy(
+                            &rows[a],
+                            &rows[b],
+                            &weight,
+                            &mut energy,
+                            grid.dimensions(),
+                        );
                         excess[[a, b]] += over;
                         for (value, &m) in energy.iter().zip(row_materials) {
                             material[m as usize][[a, b]] += value;
@@ -201,10 +255,30 @@ pub(crate) struct NodeEnergies {
     pub material: Vec<Array2<f64>>,
 }
 
+/// Length of a horizontal link over the height it stands for.
+fn slenderness(grid: &Grid, low: usize, axis: usize) -> f64 {
+    let nodes = grid.node_dims();
+    let index = [
+        low % nodes[0],
+        low / nodes[0] % nodes[1],
+        low / (nodes[0] * nodes[1]),
+    ];
+    let vertical = grid.dimensions() - 1;
+    let heights = &grid.axes[vertical].nodes_m;
+    let level = index[vertical];
+    let top = heights[(level + 1).min(heights.len() - 1)];
+    let bottom = heights[level.saturating_sub(1)];
+    grid.axes[axis].width_m(index[axis]) / (0.5 * (top - bottom))
+}
+
 /// Marks the cells around a link.
 fn touch(grid: &Grid, low: usize, axis: usize, touched: &mut [bool]) {
     let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
-    let index = [low % nodes[0], low / nodes[0] % nodes[1], low / (nodes[0] * nodes[1])];
+    let index = [
+        low % nodes[0],
+        low / nodes[0] % nodes[1],
+        low / (nodes[0] * nodes[1]),
+    ];
     let range = |d: usize| {
         if d >= grid.dimensions() {
             0..1
@@ -241,8 +315,9 @@ fn open_walls(grid: &Grid, ground: &mut [f32]) {
                     if let Some(&v) = others.get(1) {
                         index[v] = row;
                     }
-                    let eps = grid.permittivity
-                        [grid.material[index[0] + cells[0] * (index[1] + cells[1] * index[2])] as usize];
+                    let eps = grid.permittivity[grid.material
+                        [index[0] + cells[0] * (index[1] + cells[1] * index[2])]
+                        as usize];
                     let mut middle = grid.cell_middle(index);
                     let wall_node = if side == 0 { 0 } else { nodes[axis] - 1 };
                     middle[axis] = grid.axes[axis].nodes_m[wall_node];
@@ -255,7 +330,8 @@ fn open_walls(grid: &Grid, ground: &mut [f32]) {
                         for (slot, &d) in others.iter().enumerate() {
                             node[d] += (corner >> slot) & 1;
                         }
-                        ground[node[0] + nodes[0] * (node[1] + nodes[1] * node[2])] += (kappa * area) as f32;
+                        ground[node[0] + nodes[0] * (node[1] + nodes[1] * node[2])] +=
+                            (kappa * area) as f32;
                     }
                 }
             }
@@ -283,7 +359,10 @@ fn wall_shares(
             vec![(0, half), (1, half)]
         }
         (Kind::Axisymmetric, _) => {
-            let (r1, r2) = (grid.axes[0].nodes_m[index[0]], grid.axes[0].nodes_m[index[0] + 1]);
+            let (r1, r2) = (
+                grid.axes[0].nodes_m[index[0]],
+                grid.axes[0].nodes_m[index[0] + 1],
+            );
             let third = PI * (r2 - r1) / 3.0;
             vec![(0, third * (2.0 * r1 + r2)), (1, third * (r1 + 2.0 * r2))]
         }

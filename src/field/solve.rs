@@ -1,6 +1,8 @@
 //! The way from a case to its answer: mirror planes, grid, four systems, refinement.
 
-use super::answer::{Accuracy, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary};
+use super::answer::{
+    Accuracy, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
+};
 use super::bounds::Energies;
 use super::cell_scheme::CellScheme;
 use super::mirror::{Halved, halve};
@@ -45,7 +47,9 @@ pub fn solve(
             case.conductors
                 .iter()
                 .position(|c| c.name == name)
-                .ok_or_else(|| FieldError::Invalid(format!("there is no conductor {name:?} to leave out")))?,
+                .ok_or_else(|| {
+                    FieldError::Invalid(format!("there is no conductor {name:?} to leave out"))
+                })?,
         ),
     };
     let drives = driven(case, settings)?;
@@ -58,7 +62,11 @@ pub fn solve(
             mirrors: Vec::new(),
         }
     };
-    let first = if case.kind == Kind::Volume { START_VOLUME } else { START_PLANE };
+    let first = if case.kind == Kind::Volume {
+        START_VOLUME
+    } else {
+        START_PLANE
+    };
     let mut fineness = settings.start_fineness.unwrap_or(first);
     let mut best: Option<FieldAnswer> = None;
     for round in 0..MOST_ROUNDS {
@@ -98,7 +106,9 @@ fn driven(case: &Case, settings: &Settings) -> Result<Vec<usize>, FieldError> {
                 case.conductors
                     .iter()
                     .position(|c| &c.name == name)
-                    .ok_or_else(|| FieldError::Invalid(format!("there is no conductor {name:?} to drive")))
+                    .ok_or_else(|| {
+                        FieldError::Invalid(format!("there is no conductor {name:?} to drive"))
+                    })
             })
             .collect(),
     }
@@ -153,13 +163,23 @@ fn refine(
         .par_iter()
         .map(|task| {
             let (grid, drives) = &grids[task.grid];
-            if task.from_above { above(grid, drives) } else { below(grid, drives) }
+            if task.from_above {
+                above(grid, drives)
+            } else {
+                below(grid, drives)
+            }
         })
         .collect::<Result<_, NotConverged>>()
         .map_err(|e| FieldError::NotConverged { history: e.history })?;
     let scale = VACUUM_PERMITTIVITY * halved.factor;
-    let energies: Vec<Energies> = parts.chunks(2).map(|pair| combine(&pair[0], &pair[1], scale)).collect();
-    let names: Vec<String> = drives.iter().map(|&d| case.conductors[d].name.clone()).collect();
+    let energies: Vec<Energies> = parts
+        .chunks(2)
+        .map(|pair| combine(&pair[0], &pair[1], scale))
+        .collect();
+    let names: Vec<String> = drives
+        .iter()
+        .map(|&d| case.conductors[d].name.clone())
+        .collect();
     let shape = shape_share(&grids[0].0, fineness);
     let with = energies[0].bounded(names.clone(), shape);
     let relative = |value: &Array2<f64>, error: &Array2<f64>| {
@@ -172,12 +192,12 @@ fn refine(
     };
     // Shapes have an error of their own that refinement of the whole grid lowers slowly: it is
     // printed, but the grid is chosen by the rest.
-    let mut estimated = relative(&with.value, &energies[0].estimated_error());
+    let mut estimated = relative(&with.value, &energies[0].estimated_error(shape > 0.0));
     let shift = absent.map(|absent| {
         let keep: Vec<usize> = (0..drives.len()).filter(|&i| drives[i] != absent).collect();
         let difference = energies[0].select(&keep).minus(&energies[1]);
         let value = difference.value();
-        let error = difference.estimated_error();
+        let error = difference.estimated_error(shape > 0.0);
         estimated = estimated.max(relevant_shift_error(&value, &error));
         let shape_term = super::bounds::shape_term(&value, shape);
         let others: Vec<String> = keep.iter().map(|&i| names[i].clone()).collect();
@@ -193,7 +213,9 @@ fn refine(
         shift,
         grid: GridSummary {
             cells,
-            shape: (0..case.kind.dimensions()).map(|d| axes[d].cells()).collect(),
+            shape: (0..case.kind.dimensions())
+                .map(|d| axes[d].cells())
+                .collect(),
             fineness,
             mirrors: halved.mirrors.clone(),
         },
@@ -218,7 +240,13 @@ fn relevant_shift_error(value: &Array2<f64>, error: &Array2<f64>) -> f64 {
         .diag()
         .iter()
         .zip(error.diag())
-        .map(|(v, e)| if largest > 0.0 { e / v.abs().max(SMALL_SHIFT * largest) } else { 0.0 })
+        .map(|(v, e)| {
+            if largest > 0.0 {
+                e / v.abs().max(SMALL_SHIFT * largest)
+            } else {
+                0.0
+            }
+        })
         .fold(0.0, f64::max)
 }
 
@@ -227,7 +255,11 @@ const SMALL_SHIFT: f64 = 0.05;
 
 /// Relative uncertainty that round and slanted outlines add.
 fn shape_share(grid: &Grid, fineness: f64) -> f64 {
-    if grid.has_shapes { 0.004 / fineness.max(1.0) } else { 0.0 }
+    if grid.has_shapes {
+        0.01 / fineness.max(1.0)
+    } else {
+        0.0
+    }
 }
 
 /// Refuses a grid whose systems would not fit.
@@ -303,7 +335,11 @@ fn potentials(system: &System, drives: &[u16]) -> Result<Potentials, NotConverge
         .collect::<Result<_, NotConverged>>()?;
     let residual = solved.iter().map(|s| s.2).fold(0.0, f64::max);
     let iterations = solved.iter().map(|s| s.1).collect();
-    Ok((solved.into_iter().map(|s| s.0).collect(), iterations, residual))
+    Ok((
+        solved.into_iter().map(|s| s.0).collect(),
+        iterations,
+        residual,
+    ))
 }
 
 fn combine(above: &Part, below: &Part, scale: f64) -> Energies {
@@ -313,7 +349,9 @@ fn combine(above: &Part, below: &Part, scale: f64) -> Energies {
     for m in 0..materials {
         let sum: Array1<f64> = (0..drives)
             .map(|i| {
-                let mean = |part: &Part| part.material[m][[i, i]] / part.outer[[i, i]].max(f64::MIN_POSITIVE);
+                let mean = |part: &Part| {
+                    part.material[m][[i, i]] / part.outer[[i, i]].max(f64::MIN_POSITIVE)
+                };
                 0.5 * (mean(above) + mean(below))
             })
             .collect();

@@ -69,7 +69,8 @@ impl System {
                 let ahead = node + strides[d];
                 let neighbours = [
                     (ahead < n).then(|| (ahead, network.link[d][node])),
-                    node.checked_sub(strides[d]).map(|before| (before, network.link[d][before])),
+                    node.checked_sub(strides[d])
+                        .map(|before| (before, network.link[d][before])),
                 ];
                 for (other, c) in neighbours.into_iter().flatten() {
                     if c == 0.0 || self.conductor[other] == driven {

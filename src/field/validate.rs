@@ -34,11 +34,17 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
     }
     for dielectric in &case.dielectrics {
         if !positive(dielectric.relative_permittivity) {
-            return fail(format!("permittivity of {:?} must be positive", dielectric.name));
+            return fail(format!(
+                "permittivity of {:?} must be positive",
+                dielectric.name
+            ));
         }
     }
     for (index, conductor) in case.conductors.iter().enumerate() {
-        if case.conductors[..index].iter().any(|c| c.name == conductor.name) {
+        if case.conductors[..index]
+            .iter()
+            .any(|c| c.name == conductor.name)
+        {
             return fail(format!("two conductors are named {:?}", conductor.name));
         }
         if conductor.solids.is_empty() {
@@ -48,14 +54,19 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
             let name = &conductor.name;
             match solid {
                 Solid::Block(e) => {
-                    let flat = (0..dimensions).filter(|&d| e.low_m[d] == e.high_m[d]).count();
+                    let flat = (0..dimensions)
+                        .filter(|&d| e.low_m[d] == e.high_m[d])
+                        .count();
                     let ordered = (0..dimensions).all(|d| e.low_m[d] <= e.high_m[d]);
                     if !ordered || flat > 1 {
-                        return fail(format!("a piece of conductor {name:?} is not a box or a sheet"));
+                        return fail(format!(
+                            "a piece of conductor {name:?} is not a box or a sheet"
+                        ));
                     }
                     let inside = (0..dimensions).all(|d| {
                         let slack = 1e-9 * (domain.high_m[d] - domain.low_m[d]);
-                        e.low_m[d] >= domain.low_m[d] - slack && e.high_m[d] <= domain.high_m[d] + slack
+                        e.low_m[d] >= domain.low_m[d] - slack
+                            && e.high_m[d] <= domain.high_m[d] + slack
                     });
                     if !inside {
                         return fail(format!("conductor {name:?} reaches outside the outer wall"));
@@ -63,7 +74,9 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
                 }
                 Solid::Round(b) => {
                     if case.kind == Kind::Planar {
-                        return fail(format!("conductor {name:?} is round, but the case is planar"));
+                        return fail(format!(
+                            "conductor {name:?} is round, but the case is planar"
+                        ));
                     }
                     let fine = b.contact_radius_m >= 0.0
                         && b.dome_radius_m > 0.0
@@ -75,9 +88,14 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
                 }
                 Solid::Prism(p) => {
                     if case.kind != Kind::Volume {
-                        return fail(format!("conductor {name:?} has an outline, but the case is no volume"));
+                        return fail(format!(
+                            "conductor {name:?} has an outline, but the case is no volume"
+                        ));
                     }
-                    if p.outlines_m.iter().any(|o| o.len() < 3) || p.outlines_m.is_empty() || p.top_m < p.bottom_m {
+                    if p.outlines_m.iter().any(|o| o.len() < 3)
+                        || p.outlines_m.is_empty()
+                        || p.top_m < p.bottom_m
+                    {
                         return fail(format!("the outline of conductor {name:?} has no area"));
                     }
                 }

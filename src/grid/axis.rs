@@ -59,17 +59,27 @@ impl Singular {
 }
 
 fn singular_lines(lines: &[Line]) -> Vec<Singular> {
-    let at: Vec<f64> = lines.iter().filter(|l| l.singular).map(|l| l.at_m).collect();
+    let at: Vec<f64> = lines
+        .iter()
+        .filter(|l| l.singular)
+        .map(|l| l.at_m)
+        .collect();
     let extent = lines[lines.len() - 1].at_m - lines[0].at_m;
     let span = match at.len() {
         0 | 1 => extent,
         n => (at[n - 1] - at[0]).max(extent / 20.0),
     };
     let shortest = SHORTEST_LOCAL_LENGTH_M.min(span * SHORTEST_SHARE);
-    let longest = LONGEST_LOCAL_LENGTH_M.min(span * LONGEST_SHARE).max(shortest);
+    let longest = LONGEST_LOCAL_LENGTH_M
+        .min(span * LONGEST_SHARE)
+        .max(shortest);
     (0..at.len())
         .map(|i| {
-            let left = if i > 0 { at[i] - at[i - 1] } else { f64::INFINITY };
+            let left = if i > 0 {
+                at[i] - at[i - 1]
+            } else {
+                f64::INFINITY
+            };
             let right = at.get(i + 1).map_or(f64::INFINITY, |next| next - at[i]);
             Singular {
                 at: at[i],

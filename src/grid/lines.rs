@@ -4,7 +4,7 @@ use super::axis::{Axis, Line, Zone};
 use crate::case::{Case, Kind, Solid, Wall};
 
 /// Cells per radius of a round outline at fineness 1.
-const CELLS_PER_RADIUS: f64 = 8.0;
+const CELLS_PER_RADIUS: f64 = 10.0;
 /// How the cells per radius follow the fineness: slower than the rest of the grid, because the
 /// rounding error of an outline falls faster than that of an edge.
 const RADIUS_EXPONENT: f64 = 0.5;
@@ -79,7 +79,11 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
             lines: Vec::new(),
             zones: Vec::new(),
         };
-        let vertical = if case.kind == Kind::Axisymmetric { 1 } else { 2 };
+        let vertical = if case.kind == Kind::Axisymmetric {
+            1
+        } else {
+            2
+        };
         for dielectric in &case.dielectrics {
             collector.add(dielectric.extent.low_m[d], false);
             collector.add(dielectric.extent.high_m[d], false);
@@ -100,7 +104,11 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
                     }
                 }
                 Solid::Round(body) => {
-                    let centre = if case.kind == Kind::Axisymmetric { 0.0 } else { body.centre_m[d] };
+                    let centre = if case.kind == Kind::Axisymmetric {
+                        0.0
+                    } else {
+                        body.centre_m[d]
+                    };
                     for radius in [body.contact_radius_m, body.dome_radius_m] {
                         collector.zone(centre - radius, centre + radius, radius / radius_cells);
                     }

@@ -40,8 +40,8 @@ pub struct Cut {
     pub conductor: u16,
     /// Share of the link's length that lies inside the solid, 0 to 1.
     pub covered: f64,
-    /// Whether the solid is a sheet.
-    pub sheet: bool,
+    /// Whether the link lies in the plane of a sheet or of a flat end.
+    pub flat: bool,
 }
 
 /// A painted tensor grid. Cells and nodes count axis 0 fastest.
@@ -97,7 +97,11 @@ impl Grid {
         let cells: usize = count(0).iter().product();
         let nodes: usize = count(1).iter().product();
         let background = case.dielectrics.len();
-        let mut permittivity: Vec<f64> = case.dielectrics.iter().map(|d| d.relative_permittivity).collect();
+        let mut permittivity: Vec<f64> = case
+            .dielectrics
+            .iter()
+            .map(|d| d.relative_permittivity)
+            .collect();
         permittivity.push(case.background_relative_permittivity);
         let mut grid = Self {
             kind: case.kind,
@@ -227,7 +231,9 @@ impl Grid {
     fn paint_block(&mut self, extent: &Extent, mark: u16) {
         let range = self.node_range(extent);
         self.paint_nodes(range, mark);
-        let flat: Vec<usize> = (0..self.dimensions()).filter(|&d| range[d][0] == range[d][1]).collect();
+        let flat: Vec<usize> = (0..self.dimensions())
+            .filter(|&d| range[d][0] == range[d][1])
+            .collect();
         match flat[..] {
             [] => self.each_cell(range, |grid, cell| grid.cell_conductor[cell] = mark),
             [axis] => {
@@ -286,14 +292,29 @@ impl Grid {
         for n in inside {
             let index = unflatten(n, dims);
             let coordinates = [0, 1, 2].map(|d| &self.axes[d].nodes_m[..]);
-            let cuts = surface_cuts(shape, mark, flat, place(self, index), index, coordinates, slack);
+            let in_end = flat || range.contains(&index[vertical]);
+            let cuts = surface_cuts(
+                shape,
+                mark,
+                in_end,
+                place(self, index),
+                index,
+                coordinates,
+                slack,
+            );
             self.node_cuts.extend(cuts);
         }
         if !flat {
             let dims = self.cell_dims();
             let middles = [0, 1, 2].map(|d| {
                 (0..dims[d])
-                    .map(|i| if d < self.dimensions() { self.axes[d].middle_m(i) } else { 0.0 })
+                    .map(|i| {
+                        if d < self.dimensions() {
+                            self.axes[d].middle_m(i)
+                        } else {
+                            0.0
+                        }
+                    })
                     .collect::<Vec<_>>()
             });
             for cell in 0..self.cells() {
@@ -305,7 +326,7 @@ impl Grid {
                 if shape.contains(point, 0.0) {
                     self.cell_conductor[cell] = mark;
                     let coordinates = [0, 1, 2].map(|d| &middles[d][..]);
-                    let cuts = surface_cuts(shape, mark, flat, point, index, coordinates, 0.0);
+                    let cuts = surface_cuts(shape, mark, false, point, index, coordinates, 0.0);
                     self.cell_cuts.extend(cuts);
                 }
             }
@@ -332,7 +353,10 @@ impl Grid {
                 if let Some(v) = v {
                     index[v] = row;
                 }
-                let (low, high) = (self.axes[u].nodes_m[column], self.axes[u].nodes_m[column + 1]);
+                let (low, high) = (
+                    self.axes[u].nodes_m[column],
+                    self.axes[u].nodes_m[column + 1],
+                );
                 let lines = if v.is_some() { SCAN_LINES } else { 1 };
                 let mut covered = 0.0;
                 for line in 0..lines {
@@ -387,7 +411,7 @@ fn unflatten(n: usize, dims: [usize; 3]) -> [usize; 3] {
 fn surface_cuts(
     shape: &Shape,
     mark: u16,
-    sheet: bool,
+    in_end: bool,
     point: [f64; 3],
     index: [usize; 3],
     coordinates: [&[f64]; 3],
@@ -399,7 +423,7 @@ fn surface_cuts(
     let here = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
     let mut cuts = Vec::new();
     for axis in 0..3 {
-        if dims[axis] == 1 || (sheet && axis == vertical) {
+        if dims[axis] == 1 || (in_end && axis == vertical) {
             continue;
         }
         let at = point[axis];
@@ -419,7 +443,7 @@ fn surface_cuts(
                     inside_is_low: true,
                     conductor: mark,
                     covered: covered.max(0.0),
-                    sheet,
+                    flat: in_end,
                 });
             }
         }
@@ -432,7 +456,7 @@ fn surface_cuts(
                     inside_is_low: false,
                     conductor: mark,
                     covered: covered.max(0.0),
-                    sheet,
+                    flat: in_end,
                 });
             }
         }
@@ -457,7 +481,10 @@ fn centre_of_conductors(case: &Case) -> [f64; 3] {
                 if case.kind == Kind::Axisymmetric {
                     take([0.0, b.bottom_m, 0.0], [r, b.top_m, 0.0]);
                 } else {
-                    take([c[0] - r, c[1] - r, b.bottom_m], [c[0] + r, c[1] + r, b.top_m]);
+                    take(
+                        [c[0] - r, c[1] - r, b.bottom_m],
+                        [c[0] + r, c[1] + r, b.top_m],
+                    );
                 }
             }
             Solid::Prism(p) => {

@@ -29,7 +29,11 @@ impl<'a> Shape<'a> {
 
     /// Axis of height: 2 in volumes, 1 in axisymmetric cases.
     pub fn vertical(&self) -> usize {
-        if matches!(self, Self::Round(_, true)) { 1 } else { 2 }
+        if matches!(self, Self::Round(_, true)) {
+            1
+        } else {
+            2
+        }
     }
 
     /// Levels of the two flat ends [m].

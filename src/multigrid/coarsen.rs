@@ -31,7 +31,11 @@ fn kept(x: &[f64], rank: &[u8], length: f64) -> Vec<usize> {
         return kept;
     }
     let may_go = |left: f64, i: usize| {
-        let reach = if rank[i] > 0 { length * LINE_SHARE } else { length };
+        let reach = if rank[i] > 0 {
+            length * LINE_SHARE
+        } else {
+            length
+        };
         x[i + 1] - left <= reach
     };
     let mut left_was_kept = true;
@@ -162,7 +166,8 @@ fn eliminate(fine: &Network, d: usize, kept: &[usize]) -> Network {
             let share = ((x[i + 1] - x[i]) / (x[next] - x[i])) as f32;
             let (c1, c2) = (&fine.link[d][row_f(o, i)], &fine.link[d][row_f(o, i + 1)]);
             let (g, removed_fixed) = (&fine.ground[row_f(o, i + 1)], &fine.fixed[row_f(o, i + 1)]);
-            let (low, high) = ground[(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
+            let (low, high) =
+                ground[(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
             let along = &mut along[row_c(o, c)];
             for v in 0..inner {
                 let (a, b) = (c1[v], c2[v]);
@@ -178,7 +183,8 @@ fn eliminate(fine: &Network, d: usize, kept: &[usize]) -> Network {
             }
             for &t in &across {
                 let from = &fine.link[t][row_f(o, i + 1)];
-                let (low, high) = link[t][(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
+                let (low, high) =
+                    link[t][(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
                 for v in 0..inner {
                     low[v] += (1.0 - share) * from[v];
                     high[v] += share * from[v];

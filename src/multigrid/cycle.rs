@@ -82,8 +82,16 @@ impl Hierarchy {
             })
         };
         Workspace {
-            x: self.levels.iter().map(|l| vec![0.0; l.padded_len()]).collect(),
-            b: self.levels.iter().map(|l| vec![0.0; l.padded_len()]).collect(),
+            x: self
+                .levels
+                .iter()
+                .map(|l| vec![0.0; l.padded_len()])
+                .collect(),
+            b: self
+                .levels
+                .iter()
+                .map(|l| vec![0.0; l.padded_len()])
+                .collect(),
             weight: self.levels.iter().map(|l| pattern(l.dims[0])).collect(),
             row: vec![0.0; longest],
             coarse_row: vec![0.0; longest],
@@ -120,7 +128,8 @@ impl Hierarchy {
             );
         }
         if self.dense.unknowns() <= 4 * DENSE_NODES {
-            self.dense.solve(&work.b[last], &mut work.x[last], &mut work.dense);
+            self.dense
+                .solve(&work.b[last], &mut work.x[last], &mut work.dense);
         }
         for l in (0..last).rev() {
             let level = &self.levels[l];
@@ -144,7 +153,11 @@ impl Hierarchy {
 }
 
 /// Coarse rows and weights that a fine row (j, k) takes part in.
-fn rows(transfer: &[AxisTransfer; 3], j: usize, k: usize) -> impl Iterator<Item = (usize, usize, f32)> + '_ {
+fn rows(
+    transfer: &[AxisTransfer; 3],
+    j: usize,
+    k: usize,
+) -> impl Iterator<Item = (usize, usize, f32)> + '_ {
     let along = move |axis: usize, i: usize| {
         let t = &transfer[axis];
         let left = t.left[i] as usize;
@@ -199,7 +212,10 @@ fn restrict(
         }
     }
     let (pad, n) = (coarse.pad, coarse.len());
-    for (value, &d) in out[pad..pad + n].iter_mut().zip(&coarse.diagonal[pad..pad + n]) {
+    for (value, &d) in out[pad..pad + n]
+        .iter_mut()
+        .zip(&coarse.diagonal[pad..pad + n])
+    {
         *value *= f32::from(u8::from(d < FIXED_DIAGONAL));
     }
 }

@@ -71,7 +71,11 @@ impl Dense {
         scratch.clear();
         for (r, &at) in self.nodes.iter().enumerate() {
             let row = &self.factor[start(r)..start(r) + r + 1];
-            let sum: f32 = row[..r].iter().zip(scratch.iter()).map(|(a, y)| a * y).sum();
+            let sum: f32 = row[..r]
+                .iter()
+                .zip(scratch.iter())
+                .map(|(a, y)| a * y)
+                .sum();
             scratch.push((b[at] - sum) / row[r]);
         }
         for r in (0..n).rev() {

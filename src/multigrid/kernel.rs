@@ -54,7 +54,10 @@ macro_rules! row_residual {
             let xf = &$x[at - s2..at - s2 + n];
             let xk = &$x[at + s2..at + s2 + n];
             for i in 0..n {
-                out[i] = $seed(i) + l0b[i] * xl[i] + l0[i] * xr[i] + l1b[i] * xd[i]
+                out[i] = $seed(i)
+                    + l0b[i] * xl[i]
+                    + l0[i] * xr[i]
+                    + l1b[i] * xd[i]
                     + l1[i] * xu[i]
                     + l2b[i] * xf[i]
                     + l2[i] * xk[i]
@@ -62,8 +65,7 @@ macro_rules! row_residual {
             }
         } else {
             for i in 0..n {
-                out[i] = $seed(i) + l0b[i] * xl[i] + l0[i] * xr[i] + l1b[i] * xd[i]
-                    + l1[i] * xu[i]
+                out[i] = $seed(i) + l0b[i] * xl[i] + l0[i] * xr[i] + l1b[i] * xd[i] + l1[i] * xu[i]
                     - diagonal[i] * x0[i];
             }
         }
@@ -71,7 +73,14 @@ macro_rules! row_residual {
 }
 
 #[inline(always)]
-fn relax_body(level: &Level, x: &mut [f32], b: &[f32], weight: &[Vec<f32>; 2], colour: usize, row: &mut [f32]) {
+fn relax_body(
+    level: &Level,
+    x: &mut [f32],
+    b: &[f32],
+    weight: &[Vec<f32>; 2],
+    colour: usize,
+    row: &mut [f32],
+) {
     let [n0, n1, n2] = level.dims;
     for k in 0..n2 {
         for j in 0..n1 {
@@ -95,7 +104,13 @@ dispatched!(
 );
 
 #[inline(always)]
-fn relax_from_zero_body(level: &Level, x: &mut [f32], b: &[f32], weight: &[Vec<f32>; 2], colour: usize) {
+fn relax_from_zero_body(
+    level: &Level,
+    x: &mut [f32],
+    b: &[f32],
+    weight: &[Vec<f32>; 2],
+    colour: usize,
+) {
     let [n0, n1, n2] = level.dims;
     for k in 0..n2 {
         for j in 0..n1 {
@@ -203,11 +218,20 @@ pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
     for (x, y) in ra.iter().zip(rb) {
         rest += x * y;
     }
-    ((lanes[0] + lanes[4]) + (lanes[1] + lanes[5])) + ((lanes[2] + lanes[6]) + (lanes[3] + lanes[7])) + rest
+    ((lanes[0] + lanes[4]) + (lanes[1] + lanes[5]))
+        + ((lanes[2] + lanes[6]) + (lanes[3] + lanes[7]))
+        + rest
 }
 
 #[inline(always)]
-fn advance_body(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], r_single: &mut [f32]) {
+fn advance_body(
+    step: f64,
+    p: &[f64],
+    ap: &[f64],
+    x: &mut [f64],
+    r: &mut [f64],
+    r_single: &mut [f32],
+) {
     let n = x.len();
     let (p, ap, r, s) = (&p[..n], &ap[..n], &mut r[..n], &mut r_single[..n]);
     for i in 0..n {
@@ -249,7 +273,9 @@ fn mixed_dot_body(a: &[f64], b: &[f32], out: &mut f64) {
     for (x, y) in ra.iter().zip(rb) {
         rest += x * f64::from(*y);
     }
-    *out = ((lanes[0] + lanes[4]) + (lanes[1] + lanes[5])) + ((lanes[2] + lanes[6]) + (lanes[3] + lanes[7])) + rest;
+    *out = ((lanes[0] + lanes[4]) + (lanes[1] + lanes[5]))
+        + ((lanes[2] + lanes[6]) + (lanes[3] + lanes[7]))
+        + rest;
 }
 dispatched!(
     /// out = a.b with b in f32.
