@@ -3,6 +3,7 @@
 pub mod capacitance;
 pub mod case;
 pub mod case_record;
+pub mod cli;
 pub mod estimate;
 pub mod field;
 pub mod grid;
