@@ -10,3 +10,4 @@ pub mod grid;
 pub mod multigrid;
 pub mod panel;
 pub mod units;
+pub mod verify;

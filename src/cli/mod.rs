@@ -2,6 +2,7 @@
 
 pub mod field;
 mod table;
+pub mod verify;
 
 /// Exit code of a command.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
