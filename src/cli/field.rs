@@ -235,7 +235,7 @@ pub fn to_table(case: &Case, answer: &FieldAnswer) -> String {
             ],
         ));
     });
-    text += &format!("{}\n", table(&header, 2, lines));
+    text += &format!("{}\n", table(&header, 2, lines).trim_fmt());
     if let Some(shift) = &answer.shift {
         text += &shift_table(shift, unit);
     }
@@ -273,7 +273,7 @@ fn shift_table(shift: &Shift, unit: &str) -> String {
     format!(
         "\nWithout {}, {unit}; shift = with minus without\n{}\n",
         shift.conductor,
-        table(&header, 2, lines)
+        table(&header, 2, lines).trim_fmt()
     )
 }
 

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, parse_accuracy};
 use crate::field::Settings;
-use crate::verify::{Outcome, Problem, catalogue, run};
+use crate::verify::{Bracket, Outcome, Problem, catalogue, run};
 
 /// Compare the field engine with published and exact capacitances
 #[derive(Clone, Debug, clap::Args)]
@@ -118,7 +118,7 @@ fn check_json(outcome: &Outcome) -> Value {
         "lower": margin.map(|margin| margin.lower),
         "upper": margin.map(|margin| margin.upper),
         "estimated_error": margin.map(|margin| margin.estimated_error),
-        "bracket_demanded": outcome.check.bracketed,
+        "bracket_demanded": outcome.check.bracket == Bracket::Demanded,
         "error_percent": outcome.relative_error().map(|error| 100.0 * error),
         "limit_percent": 100.0 * outcome.check.tolerance.relative,
         "limit_reason": outcome.check.tolerance.reason,
@@ -141,7 +141,7 @@ pub fn to_table(outcomes: &[Outcome]) -> String {
     ];
     let rows = outcomes.iter().map(check_row).collect();
     let passed = outcomes.iter().filter(|outcome| outcome.passed()).count();
-    let mut text = format!("{}\n\n", table(&header, 2, rows));
+    let mut text = format!("{}\n\n", table(&header, 2, rows).trim_fmt());
     for outcome in outcomes {
         if let Err(error) = &outcome.computed {
             text += &format!("{}: {error}\n", outcome.check.reference.id);
@@ -149,8 +149,8 @@ pub fn to_table(outcomes: &[Outcome]) -> String {
     }
     text += &format!(
         "{passed} of {} checks passed. Values over the vacuum permittivity and, for bodies, the unit \
-         of\nlength (A5.pF: pF/m; T6 to T8: also over 4 pi). Brackets in ( ) are printed, not \
-         demanded:\nthe wall is open or electrodes touch. Sources in full: --json.\n",
+         of\nlength (A5.pF: pF/m; T6 to T8: also over 4 pi). Brackets in ( ) hold for the \
+         open wall,\nnot for endless space; touching electrodes have none. Sources in full: --json.\n",
         outcomes.len()
     );
     text
@@ -168,7 +168,7 @@ fn check_row(outcome: &Outcome) -> Vec<String> {
                 significant(margin.lower, 5),
                 significant(margin.upper, 5)
             );
-            if outcome.check.bracketed {
+            if outcome.check.bracket == Bracket::Demanded {
                 ends
             } else {
                 format!("({ends})")

@@ -129,6 +129,17 @@ pub struct Tolerance {
     pub reason: &'static str,
 }
 
+/// What the computed interval says about a reference.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bracket {
+    /// Closed box: the reference must lie in it.
+    Demanded,
+    /// Open wall: it holds for the box that was solved, not for endless space.
+    Shown,
+    /// Electrodes at different potentials touch: none exists.
+    Absent,
+}
+
 /// One external number.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Check {
@@ -138,9 +149,8 @@ pub struct Check {
     pub readout: Readout,
     /// Largest accepted error.
     pub tolerance: Tolerance,
-    /// Whether the reference must lie in the computed interval: closed boxes only, and no touching
-    /// electrodes (between those no interval exists).
-    pub bracketed: bool,
+    /// Whether the reference must lie in the computed interval.
+    pub bracket: Bracket,
 }
 
 /// A geometry and the numbers known about it.
@@ -150,8 +160,9 @@ pub struct Problem {
     pub case: Case,
     /// Length that stands for 1 in the published geometry [m].
     pub unit_m: f64,
-    /// Grid fineness to stay at; none: refined until the accuracy is reached. Set where electrodes
-    /// at different potentials touch, so that their diagonals grow without limit.
+    /// Grid fineness to stay at; none: refined until the accuracy is reached. Set where no estimate
+    /// can steer the grid: where electrodes at different potentials touch, so that their diagonals
+    /// grow without limit, and at corners of four materials.
     pub fixed_fineness: Option<f64>,
     /// Numbers known about it.
     pub checks: Vec<Check>,
@@ -162,7 +173,8 @@ pub struct Problem {
 pub struct Computed {
     /// Reported value.
     pub value: f64,
-    /// Interval and error bar; none for quantities formed from several entries.
+    /// Interval and error bar; none for quantities formed from several entries and where
+    /// electrodes touch.
     pub margin: Option<Margin>,
 }
 
@@ -193,7 +205,7 @@ impl Outcome {
 
     /// Whether the reference lies in the interval; true where none is demanded.
     pub fn within_bracket(&self) -> bool {
-        if !self.check.bracketed {
+        if self.check.bracket != Bracket::Demanded {
             return true;
         }
         let reference = &self.check.reference;
@@ -269,9 +281,9 @@ fn read(problem: &Problem, check: &Check, answer: &FieldAnswer) -> Computed {
     let scale = 1.0 / check.reference.normalisation.unit(problem.unit_m);
     Computed {
         value: scale * check.readout.value(&answer.with.value),
-        margin: check
-            .readout
-            .margin(answer)
+        margin: (check.bracket != Bracket::Absent)
+            .then(|| check.readout.margin(answer))
+            .flatten()
             .map(|margin| margin.scaled(scale)),
     }
 }

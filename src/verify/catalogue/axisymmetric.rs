@@ -57,7 +57,7 @@ fn can_walls() -> Vec<Problem> {
             .layers(layers)
             .conductor("floor", &[&[0.0, disc, 0.0, 0.0]])
             .conductor("ceiling", &[&[0.0, radius, 1.0, 1.0]])
-            .fixed(TOUCHING_FINENESS)
+            .touching(TOUCHING_FINENESS)
             .scaled_entry(id, 0, 1, -1.0, TOUCHING)
             .done()
     };

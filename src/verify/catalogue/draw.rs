@@ -2,7 +2,7 @@
 
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use crate::verify::reference::reference;
-use crate::verify::{Check, Problem, Readout, Tolerance};
+use crate::verify::{Bracket, Check, Problem, Readout, Tolerance};
 
 /// Length that stands for 1 in the published geometries [m], unless a problem says otherwise.
 const MILLIMETRE_M: f64 = 1e-3;
@@ -10,6 +10,7 @@ const MILLIMETRE_M: f64 = 1e-3;
 /// Builds a [`Problem`] step by step; bounds are `[low, high]` per axis in published units.
 pub(super) struct Draw {
     problem: Problem,
+    touching: bool,
 }
 
 impl Draw {
@@ -44,6 +45,7 @@ impl Draw {
                 fixed_fineness: None,
                 checks: Vec::new(),
             },
+            touching: false,
         }
     }
 
@@ -114,6 +116,12 @@ impl Draw {
         self
     }
 
+    /// The same where electrodes touch: no interval exists.
+    pub fn touching(mut self, fineness: f64) -> Self {
+        self.touching = true;
+        self.fixed(fineness)
+    }
+
     /// A check on one entry; closed boxes without touching electrodes demand the bracket.
     pub fn entry(self, id: &str, row: usize, column: usize, tolerance: Tolerance) -> Self {
         self.scaled_entry(id, row, column, 1.0, tolerance)
@@ -144,7 +152,11 @@ impl Draw {
             reference: reference(id),
             readout,
             tolerance,
-            bracketed: !open && self.problem.fixed_fineness.is_none(),
+            bracket: match (self.touching, open) {
+                (true, _) => Bracket::Absent,
+                (false, true) => Bracket::Shown,
+                (false, false) => Bracket::Demanded,
+            },
         });
         self
     }

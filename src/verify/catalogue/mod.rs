@@ -21,8 +21,11 @@ pub fn catalogue() -> Vec<Problem> {
 const OPEN_DISTANCE: f64 = 30.0;
 
 /// Fineness where electrodes touch: no accuracy can steer the grid there.
-const TOUCHING_FINENESS: f64 = 6.0;
-const TOUCHING_FINENESS_VOLUME: f64 = 3.0;
+const TOUCHING_FINENESS: f64 = 16.0;
+const TOUCHING_FINENESS_VOLUME: f64 = 6.0;
+
+/// Fineness where four materials meet: the grid is graded to conductors only.
+const CORNER_FINENESS: f64 = 24.0;
 
 const CLOSED: Tolerance = Tolerance {
     relative: 0.001,

@@ -1,7 +1,7 @@
 //! A: planar problems in a closed box, exact at finite size.
 
 use super::draw::Draw;
-use super::{CLOSED, COUPLING, HARD_CORNER, TOUCHING, TOUCHING_FINENESS};
+use super::{CLOSED, CORNER_FINENESS, COUPLING, HARD_CORNER, TOUCHING, TOUCHING_FINENESS};
 use crate::case::{Kind, Wall};
 use crate::verify::{Problem, Readout};
 
@@ -106,7 +106,7 @@ fn cross_capacitors() -> Vec<Problem> {
         planar(id, width, 1.0)
             .conductor("left", &[&[0.0, 0.0, 0.0, 1.0]])
             .conductor("right", &[&[width, width, 0.0, 1.0]])
-            .fixed(TOUCHING_FINENESS)
+            .touching(TOUCHING_FINENESS)
             .scaled_entry(id, 0, 1, -1.0, TOUCHING)
     };
     vec![
@@ -142,6 +142,7 @@ fn checkerboards() -> Vec<Problem> {
                 .dielectric(contrast, &[0.0, 0.5, 0.0, 0.5])
                 .dielectric(contrast, &[0.5, 1.0, 0.5, 1.0])
                 .conductor("left", &[&[0.0, 0.0, 0.0, 1.0]])
+                .fixed(CORNER_FINENESS)
                 .entry(id, 0, 0, HARD_CORNER)
                 .done()
         })

@@ -23,7 +23,7 @@ fn box_walls() -> Vec<Problem> {
             .layers(layers)
             .conductor("floor", &[&[low, high, low, high, 0.0, 0.0]])
             .conductor("ceiling", &[&[0.0, side, 0.0, side, height, height]])
-            .fixed(TOUCHING_FINENESS_VOLUME)
+            .touching(TOUCHING_FINENESS_VOLUME)
             .scaled_entry(id, 0, 1, -1.0, TOUCHING)
             .done()
     };
