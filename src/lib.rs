@@ -3,9 +3,11 @@
 pub mod capacitance;
 pub mod case;
 pub mod case_record;
+pub mod cli;
 pub mod estimate;
 pub mod field;
 pub mod grid;
 pub mod multigrid;
 pub mod panel;
 pub mod units;
+pub mod verify;

@@ -47,7 +47,7 @@ pub fn microstrip_effective_permittivity(
 ///
 /// let board = Permittivity::from_relative(4.4);
 /// let trace = microstrip(Length::from_mm(0.2), Length::from_mm(1.6), board);
-/// assert!((trace.pf_per_cm() - 0.38).abs() < 0.01);
+/// assert!((trace.pf_per_cm() - 0.39).abs() < 0.01);
 /// ```
 pub fn microstrip(width: Length, height: Length, permittivity: Permittivity) -> LineCapacitance {
     let effective = microstrip_effective_permittivity(width, height, permittivity).relative();

@@ -110,7 +110,7 @@ impl Axis {
                 singular
                     .iter()
                     .map(|s| fineness * s.density(x))
-                    .fold(zone.max(1.0 / extent), f64::max)
+                    .fold(zone.max(fineness / extent), f64::max)
             };
             // x = a + (b - a) sin^2(pi t / 2) takes the square-root ends out of the integrand.
             let place = |t: f64| a + (b - a) * (0.5 * std::f64::consts::PI * t).sin().powi(2);
