@@ -6,6 +6,7 @@ pub mod case_record;
 pub mod estimate;
 pub mod field;
 pub mod grid;
+pub mod materials;
 pub mod multigrid;
 pub mod panel;
 pub mod units;
