@@ -9,4 +9,5 @@ pub mod grid;
 pub mod materials;
 pub mod multigrid;
 pub mod panel;
+pub mod scenario;
 pub mod units;
