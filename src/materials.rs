@@ -32,9 +32,9 @@ pub struct Material {
     pub permittivity: Toleranced<Permittivity>,
     /// Source mark of the permittivity.
     pub permittivity_source: String,
-    /// Dielectric strength [kV/mm], where known.
+    /// Dielectric strength \[kV/mm\], where known.
     pub dielectric_strength_kv_per_mm: Option<SourcedRange>,
-    /// Temperature coefficient of the permittivity [ppm/K], where known.
+    /// Temperature coefficient of the permittivity \[ppm/K\], where known.
     pub temperature_coefficient_ppm_per_k: Option<SourcedRange>,
     /// What else to know; empty if nothing.
     pub note: String,

@@ -12,7 +12,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-/// Largest panel file [bytes].
+/// Largest panel file \[bytes\].
 pub const MAX_BYTES: usize = 1 << 20;
 
 /// Spans that start here or later stand for overrides, in the order they were given.

@@ -3,7 +3,7 @@
 //! Plain functions over text; the types that use them are in [`super::quantity`]. The patterns are
 //! the same grammar for the JSON Schema, and a test holds the two together.
 
-/// Longest quantity string [characters]. With exponents of two digits it keeps every number finite.
+/// Longest quantity string \[characters\]. With exponents of two digits it keeps every number finite.
 pub const MAX_CHARACTERS: usize = 64;
 
 /// What a unit measures.

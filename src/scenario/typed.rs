@@ -1,5 +1,5 @@
 //! The panel file as typed: one struct per section, exactly the keys a person may write. Serde reads
-//! it and schemars describes it; what the keys mean together is checked in [`super::trust`].
+//! it and schemars describes it; what the keys mean together is checked in the trust step.
 
 use super::quantity::{
     Angle, OneLength, Position, Return, Size, Spacing, TolerancedCapacitance, TolerancedLength,
