@@ -10,7 +10,7 @@ use crate::units::Length;
 /// Chords a full circle is divided into.
 pub const CHORDS_PER_CIRCLE: usize = 64;
 
-/// Closed polygons [m] of an outline turned counter-clockwise by `rotation_degrees` about its own
+/// Closed polygons \[m\] of an outline turned counter-clockwise by `rotation_degrees` about its own
 /// origin and moved to `centre`. The first polygon runs counter-clockwise for every shape but a
 /// free polygon, which keeps its order; a second polygon is a hole.
 ///
@@ -137,7 +137,7 @@ fn quarter_circle(middle: [f64; 2], radius_m: f64, quadrant: usize) -> Vec<[f64;
         .collect()
 }
 
-/// Smallest and largest x, y [m] over all corners: `[low, high]`. Discs and rings count with their
+/// Smallest and largest x, y \[m\] over all corners: `[low, high]`. Discs and rings count with their
 /// true diameter, not with the corners of their polygon.
 pub fn bounding_box(
     outline: &Outline,
@@ -157,7 +157,7 @@ pub fn bounding_box(
     polygon_box(&outline_polygons(outline, rotation_degrees, centre))
 }
 
-/// Smallest and largest x, y [m] over the corners of polygons: `[low, high]`.
+/// Smallest and largest x, y \[m\] over the corners of polygons: `[low, high]`.
 pub fn polygon_box(polygons: &[Vec<[f64; 2]>]) -> [[f64; 2]; 2] {
     let mut bounds = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
     for corner in polygons.iter().flatten() {
@@ -169,12 +169,12 @@ pub fn polygon_box(polygons: &[Vec<[f64; 2]>]) -> [[f64; 2]; 2] {
     bounds
 }
 
-/// Smallest and largest x, y [m] of a pad: `[low, high]`.
+/// Smallest and largest x, y \[m\] of a pad: `[low, high]`.
 pub fn pad_box(pad: &Pad) -> [[f64; 2]; 2] {
     bounding_box(&pad.outline, pad.rotation_degrees, pad.centre)
 }
 
-/// Enclosed area [m2], holes taken off.
+/// Enclosed area \[m2\], holes taken off.
 pub fn area(polygons: &[Vec<[f64; 2]>]) -> f64 {
     let one = |polygon: &Vec<[f64; 2]>| {
         let twice: f64 = edges(polygon)
@@ -197,7 +197,7 @@ pub fn contains(polygons: &[Vec<[f64; 2]>], point: [f64; 2]) -> bool {
     crossings.count() % 2 == 1
 }
 
-/// Smallest distance [m] between two placed outlines; 0 when they touch, cross or one lies in the
+/// Smallest distance \[m\] between two placed outlines; 0 when they touch, cross or one lies in the
 /// other. A piece inside another's hole keeps its distance to the hole's edge.
 pub fn distance(first: &[Vec<[f64; 2]>], second: &[Vec<[f64; 2]>]) -> f64 {
     let inside = |outer: &[Vec<[f64; 2]>], inner: &[Vec<[f64; 2]>]| {
@@ -229,7 +229,7 @@ pub fn crosses_itself(polygon: &[[f64; 2]]) -> bool {
     })
 }
 
-/// Centre lines between neighbouring columns and rows of pads, widened to strips [m], each
+/// Centre lines between neighbouring columns and rows of pads, widened to strips \[m\], each
 /// `[low, high]`: one vertical strip per gap between columns, as tall as all the pads together, then
 /// one horizontal strip per gap between rows, as wide as all the pads together.
 ///
@@ -251,7 +251,7 @@ pub fn guard_strips(pads: &[&Pad], width: Length) -> Vec<[[f64; 2]; 2]> {
     strips
 }
 
-/// Gaps `[end of one column, start of the next]` [m] along x (`axis` 0) or rows along y (1).
+/// Gaps `[end of one column, start of the next]` \[m\] along x (`axis` 0) or rows along y (1).
 fn gaps(pads: &[&Pad], boxes: &[[[f64; 2]; 2]], axis: usize) -> Vec<[f64; 2]> {
     const SAME_LINE_M: f64 = 1e-9;
     let mut order: Vec<usize> = (0..pads.len()).collect();

@@ -1,0 +1,220 @@
+//! What is wrong with a panel file, where, and what to write instead.
+
+use super::keys::Step;
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use std::fmt;
+use std::ops::Range;
+
+/// Something wrong at a place of the document, before that place has a line number.
+#[derive(Clone, Debug)]
+pub(super) struct Finding {
+    pub steps: Vec<Step>,
+    /// Point at the key rather than at its value.
+    pub at_key: bool,
+    pub message: String,
+    pub hint: String,
+}
+
+impl Finding {
+    pub fn at(steps: Vec<Step>, message: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self {
+            steps,
+            at_key: false,
+            message: message.into(),
+            hint: hint.into(),
+        }
+    }
+
+    pub fn at_key(steps: Vec<Step>, message: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self {
+            at_key: true,
+            ..Self::at(steps, message, hint)
+        }
+    }
+}
+
+/// Where an error is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// In the panel file.
+    File {
+        /// Line, from 1.
+        line: usize,
+        /// Column in characters, from 1.
+        column: usize,
+    },
+    /// In an override, as it was given: `layer.overlay.thickness=5 mm`.
+    Override(String),
+}
+
+/// A panel file or an override that cannot be used.
+///
+/// `Display` gives one line, `file:line:column: message; hint`; [`ScenarioError::render`] shows the
+/// line of the file as well.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ScenarioError(Box<Details>);
+
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Details {
+    message: String,
+    hint: String,
+    file: String,
+    place: Place,
+    excerpt: Excerpt,
+}
+
+/// One line of source, shortened when it is very long.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Excerpt {
+    text: String,
+    span: Range<usize>,
+}
+
+impl ScenarioError {
+    /// At a byte range of the file's text.
+    pub(super) fn in_file(
+        file: &str,
+        source: &str,
+        span: Range<usize>,
+        message: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> Self {
+        let start = char_boundary(source, span.start);
+        // An error at the very end belongs to the last line that has text.
+        let start = if start == source.len() {
+            source.trim_end().len()
+        } else {
+            start
+        };
+        let line_start = source[..start].rfind('\n').map_or(0, |at| at + 1);
+        let line_end = source[start..]
+            .find('\n')
+            .map_or(source.len(), |at| start + at);
+        let place = Place::File {
+            line: source[..line_start].matches('\n').count() + 1,
+            column: source[line_start..start].chars().count() + 1,
+        };
+        let end = char_boundary(source, span.end).clamp(start, line_end);
+        let excerpt = Excerpt::new(
+            &source[line_start..line_end],
+            start - line_start..end - line_start,
+        );
+        Self(Box::new(Details {
+            message: presentable(message.into()),
+            hint: presentable(hint.into()),
+            file: file.to_owned(),
+            place,
+            excerpt,
+        }))
+    }
+
+    /// In an override; `value` is the part of it that is wrong.
+    pub(super) fn in_override(
+        file: &str,
+        text: &str,
+        span: Range<usize>,
+        message: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> Self {
+        Self(Box::new(Details {
+            message: presentable(message.into()),
+            hint: presentable(hint.into()),
+            file: file.to_owned(),
+            place: Place::Override(text.to_owned()),
+            excerpt: Excerpt::new(text, span),
+        }))
+    }
+
+    /// What is wrong.
+    pub fn message(&self) -> &str {
+        &self.0.message
+    }
+
+    /// What to write instead.
+    pub fn hint(&self) -> &str {
+        &self.0.hint
+    }
+
+    /// Where it is.
+    pub fn place(&self) -> &Place {
+        &self.0.place
+    }
+
+    /// The message with its line of the file and a mark under the place; with terminal colours if
+    /// `styled`.
+    pub fn render(&self, styled: bool) -> String {
+        let renderer = if styled {
+            Renderer::styled()
+        } else {
+            Renderer::plain()
+        };
+        let (text, shift) = match &self.0.place {
+            Place::File { .. } => (self.0.excerpt.text.clone(), 0),
+            Place::Override(_) => (format!("--set {}", self.0.excerpt.text), "--set ".len()),
+        };
+        let Range { start, end } = self.0.excerpt.span;
+        let mark = AnnotationKind::Primary
+            .span(start + shift..end + shift)
+            .label(self.0.hint.as_str());
+        let source = Snippet::source(text).annotation(mark);
+        let source = match &self.0.place {
+            Place::File { line, .. } => source.line_start(*line).path(self.0.file.as_str()),
+            Place::Override(_) => source.line_numbering(false),
+        };
+        renderer.render(&[Level::ERROR
+            .primary_title(self.0.message.as_str())
+            .element(source)])
+    }
+}
+
+impl fmt::Display for ScenarioError {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.0.place {
+            Place::File { line, column } => write!(formatter, "{}:{line}:{column}", self.0.file)?,
+            Place::Override(text) => write!(formatter, "--set {}", presentable(text.clone()))?,
+        }
+        write!(formatter, ": {}; {}", self.0.message, self.0.hint)
+    }
+}
+
+impl std::error::Error for ScenarioError {}
+
+/// Parts of messages come from the file: no control characters for the terminal, no endless lines.
+fn presentable(text: String) -> String {
+    const LONGEST: usize = 300;
+    let shown = text.chars().map(|c| if c.is_control() { '?' } else { c });
+    if text.chars().nth(LONGEST).is_some() {
+        shown.take(LONGEST).chain("...".chars()).collect()
+    } else {
+        shown.collect()
+    }
+}
+
+fn char_boundary(text: &str, at: usize) -> usize {
+    let mut at = at.min(text.len());
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+impl Excerpt {
+    /// At most `REACH` bytes to either side of the start of the span; control characters, which
+    /// would upset a terminal, become question marks.
+    fn new(line: &str, span: Range<usize>) -> Self {
+        const REACH: usize = 100;
+        let from = char_boundary(line, span.start.saturating_sub(REACH));
+        let to = char_boundary(line, span.start + REACH);
+        let clean = |text: &str| text.replace(|c: char| c.is_control() && c != '\t', "?");
+        let start = char_boundary(line, span.start);
+        let end = char_boundary(line, span.end).clamp(start, to.max(start));
+        let before = clean(&line[from..start]);
+        let marked = clean(&line[start..end]);
+        let after = clean(&line[end..to.max(end)]);
+        let span = before.len()..before.len() + marked.len();
+        Self {
+            text: before + &marked + after.trim_end(),
+            span,
+        }
+    }
+}

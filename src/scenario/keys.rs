@@ -1,0 +1,467 @@
+//! Which keys a panel file may have, taken from the schema of the typed form, and the dotted path of
+//! every value: `layer.overlay.thickness`, `pads.keys.gap.x`.
+
+use super::error::Finding;
+use super::quantity::PARTS_KEY;
+use super::words::{listed, nearest};
+use serde_json::Value as Json;
+use std::sync::LazyLock;
+use toml::de::{DeTable, DeValue};
+
+/// One step from a table to a value inside it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Step {
+    /// Key of a table.
+    Key(String),
+    /// Place in a list, from 0.
+    Index(usize),
+}
+
+impl From<&str> for Step {
+    fn from(key: &str) -> Self {
+        Step::Key(key.to_owned())
+    }
+}
+impl From<&String> for Step {
+    fn from(key: &String) -> Self {
+        Step::Key(key.clone())
+    }
+}
+impl From<usize> for Step {
+    fn from(index: usize) -> Self {
+        Step::Index(index)
+    }
+}
+
+/// `steps!["layer", 2, "thickness"]`.
+macro_rules! steps {
+    ($($step:expr),* $(,)?) => { vec![$($crate::scenario::keys::Step::from($step)),*] };
+}
+pub(super) use steps;
+
+/// What may stand at a place of the file.
+#[derive(Debug)]
+enum KeyShape {
+    /// A section with fixed keys.
+    Section(Vec<Key>),
+    /// Sections by free names: `[pads.NAME]`.
+    Named(Box<KeyShape>),
+    /// A list of sections that each carry a `name`: `[[layer]]`.
+    List(Box<KeyShape>),
+    /// A value.
+    Leaf(Leaf),
+}
+
+#[derive(Debug)]
+struct Key {
+    name: String,
+    required: bool,
+    shape: KeyShape,
+}
+
+#[derive(Debug)]
+struct Leaf {
+    parts: Vec<String>,
+    /// Parts of the items, for values that may be lists of quantities.
+    items: Option<Vec<String>>,
+    integer: bool,
+}
+
+static FILE_SHAPE: LazyLock<KeyShape> = LazyLock::new(|| {
+    let schema = super::schema();
+    shape_of(&schema, &schema)
+});
+
+fn shape_of(schema: &Json, root: &Json) -> KeyShape {
+    let schema = resolve(schema, root);
+    if let Some(properties) = schema["properties"].as_object() {
+        let required = |name: &String| {
+            schema["required"]
+                .as_array()
+                .is_some_and(|all| all.iter().any(|r| r == name))
+        };
+        return KeyShape::Section(
+            properties
+                .iter()
+                .map(|(name, inner)| Key {
+                    name: name.clone(),
+                    required: required(name),
+                    shape: shape_of(inner, root),
+                })
+                .collect(),
+        );
+    }
+    if schema["additionalProperties"].is_object() {
+        return KeyShape::Named(Box::new(shape_of(&schema["additionalProperties"], root)));
+    }
+    if schema["items"].is_object()
+        && let section @ KeyShape::Section(_) = shape_of(&schema["items"], root)
+    {
+        return KeyShape::List(Box::new(section));
+    }
+    KeyShape::Leaf(Leaf {
+        parts: parts_of(schema),
+        items: items_of(schema, root),
+        integer: schema["type"] == "integer",
+    })
+}
+
+fn resolve<'s>(schema: &'s Json, root: &'s Json) -> &'s Json {
+    schema["$ref"]
+        .as_str()
+        .and_then(|reference| root.pointer(reference.trim_start_matches('#')))
+        .unwrap_or(schema)
+}
+
+fn parts_of(schema: &Json) -> Vec<String> {
+    let parts = schema[PARTS_KEY].as_array();
+    parts
+        .into_iter()
+        .flatten()
+        .filter_map(|part| part.as_str().map(str::to_owned))
+        .collect()
+}
+
+/// Parts of the items of a list of quantities, `None` for anything else.
+fn items_of(schema: &Json, root: &Json) -> Option<Vec<String>> {
+    let forms = schema["anyOf"].as_array().into_iter().flatten();
+    let item = std::iter::once(schema)
+        .chain(forms)
+        .find_map(|form| form.get("items"))?;
+    let item = resolve(item, root);
+    item.get("pattern").map(|_| parts_of(item))
+}
+
+/// A value with a dotted path.
+#[derive(Clone, Debug)]
+pub(super) struct PathEntry {
+    /// The dotted path.
+    pub text: String,
+    /// How to get there.
+    pub steps: Vec<Step>,
+    /// Part of the quantity found there.
+    pub part: Option<String>,
+    /// Whether the value is a whole number.
+    pub integer: bool,
+}
+
+/// Paths of all values that are written or may be written in the sections of this file.
+pub(super) fn paths_of(root: &DeTable<'_>) -> Vec<PathEntry> {
+    let mut paths = Vec::new();
+    if let KeyShape::Section(keys) = &*FILE_SHAPE {
+        section_paths(keys, Some(root), &[], "", &mut paths);
+    }
+    paths
+}
+
+fn joined(front: &str, name: &str) -> String {
+    if front.is_empty() {
+        name.to_owned()
+    } else {
+        format!("{front}.{name}")
+    }
+}
+
+fn with_step(steps: &[Step], step: impl Into<Step>) -> Vec<Step> {
+    let mut longer = steps.to_vec();
+    longer.push(step.into());
+    longer
+}
+
+fn section_paths(
+    keys: &[Key],
+    table: Option<&DeTable<'_>>,
+    steps: &[Step],
+    front: &str,
+    paths: &mut Vec<PathEntry>,
+) {
+    for key in keys {
+        let value = table
+            .and_then(|t| t.get(key.name.as_str()))
+            .map(|v| v.get_ref());
+        let inner_steps = with_step(steps, &key.name);
+        let text = joined(front, &key.name);
+        match (&key.shape, value) {
+            (KeyShape::Section(inner), value) => {
+                let inner_table = value.and_then(as_table);
+                section_paths(inner, inner_table, &inner_steps, &text, paths);
+            }
+            (KeyShape::Named(inner), Some(DeValue::Table(named))) => {
+                for (name, value) in named.iter() {
+                    let name = name.get_ref().as_ref();
+                    if let (KeyShape::Section(inner), Some(table)) =
+                        (&**inner, as_table(value.get_ref()))
+                    {
+                        let steps = with_step(&inner_steps, name);
+                        section_paths(inner, Some(table), &steps, &joined(&text, name), paths);
+                    }
+                }
+            }
+            (KeyShape::List(inner), Some(DeValue::Array(list))) => {
+                for (index, value) in list.iter().enumerate() {
+                    let table = as_table(value.get_ref());
+                    let name = table
+                        .and_then(|t| t.get("name"))
+                        .and_then(|n| n.get_ref().as_str());
+                    if let (KeyShape::Section(inner), Some(name)) = (&**inner, name) {
+                        let inner: Vec<&Key> = inner.iter().filter(|k| k.name != "name").collect();
+                        let steps = with_step(&inner_steps, index);
+                        for key in inner {
+                            if let KeyShape::Leaf(leaf) = &key.shape {
+                                let steps = with_step(&steps, &key.name);
+                                let text = joined(&joined(&text, name), &key.name);
+                                leaf_paths(leaf, None, table, &steps, &text, paths);
+                            }
+                        }
+                    }
+                }
+            }
+            (KeyShape::Leaf(leaf), value) => {
+                leaf_paths(leaf, value, table, &inner_steps, &text, paths);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn as_table<'v, 'i>(value: &'v DeValue<'i>) -> Option<&'v DeTable<'i>> {
+    match value {
+        DeValue::Table(table) => Some(table),
+        _ => None,
+    }
+}
+
+fn leaf_paths(
+    leaf: &Leaf,
+    value: Option<&DeValue<'_>>,
+    section: Option<&DeTable<'_>>,
+    steps: &[Step],
+    text: &str,
+    paths: &mut Vec<PathEntry>,
+) {
+    let mut add = |text: String, steps: &[Step], part: Option<&String>| {
+        paths.push(PathEntry {
+            text,
+            steps: steps.to_vec(),
+            part: part.cloned(),
+            integer: leaf.integer,
+        });
+    };
+    add(text.to_owned(), steps, None);
+    match (value, &leaf.items) {
+        (Some(DeValue::Array(list)), Some(parts)) => {
+            let names = section.and_then(|s| s.get("names")).map(|n| n.get_ref());
+            let key = text.rsplit('.').next().unwrap_or(text);
+            for index in 0..list.len() {
+                // Trace lengths go by the names of the pads; corners have no names and count from 1.
+                let name = match names {
+                    Some(DeValue::Array(names)) if key == "trace_length" => {
+                        names.get(index).and_then(|n| n.get_ref().as_str())
+                    }
+                    _ => None,
+                };
+                let name = name.map_or_else(|| (index + 1).to_string(), str::to_owned);
+                let steps = with_step(steps, index);
+                let text = joined(text, &name);
+                add(text.clone(), &steps, None);
+                for part in parts {
+                    add(joined(&text, part), &steps, Some(part));
+                }
+            }
+        }
+        _ => {
+            for part in &leaf.parts {
+                add(joined(text, part), steps, Some(part));
+            }
+        }
+    }
+}
+
+/// Unknown keys, missing keys, values where sections belong, names that cannot be part of a path.
+pub(super) fn check_keys(root: &DeTable<'_>) -> Result<(), Finding> {
+    match &*FILE_SHAPE {
+        KeyShape::Section(keys) => check_section(keys, root, &[]),
+        _ => unreachable!("the file itself is a section"),
+    }
+}
+
+fn check_shape(shape: &KeyShape, value: &DeValue<'_>, steps: &[Step]) -> Result<(), Finding> {
+    match (shape, value) {
+        (KeyShape::Leaf(_), _) => Ok(()),
+        (KeyShape::Section(keys), DeValue::Table(table)) => check_section(keys, table, steps),
+        (KeyShape::Named(inner), DeValue::Table(table)) => {
+            for (name, value) in table.iter() {
+                let steps = with_step(steps, name.get_ref().as_ref());
+                if let Err(reason) = check_name(name.get_ref()) {
+                    return Err(Finding::at_key(steps, reason, NAME_RULE));
+                }
+                check_shape(inner, value.get_ref(), &steps)?;
+            }
+            Ok(())
+        }
+        (KeyShape::List(inner), DeValue::Array(list)) => {
+            for (index, value) in list.iter().enumerate() {
+                check_shape(inner, value.get_ref(), &with_step(steps, index))?;
+            }
+            Ok(())
+        }
+        (expected, _) => {
+            let name = match steps.last() {
+                Some(Step::Key(name)) => name.as_str(),
+                _ => "this",
+            };
+            let form = match expected {
+                KeyShape::List(_) => format!("start each one with a line [[{name}]]"),
+                KeyShape::Named(_) => format!("start each one with a line [{name}.NAME]"),
+                _ => format!("write its keys under a line [{}]", header(steps)),
+            };
+            Err(Finding::at(
+                steps.to_vec(),
+                format!("\"{name}\" is a section, not a value"),
+                form,
+            ))
+        }
+    }
+}
+
+fn header(steps: &[Step]) -> String {
+    let keys = steps.iter().filter_map(|step| match step {
+        Step::Key(key) => Some(key.as_str()),
+        Step::Index(_) => None,
+    });
+    keys.collect::<Vec<_>>().join(".")
+}
+
+fn section_name(steps: &[Step]) -> String {
+    match steps {
+        [] => "the top level".to_owned(),
+        [Step::Key(list), Step::Index(_)] => format!("[[{list}]]"),
+        _ => format!("[{}]", header(steps)),
+    }
+}
+
+fn check_section(keys: &[Key], table: &DeTable<'_>, steps: &[Step]) -> Result<(), Finding> {
+    let names = || keys.iter().map(|key| key.name.as_str());
+    for (name, value) in table.iter() {
+        let name = name.get_ref().as_ref();
+        let inner_steps = with_step(steps, name);
+        match keys.iter().find(|key| key.name == name) {
+            Some(key) => check_shape(&key.shape, value.get_ref(), &inner_steps)?,
+            None => {
+                let section = section_name(steps);
+                let hint = match (nearest(name, names()), is_top_level(name)) {
+                    (Some(near), _) => format!("did you mean \"{near}\"?"),
+                    (None, true) => {
+                        format!(
+                            "\"{name}\" belongs at the top of the file, before the first section"
+                        )
+                    }
+                    (None, false) => format!("keys of {section}: {}", listed_plain(names())),
+                };
+                return Err(Finding::at_key(
+                    inner_steps,
+                    format!("{section} has no key \"{}\"", shortened(name)),
+                    hint,
+                ));
+            }
+        }
+    }
+    let missing = |key: &&Key| key.required && !table.contains_key(key.name.as_str());
+    if let Some(key) = keys.iter().find(missing) {
+        let (message, hint) = match &key.shape {
+            KeyShape::List(_) => (
+                format!("there is no [[{}]]", key.name),
+                format!("add at least one [[{}]]", key.name),
+            ),
+            KeyShape::Named(_) => (
+                format!("there is no [{}.NAME]", key.name),
+                format!("add at least one [{}.NAME]", key.name),
+            ),
+            _ => (
+                format!("{} has no \"{}\"", section_name(steps), key.name),
+                format!("add a line {} = ...", key.name),
+            ),
+        };
+        return Err(Finding::at(steps.to_vec(), message, hint));
+    }
+    Ok(())
+}
+
+fn is_top_level(name: &str) -> bool {
+    matches!(&*FILE_SHAPE, KeyShape::Section(keys)
+        if keys.iter().any(|k| k.name == name && matches!(k.shape, KeyShape::Leaf(_))))
+}
+
+fn listed_plain<'k>(names: impl Iterator<Item = &'k str>) -> String {
+    names.collect::<Vec<_>>().join(", ")
+}
+
+fn shortened(name: &str) -> String {
+    const LONGEST: usize = 60;
+    match name.char_indices().nth(LONGEST) {
+        Some((at, _)) => format!("{}...", &name[..at]),
+        None => name.to_owned(),
+    }
+}
+
+/// What a name must be like.
+pub(super) const NAME_RULE: &str =
+    "a name has 1 to 40 letters, digits, spaces or signs, but no dot, equals sign or quote";
+
+/// Whether a name can be a part of a dotted path and be printed in a table.
+pub(super) fn check_name(name: &str) -> Result<(), String> {
+    const LONGEST: usize = 40;
+    let forbidden = |c: char| c.is_control() || matches!(c, '.' | '=' | '"' | '\'');
+    if name.is_empty() {
+        Err("the name is empty".to_owned())
+    } else if name.chars().count() > LONGEST || name.contains(forbidden) || name.trim() != name {
+        let name: String = shortened(name).escape_debug().collect();
+        Err(format!("\"{name}\" cannot be used as a name"))
+    } else {
+        Ok(())
+    }
+}
+
+/// The entry a path means: written in full, or without its section when that is unambiguous.
+///
+/// # Errors
+/// Message and hint for an unknown or ambiguous path.
+pub(super) fn find_path<'p>(
+    paths: &'p [PathEntry],
+    wanted: &str,
+) -> Result<&'p PathEntry, (String, String)> {
+    if let Some(entry) = paths.iter().find(|entry| entry.text == wanted) {
+        return Ok(entry);
+    }
+    let without_section = |entry: &&PathEntry| {
+        entry
+            .text
+            .split_once('.')
+            .is_some_and(|(_, rest)| rest == wanted)
+    };
+    let mut short = paths.iter().filter(without_section);
+    match (short.next(), short.next()) {
+        (Some(entry), None) => Ok(entry),
+        (Some(first), Some(second)) => {
+            let all = [first, second].into_iter().chain(short);
+            Err((
+                format!("\"{}\" is ambiguous", shortened(wanted)),
+                format!("write {}", listed(all.map(|entry| entry.text.as_str()))),
+            ))
+        }
+        _ => {
+            let full = paths.iter().map(|entry| entry.text.as_str());
+            let short = paths
+                .iter()
+                .filter_map(|e| e.text.split_once('.').map(|(_, s)| s));
+            let hint = match nearest(wanted, full.chain(short)) {
+                Some(near) => format!("did you mean \"{near}\"?"),
+                None => "a path goes by names, such as layer.overlay.thickness".to_owned(),
+            };
+            Err((
+                format!("there is no value at \"{}\"", shortened(wanted)),
+                hint,
+            ))
+        }
+    }
+}

@@ -1,0 +1,152 @@
+//! The panel file: one TOML text that describes a panel, checked and turned into a [`Panel`].
+//!
+//! Takes the text of a file and a list of overrides, returns a trusted [`Panel`] in SI with its
+//! defaults filled in, or the first thing that is wrong with its place and a suggestion. Nothing
+//! here touches a disk, and no input panics.
+//!
+//! ```
+//! use padfield::scenario::{Document, Override};
+//! let text = r#"
+//! [[layer]]
+//! name = "overlay"
+//! material = "acrylic"
+//! thickness = "3 mm"
+//!
+//! [[layer]]
+//! name = "front"
+//! copper = "35 um"
+//!
+//! [pads.key]
+//! layer = "front"
+//! shape = "disc"
+//! diameter = "12 mm"
+//! "#;
+//! let document = Document::from_text("one.toml", text)?;
+//! let thicker = Override::parse("overlay.thickness=5 mm")?;
+//! let panel = document.panel(&[thicker])?;
+//! assert_eq!(panel.layers[0].thickness.nominal.mm().round(), 5.0);
+//! # Ok::<(), padfield::scenario::ScenarioError>(())
+//! ```
+//!
+//! # The file
+//!
+//! x points right, y up, 0, 0 is the middle of the board; layers run from the touched face to the
+//! back. Keys in brackets may be left out; their default is shown.
+//!
+//! | section | key | value |
+//! |---|---|---|
+//! | top of the file | \[`title`\] | one line for people |
+//! | | \[`idle`\] | `"grounded"`, `"floating"` or `"driven"`: pads that are not measured |
+//! | | \[`model`\] | `"volume"`, `"axisymmetric"` or `"section"` |
+//! | | \[`copper_model`\] | `"sheet"` or `"thick"` |
+//! | | \[`wall_distance`\] | `"160 mm"`: from the panel to the outer, open wall |
+//! | `[[layer]]` | `name` | part of the dotted path |
+//! | | `material`, `permittivity` | one or both: a material by name, a permittivity `"2.8 ± 0.2"` |
+//! | | `thickness` | `"4.0 mm ± 0.2 mm"` |
+//! | | `copper` | instead of the three: copper of this thickness, between its neighbours |
+//! | `[material.NAME]` | `permittivity`, \[`source`\] | a material of this file; comes before the built-in ones |
+//! | `[board]` | `outline` | `"60 mm x 60 mm"`; without `[board]` the copper and 10 mm around it |
+//! | `[pads.NAME]` | `layer` | a copper layer |
+//! | | `shape` | `"rectangle"`: `size`; `"rounded rectangle"`: `size`, `corner_radius`; `"disc"`: `diameter`; `"ring"`: `diameter`, `inner_diameter`; `"polygon"`: `corners`, a list of `"x, y"` around the pad's centre |
+//! | | \[`columns`\], \[`rows`\] | 1 and 1: a row or grid |
+//! | | `gap` | edge to edge, `"8 mm"` or `"8 mm, 6 mm"` for x and y; needed for several pads |
+//! | | \[`centre`\] | `"0 mm, 0 mm"`: middle of the group |
+//! | | \[`rotation`\] | `"0 deg"`: each pad about its centre, counter-clockwise |
+//! | | \[`names`\] | one per pad, row by row from the top left; `NAME`, or `NAME-1`, `NAME-2`, ... |
+//! | | \[`trace_length`\] | `"50 mm"`: one for all, or a list in the order of the names |
+//! | `[ground.NAME]` | `layer` | a copper layer |
+//! | | \[`fill`\] | `"solid"` |
+//! | | \[`outline`\], \[`centre`\] | the whole board; `"0 mm, 0 mm"` |
+//! | | `clearance` | distance kept to pads, needed when there are pads under the area |
+//! | `[guard.NAME]` | `between`, `width` | a pad group; a ground trace in the middle of each gap, as long as the pads |
+//! | `[finger.NAME]` | `contact`, `dome` | diameters of the flat contact and of the dome above it |
+//! | | \[`length`\] | `"15 mm"` above the touched face |
+//! | | \[`on`\], \[`offset`\] | a pad, or each in turn; `"0 mm, 0 mm"` from its centre |
+//! | | \[`return`\] | `"earthed"`, or the capacitance to 0 V: `"120 pF"` |
+//! | `[stray]` | \[`pin`\], \[`trace`\] | `"5 pF"` (3 to 10) and `"0.3 pF/cm"` (0.1 to 0.6), common practice, no source |
+//!
+//! Without any finger there is one named `adult (default)`: contact 10 mm, dome 16 mm, earthed, on
+//! every pad in turn (from memory).
+//!
+//! # Quantities
+//!
+//! A quantity is a string of a number and its unit, which is never left out: mm, um, cm, m, in, mil;
+//! pF, fF, nF; pF/cm, pF/m, pF/mm, pF/in; deg. A permittivity has no unit and may be a plain TOML
+//! number. Layer values, permittivities and stray capacitances may carry a tolerance: `± 0.2 mm`,
+//! `± 10 %`, `+0.3 -0.1 mm` (`+/-` for ±). In a pair the first value may leave its unit to the
+//! second: `"15 x 12 mm"`.
+//!
+//! # Dotted paths
+//!
+//! Every value has a path of names: `layer.overlay.thickness`, `pads.keys.gap`, `stray.pin`. Where it
+//! is unambiguous the section may be left out: `overlay.thickness`. Values of several numbers have
+//! parts: `pads.keys.size.width` and `.height`, `pads.keys.gap.x` and `.y`, `finger.adult.offset.x`,
+//! `layer.overlay.thickness.nominal` and `.tolerance`; trace lengths in a list go by the names of
+//! their pads (`pads.keys.trace_length.vent`), corners of a polygon, which have no names, by their
+//! number from 1 (`pads.dial.corners.1.x`). [`Document::paths`] lists them all.
+//!
+//! [`Panel`]: crate::panel::Panel
+
+mod document;
+mod error;
+mod keys;
+pub mod quantity;
+pub mod reading;
+mod trust;
+pub mod typed;
+pub mod words;
+
+pub use document::{Document, MAX_BYTES, Override};
+pub use error::{Place, ScenarioError};
+
+use crate::panel::Panel;
+
+/// A panel from the bytes of a file in one step; `file` is its name for messages.
+///
+/// # Errors
+/// The first thing wrong with the file or an override. To build many panels from one file, keep the
+/// [`Document`].
+pub fn panel_from_bytes(
+    file: &str,
+    bytes: &[u8],
+    overrides: &[Override],
+) -> Result<Panel, ScenarioError> {
+    Document::from_bytes(file, bytes)?.panel(overrides)
+}
+
+/// JSON Schema (2020-12) of the panel file, generated from [`typed::PanelFile`].
+///
+/// It describes keys and the form of every value; what values mean together (overlaps, names that
+/// must exist) is beyond it.
+pub fn schema() -> serde_json::Value {
+    let mut schema = schemars::schema_for!(typed::PanelFile).to_value();
+    without_null(&mut schema);
+    schema
+}
+
+/// TOML has no null: an optional key is left out, so the alternative goes from the schema.
+fn without_null(value: &mut serde_json::Value) {
+    use serde_json::Value;
+    match value {
+        Value::Object(object) => {
+            if let Some(Value::Array(types)) = object.get_mut("type") {
+                types.retain(|kind| kind != "null");
+                if let [only] = &types[..] {
+                    let only = only.clone();
+                    object.insert("type".to_owned(), only);
+                }
+            }
+            if let Some(Value::Array(forms)) = object.get_mut("anyOf") {
+                forms.retain(|form| form["type"] != "null");
+                if let [Value::Object(only)] = &forms[..] {
+                    let only = only.clone();
+                    object.shift_remove("anyOf");
+                    object.extend(only);
+                }
+            }
+            object.values_mut().for_each(without_null);
+        }
+        Value::Array(list) => list.iter_mut().for_each(without_null),
+        _ => {}
+    }
+}

@@ -1,0 +1,480 @@
+//! Quantities of the panel file: strings with a mandatory unit that know how they are read, which
+//! pattern describes them in the JSON Schema, and which parts of them have dotted paths.
+
+use super::reading::{
+    self, Interval, MAX_CHARACTERS, Measure, Misread, read_one, read_pair, read_toleranced,
+};
+use crate::panel::ReturnPath;
+use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::{self, Deserialize, Deserializer, Visitor};
+use std::borrow::Cow;
+use std::fmt;
+
+/// Key in the schema that lists the parts of a quantity with dotted paths of their own.
+pub(super) const PARTS_KEY: &str = "x-parts";
+
+/// A value written as one string.
+pub trait FileQuantity: Sized {
+    /// Name in the schema.
+    const NAME: &'static str;
+    /// What to write, for messages and the schema: `a length such as "4 mm"`.
+    const EXPECTED: &'static str;
+    /// What it measures.
+    const MEASURE: Measure;
+    /// Parts with dotted paths of their own.
+    const PARTS: &'static [&'static str] = &[];
+
+    /// Regular expression of what [`FileQuantity::read`] accepts.
+    fn pattern() -> String;
+    /// Reads the string.
+    ///
+    /// # Errors
+    /// [`Misread`] with what is wrong and what to write instead.
+    fn read(text: &str) -> Result<Self, Misread>;
+    /// Reads a bare TOML number (`literal` as written): an error unless the quantity has no unit.
+    ///
+    /// # Errors
+    /// [`Misread`] for a value that needs a unit.
+    fn read_number(_value: f64, literal: &str) -> Result<Self, Misread> {
+        Err(Misread::new(
+            format!("{literal} has no unit"),
+            format!("did you mean \"{literal} {}\"?", Self::MEASURE.usual_unit()),
+        ))
+    }
+}
+
+/// Serde and schema for [`FileQuantity`] types: the two traits cannot be implemented for all of them
+/// at once outside their crates.
+macro_rules! file_quantity {
+    ($name:ident, $also_number:expr) => {
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                deserializer.deserialize_any(QuantityVisitor(std::marker::PhantomData))
+            }
+        }
+
+        impl JsonSchema for $name {
+            fn schema_name() -> Cow<'static, str> {
+                Self::NAME.into()
+            }
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                let text = json_schema!({
+                    "type": "string",
+                    "description": Self::EXPECTED,
+                    "pattern": Self::pattern(),
+                    "maxLength": MAX_CHARACTERS,
+                    "x-parts": Self::PARTS,
+                });
+                if $also_number {
+                    json_schema!({
+                        "anyOf": [text, { "type": "number" }],
+                        "x-parts": Self::PARTS,
+                    })
+                } else {
+                    text
+                }
+            }
+        }
+    };
+}
+
+struct QuantityVisitor<Q>(std::marker::PhantomData<Q>);
+
+/// Message and hint travel through serde's error as two lines.
+pub(super) fn two_lines<E: de::Error>(misread: Misread) -> E {
+    E::custom(format!("{}\n{}", misread.message, misread.hint))
+}
+
+impl<Q: FileQuantity> Visitor<'_> for QuantityVisitor<Q> {
+    type Value = Q;
+
+    fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str(Q::EXPECTED)
+    }
+    fn visit_str<E: de::Error>(self, text: &str) -> Result<Q, E> {
+        Q::read(text).map_err(two_lines)
+    }
+    fn visit_i64<E: de::Error>(self, value: i64) -> Result<Q, E> {
+        Q::read_number(value as f64, &value.to_string()).map_err(two_lines)
+    }
+    fn visit_f64<E: de::Error>(self, value: f64) -> Result<Q, E> {
+        if !value.is_finite() {
+            return Err(two_lines(Misread::new(
+                format!("{value} is not a finite number").to_lowercase(),
+                format!("write {}", Q::EXPECTED),
+            )));
+        }
+        Q::read_number(value, &format!("{value:?}")).map_err(two_lines)
+    }
+}
+
+/// One length: `"12.7 mm"`, `"0.5 in"`, `"35 um"`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OneLength(pub Length);
+
+impl FileQuantity for OneLength {
+    const NAME: &'static str = "Length";
+    const EXPECTED: &'static str = "a length such as \"4 mm\"";
+    const MEASURE: Measure = Measure::Length;
+    fn pattern() -> String {
+        reading::pattern_one(Self::MEASURE)
+    }
+    fn read(text: &str) -> Result<Self, Misread> {
+        read_one(text, Self::MEASURE).map(|m| Self(Length::from_metres(m)))
+    }
+}
+file_quantity!(OneLength, false);
+
+/// One angle: `"45 deg"`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Angle {
+    /// Counter-clockwise, degrees.
+    pub degrees: f64,
+}
+
+impl FileQuantity for Angle {
+    const NAME: &'static str = "Angle";
+    const EXPECTED: &'static str = "an angle such as \"45 deg\"";
+    const MEASURE: Measure = Measure::Angle;
+    fn pattern() -> String {
+        reading::pattern_one(Self::MEASURE)
+    }
+    fn read(text: &str) -> Result<Self, Misread> {
+        read_one(text, Self::MEASURE).map(|degrees| Self { degrees })
+    }
+}
+file_quantity!(Angle, false);
+
+macro_rules! toleranced {
+    ($(#[$doc:meta])* $name:ident, $schema:literal, $expected:literal, $measure:ident, $quantity:ident::$from:ident, $also_number:expr) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq)]
+        pub struct $name(pub Toleranced<$quantity>);
+
+        impl FileQuantity for $name {
+            const NAME: &'static str = $schema;
+            const EXPECTED: &'static str = $expected;
+            const MEASURE: Measure = Measure::$measure;
+            const PARTS: &'static [&'static str] = &["nominal", "tolerance"];
+            fn pattern() -> String {
+                reading::pattern_toleranced(Self::MEASURE)
+            }
+            fn read(text: &str) -> Result<Self, Misread> {
+                let Interval { nominal, least, most } = read_toleranced(text, Self::MEASURE)?;
+                Ok(Self(Toleranced {
+                    nominal: $quantity::$from(nominal),
+                    least: $quantity::$from(least),
+                    most: $quantity::$from(most),
+                }))
+            }
+            fn read_number(value: f64, literal: &str) -> Result<Self, Misread> {
+                if $also_number {
+                    return Ok(Self(Toleranced::exact($quantity::$from(value))));
+                }
+                Err(Misread::new(
+                    format!("{literal} has no unit"),
+                    format!("did you mean \"{literal} {}\"?", Self::MEASURE.usual_unit()),
+                ))
+            }
+        }
+        file_quantity!($name, $also_number);
+    };
+}
+
+toleranced!(
+    /// A length with tolerance: `"4.0 mm ± 0.2 mm"`, `"4.0 mm ± 10 %"`, `"4.0 mm +0.3 -0.1 mm"`.
+    TolerancedLength, "LengthWithTolerance", "a length such as \"4 mm\" or \"4.0 mm ± 0.2 mm\"",
+    Length, Length::from_metres, false
+);
+toleranced!(
+    /// A permittivity relative to vacuum, a plain number: `"2.8 ± 0.2"`, or the TOML number 2.8.
+    TolerancedPermittivity, "PermittivityWithTolerance", "a permittivity such as \"2.8\" or \"2.8 ± 0.2\"",
+    Number, Permittivity::from_relative, true
+);
+toleranced!(
+    /// A capacitance with tolerance: `"6.0 pF ± 20 %"`.
+    TolerancedCapacitance, "CapacitanceWithTolerance", "a capacitance such as \"6 pF\" or \"6.0 pF ± 20 %\"",
+    Capacitance, Capacitance::from_farads, false
+);
+toleranced!(
+    /// A capacitance per length with tolerance: `"0.45 pF/cm"`.
+    TolerancedLineCapacitance, "LineCapacitanceWithTolerance", "a capacitance per length such as \"0.45 pF/cm\"",
+    LineCapacitance, LineCapacitance::from_farads_per_metre, false
+);
+
+macro_rules! length_pair {
+    ($(#[$doc:meta])* $name:ident, $schema:literal, $expected:literal, $parts:expr, $separators:expr, $pattern:literal, $one_is_enough:literal) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq)]
+        pub struct $name(pub [Length; 2]);
+
+        impl FileQuantity for $name {
+            const NAME: &'static str = $schema;
+            const EXPECTED: &'static str = $expected;
+            const MEASURE: Measure = Measure::Length;
+            const PARTS: &'static [&'static str] = &$parts;
+            fn pattern() -> String {
+                reading::pattern_pair($pattern, $one_is_enough, Self::MEASURE)
+            }
+            fn read(text: &str) -> Result<Self, Misread> {
+                read_pair(text, &$separators, $one_is_enough, Self::MEASURE)
+                    .map(|pair| Self(pair.map(Length::from_metres)))
+            }
+        }
+        file_quantity!($name, false);
+    };
+}
+
+length_pair!(
+    /// Width by height: `"15 mm x 12 mm"`, `"15 x 12 mm"`; one value makes a square.
+    Size, "Size", "a size such as \"15 mm x 12 mm\"", ["width", "height"], SIZE_SEPARATORS, "[x×]", true
+);
+length_pair!(
+    /// Distances along x and y: `"8 mm"` for both, `"8 mm, 6 mm"` for each.
+    Spacing, "Spacing", "a distance such as \"8 mm\" (or \"8 mm, 6 mm\" for x and y)", ["x", "y"], [','], ",", true
+);
+length_pair!(
+    /// Point x, y: `"0 mm, 4 mm"`.
+    Position, "Position", "a point x, y such as \"0 mm, 4 mm\"", ["x", "y"], [','], ",", false
+);
+
+const SIZE_SEPARATORS: [char; 2] = ['x', '×'];
+
+/// Return path of a finger: `"earthed"` or a capacitance such as `"120 pF"`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Return(pub ReturnPath);
+
+impl FileQuantity for Return {
+    const NAME: &'static str = "ReturnPath";
+    const EXPECTED: &'static str = "\"earthed\" or a capacitance such as \"120 pF\"";
+    const MEASURE: Measure = Measure::Capacitance;
+    fn pattern() -> String {
+        let capacitance = reading::pattern_one(Self::MEASURE);
+        format!("^earthed$|{capacitance}")
+    }
+    fn read(text: &str) -> Result<Self, Misread> {
+        if text == "earthed" {
+            return Ok(Self(ReturnPath::Earthed));
+        }
+        read_one(text, Self::MEASURE)
+            .map(|farads| Self(ReturnPath::Through(Capacitance::from_farads(farads))))
+            .map_err(|misread| Misread::new(misread.message, format!("write {}", Self::EXPECTED)))
+    }
+}
+file_quantity!(Return, false);
+
+/// `text` with one of its parts (see [`FileQuantity::PARTS`]) replaced by `part_text`; `text` is
+/// `None` when the key is not written, and then the other part is zero.
+pub(super) fn with_part(text: Option<&str>, part: &str, part_text: &str) -> String {
+    let pair = |separators: &[char], joint: &str, index: usize| {
+        let mut both = reading::split_pair(text.unwrap_or("0 mm"), separators, Measure::Length);
+        both[index] = part_text.to_owned();
+        both.join(joint)
+    };
+    match part {
+        "width" => pair(&SIZE_SEPARATORS, " x ", 0),
+        "height" => pair(&SIZE_SEPARATORS, " x ", 1),
+        "x" => pair(&[','], ", ", 0),
+        "y" => pair(&[','], ", ", 1),
+        "nominal" => match text.map(reading::split_tolerance) {
+            Some((_, Some(tolerance))) => format!("{part_text} {tolerance}"),
+            _ => part_text.to_owned(),
+        },
+        "tolerance" => {
+            let (nominal, _) = reading::split_tolerance(text.unwrap_or_default());
+            match part_text.trim_start().starts_with(['±', '+']) {
+                true => format!("{nominal} {part_text}"),
+                false => format!("{nominal} ± {part_text}"),
+            }
+        }
+        _ => part_text.to_owned(),
+    }
+}
+
+/// The text of one part; the tolerance is empty when there is none.
+pub(super) fn part_of(text: &str, part: &str) -> String {
+    let pair = |separators: &[char], index: usize| {
+        reading::split_pair(text, separators, Measure::Length)[index].clone()
+    };
+    match part {
+        "width" => pair(&SIZE_SEPARATORS, 0),
+        "height" => pair(&SIZE_SEPARATORS, 1),
+        "x" => pair(&[','], 0),
+        "y" => pair(&[','], 1),
+        "nominal" => reading::split_tolerance(text).0,
+        "tolerance" => reading::split_tolerance(text).1.unwrap_or_default(),
+        _ => text.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mm(toleranced: TolerancedLength) -> [f64; 3] {
+        let t = toleranced.0;
+        [t.nominal, t.least, t.most].map(|length| (length.mm() * 1e9).round() / 1e9)
+    }
+
+    #[test]
+    fn tolerances_in_all_forms() {
+        for (text, expected) in [
+            ("4.0 mm", [4.0, 4.0, 4.0]),
+            ("4.0 mm ± 0.2 mm", [4.0, 3.8, 4.2]),
+            ("4.0 ± 0.2 mm", [4.0, 3.8, 4.2]),
+            ("4mm+/-200um", [4.0, 3.8, 4.2]),
+            ("4.0 mm ± 10 %", [4.0, 3.6, 4.4]),
+            ("4.0 mm +0.3 -0.1 mm", [4.0, 3.9, 4.3]),
+            ("4.0 +0.3/-0.1 mm", [4.0, 3.9, 4.3]),
+            ("4.0 mm +10 -5 %", [4.0, 3.8, 4.4]),
+            ("0.5 in", [12.7, 12.7, 12.7]),
+            ("35 \u{b5}m", [0.035, 0.035, 0.035]),
+            ("35 \u{3bc}m", [0.035, 0.035, 0.035]),
+        ] {
+            assert_eq!(
+                mm(TolerancedLength::read(text).unwrap()),
+                expected,
+                "{text}"
+            );
+        }
+    }
+
+    #[test]
+    fn pairs_share_their_unit() {
+        let size = Size::read("15 x 12 mm").unwrap().0;
+        assert_eq!(size.map(|l| (l.mm() * 1e9).round() / 1e9), [15.0, 12.0]);
+        let gap = Spacing::read("8 mm").unwrap().0;
+        assert_eq!(gap[0], gap[1]);
+        assert!(Position::read("8 mm").is_err());
+    }
+
+    #[test]
+    fn parts_are_replaced_in_the_text() {
+        for (text, part, value, expected) in [
+            (Some("15 mm x 12 mm"), "width", "20 mm", "20 mm x 12 mm"),
+            (Some("15 x 12 mm"), "height", "20 mm", "15 mm x 20 mm"),
+            (Some("15 mm"), "height", "20 mm", "15 mm x 20 mm"),
+            (Some("8 mm"), "y", "5 mm", "8 mm, 5 mm"),
+            (None, "x", "5 mm", "5 mm, 0 mm"),
+            (Some("4 mm ± 0.2 mm"), "nominal", "5 mm", "5 mm ± 0.2 mm"),
+            (Some("4 mm"), "tolerance", "5 %", "4 mm ± 5 %"),
+            (Some("4.0 ± 0.2 mm"), "tolerance", "5 %", "4.0 mm ± 5 %"),
+            (
+                Some("4.0 mm"),
+                "tolerance",
+                "+0.3 -0.1 mm",
+                "4.0 mm +0.3 -0.1 mm",
+            ),
+        ] {
+            assert_eq!(with_part(text, part, value), expected);
+        }
+    }
+
+    #[test]
+    fn misread_quantities_say_what_to_write() {
+        for (text, message, hint) in [
+            ("4", "4 has no unit", "did you mean \"4 mm\"?"),
+            (
+                "4 pF",
+                "\"4 pF\" is a capacitance, not a length",
+                "write a length such as \"4 mm\"",
+            ),
+            (
+                "thick",
+                "\"thick\" does not start with a number",
+                "write a number and its unit, such as \"4 mm\"",
+            ),
+            (
+                "4 mm ± 0.2",
+                "the tolerance 0.2 has no unit",
+                "did you mean \"0.2 mm\"?",
+            ),
+            (
+                "1e999 mm",
+                "1e999 is out of range",
+                "an exponent has at most two digits",
+            ),
+        ] {
+            let misread = TolerancedLength::read(text).unwrap_err();
+            assert_eq!(
+                (misread.message.as_str(), misread.hint.as_str()),
+                (message, hint)
+            );
+        }
+        let misread = TolerancedLength::read("4 mn").unwrap_err();
+        assert!(
+            misread.hint.starts_with("did you mean \"4 mm\"?"),
+            "{}",
+            misread.hint
+        );
+    }
+
+    /// The schema and the parser must accept the same texts.
+    fn pattern_agrees<Q: FileQuantity>() {
+        let schema = serde_json::json!({
+            "type": "string", "pattern": Q::pattern(), "maxLength": MAX_CHARACTERS,
+        });
+        let validator = jsonschema::validator_for(&schema).expect("the pattern compiles");
+        let numbers = [
+            "4", "4.", ".5", "0.25", "1e3", "2E-3", "1e123", "-3", "+2", ".", "", "x",
+        ];
+        let units = [
+            "mm", " mm", "um", "\u{b5}m", " in", "mil", "pF", " pF/cm", "deg", "°", "%", "", " mn",
+            "MM",
+        ];
+        let tails = [
+            "",
+            " ",
+            " ± 0.2 mm",
+            " ± 0.2",
+            "±5 %",
+            " +/- 1 pF",
+            " +0.3 -0.1 mm",
+            "+0.3/-0.1",
+            " +0.3 -0.1 %",
+            " +10 % −0.2 pF",
+            " +-2 pF/cm",
+            " x 3 mm",
+            " × 3",
+            ", 4 mm",
+            ",4",
+            ", -4 mm",
+            " ± -1 mm",
+            " + 1 mm",
+            "\t",
+        ];
+        let mut accepted = 0;
+        for number in numbers {
+            for unit in units {
+                for tail in tails {
+                    for front in ["", " ", "\t"] {
+                        let text = format!("{front}{number}{unit}{tail}");
+                        let reads = Q::read(&text).is_ok();
+                        let matches = validator.is_valid(&serde_json::json!(text));
+                        assert_eq!(reads, matches, "{}: {text:?}", Q::NAME);
+                        accepted += usize::from(reads);
+                    }
+                }
+            }
+        }
+        let long = format!("4{} {}", "0".repeat(70), Q::MEASURE.usual_unit());
+        assert!(Q::read(&long).is_err() && !validator.is_valid(&serde_json::json!(long)));
+        assert!(accepted > 5, "{} accepted {accepted}", Q::NAME);
+    }
+
+    #[test]
+    fn patterns_agree_with_the_parser() {
+        pattern_agrees::<OneLength>();
+        pattern_agrees::<Angle>();
+        pattern_agrees::<TolerancedLength>();
+        pattern_agrees::<TolerancedPermittivity>();
+        pattern_agrees::<TolerancedCapacitance>();
+        pattern_agrees::<TolerancedLineCapacitance>();
+        pattern_agrees::<Size>();
+        pattern_agrees::<Spacing>();
+        pattern_agrees::<Position>();
+        pattern_agrees::<Return>();
+        assert!(Return::read("earthed").is_ok());
+    }
+}

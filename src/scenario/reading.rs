@@ -1,0 +1,504 @@
+//! Reading "4.0 mm ± 0.2 mm": numbers, units, tolerances and pairs out of one string.
+//!
+//! Plain functions over text; the types that use them are in [`super::quantity`]. The patterns are
+//! the same grammar for the JSON Schema, and a test holds the two together.
+
+/// Longest quantity string \[characters\]. With exponents of two digits it keeps every number finite.
+pub const MAX_CHARACTERS: usize = 64;
+
+/// What a unit measures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Measure {
+    /// Length, base unit metre.
+    Length,
+    /// Capacitance, base unit farad.
+    Capacitance,
+    /// Capacitance per length, base unit farad per metre.
+    LineCapacitance,
+    /// Angle, base unit degree.
+    Angle,
+    /// Plain number without unit.
+    Number,
+}
+
+impl Measure {
+    fn described(self) -> &'static str {
+        match self {
+            Measure::Length => "a length",
+            Measure::Capacitance => "a capacitance",
+            Measure::LineCapacitance => "a capacitance per length",
+            Measure::Angle => "an angle",
+            Measure::Number => "a plain number",
+        }
+    }
+
+    /// Unit used in hints.
+    pub fn usual_unit(self) -> &'static str {
+        match self {
+            Measure::Length => "mm",
+            Measure::Capacitance => "pF",
+            Measure::LineCapacitance => "pF/cm",
+            Measure::Angle => "deg",
+            Measure::Number => "",
+        }
+    }
+
+    fn units(self) -> impl Iterator<Item = &'static str> {
+        UNITS.iter().filter(move |u| u.1 == self).map(|u| u.0)
+    }
+
+    /// Regular expression of one unit of this measure.
+    fn unit_pattern(self) -> String {
+        format!("(?:{})", self.units().collect::<Vec<_>>().join("|"))
+    }
+}
+
+/// Unit, what it measures, factor to the base unit. One micrometre is written in three ways: with
+/// u, the micro sign and the Greek letter.
+const UNITS: &[(&str, Measure, f64)] = &[
+    ("mm", Measure::Length, 1e-3),
+    ("um", Measure::Length, 1e-6),
+    ("\u{b5}m", Measure::Length, 1e-6),
+    ("\u{3bc}m", Measure::Length, 1e-6),
+    ("cm", Measure::Length, 1e-2),
+    ("m", Measure::Length, 1.0),
+    ("in", Measure::Length, 0.0254),
+    ("mil", Measure::Length, 0.0254e-3),
+    ("pF", Measure::Capacitance, 1e-12),
+    ("fF", Measure::Capacitance, 1e-15),
+    ("nF", Measure::Capacitance, 1e-9),
+    ("pF/cm", Measure::LineCapacitance, 1e-10),
+    ("pF/m", Measure::LineCapacitance, 1e-12),
+    ("pF/mm", Measure::LineCapacitance, 1e-9),
+    ("pF/in", Measure::LineCapacitance, 1e-12 / 0.0254),
+    ("deg", Measure::Angle, 1.0),
+    ("\u{b0}", Measure::Angle, 1.0),
+];
+
+/// Why a quantity could not be read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Misread {
+    /// What is wrong with it.
+    pub message: String,
+    /// What to write instead.
+    pub hint: String,
+}
+
+impl Misread {
+    pub(super) fn new(message: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self {
+            message: message.into(),
+            hint: hint.into(),
+        }
+    }
+}
+
+/// A nominal value and its interval in base units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Interval {
+    /// Nominal value.
+    pub nominal: f64,
+    /// Lower end.
+    pub least: f64,
+    /// Upper end.
+    pub most: f64,
+}
+
+/// A number and its unit as text, cut from the front of a string.
+struct Piece<'t> {
+    number: &'t str,
+    unit: &'t str,
+    rest: &'t str,
+}
+
+impl Piece<'_> {
+    fn value(&self) -> f64 {
+        self.number
+            .parse()
+            .expect("the number grammar is a subset of what f64 reads")
+    }
+}
+
+/// Cuts a number (sign allowed if `signed`) and the unit after it off the front.
+fn take_piece(text: &str, signed: bool) -> Result<Piece<'_>, Misread> {
+    let text = text.trim_start_matches(' ');
+    let end = number_end(text, signed).ok_or_else(|| {
+        let found = if text.trim().is_empty() {
+            "there is no number".to_owned()
+        } else {
+            format!("\"{}\" does not start with a number", text.trim())
+        };
+        Misread::new(found, "write a number and its unit, such as \"4 mm\"")
+    })?;
+    let (number, rest) = text.split_at(end);
+    if let Some(digits) = number.split(['e', 'E']).nth(1)
+        && digits.trim_start_matches(['+', '-']).len() > 2
+    {
+        return Err(Misread::new(
+            format!("{number} is out of range"),
+            "an exponent has at most two digits",
+        ));
+    }
+    let after = rest.trim_start_matches(' ');
+    let length = unit_end(after);
+    let (unit, rest) = if length == 0 {
+        ("", rest)
+    } else {
+        after.split_at(length)
+    };
+    Ok(Piece { number, unit, rest })
+}
+
+fn number_end(text: &str, signed: bool) -> Option<usize> {
+    let bytes = text.as_bytes();
+    let digits = |from: usize| {
+        bytes[from..]
+            .iter()
+            .take_while(|b| b.is_ascii_digit())
+            .count()
+    };
+    let mut end = usize::from(signed && matches!(bytes.first(), Some(b'+' | b'-')));
+    let whole = digits(end);
+    end += whole;
+    if bytes.get(end) == Some(&b'.') {
+        let fraction = digits(end + 1);
+        if whole + fraction == 0 {
+            return None;
+        }
+        end += 1 + fraction;
+    } else if whole == 0 {
+        return None;
+    }
+    if matches!(bytes.get(end), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
+        let exponent = digits((end + 1 + sign).min(bytes.len()));
+        if exponent > 0 {
+            end += 1 + sign + exponent;
+        }
+    }
+    Some(end)
+}
+
+/// Letters, % and the degree sign; a slash only between letters (pF/cm, but not +0.3/-0.1 mm).
+/// The x of "15 mm x 15 mm" is a unit of its own here and is cut off before.
+fn unit_end(text: &str) -> usize {
+    let mut characters = text.char_indices().peekable();
+    let mut end = 0;
+    while let Some((at, character)) = characters.next() {
+        let next_is_letter = characters.peek().is_some_and(|(_, c)| c.is_alphabetic());
+        let belongs = character.is_alphabetic()
+            || matches!(character, '%' | '\u{b0}')
+            || (character == '/' && end > 0 && next_is_letter);
+        if !belongs {
+            break;
+        }
+        end = at + character.len_utf8();
+    }
+    end
+}
+
+/// Factor of a unit to the base unit of `measure`, or why it is none.
+fn factor(piece: &Piece<'_>, measure: Measure) -> Result<f64, Misread> {
+    let Piece { number, unit, .. } = piece;
+    if unit.is_empty() {
+        if measure == Measure::Number {
+            return Ok(1.0);
+        }
+        let usual = measure.usual_unit();
+        return Err(Misread::new(
+            format!("{number} has no unit"),
+            format!("did you mean \"{number} {usual}\"?"),
+        ));
+    }
+    match UNITS.iter().find(|known| known.0 == *unit) {
+        Some((_, found, factor)) if *found == measure => Ok(*factor),
+        Some((_, found, _)) => Err(wrong_kind(&format!("{number} {unit}"), *found, measure)),
+        None if *unit == "%" => Err(Misread::new(
+            format!("\"{number} %\" is a share, not {}", measure.described()),
+            such_as(measure),
+        )),
+        None => Err(unknown_unit(number, unit, measure)),
+    }
+}
+
+fn wrong_kind(text: &str, found: Measure, expected: Measure) -> Misread {
+    let (found, wanted) = (found.described(), expected.described());
+    Misread::new(
+        format!("\"{text}\" is {found}, not {wanted}"),
+        such_as(expected),
+    )
+}
+
+fn such_as(measure: Measure) -> String {
+    match measure {
+        Measure::Number => "write a plain number such as \"2.8\"".to_owned(),
+        _ => {
+            let (what, unit) = (measure.described(), measure.usual_unit());
+            format!("write {what} such as \"4 {unit}\"")
+        }
+    }
+}
+
+fn unknown_unit(number: &str, unit: &str, measure: Measure) -> Misread {
+    if measure == Measure::Number {
+        return Misread::new(
+            format!("\"{number} {unit}\" should have no unit"),
+            such_as(measure),
+        );
+    }
+    let distance =
+        |known: &str| strsim::damerau_levenshtein(&unit.to_lowercase(), &known.to_lowercase());
+    let nearest = measure
+        .units()
+        .min_by_key(|known| distance(known))
+        .unwrap_or(measure.usual_unit());
+    let known = measure.units().filter(|u| u.is_ascii());
+    Misread::new(
+        format!("\"{unit}\" is not a unit of {}", measure.described()),
+        format!(
+            "did you mean \"{number} {nearest}\"? known units: {}",
+            known.collect::<Vec<_>>().join(", ")
+        ),
+    )
+}
+
+fn within_length(text: &str) -> Result<(), Misread> {
+    if text.chars().count() > MAX_CHARACTERS {
+        return Err(Misread::new(
+            format!("a quantity has at most {MAX_CHARACTERS} characters"),
+            "write a number and its unit, such as \"4 mm\"",
+        ));
+    }
+    Ok(())
+}
+
+/// One value without tolerance, in base units.
+pub fn read_one(text: &str, measure: Measure) -> Result<f64, Misread> {
+    within_length(text)?;
+    let piece = take_piece(text, true)?;
+    let value = piece.value() * factor(&piece, measure)?;
+    let rest = piece.rest.trim_matches(' ');
+    if rest.is_empty() {
+        return Ok(value);
+    }
+    let nominal = text[..text.len() - piece.rest.len()].trim();
+    Err(if rest.starts_with(['±', '+']) {
+        Misread::new(
+            "this value takes no tolerance",
+            format!("write \"{nominal}\""),
+        )
+    } else {
+        Misread::new(
+            format!("\"{rest}\" is left over after \"{nominal}\""),
+            format!("write \"{nominal}\""),
+        )
+    })
+}
+
+/// One value with an optional tolerance, in base units.
+pub fn read_toleranced(text: &str, measure: Measure) -> Result<Interval, Misread> {
+    within_length(text)?;
+    let piece = take_piece(text, true)?;
+    let tolerance = piece.rest.trim_matches(' ');
+    if tolerance.is_empty() {
+        let nominal = piece.value() * factor(&piece, measure)?;
+        return Ok(Interval {
+            nominal,
+            least: nominal,
+            most: nominal,
+        });
+    }
+    let (minus, plus) = read_tolerance(tolerance, &piece, measure)?;
+    // "4.0 ± 0.2 mm": the nominal value shares the unit of its tolerance.
+    let shared = Piece {
+        number: piece.number,
+        unit: if piece.unit.is_empty() && minus.unit != "%" {
+            minus.unit
+        } else {
+            piece.unit
+        },
+        rest: "",
+    };
+    let nominal = shared.value() * factor(&shared, measure)?;
+    let span = |part: &Piece<'_>| match part.unit {
+        "%" => Ok(nominal.abs() * part.value() / 100.0),
+        _ => Ok::<f64, Misread>(part.value() * factor(part, measure)?),
+    };
+    Ok(Interval {
+        nominal,
+        least: nominal - span(&minus)?,
+        most: nominal + span(&plus)?,
+    })
+}
+
+fn symmetric_sign(text: &str) -> Option<&str> {
+    ["±", "+/-", "+-"]
+        .iter()
+        .find_map(|sign| text.strip_prefix(sign))
+}
+
+/// Lower and upper tolerance of "± 0.2 mm", "+0.3 -0.1 mm", "+0.3/-0.1 mm", "± 10 %".
+fn read_tolerance<'t>(
+    text: &'t str,
+    nominal: &Piece<'_>,
+    measure: Measure,
+) -> Result<(Piece<'t>, Piece<'t>), Misread> {
+    let nothing_left = |piece: &Piece<'_>| match piece.rest.trim_matches(' ') {
+        "" => Ok(()),
+        rest => Err(Misread::new(
+            format!("\"{rest}\" is left over after the tolerance"),
+            "write a tolerance as \"± 0.2 mm\", \"± 10 %\" or \"+0.3 -0.1 mm\"",
+        )),
+    };
+    let needs_unit = |piece: &Piece<'_>| {
+        if !piece.unit.is_empty() || measure == Measure::Number {
+            return Ok(());
+        }
+        let unit = match nominal.unit {
+            "" => measure.usual_unit(),
+            given => given,
+        };
+        Err(Misread::new(
+            format!("the tolerance {} has no unit", piece.number),
+            format!("did you mean \"{} {unit}\"?", piece.number),
+        ))
+    };
+    if let Some(rest) = symmetric_sign(text) {
+        let both = take_piece(rest, false)?;
+        nothing_left(&both)?;
+        needs_unit(&both)?;
+        let again = Piece { ..both };
+        return Ok((both, again));
+    }
+    let form = || {
+        Misread::new(
+            format!("\"{text}\" is not a tolerance"),
+            "write a tolerance as \"± 0.2 mm\", \"± 10 %\" or \"+0.3 -0.1 mm\"",
+        )
+    };
+    let plus = take_piece(text.strip_prefix('+').ok_or_else(form)?, false)?;
+    let rest = plus.rest.trim_matches(' ');
+    let rest = rest.strip_prefix('/').unwrap_or(rest).trim_matches(' ');
+    let rest = rest.strip_prefix(['-', '\u{2212}']).ok_or_else(form)?;
+    let minus = take_piece(rest, false)?;
+    nothing_left(&minus)?;
+    needs_unit(&minus)?;
+    let plus = Piece {
+        unit: if plus.unit.is_empty() {
+            minus.unit
+        } else {
+            plus.unit
+        },
+        ..plus
+    };
+    Ok((minus, plus))
+}
+
+/// Two texts of a pair; the first borrows the unit of the second when it has none. One value alone
+/// stands for both.
+pub fn split_pair(text: &str, separators: &[char], measure: Measure) -> [String; 2] {
+    match text.split_once(separators) {
+        None => [text, text].map(|t| t.trim_matches(' ').to_owned()),
+        Some((first, second)) => {
+            let (first, second) = (first.trim_matches(' '), second.trim_matches(' '));
+            let unit = |t: &str| {
+                take_piece(t, true)
+                    .ok()
+                    .filter(|p| p.rest.trim_matches(' ').is_empty())
+                    .map(|p| p.unit.to_owned())
+            };
+            match (unit(first), unit(second)) {
+                (Some(none), Some(shared)) if none.is_empty() && measure != Measure::Number => [
+                    format!("{first} {shared}").trim().to_owned(),
+                    second.to_owned(),
+                ],
+                _ => [first.to_owned(), second.to_owned()],
+            }
+        }
+    }
+}
+
+/// Two values in base units; `one_is_enough` lets a single value stand for both.
+pub fn read_pair(
+    text: &str,
+    separators: &[char],
+    one_is_enough: bool,
+    measure: Measure,
+) -> Result<[f64; 2], Misread> {
+    within_length(text)?;
+    if !one_is_enough && !text.contains(separators) {
+        return Err(Misread::new(
+            format!("\"{text}\" is one value where two are needed"),
+            "write x and y as \"4 mm, 0 mm\"",
+        ));
+    }
+    let [first, second] = split_pair(text, separators, measure);
+    Ok([read_one(&first, measure)?, read_one(&second, measure)?])
+}
+
+/// The nominal value and the tolerance as text (`None`: no tolerance), each with its own unit.
+pub fn split_tolerance(text: &str) -> (String, Option<String>) {
+    let Ok(piece) = take_piece(text, true) else {
+        return (text.to_owned(), None);
+    };
+    let tolerance = piece.rest.trim_matches(' ');
+    if tolerance.is_empty() {
+        return (text.trim().to_owned(), None);
+    }
+    let last_unit = tolerance
+        .rsplit(|c: char| c.is_ascii_digit() || c == ' ' || c == '.')
+        .next()
+        .unwrap_or("");
+    let unit = match piece.unit {
+        "" if last_unit != "%" => last_unit,
+        unit => unit,
+    };
+    let nominal = format!("{} {unit}", piece.number);
+    (nominal.trim().to_owned(), Some(tolerance.to_owned()))
+}
+
+const UNSIGNED: &str = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?";
+
+/// Unanchored pattern of one value.
+fn one_pattern(measure: Measure) -> String {
+    match measure {
+        Measure::Number => format!("[+-]?{UNSIGNED}"),
+        _ => format!("[+-]?{UNSIGNED} *{}", measure.unit_pattern()),
+    }
+}
+
+/// Pattern of one value without tolerance.
+pub fn pattern_one(measure: Measure) -> String {
+    format!("^ *{} *$", one_pattern(measure))
+}
+
+/// Pattern of one value with an optional tolerance.
+pub fn pattern_toleranced(measure: Measure) -> String {
+    let one = one_pattern(measure);
+    let tolerance = |last: &str, other: &str| {
+        format!(
+            r"(?:(?:±|\+/-|\+-) *{UNSIGNED}{last}|\+ *{UNSIGNED}{other} */? *[-−] *{UNSIGNED}{last})"
+        )
+    };
+    if measure == Measure::Number {
+        let percent = tolerance("(?: *%)?", "(?: *%)?");
+        return format!("^ *{one}(?: *{percent})? *$");
+    }
+    let unit = measure.unit_pattern();
+    let own = tolerance(&format!(" *(?:{unit}|%)"), &format!("(?: *(?:{unit}|%))?"));
+    let shared = tolerance(&format!(" *{unit}"), &format!("(?: *(?:{unit}|%))?"));
+    format!("^ *(?:{one}(?: *{own})?|[+-]?{UNSIGNED} *{shared}) *$")
+}
+
+/// Pattern of a pair; the first value may leave its unit to the second.
+pub fn pattern_pair(separator: &str, one_is_enough: bool, measure: Measure) -> String {
+    let one = one_pattern(measure);
+    let unit = measure.unit_pattern();
+    let first = format!("[+-]?{UNSIGNED}(?: *{unit})?");
+    let pair = format!("{first} *{separator} *{one}");
+    if one_is_enough {
+        format!("^ *(?:{pair}|{one}) *$")
+    } else {
+        format!("^ *{pair} *$")
+    }
+}

@@ -1,0 +1,329 @@
+//! From what was typed to what is trusted: every section on its own, then what they mean together.
+//!
+//! Values are checked in file order and the first thing wrong is reported. Defaults are filled in
+//! here, and only here; each is marked.
+
+mod copper;
+mod pads;
+mod stack;
+
+use super::error::Finding;
+use super::keys::{Step, steps};
+use super::typed::{FingerEntry, PanelFile};
+use super::words::{listed, nearest};
+use crate::panel::{
+    CopperModel, Finger, IdleState, Model, Origin, Pad, Panel, ReturnPath, Sourced, Stray,
+};
+use crate::units::{Capacitance, Length, LineCapacitance, Toleranced};
+use std::collections::HashMap;
+
+/// Shortest and longest plausible dimension: beyond, a unit has been mistaken.
+const SHORTEST: Length = Length::from_metres(1e-9);
+const LONGEST: Length = Length::from_metres(10.0);
+
+const DEFAULT_WALL_DISTANCE: Length = Length::from_mm(160.0);
+const DEFAULT_FINGER_LENGTH: Length = Length::from_mm(15.0);
+/// Common practice, no source.
+const DEFAULT_PIN_PF: [f64; 3] = [5.0, 3.0, 10.0];
+/// Common practice, no source.
+const DEFAULT_TRACE_PF_PER_CM: [f64; 3] = [0.3, 0.1, 0.6];
+
+/// Checks a typed file and fills in its defaults.
+pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
+    let layers = stack::layers(file)?;
+    let pads = pads::pads(file, &layers)?;
+    let (board, grounds, guards) = copper::copper(file, &layers, &pads)?;
+    let fingers = fingers(file, &pads, board.value)?;
+    conductor_names(file, &pads)?;
+    Ok(Panel {
+        title: file
+            .title
+            .clone()
+            .unwrap_or_else(|| "untitled panel".to_owned()),
+        board,
+        layers,
+        pads,
+        grounds,
+        guards,
+        fingers,
+        idle: sourced(file.idle.map(|word| word.0), IdleState::Grounded),
+        stray: stray(file)?,
+        model: sourced(file.model.map(|word| word.0), Model::Volume),
+        copper: sourced(file.copper_model.map(|word| word.0), CopperModel::Sheet),
+        wall_distance: sourced(
+            file.wall_distance
+                .map(|given| positive(steps!["wall_distance"], given.0, "wall distance"))
+                .transpose()?,
+            DEFAULT_WALL_DISTANCE,
+        ),
+    })
+}
+
+fn sourced<T>(given: Option<T>, default: T) -> Sourced<T> {
+    match given {
+        Some(value) => Sourced {
+            value,
+            origin: Origin::Given,
+        },
+        None => Sourced {
+            value: default,
+            origin: Origin::Default,
+        },
+    }
+}
+
+/// A length in millimetres without trailing zeros.
+fn show_mm(length: Length) -> String {
+    let text = format!("{:.6}", length.mm());
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{} mm", if text == "-0" { "0" } else { text })
+}
+
+fn in_range(steps: Vec<Step>, length: Length, what: &str) -> Result<Length, Finding> {
+    if length.metres().abs() > LONGEST.metres() {
+        return Err(Finding::at(
+            steps,
+            format!("{what} is out of range"),
+            "write at most 10 m",
+        ));
+    }
+    Ok(length)
+}
+
+/// A dimension more than zero and within the plausible range.
+fn positive(steps: Vec<Step>, length: Length, what: &str) -> Result<Length, Finding> {
+    if length.metres() <= 0.0 {
+        return Err(Finding::at(
+            steps,
+            format!("{what} is {}", show_mm(length)),
+            "write more than 0 mm",
+        ));
+    }
+    if length < SHORTEST {
+        return Err(Finding::at(
+            steps,
+            format!("{what} is out of range"),
+            "write at least 1e-6 mm",
+        ));
+    }
+    in_range(steps, length, what)
+}
+
+fn not_negative(steps: Vec<Step>, length: Length, what: &str) -> Result<Length, Finding> {
+    if length.metres() == 0.0 {
+        return Ok(length);
+    }
+    positive(steps, length, what).map_err(|finding| Finding {
+        hint: finding.hint.replace("more than 0 mm", "0 mm or more"),
+        ..finding
+    })
+}
+
+/// A thickness whose whole tolerance interval is positive.
+fn positive_interval(
+    steps: Vec<Step>,
+    length: Toleranced<Length>,
+    what: &str,
+) -> Result<Toleranced<Length>, Finding> {
+    positive(steps.clone(), length.nominal, what)?;
+    if length.least.metres() <= 0.0 {
+        return Err(Finding::at(
+            steps,
+            format!(
+                "the tolerance lets {what} fall to {}",
+                show_mm(length.least)
+            ),
+            "make the tolerance smaller than the value",
+        ));
+    }
+    Ok(length)
+}
+
+/// Index of the name among `known`, or a finding with the nearest one.
+fn find_name<'k>(
+    steps: Vec<Step>,
+    name: &str,
+    kind: &str,
+    known: impl Iterator<Item = &'k str> + Clone,
+) -> Result<usize, Finding> {
+    known.clone().position(|k| k == name).ok_or_else(|| {
+        let hint = match nearest(name, known.clone()) {
+            Some(near) => format!("did you mean \"{near}\"?"),
+            None => format!("write {}", listed(known)),
+        };
+        Finding::at(steps, format!("there is no {kind} \"{name}\""), hint)
+    })
+}
+
+fn fingers(file: &PanelFile, pads: &[Pad], board: [Length; 2]) -> Result<Vec<Finger>, Finding> {
+    if file.finger.is_empty() {
+        return Ok(vec![default_finger()]);
+    }
+    file.finger
+        .iter()
+        .map(|(name, entry)| finger(name, entry, pads, board))
+        .collect()
+}
+
+/// A bare adult finger, earthed, on every pad in turn (from memory); its name says that it was not given.
+fn default_finger() -> Finger {
+    Finger {
+        name: "adult (default)".to_owned(),
+        contact: Length::from_mm(10.0),
+        dome: Length::from_mm(16.0),
+        length: sourced(None, DEFAULT_FINGER_LENGTH),
+        on: None,
+        offset: [Length::from_mm(0.0); 2],
+        return_path: ReturnPath::Earthed,
+    }
+}
+
+fn finger(
+    name: &str,
+    entry: &FingerEntry,
+    pads: &[Pad],
+    board: [Length; 2],
+) -> Result<Finger, Finding> {
+    let at = |key: &str| steps!["finger", name, key];
+    let contact = positive(at("contact"), entry.contact.0, "the contact diameter")?;
+    let dome = positive(at("dome"), entry.dome.0, "the dome diameter")?;
+    if contact > dome {
+        return Err(Finding::at(
+            at("contact"),
+            format!(
+                "the contact ({}) is larger than the dome ({})",
+                show_mm(contact),
+                show_mm(dome)
+            ),
+            "a contact is at most as wide as the dome above it",
+        ));
+    }
+    let length = match entry.length {
+        Some(given) if given.0.metres() < 0.0 => {
+            return Err(Finding::at(
+                at("length"),
+                "the finger would lie inside the overlay",
+                "the length counts upwards from the touched face: write more than 0 mm",
+            ));
+        }
+        Some(given) => Some(positive(at("length"), given.0, "the finger length")?),
+        None => None,
+    };
+    if let Some(on) = &entry.on {
+        find_name(
+            at("on"),
+            on,
+            "pad",
+            pads.iter().map(|pad| pad.name.as_str()),
+        )?;
+    }
+    let offset = entry.offset.map_or([Length::default(); 2], |given| given.0);
+    let touched = pads
+        .iter()
+        .filter(|pad| entry.on.as_ref().is_none_or(|on| *on == pad.name));
+    for pad in touched {
+        let outside = |axis: usize| {
+            let place = (pad.centre[axis] + offset[axis]).metres();
+            place.abs() > board[axis].metres() / 2.0
+        };
+        if outside(0) || outside(1) {
+            return Err(Finding::at(
+                at("offset"),
+                format!("the finger on pad \"{}\" is outside the board", pad.name),
+                "write a smaller offset",
+            ));
+        }
+    }
+    let return_path = entry
+        .return_path
+        .map_or(ReturnPath::Earthed, |given| given.0);
+    if let ReturnPath::Through(capacitance) = return_path {
+        capacitance_in_range(at("return"), capacitance)?;
+    }
+    Ok(Finger {
+        name: name.to_owned(),
+        contact,
+        dome,
+        length: sourced(length, DEFAULT_FINGER_LENGTH),
+        on: entry.on.clone(),
+        offset,
+        return_path,
+    })
+}
+
+fn capacitance_in_range(steps: Vec<Step>, capacitance: Capacitance) -> Result<(), Finding> {
+    if (0.0..=1.0).contains(&capacitance.farads()) {
+        return Ok(());
+    }
+    Err(Finding::at(
+        steps,
+        "a capacitance of this size makes no sense here",
+        "write 0 pF or more, as in \"6 pF\"",
+    ))
+}
+
+fn stray(file: &PanelFile) -> Result<Stray, Finding> {
+    let entry = file.stray.as_ref();
+    let pin = entry.and_then(|stray| stray.pin).map(|given| given.0);
+    if let Some(given) = pin {
+        capacitance_in_range(steps!["stray", "pin"], given.least)?;
+        capacitance_in_range(steps!["stray", "pin"], given.most)?;
+    }
+    let trace = entry.and_then(|stray| stray.trace).map(|given| given.0);
+    if let Some(given) = trace {
+        let per_metre = |value: LineCapacitance| Capacitance::from_farads(value.farads_per_metre());
+        capacitance_in_range(steps!["stray", "trace"], per_metre(given.least))?;
+        capacitance_in_range(steps!["stray", "trace"], per_metre(given.most))?;
+    }
+    let interval = |values: [f64; 3]| Toleranced {
+        nominal: values[0],
+        least: values[1],
+        most: values[2],
+    };
+    let pin_default = interval(DEFAULT_PIN_PF);
+    let trace_default = interval(DEFAULT_TRACE_PF_PER_CM);
+    Ok(Stray {
+        pin: sourced(
+            pin,
+            Toleranced {
+                nominal: Capacitance::from_pf(pin_default.nominal),
+                least: Capacitance::from_pf(pin_default.least),
+                most: Capacitance::from_pf(pin_default.most),
+            },
+        ),
+        trace: sourced(
+            trace,
+            Toleranced {
+                nominal: LineCapacitance::from_pf_per_cm(trace_default.nominal),
+                least: LineCapacitance::from_pf_per_cm(trace_default.least),
+                most: LineCapacitance::from_pf_per_cm(trace_default.most),
+            },
+        ),
+    })
+}
+
+/// Every conductor needs a name of its own: pads, fingers, ground areas and guards share one table of
+/// results. A group's name is not a conductor's unless it is the name of its only pad.
+fn conductor_names(file: &PanelFile, pads: &[Pad]) -> Result<(), Finding> {
+    let mut taken: HashMap<&str, &str> = HashMap::new();
+    for pad in pads {
+        taken.insert(&pad.name, "pad");
+    }
+    let sections = [
+        ("ground", file.ground.keys().collect::<Vec<_>>()),
+        ("guard", file.guard.keys().collect()),
+        ("finger", file.finger.keys().collect()),
+    ];
+    for (section, names) in sections {
+        for name in names {
+            if let Some(other) = taken.insert(name, section) {
+                return Err(Finding::at_key(
+                    steps![section, name],
+                    format!("the name \"{name}\" is already that of a {other}"),
+                    "give every pad, ground, guard and finger a name of its own",
+                ));
+            }
+        }
+    }
+    Ok(())
+}

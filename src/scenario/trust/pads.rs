@@ -1,0 +1,342 @@
+//! Pad groups: outlines, the places of a row or grid, names and trace lengths.
+
+use super::super::error::Finding;
+use super::super::keys::{NAME_RULE, check_name, steps};
+use super::super::typed::{PadsEntry, PanelFile, TraceLengths};
+use super::super::words::Shape;
+use super::{find_name, in_range, not_negative, positive, show_mm, sourced};
+use crate::panel::outline::{area, bounding_box, crosses_itself, outline_polygons};
+use crate::panel::{Layer, LayerContent, Outline, Pad};
+use crate::units::Length;
+
+/// Most pads in one panel.
+pub(super) const MOST_PADS: usize = 1000;
+/// Most corners of one polygon.
+const MOST_CORNERS: usize = 1000;
+/// Common practice, no source.
+const DEFAULT_TRACE_LENGTH: Length = Length::from_mm(50.0);
+
+pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<Vec<Pad>, Finding> {
+    let mut pads: Vec<Pad> = Vec::new();
+    for (group, entry) in &file.pads {
+        let count = columns(entry) * rows(entry);
+        if pads.len() + count > MOST_PADS {
+            return Err(Finding::at(
+                steps!["pads", group],
+                format!("there are more than {MOST_PADS} pads"),
+                "write smaller numbers of columns and rows",
+            ));
+        }
+        let more = group_pads(group, entry, layers)?;
+        for pad in &more {
+            if pads.iter().any(|other| other.name == pad.name) {
+                return Err(Finding::at(
+                    steps!["pads", group, "names"],
+                    format!("there are two pads \"{}\"", pad.name),
+                    "give every pad a name of its own",
+                ));
+            }
+        }
+        pads.extend(more);
+    }
+    if pads.is_empty() {
+        return Err(Finding::at(
+            steps!["pads"],
+            "there are no pads",
+            "add at least one [pads.NAME]",
+        ));
+    }
+    Ok(pads)
+}
+
+fn columns(entry: &PadsEntry) -> usize {
+    entry.columns.map_or(1, |count| count.0 as usize)
+}
+
+fn rows(entry: &PadsEntry) -> usize {
+    entry.rows.map_or(1, |count| count.0 as usize)
+}
+
+/// Index of a copper layer by name.
+pub(super) fn copper_layer(
+    steps: Vec<super::super::keys::Step>,
+    name: &str,
+    layers: &[Layer],
+) -> Result<usize, Finding> {
+    let copper = layers
+        .iter()
+        .filter(|layer| layer.content == LayerContent::Copper)
+        .map(|layer| layer.name.as_str());
+    match layers.iter().position(|layer| layer.name == name) {
+        Some(index) if layers[index].content == LayerContent::Copper => Ok(index),
+        Some(_) => Err(Finding::at(
+            steps,
+            format!("layer \"{name}\" is not copper"),
+            format!("write {}", super::listed(copper)),
+        )),
+        None => find_name(steps, name, "copper layer", copper),
+    }
+}
+
+fn group_pads(group: &str, entry: &PadsEntry, layers: &[Layer]) -> Result<Vec<Pad>, Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    let layer = copper_layer(at("layer"), &entry.layer, layers)?;
+    let outline = outline(group, entry)?;
+    let rotation_degrees = entry.rotation.map_or(0.0, |angle| angle.degrees);
+    let [columns, rows] = [columns(entry), rows(entry)];
+    let count = columns * rows;
+    let gap = gap(group, entry, [columns, rows])?;
+    let centre = entry.centre.map_or([Length::default(); 2], |given| given.0);
+    for coordinate in centre {
+        in_range(at("centre"), coordinate, "the centre")?;
+    }
+    let [low, high] = bounding_box(&outline, rotation_degrees, [Length::default(); 2]);
+    let pitch = [0, 1].map(|axis| Length::from_metres(high[axis] - low[axis]) + gap[axis]);
+    let names = names(group, entry, count)?;
+    let trace_lengths = trace_lengths(group, entry, count)?;
+    let pads = names.into_iter().zip(trace_lengths).enumerate();
+    Ok(pads
+        .map(|(index, (name, trace_length))| {
+            let [column, row] = [index % columns, index / columns];
+            let from_middle = |place: usize, of: usize| place as f64 - (of as f64 - 1.0) / 2.0;
+            Pad {
+                name,
+                group: group.to_owned(),
+                layer,
+                outline: outline.clone(),
+                rotation_degrees,
+                centre: [
+                    centre[0] + pitch[0] * from_middle(column, columns),
+                    centre[1] - pitch[1] * from_middle(row, rows),
+                ],
+                trace_length: sourced(trace_length, DEFAULT_TRACE_LENGTH),
+            }
+        })
+        .collect())
+}
+
+fn gap(group: &str, entry: &PadsEntry, counts: [usize; 2]) -> Result<[Length; 2], Finding> {
+    if counts == [1, 1] {
+        return Ok([Length::default(); 2]);
+    }
+    let Some(gap) = entry.gap else {
+        return Err(Finding::at(
+            steps!["pads", group],
+            format!("pads \"{group}\" has several pads but no gap"),
+            "add gap = \"8 mm\"",
+        ));
+    };
+    for (gap, count) in gap.0.into_iter().zip(counts) {
+        if count > 1 && gap.metres() <= 0.0 {
+            return Err(Finding::at(
+                steps!["pads", group, "gap"],
+                format!("with a gap of {} the pads are shorted", show_mm(gap)),
+                "write more than 0 mm",
+            ));
+        }
+        if count > 1 {
+            positive(steps!["pads", group, "gap"], gap, "the gap")?;
+        }
+    }
+    Ok(gap.0)
+}
+
+fn names(group: &str, entry: &PadsEntry, count: usize) -> Result<Vec<String>, Finding> {
+    let Some(names) = &entry.names else {
+        return Ok(match count {
+            1 => vec![group.to_owned()],
+            _ => (1..=count).map(|n| format!("{group}-{n}")).collect(),
+        });
+    };
+    let at = || steps!["pads", group, "names"];
+    if names.len() != count {
+        return Err(Finding::at(
+            at(),
+            format!("names are given for {} of {count} pads", names.len()),
+            "write one name per pad, row by row from the top left",
+        ));
+    }
+    for (index, name) in names.iter().enumerate() {
+        if let Err(reason) = check_name(name) {
+            return Err(Finding::at(
+                steps!["pads", group, "names", index],
+                reason,
+                NAME_RULE,
+            ));
+        }
+        if names[..index].contains(name) {
+            return Err(Finding::at(
+                steps!["pads", group, "names", index],
+                format!("there are two pads \"{name}\""),
+                "give every pad a name of its own",
+            ));
+        }
+    }
+    Ok(names.clone())
+}
+
+fn trace_lengths(
+    group: &str,
+    entry: &PadsEntry,
+    count: usize,
+) -> Result<Vec<Option<Length>>, Finding> {
+    let what = "the trace length";
+    match &entry.trace_length {
+        None => Ok(vec![None; count]),
+        Some(TraceLengths::Same(one)) => {
+            let one = not_negative(steps!["pads", group, "trace_length"], one.0, what)?;
+            Ok(vec![Some(one); count])
+        }
+        Some(TraceLengths::Each(list)) if list.len() != count => Err(Finding::at(
+            steps!["pads", group, "trace_length"],
+            format!("trace lengths are given for {} of {count} pads", list.len()),
+            "write one length for all pads or one per pad",
+        )),
+        Some(TraceLengths::Each(list)) => list
+            .iter()
+            .enumerate()
+            .map(|(index, length)| {
+                let steps = steps!["pads", group, "trace_length", index];
+                not_negative(steps, length.0, what).map(Some)
+            })
+            .collect(),
+    }
+}
+
+/// Keys that describe each shape.
+fn keys_of(shape: Shape) -> (&'static str, &'static [&'static str]) {
+    match shape {
+        Shape::Rectangle => ("a rectangle", &["size"]),
+        Shape::RoundedRectangle => ("a rounded rectangle", &["size", "corner_radius"]),
+        Shape::Disc => ("a disc", &["diameter"]),
+        Shape::Ring => ("a ring", &["diameter", "inner_diameter"]),
+        Shape::Polygon => ("a polygon", &["corners"]),
+    }
+}
+
+fn outline(group: &str, entry: &PadsEntry) -> Result<Outline, Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    let (described, keys) = keys_of(entry.shape.0);
+    let given = [
+        ("size", entry.size.is_some()),
+        ("corner_radius", entry.corner_radius.is_some()),
+        ("diameter", entry.diameter.is_some()),
+        ("inner_diameter", entry.inner_diameter.is_some()),
+        ("corners", entry.corners.is_some()),
+    ];
+    for (key, given) in given {
+        if given && !keys.contains(&key) {
+            return Err(Finding::at_key(
+                at(key),
+                format!("{described} has no \"{key}\""),
+                format!("{described} is described by {}", keys.join(" and ")),
+            ));
+        }
+    }
+    let missing = |key: &str| {
+        Finding::at(
+            at("shape"),
+            format!("pads \"{group}\" has no \"{key}\""),
+            format!("{described} is described by {}", keys.join(" and ")),
+        )
+    };
+    let size = || -> Result<[Length; 2], Finding> {
+        let [width, height] = entry.size.ok_or_else(|| missing("size"))?.0;
+        Ok([
+            positive(at("size"), width, "the width")?,
+            positive(at("size"), height, "the height")?,
+        ])
+    };
+    let diameter = || {
+        let given = entry.diameter.ok_or_else(|| missing("diameter"))?;
+        positive(at("diameter"), given.0, "the diameter")
+    };
+    match entry.shape.0 {
+        Shape::Rectangle => size().map(|[width, height]| Outline::Rectangle { width, height }),
+        Shape::RoundedRectangle => {
+            let [width, height] = size()?;
+            let radius = entry
+                .corner_radius
+                .ok_or_else(|| missing("corner_radius"))?;
+            let radius = not_negative(at("corner_radius"), radius.0, "the corner radius")?;
+            rounded(at("corner_radius"), [width, height], radius)
+        }
+        Shape::Disc => diameter().map(|diameter| Outline::Disc { diameter }),
+        Shape::Ring => {
+            let outer_diameter = diameter()?;
+            let inner = entry
+                .inner_diameter
+                .ok_or_else(|| missing("inner_diameter"))?;
+            let inner_diameter = positive(at("inner_diameter"), inner.0, "the inner diameter")?;
+            if inner_diameter >= outer_diameter {
+                return Err(Finding::at(
+                    at("inner_diameter"),
+                    "the hole is as large as the ring",
+                    format!("write less than {}", show_mm(outer_diameter)),
+                ));
+            }
+            Ok(Outline::Ring {
+                outer_diameter,
+                inner_diameter,
+            })
+        }
+        Shape::Polygon => {
+            let corners = entry.corners.as_ref().ok_or_else(|| missing("corners"))?;
+            polygon(group, corners.iter().map(|corner| corner.0).collect())
+        }
+    }
+}
+
+fn rounded(
+    steps: Vec<super::super::keys::Step>,
+    [width, height]: [Length; 2],
+    corner_radius: Length,
+) -> Result<Outline, Finding> {
+    let smaller = if width < height { width } else { height };
+    if corner_radius * 2.0 > smaller {
+        return Err(Finding::at(
+            steps,
+            "the corner radius is more than half the smaller side",
+            format!("write at most {}", show_mm(smaller * 0.5)),
+        ));
+    }
+    Ok(if corner_radius.metres() == 0.0 {
+        Outline::Rectangle { width, height }
+    } else {
+        Outline::RoundedRectangle {
+            width,
+            height,
+            corner_radius,
+        }
+    })
+}
+
+fn polygon(group: &str, corners: Vec<[Length; 2]>) -> Result<Outline, Finding> {
+    let at = || steps!["pads", group, "corners"];
+    if !(3..=MOST_CORNERS).contains(&corners.len()) {
+        return Err(Finding::at(
+            at(),
+            format!("the polygon has {} corners", corners.len()),
+            format!("write 3 to {MOST_CORNERS} corners"),
+        ));
+    }
+    for (index, corner) in corners.iter().enumerate() {
+        for coordinate in *corner {
+            in_range(
+                steps!["pads", group, "corners", index],
+                coordinate,
+                "the corner",
+            )?;
+        }
+    }
+    let outline = Outline::Polygon { corners };
+    let polygons = outline_polygons(&outline, 0.0, [Length::default(); 2]);
+    if crosses_itself(&polygons[0]) || area(&polygons) < 1e-18 {
+        return Err(Finding::at(
+            at(),
+            "the polygon crosses or touches itself, or has no area",
+            "list every corner once, in order around the pad",
+        ));
+    }
+    Ok(outline)
+}

@@ -1,0 +1,198 @@
+//! The layers and their materials.
+
+use super::super::error::Finding;
+use super::super::keys::{NAME_RULE, check_name, steps};
+use super::super::typed::{LayerEntry, PanelFile};
+use super::super::words::nearest;
+use super::positive_interval;
+use crate::materials;
+use crate::panel::{Layer, LayerContent};
+use crate::units::{Permittivity, Toleranced};
+
+/// Vacuum is the least; beyond the most a decimal point has been lost.
+const PERMITTIVITY_RANGE: [f64; 2] = [1.0, 100_000.0];
+
+pub(super) fn layers(file: &PanelFile) -> Result<Vec<Layer>, Finding> {
+    for (name, material) in &file.material {
+        permittivity_in_range(
+            steps!["material", name, "permittivity"],
+            material.permittivity.0,
+        )?;
+    }
+    let mut layers: Vec<Layer> = Vec::new();
+    for (index, entry) in file.layer.iter().enumerate() {
+        if let Err(reason) = check_name(&entry.name) {
+            return Err(Finding::at(
+                steps!["layer", index, "name"],
+                reason,
+                NAME_RULE,
+            ));
+        }
+        if layers.iter().any(|layer| layer.name == entry.name) {
+            return Err(Finding::at(
+                steps!["layer", index, "name"],
+                format!("there are two layers \"{}\"", entry.name),
+                "give every layer a name of its own",
+            ));
+        }
+        let layer = layer(file, index, entry)?;
+        if layer.content == LayerContent::Copper {
+            let before = layers.last().map(|before| &before.content);
+            if let None | Some(LayerContent::Copper) = before {
+                return Err(copper_against(index, layers.last()));
+            }
+        }
+        layers.push(layer);
+    }
+    if layers.is_empty() {
+        return Err(Finding::at(
+            steps!["layer"],
+            "there are no layers",
+            "add at least an overlay and a copper layer",
+        ));
+    }
+    if layers.iter().all(|l| l.content != LayerContent::Copper) {
+        return Err(Finding::at_key(
+            steps!["layer", layers.len() - 1],
+            "there is no copper layer",
+            "add a [[layer]] with copper = \"35 um\" for the pads",
+        ));
+    }
+    Ok(layers)
+}
+
+fn copper_against(index: usize, before: Option<&Layer>) -> Finding {
+    match before {
+        None => Finding::at(
+            steps!["layer", index],
+            "the touched face is copper: the finger would short it",
+            "write an overlay, the layer that is touched, before it",
+        ),
+        Some(before) => Finding::at(
+            steps!["layer", index],
+            format!(
+                "this copper lies directly on copper layer \"{}\"",
+                before.name
+            ),
+            "write the dielectric between them",
+        ),
+    }
+}
+
+fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Layer, Finding> {
+    let at = |key: &str| steps!["layer", index, key];
+    let name = &entry.name;
+    if let Some(copper) = entry.copper {
+        let others = [
+            ("material", entry.material.is_some()),
+            ("permittivity", entry.permittivity.is_some()),
+            ("thickness", entry.thickness.is_some()),
+        ];
+        if let Some((key, _)) = others.iter().find(|(_, given)| *given) {
+            return Err(Finding::at_key(
+                at(key),
+                format!("layer \"{name}\" has both \"copper\" and \"{key}\""),
+                "copper = \"35 um\" says it all; write dielectrics as layers of their own",
+            ));
+        }
+        return Ok(Layer {
+            name: name.clone(),
+            thickness: positive_interval(at("copper"), copper.0, "the copper thickness")?,
+            content: LayerContent::Copper,
+        });
+    }
+    let content = dielectric(file, index, entry)?;
+    let thickness = entry.thickness.ok_or_else(|| {
+        Finding::at(
+            steps!["layer", index],
+            format!("layer \"{name}\" has no thickness"),
+            "add thickness = \"4 mm\"",
+        )
+    })?;
+    Ok(Layer {
+        name: name.clone(),
+        thickness: positive_interval(at("thickness"), thickness.0, "the thickness")?,
+        content,
+    })
+}
+
+fn dielectric(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<LayerContent, Finding> {
+    let found = match &entry.material {
+        Some(name) => Some(material(file, index, name)?),
+        None => None,
+    };
+    let (material, permittivity, source) = match (entry.permittivity, found) {
+        (Some(given), found) => {
+            let given = permittivity_in_range(steps!["layer", index, "permittivity"], given.0)?;
+            let name = found.map_or_else(|| entry.name.clone(), |(name, ..)| name);
+            (name, given, "given".to_owned())
+        }
+        (None, Some(found)) => found,
+        (None, None) => {
+            return Err(Finding::at(
+                steps!["layer", index],
+                format!("nothing says what layer \"{}\" is made of", entry.name),
+                "add material = \"acrylic\", permittivity = \"2.8\" or copper = \"35 um\"",
+            ));
+        }
+    };
+    Ok(LayerContent::Dielectric {
+        material,
+        permittivity,
+        source,
+    })
+}
+
+/// Name, permittivity and source mark: from the file's own materials, then from the built-in ones.
+fn material(
+    file: &PanelFile,
+    index: usize,
+    name: &str,
+) -> Result<(String, Toleranced<Permittivity>, String), Finding> {
+    if let Some(own) = file.material.get(name) {
+        let source = own.source.clone().unwrap_or_else(|| "given".to_owned());
+        return Ok((name.to_owned(), own.permittivity.0, source));
+    }
+    match materials::find(name) {
+        Ok(built_in) => Ok((
+            name.to_owned(),
+            built_in.permittivity,
+            built_in.permittivity_source.clone(),
+        )),
+        Err(unknown) => {
+            let own = nearest(name, file.material.keys().map(String::as_str));
+            let hint = match own.or(unknown.nearest.as_deref()) {
+                Some(near) => format!("did you mean \"{near}\"?"),
+                None => {
+                    "write permittivity = \"2.8\", or describe it in [material.NAME]".to_owned()
+                }
+            };
+            Err(Finding::at(
+                steps!["layer", index, "material"],
+                unknown.to_string(),
+                hint,
+            ))
+        }
+    }
+}
+
+fn permittivity_in_range(
+    steps: Vec<super::super::keys::Step>,
+    value: Toleranced<Permittivity>,
+) -> Result<Toleranced<Permittivity>, Finding> {
+    let [least, most] = PERMITTIVITY_RANGE;
+    for permittivity in [value.nominal, value.least, value.most] {
+        let permittivity = permittivity.relative();
+        if !(least..=most).contains(&permittivity) {
+            return Err(Finding::at(
+                steps,
+                format!(
+                    "a permittivity of {} is out of range",
+                    (permittivity * 1e6).round() / 1e6
+                ),
+                "it is relative to vacuum: write 1 or more, tolerance included",
+            ));
+        }
+    }
+    Ok(value)
+}

@@ -1,0 +1,266 @@
+//! The panel file as typed: one struct per section, exactly the keys a person may write. Serde reads
+//! it and schemars describes it; what the keys mean together is checked in the trust step.
+
+use super::quantity::{
+    Angle, OneLength, Position, Return, Size, Spacing, TolerancedCapacitance, TolerancedLength,
+    TolerancedLineCapacitance, TolerancedPermittivity,
+};
+use super::reading::Misread;
+use super::words::{CopperModelWord, FillWord, IdleWord, ModelWord, ShapeWord};
+use indexmap::IndexMap;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::{self, Deserialize, Deserializer, SeqAccess, Visitor};
+use std::borrow::Cow;
+use std::fmt;
+
+/// Largest number of columns or rows in one pad group.
+pub const MAX_COUNT: u32 = 100;
+
+/// A whole panel file.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PanelFile {
+    /// One line for people.
+    pub title: Option<String>,
+    /// State of the pads that are not measured; default grounded.
+    pub idle: Option<IdleWord>,
+    /// How the panel becomes a field problem; default volume.
+    pub model: Option<ModelWord>,
+    /// How copper enters the field problem; default sheet.
+    pub copper_model: Option<CopperModelWord>,
+    /// Distance from the panel to the outer, open wall; default 160 mm.
+    pub wall_distance: Option<OneLength>,
+    /// Layers from the touched face to the back.
+    pub layer: Vec<LayerEntry>,
+    /// Materials of this panel, by name; they come before the built-in ones.
+    #[serde(default)]
+    pub material: IndexMap<String, MaterialEntry>,
+    /// Size of board and overlay.
+    pub board: Option<BoardEntry>,
+    /// Pads by group name: one pad, a row or a grid.
+    pub pads: IndexMap<String, PadsEntry>,
+    /// Ground areas by name.
+    #[serde(default)]
+    pub ground: IndexMap<String, GroundEntry>,
+    /// Ground traces between pads, by name.
+    #[serde(default)]
+    pub guard: IndexMap<String, GuardEntry>,
+    /// Fingers by name; default one adult finger.
+    #[serde(default)]
+    pub finger: IndexMap<String, FingerEntry>,
+    /// Capacitance in parallel with the field part.
+    pub stray: Option<StrayEntry>,
+}
+
+/// One `[[layer]]`: a dielectric (material or permittivity, and thickness) or copper.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LayerEntry {
+    /// Name used in dotted paths.
+    pub name: String,
+    /// Material by name.
+    pub material: Option<String>,
+    /// Permittivity relative to vacuum; overrides the material's.
+    pub permittivity: Option<TolerancedPermittivity>,
+    /// Thickness of a dielectric layer.
+    pub thickness: Option<TolerancedLength>,
+    /// Thickness of a copper layer.
+    pub copper: Option<TolerancedLength>,
+}
+
+/// One `[material.NAME]`.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MaterialEntry {
+    /// Permittivity relative to vacuum.
+    pub permittivity: TolerancedPermittivity,
+    /// Where the value comes from, for reports.
+    pub source: Option<String>,
+}
+
+/// `[board]`.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BoardEntry {
+    /// Width by height, centred on 0, 0; default the copper and 10 mm around it.
+    pub outline: Size,
+}
+
+/// One `[pads.NAME]`: one pad, or `columns` by `rows` of them.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PadsEntry {
+    /// Copper layer the pads are on.
+    pub layer: String,
+    /// Shape of one pad.
+    pub shape: ShapeWord,
+    /// Width by height of a rectangle or rounded rectangle.
+    pub size: Option<Size>,
+    /// Corner radius of a rounded rectangle.
+    pub corner_radius: Option<OneLength>,
+    /// Diameter of a disc, outer diameter of a ring.
+    pub diameter: Option<OneLength>,
+    /// Inner diameter of a ring.
+    pub inner_diameter: Option<OneLength>,
+    /// Corners x, y of a polygon around the pad's own centre.
+    pub corners: Option<Vec<Position>>,
+    /// Counter-clockwise rotation of every pad about its centre.
+    pub rotation: Option<Angle>,
+    /// Pads side by side; default 1.
+    pub columns: Option<Count>,
+    /// Pads one below the other; default 1.
+    pub rows: Option<Count>,
+    /// Distance between the edges of neighbouring pads.
+    pub gap: Option<Spacing>,
+    /// Middle of the whole group; default 0 mm, 0 mm.
+    pub centre: Option<Position>,
+    /// Pad names row by row from the top left.
+    pub names: Option<Vec<String>>,
+    /// Length of the trace to the controller: one for all, or a list in the order of the names.
+    pub trace_length: Option<TraceLengths>,
+}
+
+/// One `[ground.NAME]`: a ground area at 0 V.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GroundEntry {
+    /// Copper layer the area is on.
+    pub layer: String,
+    /// How the area is filled; default solid.
+    pub fill: Option<FillWord>,
+    /// Width by height; default the whole board.
+    pub outline: Option<Size>,
+    /// Middle of the area; default 0 mm, 0 mm.
+    pub centre: Option<Position>,
+    /// Distance kept to pads on the same layer; needed if there are any.
+    pub clearance: Option<OneLength>,
+}
+
+/// One `[guard.NAME]`: a ground trace in the middle of every gap of a pad group.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GuardEntry {
+    /// Pad group it runs in.
+    pub between: String,
+    /// Width of the trace; 0 mm for none.
+    pub width: OneLength,
+}
+
+/// One `[finger.NAME]`.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FingerEntry {
+    /// Diameter of the flat contact.
+    pub contact: OneLength,
+    /// Diameter of dome and barrel.
+    pub dome: OneLength,
+    /// Height above the touched face; default 15 mm.
+    pub length: Option<OneLength>,
+    /// Name of the pad it touches; default every pad in turn.
+    pub on: Option<String>,
+    /// Offset x, y from the pad's centre; default 0 mm, 0 mm.
+    pub offset: Option<Position>,
+    /// "earthed" (default) or the capacitance to 0 V.
+    #[serde(rename = "return")]
+    pub return_path: Option<Return>,
+}
+
+/// `[stray]`.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StrayEntry {
+    /// Pin and package; default 5 pF between 3 and 10 pF.
+    pub pin: Option<TolerancedCapacitance>,
+    /// Per length of trace; default 0.3 pF/cm between 0.1 and 0.6 pF/cm.
+    pub trace: Option<TolerancedLineCapacitance>,
+}
+
+/// Number of columns or rows: 1 to [`MAX_COUNT`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Count(pub u32);
+
+impl<'de> Deserialize<'de> for Count {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct CountVisitor;
+        impl Visitor<'_> for CountVisitor {
+            type Value = Count;
+            fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+                write!(formatter, "a whole number from 1 to {MAX_COUNT}")
+            }
+            fn visit_i64<E: de::Error>(self, value: i64) -> Result<Count, E> {
+                u32::try_from(value)
+                    .ok()
+                    .filter(|count| (1..=MAX_COUNT).contains(count))
+                    .map(Count)
+                    .ok_or_else(|| {
+                        super::quantity::two_lines(Misread::new(
+                            format!("{value} is out of range"),
+                            format!("write a whole number from 1 to {MAX_COUNT}"),
+                        ))
+                    })
+            }
+        }
+        deserializer.deserialize_any(CountVisitor)
+    }
+}
+
+impl JsonSchema for Count {
+    fn schema_name() -> Cow<'static, str> {
+        "Count".into()
+    }
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": "integer", "minimum": 1, "maximum": MAX_COUNT })
+    }
+}
+
+/// Trace lengths of a pad group.
+#[derive(Clone, Debug, PartialEq)]
+pub enum TraceLengths {
+    /// One length for every pad.
+    Same(OneLength),
+    /// One length per pad, in the order of the names.
+    Each(Vec<OneLength>),
+}
+
+impl<'de> Deserialize<'de> for TraceLengths {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct LengthsVisitor;
+        impl<'de> Visitor<'de> for LengthsVisitor {
+            type Value = TraceLengths;
+            fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+                formatter.write_str("a length such as \"40 mm\" or a list of lengths")
+            }
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<TraceLengths, E> {
+                <OneLength as super::quantity::FileQuantity>::read(text)
+                    .map(TraceLengths::Same)
+                    .map_err(super::quantity::two_lines)
+            }
+            fn visit_i64<E: de::Error>(self, value: i64) -> Result<TraceLengths, E> {
+                <OneLength as super::quantity::FileQuantity>::read_number(
+                    value as f64,
+                    &value.to_string(),
+                )
+                .map(TraceLengths::Same)
+                .map_err(super::quantity::two_lines)
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<TraceLengths, A::Error> {
+                let mut lengths = Vec::new();
+                while let Some(length) = list.next_element()? {
+                    lengths.push(length);
+                }
+                Ok(TraceLengths::Each(lengths))
+            }
+        }
+        deserializer.deserialize_any(LengthsVisitor)
+    }
+}
+
+impl JsonSchema for TraceLengths {
+    fn schema_name() -> Cow<'static, str> {
+        "TraceLengths".into()
+    }
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let one = generator.subschema_for::<OneLength>();
+        json_schema!({ "anyOf": [one, { "type": "array", "items": one }] })
+    }
+}

@@ -1,0 +1,142 @@
+//! Keys whose value is one word out of a few.
+
+use super::reading::Misread;
+use crate::panel::{CopperModel, IdleState, Model};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::{self, Deserialize, Deserializer, Visitor};
+use std::borrow::Cow;
+use std::fmt;
+
+/// The candidate spelled most like `word`, if one is near enough to be meant.
+pub(super) fn nearest<'c>(
+    word: &str,
+    candidates: impl IntoIterator<Item = &'c str>,
+) -> Option<&'c str> {
+    let word = word.to_lowercase();
+    candidates
+        .into_iter()
+        .map(|candidate| {
+            let distance = strsim::damerau_levenshtein(&word, &candidate.to_lowercase());
+            (distance, candidate)
+        })
+        .filter(|(distance, candidate)| *distance <= 1 + candidate.chars().count() / 4)
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, candidate)| candidate)
+}
+
+/// `"a", "b" or "c"`.
+pub(super) fn listed<'c>(words: impl IntoIterator<Item = &'c str>) -> String {
+    let quoted: Vec<String> = words.into_iter().map(|w| format!("\"{w}\"")).collect();
+    match quoted.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, others)) => format!("{} or {last}", others.join(", ")),
+        None => "nothing".to_owned(),
+    }
+}
+
+struct WordVisitor<T: 'static> {
+    known: &'static [(&'static str, T)],
+}
+
+impl<T: Copy> Visitor<'_> for WordVisitor<T> {
+    type Value = T;
+
+    fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str(&listed(self.known.iter().map(|k| k.0)))
+    }
+    fn visit_str<E: de::Error>(self, text: &str) -> Result<T, E> {
+        if let Some((_, value)) = self.known.iter().find(|known| known.0 == text) {
+            return Ok(*value);
+        }
+        let all = listed(self.known.iter().map(|k| k.0));
+        let hint = match nearest(text, self.known.iter().map(|k| k.0)) {
+            Some(word) => format!("did you mean \"{word}\"? one of {all}"),
+            None => format!("write one of {all}"),
+        };
+        Err(super::quantity::two_lines(Misread::new(
+            format!("\"{text}\" is not known here"),
+            hint,
+        )))
+    }
+}
+
+macro_rules! words {
+    ($(#[$doc:meta])* $name:ident($inner:ty), $schema:literal, [$(($word:literal, $value:expr)),* $(,)?]) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub struct $name(pub $inner);
+
+        impl $name {
+            const KNOWN: &'static [(&'static str, $name)] = &[$(($word, $name($value))),*];
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                deserializer.deserialize_any(WordVisitor { known: Self::KNOWN })
+            }
+        }
+
+        impl JsonSchema for $name {
+            fn schema_name() -> Cow<'static, str> {
+                $schema.into()
+            }
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                json_schema!({ "type": "string", "enum": [$($word),*] })
+            }
+        }
+    };
+}
+
+words!(
+    /// State of idle pads.
+    IdleWord(IdleState), "IdleState",
+    [("grounded", IdleState::Grounded), ("floating", IdleState::Floating), ("driven", IdleState::Driven)]
+);
+words!(
+    /// How the panel becomes a field problem.
+    ModelWord(Model), "Model",
+    [("volume", Model::Volume), ("axisymmetric", Model::Axisymmetric), ("section", Model::Section)]
+);
+words!(
+    /// How copper enters the field problem.
+    CopperModelWord(CopperModel), "CopperModel",
+    [("sheet", CopperModel::Sheet), ("thick", CopperModel::Thick)]
+);
+words!(
+    /// How a ground area is filled.
+    FillWord(Fill), "Fill",
+    [("solid", Fill::Solid)]
+);
+words!(
+    /// Shape of a pad.
+    ShapeWord(Shape), "Shape",
+    [
+        ("rectangle", Shape::Rectangle),
+        ("rounded rectangle", Shape::RoundedRectangle),
+        ("disc", Shape::Disc),
+        ("ring", Shape::Ring),
+        ("polygon", Shape::Polygon),
+    ]
+);
+
+/// How a ground area is filled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fill {
+    /// Copper everywhere.
+    Solid,
+}
+
+/// Shape of a pad; its measures are keys of their own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    /// `size`.
+    Rectangle,
+    /// `size`, `corner_radius`.
+    RoundedRectangle,
+    /// `diameter`.
+    Disc,
+    /// `diameter`, `inner_diameter`.
+    Ring,
+    /// `corners`.
+    Polygon,
+}

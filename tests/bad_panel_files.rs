@@ -1,0 +1,212 @@
+//! Broken panel files beside the message they must give, and files broken at random.
+//!
+//! `tests/bad_scenarios/NAME.toml` must give exactly `NAME.txt`. Run with `PADFIELD_WRITE_EXPECTED=1`
+//! to write the messages anew after a deliberate change, and read the difference.
+
+use padfield::scenario::{Document, MAX_BYTES, ScenarioError, panel_from_bytes};
+use proptest::prelude::*;
+use std::path::Path;
+
+fn message(file: &str, bytes: &[u8]) -> String {
+    match panel_from_bytes(file, bytes, &[]) {
+        Ok(_) => "no error\n".to_owned(),
+        Err(error) => shown(&error),
+    }
+}
+
+fn shown(error: &ScenarioError) -> String {
+    format!("{error}\n\n{}\n", error.render(false))
+}
+
+#[test]
+fn broken_files_give_their_messages() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bad_scenarios");
+    let write = std::env::var_os("PADFIELD_WRITE_EXPECTED").is_some();
+    let mut wrong = Vec::new();
+    let mut count = 0;
+    for entry in std::fs::read_dir(&folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_none_or(|e| e != "toml") {
+            continue;
+        }
+        count += 1;
+        let file = path.file_name().unwrap().to_string_lossy().into_owned();
+        let found = message(&file, &std::fs::read(&path).unwrap());
+        let expected_path = path.with_extension("txt");
+        if write {
+            std::fs::write(&expected_path, &found).unwrap();
+        }
+        let expected = std::fs::read_to_string(&expected_path).unwrap_or_default();
+        if found != expected || found == "no error\n" {
+            wrong.push(format!("{file}\nexpected: {expected}\nfound: {found}"));
+        }
+    }
+    assert!(count >= 40, "{count} files");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn ten_megabytes_of_garbage_are_refused_by_their_size() {
+    let garbage: Vec<u8> = (0..10_000_000_u32)
+        .map(|i| (i.wrapping_mul(2_654_435_761) >> 24) as u8)
+        .collect();
+    let found = message("garbage.toml", &garbage);
+    assert!(
+        found.starts_with("garbage.toml:1:1: the file has 10.0 MB; a panel file has at most 1 MB"),
+        "{found}"
+    );
+    assert!(found.len() < 2000, "{}", found.len());
+}
+
+#[test]
+fn a_megabyte_on_one_line_gives_a_short_message() {
+    for character in ["x", "[", "\"", "=", "{a=", "ü", "\u{7}"] {
+        let text = character.repeat((MAX_BYTES - 10) / character.len());
+        let found = message("long.toml", text.as_bytes());
+        assert!(found.starts_with("long.toml:"), "{found}");
+        assert!(found.len() < 2000, "{character:?}: {}", found.len());
+    }
+}
+
+#[test]
+fn bytes_that_are_not_text_are_placed() {
+    let found = message("bytes.toml", b"title = \"ok\"\nidle = \"\xff\"\n");
+    assert!(
+        found.starts_with("bytes.toml:2:9: byte 21 is not UTF-8 text; save the file as UTF-8"),
+        "{found}"
+    );
+}
+
+#[test]
+fn deep_nesting_does_not_exhaust_the_stack() {
+    for depth in [50, 100, 100_000] {
+        for (open, close) in [("[", "]"), ("{ a = ", " }")] {
+            let text = format!("title = {}1{}", open.repeat(depth), close.repeat(depth));
+            let found = message("deep.toml", text.as_bytes());
+            assert!(found.starts_with("deep.toml:1:"), "{found}");
+        }
+        let text = format!("[{}a]\nb = 1\n", "a.".repeat(depth));
+        assert!(message("deep.toml", text.as_bytes()).starts_with("deep.toml:1:"));
+    }
+}
+
+const VALID: &str = concat!(
+    include_str!("../scenarios/fern.toml"),
+    "\n[guard.cross]\nbetween = \"keys\"\nwidth = \"1.0 mm\"\n",
+    "[pads.dial]\ncentre = \"0 mm, 25 mm\"\nlayer = \"front\"\nshape = \"ring\"\ndiameter = \"4 mm\"\ninner_diameter = \"2 mm\"\n",
+    "[material.felt]\npermittivity = 1.4\n",
+);
+
+/// What a slip of the keyboard, of a script or of an attacker may put into a file.
+const PIECES: &[&str] = &[
+    "",
+    " ",
+    "\n",
+    "-",
+    "+",
+    "±",
+    "0",
+    "1e9",
+    "1e999",
+    "999999999999999999999",
+    "nan",
+    "inf",
+    "mm",
+    "pF",
+    "%",
+    "\"",
+    "'",
+    "[",
+    "]",
+    "[[",
+    "]]",
+    "{",
+    "}",
+    "=",
+    ",",
+    ".",
+    "#",
+    "\\",
+    "\\u0000",
+    "\u{0}",
+    "\u{feff}",
+    "\r",
+    "ü",
+    "日本",
+    "\u{202e}",
+    "true",
+    "1979-05-27",
+    "[layer]",
+    "[[layer]]\n",
+    "[pads.keys.gap]",
+    "x",
+    "\"-1 mm\"",
+    "\"1e-90 mm\"",
+    "\"1e90 mm\"",
+    "\"0 mm\"",
+    "rows = 100\n",
+    "columns = 100\n",
+    "rotation = \"33 deg\"\n",
+];
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 3000, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn mutated_files_never_panic(
+        changes in prop::collection::vec((any::<prop::sample::Index>(), 0_usize..12, any::<prop::sample::Index>()), 1..6)
+    ) {
+        let mut text: Vec<char> = VALID.chars().collect();
+        for (place, length, piece) in changes {
+            let from = place.index(text.len() + 1);
+            let to = (from + length).min(text.len());
+            text.splice(from..to, PIECES[piece.index(PIECES.len())].chars());
+        }
+        let text: String = text.into_iter().collect();
+        if let Err(error) = panel_from_bytes("mutated.toml", text.as_bytes(), &[]) {
+            prop_assert!(shown(&error).len() < 4000);
+        }
+        if let Ok(document) = Document::from_text("mutated.toml", &text) {
+            for path in document.paths() {
+                prop_assert!(document.value_at(path).is_ok());
+            }
+        }
+    }
+
+    #[test]
+    fn mutated_values_never_panic(value in "[-+0-9.e ±x,/]{0,6}(mm|um|pF|%|deg|)[ ±+0-9.%-]{0,6}(mm|pF/cm|)", at in any::<prop::sample::Index>()) {
+        let document = Document::from_text("fern.toml", VALID).unwrap();
+        let paths: Vec<&str> = document.paths().collect();
+        let path = paths[at.index(paths.len())].to_owned();
+        let given = padfield::scenario::Override { path, value };
+        if let Err(error) = document.panel(&[given]) {
+            prop_assert!(shown(&error).starts_with("--set "), "{}", error);
+        }
+    }
+
+    #[test]
+    fn random_bytes_never_panic(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
+        prop_assert!(panel_from_bytes("bytes.toml", &bytes, &[]).is_err());
+    }
+}
+
+#[test]
+fn the_file_that_is_mutated_is_valid() {
+    let result = panel_from_bytes("valid.toml", VALID.as_bytes(), &[]);
+    assert!(result.is_ok(), "{}", result.unwrap_err().render(false));
+}
+
+#[test]
+fn text_from_the_file_cannot_drive_the_terminal_or_flood_it() {
+    for value in ["\\u001b[31mred", &"x".repeat(100_000)] {
+        let found = message(
+            "text.toml",
+            format!("idle = \"{value}\"\nlayer = []\n[pads]\n").as_bytes(),
+        );
+        assert!(
+            found.contains("is not known here") || found.contains("..."),
+            "{found}"
+        );
+        assert!(!found.contains('\u{1b}') && found.len() < 2000, "{found}");
+    }
+}

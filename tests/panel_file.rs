@@ -1,0 +1,268 @@
+//! Shipped panel files, their schema, dotted paths and overrides.
+
+use padfield::panel::{LayerContent, Origin, Outline, Panel, ReturnPath};
+use padfield::scenario::{Document, Override, Place, schema};
+use std::path::{Path, PathBuf};
+
+fn shipped() -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let mut files: Vec<PathBuf> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|e| e == "toml"))
+        .collect();
+    files.sort();
+    assert!(files.len() >= 3);
+    files
+}
+
+fn document(name: &str) -> Document {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("scenarios")
+        .join(name);
+    Document::from_bytes(name, &std::fs::read(path).unwrap())
+        .unwrap_or_else(|e| panic!("{}", e.render(false)))
+}
+
+fn panel(document: &Document, overrides: &[&str]) -> Panel {
+    let overrides: Vec<Override> = overrides
+        .iter()
+        .map(|o| Override::parse(o).unwrap())
+        .collect();
+    document
+        .panel(&overrides)
+        .unwrap_or_else(|e| panic!("{}", e.render(false)))
+}
+
+fn error(document: &Document, overrides: &[&str]) -> String {
+    let overrides: Vec<Override> = overrides
+        .iter()
+        .map(|o| Override::parse(o).unwrap())
+        .collect();
+    document.panel(&overrides).unwrap_err().to_string()
+}
+
+/// Millimetres, rounded far below any dimension that matters.
+fn mm(length: padfield::units::Length) -> f64 {
+    (length.mm() * 1e6).round() / 1e6
+}
+
+#[test]
+fn every_shipped_file_is_a_panel_and_matches_the_schema() {
+    let schema = schema();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    for path in shipped() {
+        let text = std::fs::read_to_string(&path).unwrap();
+        let value: toml::Value = toml::from_str(&text).unwrap();
+        let json = serde_json::to_value(value).unwrap();
+        let errors: Vec<String> = validator
+            .iter_errors(&json)
+            .map(|e| e.to_string())
+            .collect();
+        assert!(errors.is_empty(), "{}: {errors:?}", path.display());
+        panel(&Document::from_text("shipped", &text).unwrap(), &[]);
+    }
+}
+
+#[test]
+fn the_schema_rejects_what_the_reader_rejects() {
+    let schema = schema();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let fern = include_str!("../scenarios/fern.toml");
+    for (from, to) in [
+        ("\"4.0 mm ± 0.2 mm\"", "4.0"),
+        ("\"4.0 mm ± 0.2 mm\"", "\"4.0\""),
+        ("thickness =", "thicknes ="),
+        ("columns = 2", "columns = 0"),
+        ("\"rectangle\"", "\"square\""),
+        ("trace = \"0.45 pF/cm\"", "trace = \"0.45 pF\""),
+    ] {
+        assert!(fern.contains(from));
+        let text = fern.replace(from, to);
+        let value: toml::Value = toml::from_str(&text).unwrap();
+        assert!(
+            !validator.is_valid(&serde_json::to_value(value).unwrap()),
+            "{to}"
+        );
+        assert!(
+            Document::from_text("fern", &text)
+                .unwrap()
+                .panel(&[])
+                .is_err(),
+            "{to}"
+        );
+    }
+}
+
+#[test]
+fn fern_becomes_the_panel_it_describes() {
+    let fern = panel(&document("fern.toml"), &[]);
+    assert_eq!(fern.layers.len(), 5);
+    assert_eq!(mm(fern.layers[0].thickness.least), 3.8);
+    assert!(matches!(fern.layers[2].content, LayerContent::Copper));
+    let LayerContent::Dielectric {
+        permittivity,
+        source,
+        ..
+    } = &fern.layers[0].content
+    else {
+        panic!("the overlay is acrylic");
+    };
+    assert_eq!(source, "given");
+    assert!((permittivity.most.relative() - 3.2).abs() < 1e-12);
+    let centres: Vec<(&str, [f64; 2])> = fern
+        .pads
+        .iter()
+        .map(|pad| (pad.name.as_str(), pad.centre.map(mm)))
+        .collect();
+    let expected = [
+        ("vent", [-11.5, 11.5]),
+        ("mist", [11.5, 11.5]),
+        ("light", [-11.5, -11.5]),
+        ("set", [11.5, -11.5]),
+    ];
+    assert_eq!(centres, expected);
+    assert_eq!(mm(fern.pads[3].trace_length.value), 72.0);
+    assert_eq!(fern.grounds[0].size.map(mm), [60.0, 60.0]);
+    assert_eq!(fern.fingers[0].name, "adult");
+    assert_eq!(fern.wall_distance.origin, Origin::Default);
+    assert_eq!(fern.idle.origin, Origin::Given);
+    assert!(
+        matches!(fern.fingers[1].return_path, ReturnPath::Through(c) if (c.pf() - 40.0).abs() < 1e-9)
+    );
+}
+
+#[test]
+fn a_board_that_is_not_given_surrounds_the_copper() {
+    let panel = panel(&document("two_pads.toml"), &[]);
+    assert_eq!(panel.board.origin, Origin::Default);
+    assert_eq!(panel.board.value.map(mm), [51.75, 32.7]);
+    assert_eq!(panel.grounds[0].size.map(mm), [51.75, 32.7]);
+    assert_eq!(panel.stray.pin.origin, Origin::Default);
+}
+
+#[test]
+fn overrides_reach_every_kind_of_value() {
+    let fern = document("fern.toml");
+    let changed = panel(
+        &fern,
+        &[
+            "layer.overlay.thickness=5 mm",
+            "bond.thickness.nominal=0.2 mm",
+            "pads.keys.size.width=12 mm",
+            "pads.keys.gap.y=\"6 mm\"",
+            "keys.columns=1",
+            "pads.keys.rows=4",
+            "pads.keys.trace_length.light=10 mm",
+            "board.outline.height=100 mm",
+            "idle=floating",
+            "finger.adult.offset.x=3 mm",
+            "finger.adult.on=set",
+            "wall_distance=80 mm",
+            "layer.overlay.material=glass",
+            "layer.board.permittivity=4.6 ± 0.1",
+        ],
+    );
+    assert_eq!(mm(changed.layers[0].thickness.most), 5.0);
+    assert_eq!(mm(changed.layers[1].thickness.most), 0.23);
+    let Outline::Rectangle { width, height } = changed.pads[0].outline else {
+        panic!("pads are rectangles");
+    };
+    assert_eq!([width, height].map(mm), [12.0, 15.0]);
+    assert_eq!(mm(changed.pads[0].centre[1]), 31.5);
+    assert_eq!(mm(changed.pads[2].trace_length.value), 10.0);
+    assert_eq!(mm(changed.board.value[1]), 100.0);
+    assert_eq!(changed.fingers[0].offset.map(mm), [3.0, 0.0]);
+    assert_eq!(mm(changed.wall_distance.value), 80.0);
+    let LayerContent::Dielectric { permittivity, .. } = &changed.layers[3].content else {
+        panic!("the board is a dielectric");
+    };
+    assert!((permittivity.least.relative() - 4.5).abs() < 1e-12);
+    // The document itself is unchanged.
+    assert_eq!(mm(panel(&fern, &[]).layers[0].thickness.nominal), 4.0);
+}
+
+#[test]
+fn every_path_can_be_set_to_the_value_it_has() {
+    for path in shipped() {
+        let text = std::fs::read_to_string(&path).unwrap();
+        let document = Document::from_text("shipped", &text).unwrap();
+        let original = panel(&document, &[]);
+        let mut set = 0;
+        for path in document.paths() {
+            let Some(value) = document.value_at(path).unwrap().filter(|v| !v.is_empty()) else {
+                continue;
+            };
+            let same = panel(&document, &[&format!("{path}={value}")]);
+            assert_eq!(same, original, "{path}={value}");
+            set += 1;
+        }
+        assert!(set > 20, "{set}");
+    }
+}
+
+#[test]
+fn errors_in_overrides_point_at_the_override() {
+    let fern = document("fern.toml");
+    let cases = [
+        (
+            "layer.overlai.thickness=5 mm",
+            "--set layer.overlai.thickness=5 mm: there is no value at \"layer.overlai.thickness\"; did you mean \"layer.overlay.thickness\"?",
+        ),
+        (
+            "overlay.thickness=5",
+            "--set overlay.thickness=5: layer.overlay.thickness: 5 has no unit; did you mean \"5 mm\"?",
+        ),
+        (
+            "overlay.thickness=-5 mm",
+            "--set overlay.thickness=-5 mm: the thickness is -5 mm; write more than 0 mm",
+        ),
+        (
+            "keys.gap=-1 mm",
+            "--set keys.gap=-1 mm: with a gap of -1 mm the pads are shorted; write more than 0 mm",
+        ),
+        (
+            "keys.columns=two",
+            "--set keys.columns=two: pads.keys.columns: string \"two\" cannot stand here; write a whole number from 1 to 100",
+        ),
+        (
+            "keys.size.width=80 mm",
+            "--set keys.size.width=80 mm: pad \"vent\" is outside the board (60 mm x 60 mm); move it inwards or make the board larger",
+        ),
+        (
+            "keys.trace_length=[\"1 mm\"",
+            "--set keys.trace_length=[\"1 mm\": this is not a TOML value: unclosed array, expected `]`; a list is written as [\"1 mm\", \"2 mm\"]",
+        ),
+    ];
+    for (given, expected) in cases {
+        assert_eq!(error(&fern, &[given]), expected);
+    }
+    let no_sign = Override::parse("overlay.thickness").unwrap_err();
+    assert_eq!(
+        no_sign.place(),
+        &Place::Override("overlay.thickness".to_owned())
+    );
+}
+
+#[test]
+fn short_paths_that_could_mean_two_things_are_refused() {
+    let text = include_str!("../scenarios/fern.toml").replace("[ground.plane]", "[ground.front]");
+    let document = Document::from_text("fern.toml", &text).unwrap();
+    // ground.front.layer is unique, but nothing else called front has a layer; outline is not.
+    assert_eq!(
+        document.value_at("front.layer").unwrap().as_deref(),
+        Some("back")
+    );
+    let text = text
+        .replace("[finger.child]", "[finger.keys]")
+        .replace("[pads.keys]", "[pads.keys]\nrotation = \"0 deg\"");
+    let text = format!(
+        "{text}\n[guard.cross]\nbetween = \"keys\"\nwidth = \"1 mm\"\n[guard.overlay]\nbetween = \"keys\"\nwidth = \"1 mm\"\n[ground.overlay]\nlayer = \"back\"\n[pads.front]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"1 mm\"\n"
+    );
+    let document = Document::from_text("fern.toml", &text).unwrap();
+    let ambiguous = document.value_at("front.layer").unwrap_err().to_string();
+    assert!(
+        ambiguous.contains("write \"pads.front.layer\" or \"ground.front.layer\""),
+        "{ambiguous}"
+    );
+}
