@@ -539,7 +539,7 @@ fn covered_conductance(half: f64, permittivity_width: f64, share: f64) -> f64 {
 }
 
 /// Strength of the edge conductance, per side, fitted together with that of the node scheme.
-const EDGE: f64 = 0.2;
+const EDGE: f64 = 0.25;
 
 /// Area of a cell's face normal to `axis` [m^2], [m] in the plane; `radius_m` is that of the face
 /// when it is a cylinder.

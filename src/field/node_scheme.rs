@@ -68,7 +68,7 @@ fn cut_gain(c: f64, covered: f64, flat: bool, slenderness: f64) -> f64 {
 }
 
 /// Strength of the edge conductance.
-const EDGE: f64 = 0.8;
+const EDGE: f64 = 1.0;
 
 /// The system and, for energies, what cuts add to links and which cells they touch.
 pub(crate) struct NodeScheme {
