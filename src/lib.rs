@@ -10,6 +10,7 @@ pub mod grid;
 pub mod materials;
 pub mod multigrid;
 pub mod panel;
+pub mod response;
 pub mod scenario;
 pub mod units;
 pub mod verify;

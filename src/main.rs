@@ -1,2 +1,5 @@
 //! Arguments in, exit code out.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    padfield::cli::run(std::env::args_os()).into()
+}

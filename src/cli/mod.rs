@@ -1,8 +1,15 @@
 //! The command line: the only place that reads files and prints.
 
+mod app;
 pub mod field;
+pub mod lists;
+mod progress;
+pub mod solve;
+mod solve_text;
 mod table;
 pub mod verify;
+
+pub use app::run;
 
 /// Exit code of a command.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,6 +24,8 @@ pub enum Exit {
     CheckFailed = 3,
     /// Not converged, or the accuracy asked for was not reached.
     NotReached = 4,
+    /// Interrupted from the keyboard.
+    Interrupted = 130,
 }
 
 impl From<Exit> for std::process::ExitCode {
@@ -54,4 +63,41 @@ pub fn parse_accuracy(text: &str) -> Result<f64, String> {
         Ok(value) if value > 0.0 && value / scale <= 1.0 => Ok(value / scale),
         _ => Err("expected a share such as 0.5% or 0.005, above 0 and at most 100 %".to_owned()),
     }
+}
+
+/// A memory size as typed: `8GB`, `500 MB`, `2GiB`; bytes out.
+///
+/// # Errors
+/// No number, no unit, or less than a megabyte.
+///
+/// ```
+/// assert_eq!(padfield::cli::parse_memory("8GB"), Ok(8_000_000_000));
+/// assert_eq!(padfield::cli::parse_memory("0.5 GiB"), Ok(1 << 29));
+/// assert!(padfield::cli::parse_memory("8").is_err());
+/// ```
+pub fn parse_memory(text: &str) -> Result<u64, String> {
+    const UNITS: [(&str, f64); 6] = [
+        ("TiB", 1024.0 * 1024.0 * 1024.0 * 1024.0),
+        ("GiB", 1024.0 * 1024.0 * 1024.0),
+        ("MiB", 1024.0 * 1024.0),
+        ("TB", 1e12),
+        ("GB", 1e9),
+        ("MB", 1e6),
+    ];
+    let text = text.trim();
+    UNITS
+        .into_iter()
+        .find_map(|(unit, bytes)| Some((text.strip_suffix(unit)?.trim_end(), bytes)))
+        .and_then(|(number, bytes)| Some(number.parse::<f64>().ok()? * bytes))
+        .filter(|bytes| (1e6..1e18).contains(bytes))
+        .map(|bytes| bytes as u64)
+        .ok_or_else(|| "expected a size such as 8GB, 500MB or 2GiB, at least 1MB".to_owned())
+}
+
+/// Writes the result of a command.
+fn print(output: &mut dyn std::io::Write, text: &str) -> Result<(), Failure> {
+    output.write_all(text.as_bytes()).map_err(|error| Failure {
+        message: format!("cannot print the result: {error}"),
+        exit: Exit::Internal,
+    })
 }

@@ -2,7 +2,11 @@
 //!
 //! x points right, y up, the panel's middle is 0, 0; layers run from the touched face to the back.
 
+pub mod lowering;
 pub mod outline;
+#[cfg(test)]
+pub(crate) mod sample;
+pub mod symmetry;
 
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
 

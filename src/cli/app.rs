@@ -1,0 +1,128 @@
+//! The commands: what they are called, their arguments, their way to an exit code.
+
+use std::ffi::OsString;
+use std::io::{ErrorKind, Write};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use clap::{CommandFactory, Parser, Subcommand};
+
+use super::field::{FieldArguments, field};
+use super::lists::{MaterialsArguments, materials, schema};
+use super::progress::Progress;
+use super::solve::{SolveArguments, solve};
+use super::{Exit, Failure};
+
+/// Capacitive touch panels from one panel file, with error bars
+#[derive(Debug, Parser)]
+#[command(
+    name = "padfield",
+    version,
+    max_term_width = 100,
+    after_help = "Example: padfield solve scenarios/fern.toml\n\n\
+                  Exit codes: 0 success, 1 internal fault, 2 bad input or usage, 3 a check failed, \
+                  4 not converged or accuracy not reached, 130 interrupted"
+)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Solve(SolveArguments),
+    Field(FieldArguments),
+    Materials(MaterialsArguments),
+    /// Print the JSON Schema of the panel file
+    #[command(after_help = "Example: padfield schema > panel.schema.json")]
+    Schema,
+    /// Print completions for a shell
+    #[command(after_help = "Example: padfield completions bash > padfield.bash")]
+    Completions {
+        /// Shell to complete for
+        shell: clap_complete::Shell,
+    },
+}
+
+/// Runs the program: arguments (the program's name first) in, output on stdout, messages on stderr,
+/// exit code out. Never panics.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Exit {
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(error) => {
+            // Help and version arrive here too, with exit code 0 and stdout as their place.
+            let shown = error.print();
+            return match (error.exit_code(), shown) {
+                (0, Ok(())) => Exit::Success,
+                (0, Err(_)) => Exit::Internal,
+                _ => Exit::BadInput,
+            };
+        }
+    };
+    // Without a handler an interrupt still ends the program, only without its exit code.
+    let _ = ctrlc::set_handler(|| std::process::exit(Exit::Interrupted as i32));
+    let mut output = Vec::new();
+    // The panic hook has printed what happened; the exit code says that it is our fault.
+    let ended = catch_unwind(AssertUnwindSafe(|| {
+        let progress = Progress::start();
+        execute(parsed.command, &mut output, &|text| progress.report(text))
+    }));
+    let exit = match ended {
+        Ok(Ok(exit)) => exit,
+        Ok(Err(failure)) => {
+            eprintln!("{}", failure.message);
+            failure.exit
+        }
+        Err(_) => return Exit::Internal,
+    };
+    let mut stdout = std::io::stdout().lock();
+    match stdout.write_all(&output).and_then(|()| stdout.flush()) {
+        Ok(()) => exit,
+        // The reader has seen enough.
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => exit,
+        Err(error) => {
+            eprintln!("cannot print the result: {error}");
+            Exit::Internal
+        }
+    }
+}
+
+fn execute(
+    command: Command,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    match command {
+        Command::Solve(arguments) => solve(&arguments, output, progress),
+        Command::Field(arguments) => field(&arguments, output, progress),
+        Command::Materials(arguments) => materials(&arguments, output),
+        Command::Schema => schema(output),
+        Command::Completions { shell } => {
+            clap_complete::generate(shell, &mut Arguments::command(), "padfield", &mut {
+                output
+            });
+            Ok(Exit::Success)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_arguments_are_consistent() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn every_command_shows_an_example() {
+        for command in Arguments::command().get_subcommands() {
+            let help = command.get_after_help().map(ToString::to_string);
+            let example = format!("Example: padfield {}", command.get_name());
+            assert!(
+                help.is_some_and(|help| help.contains(&example)),
+                "{example}"
+            );
+        }
+    }
+}

@@ -1,0 +1,50 @@
+//! A line on the terminal that tells what is going on, for anything longer than a second.
+
+use std::io::IsTerminal;
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::time::Duration;
+
+use indicatif::{ProgressBar, ProgressDrawTarget};
+
+/// Silence before the line appears.
+const PATIENCE: Duration = Duration::from_secs(1);
+/// Time between two steps of the turning mark.
+const TICK: Duration = Duration::from_millis(120);
+
+/// The line; it disappears when this is dropped. Nothing is shown when stderr is no terminal.
+pub struct Progress {
+    line: ProgressBar,
+    done: Option<Sender<()>>,
+}
+
+impl Progress {
+    /// Starts counting the time.
+    pub fn start() -> Self {
+        let line = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
+        let done = std::io::stderr().is_terminal().then(|| {
+            let (done, waiting) = channel();
+            let line = line.clone();
+            std::thread::spawn(move || {
+                if waiting.recv_timeout(PATIENCE) == Err(RecvTimeoutError::Timeout) {
+                    line.set_draw_target(ProgressDrawTarget::stderr());
+                    line.enable_steady_tick(TICK);
+                }
+            });
+            done
+        });
+        Self { line, done }
+    }
+
+    /// What is going on, in one line; may be called from several threads.
+    pub fn report(&self, text: &str) {
+        self.line.set_message(text.to_owned());
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        // Closing the channel ends the waiting thread if the line has not appeared yet.
+        self.done = None;
+        self.line.finish_and_clear();
+    }
+}

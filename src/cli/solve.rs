@@ -1,0 +1,123 @@
+//! `padfield solve FILE`: one panel file to base capacitances, touch shifts and neighbours.
+
+use std::io::{IsTerminal, Write};
+use std::path::PathBuf;
+
+use super::solve_text::to_text;
+use super::{Exit, Failure, parse_accuracy, parse_memory, print};
+use crate::field::{FieldError, Settings};
+use crate::panel::Panel;
+use crate::panel::lowering::LoweringOptions;
+use crate::response::{Request, Response, ResponseError, respond, to_json};
+use crate::scenario::{Document, Override, ScenarioError};
+
+/// Compute base capacitance, touch shift and neighbour shifts of a panel
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield solve scenarios/fern.toml --set overlay.thickness=\"5 mm\""
+)]
+pub struct SolveArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Finger of the file that touches (default: the first)
+    #[arg(long, value_name = "NAME")]
+    pub finger: Option<String>,
+    /// Touch this pad only (default: the finger's own pad, or each in turn)
+    #[arg(long, value_name = "NAME")]
+    pub pad: Option<String>,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Wanted estimated error of every base and touch shift
+    #[arg(long, default_value = "0.5%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// How the panel becomes a field problem (default: the file's choice)
+    #[arg(long, value_name = "MODEL", value_parser = ["volume", "axisymmetric", "section"])]
+    pub model: Option<String>,
+    /// Axisymmetric model: take a pad that is not round as the disc of its area
+    #[arg(long)]
+    pub equal_area_disc: bool,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Print one JSON object instead of tables
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs the command: reads the panel, solves it, prints to `output`.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel, a solver that gives no answer. A missed accuracy is no
+/// failure: the answer is printed and [`Exit::NotReached`] returned.
+pub fn solve(
+    arguments: &SolveArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let panel = read_panel(arguments)?;
+    let request = Request {
+        panel: &panel,
+        finger: arguments.finger.as_deref(),
+        pad: arguments.pad.as_deref(),
+        settings: Settings {
+            accuracy: arguments.accuracy,
+            memory_cap_bytes: arguments.memory,
+            ..Settings::default()
+        },
+        options: LoweringOptions {
+            equal_area_disc: arguments.equal_area_disc,
+        },
+    };
+    let response =
+        respond(&request, progress).map_err(|error| response_failure(arguments, &error))?;
+    print(output, &shown(arguments, &response))?;
+    Ok(if response.numerics.accuracy_reached {
+        Exit::Success
+    } else {
+        Exit::NotReached
+    })
+}
+
+fn shown(arguments: &SolveArguments, response: &Response) -> String {
+    if arguments.json {
+        format!("{}\n", to_json(response))
+    } else {
+        to_text(response)
+    }
+}
+
+fn read_panel(arguments: &SolveArguments) -> Result<Panel, Failure> {
+    let shown = arguments.file.display();
+    let bytes = std::fs::read(&arguments.file).map_err(|error| Failure {
+        message: format!("{shown}: {error}"),
+        exit: Exit::BadInput,
+    })?;
+    let faulty = |error: ScenarioError| Failure {
+        message: error.render(std::io::stderr().is_terminal()),
+        exit: Exit::BadInput,
+    };
+    let mut overrides = Vec::new();
+    let model = arguments
+        .model
+        .as_ref()
+        .map(|model| format!("model={model}"));
+    for text in arguments.set.iter().chain(&model) {
+        overrides.push(Override::parse(text).map_err(faulty)?);
+    }
+    Document::from_bytes(&shown.to_string(), &bytes)
+        .and_then(|document| document.panel(&overrides))
+        .map_err(faulty)
+}
+
+fn response_failure(arguments: &SolveArguments, error: &ResponseError) -> Failure {
+    Failure {
+        message: format!("{}: {error}", arguments.file.display()),
+        exit: match error {
+            ResponseError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
+            ResponseError::Algebra(_) => Exit::Internal,
+            _ => Exit::BadInput,
+        },
+    }
+}

@@ -1,0 +1,334 @@
+//! The response on a terminal: tables of at most 100 columns, then what the numbers hang on.
+//!
+//! Base capacitances are printed with 3 significant digits, shifts and ratios with 2; more digits
+//! would claim more than the model holds. JSON has them all.
+
+use super::table::{WIDTH, significant, table};
+use crate::panel::Model;
+use crate::response::{
+    Estimated, HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch,
+};
+use crate::units::{Capacitance, Toleranced};
+
+const BASE_DIGITS: i32 = 3;
+const SHIFT_DIGITS: i32 = 2;
+
+/// The whole answer as text, with a newline at the end.
+pub(super) fn to_text(response: &Response) -> String {
+    let mut parts = vec![heading(response), bases(response)];
+    if response.pads.iter().any(|pad| pad.touch.is_some()) {
+        parts.push(touches(response));
+        parts.push(estimates(response));
+    }
+    if !response.warnings.is_empty() {
+        let warnings = response.warnings.iter();
+        let lines: Vec<String> = warnings
+            .map(|text| wrap(&format!("warning: {text}")))
+            .collect();
+        parts.push(lines.join("\n"));
+    }
+    parts.push(wrap(&format!(
+        "Assumptions. {}",
+        response.assumptions.join(" ")
+    )));
+    parts.push(numerics(response));
+    parts.join("\n\n") + "\n"
+}
+
+fn heading(response: &Response) -> String {
+    let trend = match response.model {
+        Model::Volume => "",
+        Model::Axisymmetric => " (axisymmetric)",
+        Model::Section => " (section: trend only)",
+    };
+    wrap(&format!("{}{trend}", response.title))
+}
+
+fn bases(response: &Response) -> String {
+    let guaranteed = response
+        .pads
+        .iter()
+        .filter_map(|pad| pad.base)
+        .all(|base| base.interval_is_guaranteed);
+    let interval = if guaranteed {
+        "guaranteed interval"
+    } else {
+        "interval"
+    };
+    let rows = response
+        .pads
+        .iter()
+        .map(|pad| match (pad.base, pad.base_at_pin) {
+            (Some(base), Some(at_pin)) => vec![
+                pad.name.clone(),
+                with_error(base.computed, BASE_DIGITS),
+                range(base.interval, BASE_DIGITS + 1),
+                stray(&pad.trace),
+                stray(&pad.pin),
+                toleranced(&at_pin),
+            ],
+            _ => vec![
+                pad.name.clone(),
+                "not in the cut".to_owned(),
+                String::new(),
+                stray(&pad.trace),
+                stray(&pad.pin),
+                String::new(),
+            ],
+        })
+        .collect();
+    let header = ["pad", "computed", interval, "trace", "pin", "at the pin"];
+    format!(
+        "Base capacitance, untouched, pF\n{}",
+        table(&header, 1, rows)
+    )
+}
+
+fn touches(response: &Response) -> String {
+    let rows = touched(response)
+        .map(|(pad, touch)| {
+            let mut row = vec![
+                pad.name.clone(),
+                with_error(touch.shift, SHIFT_DIGITS),
+                percent(touch.relative.value),
+                touch
+                    .relative
+                    .over_stray_tolerance
+                    .map(|share| significant(100.0 * share, SHIFT_DIGITS))
+                    .join(" to "),
+            ];
+            row.extend(neighbour_cells(touch.worst_neighbour()));
+            row.extend(first_shift_estimate(touch));
+            row
+        })
+        .collect();
+    let header = [
+        "pad",
+        "touch shift, pF",
+        "% at the pin",
+        "% over stray tolerance",
+        "worst neighbour",
+        "its shift, pF",
+        "ratio in pF, %",
+        "hand, pF",
+        "hand / computed",
+    ];
+    format!(
+        "Touch by finger \"{}\"\n{}",
+        response.finger,
+        table(&header, 1, rows)
+    )
+}
+
+fn neighbour_cells(worst: Option<&Neighbour>) -> [String; 3] {
+    match worst {
+        None => ["none".to_owned(), String::new(), String::new()],
+        Some(neighbour) if neighbour.shift.is_below_resolution() => [
+            neighbour.pad.clone(),
+            format!(
+                "below resolution ({})",
+                rounded_up(neighbour.shift.error.pf())
+            ),
+            String::new(),
+        ],
+        Some(neighbour) => [
+            neighbour.pad.clone(),
+            with_error(neighbour.shift, SHIFT_DIGITS),
+            format!(
+                "{} ± {}",
+                significant(100.0 * neighbour.ratio, SHIFT_DIGITS),
+                rounded_up(100.0 * neighbour.ratio_error)
+            ),
+        ],
+    }
+}
+
+fn first_shift_estimate(touch: &Touch) -> [String; 2] {
+    let mut shifts = touch.estimates.iter();
+    match shifts.find(|estimate| estimate.subject == Subject::TouchShift) {
+        Some(estimate) => [
+            significant(estimate.value.pf(), SHIFT_DIGITS),
+            significant(estimate.ratio, SHIFT_DIGITS),
+        ],
+        None => [String::new(), String::new()],
+    }
+}
+
+/// Estimates of the touched pads; pads that read the same share a row.
+fn estimates(response: &Response) -> String {
+    let mut rows: Vec<Vec<String>> = Vec::new();
+    for (pad, touch) in touched(response) {
+        for estimate in &touch.estimates {
+            let row = estimate_row(pad, touch, estimate);
+            match rows.iter_mut().find(|known| known[1..] == row[1..]) {
+                Some(known) => known[0] = format!("{}, {}", known[0], pad.name),
+                None => rows.push(row),
+            }
+        }
+    }
+    let header = [
+        "pad",
+        "hand estimate",
+        "of",
+        "known fault",
+        "estimate, pF",
+        "computed, pF",
+        "ratio",
+    ];
+    format!("Hand estimates\n{}", table(&header, 4, rows))
+}
+
+fn estimate_row(pad: &PadResponse, touch: &Touch, estimate: &HandEstimate) -> Vec<String> {
+    let (subject, computed, digits) = match estimate.subject {
+        Subject::Base => (
+            "base",
+            pad.base.map(|base| base.computed.value),
+            BASE_DIGITS,
+        ),
+        Subject::TouchShift => ("touch shift", Some(touch.shift.value), SHIFT_DIGITS),
+    };
+    let number = |value: Capacitance| significant(value.pf(), digits);
+    vec![
+        pad.name.clone(),
+        estimate.name.to_owned(),
+        subject.to_owned(),
+        estimate.known_fault.to_owned(),
+        number(estimate.value),
+        computed.map(number).unwrap_or_default(),
+        significant(estimate.ratio, SHIFT_DIGITS),
+    ]
+}
+
+fn numerics(response: &Response) -> String {
+    let numerics = &response.numerics;
+    let problems = if numerics.solves == 1 {
+        "1 field problem".to_owned()
+    } else {
+        format!("{} field problems", numerics.solves)
+    };
+    let reached = if numerics.accuracy_reached {
+        "reached"
+    } else {
+        "NOT reached"
+    };
+    wrap(&format!(
+        "Solved {problems}, untouched and touched, in {} s: {} cells, at most {} iterations, residual \
+         {:.0e}. Accuracy asked {} %, estimated {} %: {reached}.",
+        significant(numerics.seconds, 2),
+        numerics.cells,
+        numerics.iterations,
+        numerics.residual,
+        significant(100.0 * numerics.accuracy_asked, 2),
+        significant(100.0 * numerics.accuracy_estimated, 2),
+    ))
+}
+
+fn touched(response: &Response) -> impl Iterator<Item = (&PadResponse, &Touch)> {
+    let pads = response.pads.iter();
+    pads.filter_map(|pad| pad.touch.as_ref().map(|touch| (pad, touch)))
+}
+
+fn with_error(estimated: Estimated, digits: i32) -> String {
+    if estimated.is_below_resolution() {
+        return format!("below resolution ({})", rounded_up(estimated.error.pf()));
+    }
+    format!(
+        "{} ± {}",
+        significant(estimated.value.pf(), digits),
+        rounded_up(estimated.error.pf())
+    )
+}
+
+/// One significant digit, never less than the error itself.
+fn rounded_up(error: f64) -> String {
+    if error <= 0.0 || !error.is_finite() {
+        return significant(error, 1);
+    }
+    let unit = 10f64.powi(error.log10().floor() as i32);
+    // The small step back keeps 0.3 from becoming 0.4 by its last bit.
+    significant((error / unit - 1e-9).ceil() * unit, 1)
+}
+
+fn percent(share: f64) -> String {
+    significant(100.0 * share, SHIFT_DIGITS)
+}
+
+fn range(ends: [Capacitance; 2], digits: i32) -> String {
+    ends.map(|end| significant(end.pf(), digits)).join(" to ")
+}
+
+fn toleranced(value: &Toleranced<Capacitance>) -> String {
+    let nominal = significant(value.nominal.pf(), BASE_DIGITS);
+    if value.least == value.most {
+        nominal
+    } else {
+        format!(
+            "{nominal} ({})",
+            range([value.least, value.most], BASE_DIGITS)
+        )
+    }
+}
+
+fn stray(part: &StrayPart) -> String {
+    let [nominal, least, most] =
+        [part.value.nominal, part.value.least, part.value.most].map(|c| significant(c.pf(), 2));
+    if least == most {
+        nominal
+    } else {
+        format!("{nominal} ({least} to {most})")
+    }
+}
+
+/// Breaks at spaces so that no line is wider than a table.
+fn wrap(text: &str) -> String {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let width = lines.last().map_or(0, |line| line.chars().count());
+        if width > 0 && width + 1 + word.chars().count() > usize::from(WIDTH) {
+            lines.push(String::new());
+        }
+        if let Some(line) = lines.last_mut() {
+            if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+    }
+    lines.join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn errors_are_rounded_up() {
+        assert_eq!(rounded_up(0.0021), "0.003");
+        assert_eq!(rounded_up(0.003), "0.003");
+        assert_eq!(rounded_up(0.95), "1");
+        assert_eq!(rounded_up(0.0), "0");
+        assert_eq!(rounded_up(12.0), "20");
+    }
+
+    #[test]
+    fn lines_are_wrapped_at_spaces() {
+        let text = "word ".repeat(60);
+        let wrapped = wrap(&text);
+        assert!(wrapped.lines().all(|line| line.len() <= 100));
+        assert_eq!(wrapped.split_whitespace().count(), 60);
+        assert_eq!(wrapped.lines().count(), 3);
+    }
+
+    #[test]
+    fn values_below_resolution_say_so() {
+        let estimated = |value: f64, error: f64| Estimated {
+            value: Capacitance::from_pf(value),
+            error: Capacitance::from_pf(error),
+        };
+        assert_eq!(with_error(estimated(0.6412, 0.0031), 2), "0.64 ± 0.004");
+        assert_eq!(
+            with_error(estimated(1e-4, 0.002), 2),
+            "below resolution (0.002)"
+        );
+    }
+}

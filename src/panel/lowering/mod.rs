@@ -1,0 +1,227 @@
+//! A panel with a finger on one pad becomes a case for the field engine.
+//!
+//! Takes a checked [`Panel`], the touched pad, a finger and options; gives a [`Lowered`] case in
+//! metres; fails when the panel's shapes do not fit the model asked for.
+//!
+//! Conventions
+//! - **Heights.** z points out of the touched face towards the finger. z = 0 is the lower face of the
+//!   copper the touched pad is on (the sheet itself with [`CopperModel::Sheet`](super::CopperModel)).
+//! - **Copper.** Sheets have no height and lie at the face of their layer towards the touched side;
+//!   thick copper takes the height of its layer, and the space beside it is filled by the dielectric on
+//!   its touched side, which is simply extended down.
+//! - **Conductors.** One per pad under the pad's name, then [`GROUND`] (all ground areas and guards, at
+//!   0 V), then [`FINGER`].
+//! - **Ground beside pads.** An area on a layer that carries pads is cut back by its clearance around
+//!   each of them; corners stay sharp, and the hole of a ring pad is kept free.
+//! - **Walls.** Open on every face, [`Panel::wall_distance`] away from the board and the finger.
+//! - **Axisymmetric.** Axis 0 is r, axis 1 is z, about the pad's own centre; board and ground areas
+//!   become discs of the same area.
+//! - **Section.** Axis 0 is x, axis 1 is z, cut along x through the touched pad's centre. Results per
+//!   metre are multiplied by [`EffectiveLengths`]. A trend only, never a value to design with.
+
+mod copper;
+mod flat;
+mod levels;
+mod polygon;
+#[cfg(test)]
+mod tests;
+
+use super::outline::pad_box;
+use super::{Finger, Model, Panel};
+use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
+use crate::units::Length;
+pub use copper::copper_conductors;
+use levels::Levels;
+
+/// Name of the conductor that joins all ground areas and guards.
+pub const GROUND: &str = "ground";
+/// Name of the finger's conductor.
+pub const FINGER: &str = "finger";
+
+/// Choices that are not part of the panel.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct LoweringOptions {
+    /// Axisymmetric model: let a pad that is not round become the disc of the same area.
+    pub equal_area_disc: bool,
+}
+
+/// Lengths a section's results per metre are multiplied with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EffectiveLengths {
+    /// For base capacitances: the touched pad's extent along y.
+    pub base: Length,
+    /// For shifts: the finger's contact diameter, at most the pad's extent along y.
+    pub shift: Length,
+}
+
+/// A panel as a field problem.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lowered {
+    /// The field problem, finger included.
+    pub case: Case,
+    /// Pads that are conductors of the case, in panel order.
+    pub pads: Vec<String>,
+    /// Factors from per metre to a capacitance; only for [`Model::Section`].
+    pub effective_lengths: Option<EffectiveLengths>,
+    /// What was simplified on the way, one line each, for the reader of the result.
+    pub simplifications: Vec<String>,
+}
+
+/// Why a panel cannot become a case.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum LoweringError {
+    /// No pad has this name.
+    #[error("there is no pad \"{name}\"; pads: {}", .known.join(", "))]
+    UnknownPad {
+        /// Name asked for.
+        name: String,
+        /// Names there are.
+        known: Vec<String>,
+    },
+    /// A pad is called like one of the conductors every case has.
+    #[error("a pad may not be called \"{0}\": the name stands for that conductor itself")]
+    ReservedName(String),
+    /// Copper the finger would touch.
+    #[error("copper layer \"{0}\" is the touched face: put an insulating layer before it")]
+    Uncovered(String),
+    /// Two copper layers without anything between.
+    #[error(
+        "copper layers \"{first}\" and \"{second}\" touch: put an insulating layer between them"
+    )]
+    TouchingCopper {
+        /// Layer towards the touched face.
+        first: String,
+        /// Layer behind it.
+        second: String,
+    },
+    /// Copper is drawn on a layer that is not copper.
+    #[error("\"{name}\" is drawn on layer \"{layer}\", which is not copper")]
+    NotCopper {
+        /// Pad, ground area or guard.
+        name: String,
+        /// Layer.
+        layer: String,
+    },
+    /// A guard is wider than its gap.
+    #[error("guard \"{name}\" is {width_mm:.3} mm wide and touches pad \"{pad}\"")]
+    GuardTouches {
+        /// Guard.
+        name: String,
+        /// Its width [mm].
+        width_mm: f64,
+        /// Pad it touches.
+        pad: String,
+    },
+    /// The axisymmetric model does not fit.
+    #[error("model axisymmetric: {0}")]
+    Axisymmetric(String),
+    /// The cut meets no copper of the touched pad.
+    #[error("model section: the cut along x through the centre of pad \"{0}\" misses its copper")]
+    SectionMisses(String),
+}
+
+/// Lowers `panel` with `finger` on pad `touched`, following [`Panel::model`].
+///
+/// # Errors
+/// See [`LoweringError`].
+pub fn lower(
+    panel: &Panel,
+    touched: &str,
+    finger: &Finger,
+    options: LoweringOptions,
+) -> Result<Lowered, LoweringError> {
+    let Some(pad) = panel.pads.iter().find(|pad| pad.name == touched) else {
+        return Err(LoweringError::UnknownPad {
+            name: touched.to_owned(),
+            known: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+        });
+    };
+    if let Some(reserved) = panel
+        .pads
+        .iter()
+        .find(|pad| pad.name == GROUND || pad.name == FINGER)
+    {
+        return Err(LoweringError::ReservedName(reserved.name.clone()));
+    }
+    let levels = Levels::new(panel, pad.layer)?;
+    match panel.model.value {
+        Model::Volume => volume(panel, &levels, pad, finger),
+        Model::Axisymmetric => flat::axisymmetric(panel, &levels, pad, finger, options),
+        Model::Section => flat::section(panel, &levels, pad, finger),
+    }
+}
+
+fn volume(
+    panel: &Panel,
+    levels: &Levels,
+    pad: &super::Pad,
+    finger: &Finger,
+) -> Result<Lowered, LoweringError> {
+    let half = panel.board.value.map(|size| size.metres() / 2.0);
+    let wall = panel.wall_distance.value.metres();
+    let centre = finger_centre(pad, finger);
+    let body = finger_body(levels, finger, centre);
+    let reach = [0, 1].map(|axis| {
+        let (low, high) = (
+            centre[axis] - body.dome_radius_m,
+            centre[axis] + body.dome_radius_m,
+        );
+        [low.min(-half[axis]) - wall, high.max(half[axis]) + wall]
+    });
+    let mut conductors = copper::conductors(panel, levels)?;
+    conductors.push(Conductor {
+        name: FINGER.to_owned(),
+        solids: vec![Solid::Round(body)],
+    });
+    Ok(Lowered {
+        case: Case {
+            id: format!("{}-{}", pad.name, finger.name),
+            title: panel.title.clone(),
+            kind: Kind::Volume,
+            domain: Extent {
+                low_m: [reach[0][0], reach[1][0], levels.back_m - wall],
+                high_m: [reach[0][1], reach[1][1], body.top_m + wall],
+            },
+            walls: [[Wall::Open; 2]; 3],
+            background_relative_permittivity: 1.0,
+            dielectrics: levels
+                .dielectrics
+                .iter()
+                .map(|sheet| Dielectric {
+                    name: sheet.name.clone(),
+                    relative_permittivity: sheet.relative_permittivity,
+                    extent: Extent {
+                        low_m: [-half[0], -half[1], sheet.bottom_m],
+                        high_m: [half[0], half[1], sheet.top_m],
+                    },
+                })
+                .collect(),
+            conductors,
+        },
+        pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+        effective_lengths: None,
+        simplifications: Vec::new(),
+    })
+}
+
+/// Middle of the contact, x and y [m].
+fn finger_centre(pad: &super::Pad, finger: &Finger) -> [f64; 2] {
+    [0, 1].map(|axis| (pad.centre[axis] + finger.offset[axis]).metres())
+}
+
+fn finger_body(levels: &Levels, finger: &Finger, centre_m: [f64; 2]) -> RoundBody {
+    let contact_radius_m = finger.contact.metres() / 2.0;
+    RoundBody {
+        centre_m,
+        contact_radius_m,
+        dome_radius_m: (finger.dome.metres() / 2.0).max(contact_radius_m),
+        bottom_m: levels.touched_face_m,
+        top_m: levels.touched_face_m + finger.length.value.metres(),
+    }
+}
+
+/// The pad's extent along y [m].
+fn extent_along_y(pad: &super::Pad) -> f64 {
+    let [low, high] = pad_box(pad);
+    high[1] - low[1]
+}

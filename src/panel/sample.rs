@@ -1,0 +1,109 @@
+//! A panel for tests: four square pads behind 4 mm of acrylic over a solid ground (invented).
+
+use super::*;
+
+pub(crate) fn mm(value: f64) -> Length {
+    Length::from_mm(value)
+}
+
+pub(crate) fn default<T>(value: T) -> Sourced<T> {
+    Sourced {
+        value,
+        origin: Origin::Default,
+    }
+}
+
+fn dielectric(name: &str, material: &str, thickness: f64, permittivity: f64) -> Layer {
+    Layer {
+        name: name.to_owned(),
+        thickness: Toleranced::exact(mm(thickness)),
+        content: LayerContent::Dielectric {
+            material: material.to_owned(),
+            permittivity: Toleranced::exact(Permittivity::from_relative(permittivity)),
+            source: "from memory".to_owned(),
+        },
+    }
+}
+
+fn copper(name: &str) -> Layer {
+    Layer {
+        name: name.to_owned(),
+        thickness: Toleranced::exact(Length::from_metres(35e-6)),
+        content: LayerContent::Copper,
+    }
+}
+
+pub(crate) fn square_pad(name: &str, side: f64, x: f64, y: f64) -> Pad {
+    Pad {
+        name: name.to_owned(),
+        group: "keys".to_owned(),
+        layer: 2,
+        outline: Outline::Rectangle {
+            width: mm(side),
+            height: mm(side),
+        },
+        rotation_degrees: 0.0,
+        centre: [mm(x), mm(y)],
+        trace_length: Sourced {
+            value: mm(40.0),
+            origin: Origin::Given,
+        },
+    }
+}
+
+pub(crate) fn ground(layer: usize, size: f64, clearance: f64) -> GroundArea {
+    GroundArea {
+        name: "plane".to_owned(),
+        layer,
+        size: [mm(size); 2],
+        centre: [mm(0.0); 2],
+        clearance: mm(clearance),
+    }
+}
+
+/// Layers: overlay 0, bond 1, front copper 2, board 3, back copper 4.
+pub(crate) fn four_keys() -> Panel {
+    Panel {
+        title: "four keys".to_owned(),
+        board: default([mm(60.0); 2]),
+        layers: vec![
+            dielectric("overlay", "acrylic", 4.0, 2.8),
+            dielectric("bond", "acrylic tape", 0.1, 3.2),
+            copper("front"),
+            dielectric("board", "FR-4", 1.6, 4.4),
+            copper("back"),
+        ],
+        pads: vec![
+            square_pad("vent", 15.0, -11.5, 11.5),
+            square_pad("mist", 15.0, 11.5, 11.5),
+            square_pad("light", 15.0, -11.5, -11.5),
+            square_pad("set", 15.0, 11.5, -11.5),
+        ],
+        grounds: vec![ground(4, 60.0, 0.0)],
+        guards: Vec::new(),
+        fingers: vec![Finger {
+            name: "adult".to_owned(),
+            contact: mm(10.0),
+            dome: mm(16.0),
+            length: default(mm(20.0)),
+            on: None,
+            offset: [mm(0.0); 2],
+            return_path: ReturnPath::Earthed,
+        }],
+        idle: default(IdleState::Grounded),
+        stray: Stray {
+            pin: Sourced {
+                value: Toleranced {
+                    nominal: Capacitance::from_pf(6.0),
+                    least: Capacitance::from_pf(4.8),
+                    most: Capacitance::from_pf(7.2),
+                },
+                origin: Origin::Given,
+            },
+            trace: default(Toleranced::exact(LineCapacitance::from_pf_per_cm(0.45))),
+        },
+        model: default(Model::Volume),
+        copper: default(CopperModel::Sheet),
+        wall_distance: default(mm(100.0)),
+    }
+}

@@ -1,0 +1,125 @@
+//! Mirror symmetry of a panel's copper: a touch on one pad then answers for its mirror image.
+
+use crate::case::{Conductor, Solid};
+
+/// Corners closer than this [m] count as the same.
+const SAME_POINT_M: f64 = 1e-9;
+
+/// A symmetry of the plane about the panel's middle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mirror {
+    /// x becomes -x.
+    LeftRight,
+    /// y becomes -y.
+    UpDown,
+    /// Both: half a turn.
+    HalfTurn,
+}
+
+impl Mirror {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::LeftRight, Self::UpDown, Self::HalfTurn];
+
+    /// Factors on x and y.
+    pub fn signs(self) -> [f64; 2] {
+        match self {
+            Self::LeftRight => [-1.0, 1.0],
+            Self::UpDown => [1.0, -1.0],
+            Self::HalfTurn => [-1.0, -1.0],
+        }
+    }
+
+    /// Whether an offset from a pad's centre [m] is its own image.
+    pub fn keeps_offset(self, offset_m: [f64; 2]) -> bool {
+        (0..2).all(|axis| self.signs()[axis] > 0.0 || offset_m[axis].abs() <= SAME_POINT_M)
+    }
+}
+
+/// For each conductor the index of its image, or nothing when the copper is not symmetric.
+///
+/// Every piece of a conductor must be found again, mirrored, in one and the same other conductor of as
+/// many pieces. The board is centred on 0, 0 and needs no check.
+pub fn images(conductors: &[Conductor], mirror: Mirror) -> Option<Vec<usize>> {
+    conductors
+        .iter()
+        .map(|conductor| {
+            conductors
+                .iter()
+                .position(|other| is_image(conductor, other, mirror))
+        })
+        .collect()
+}
+
+fn is_image(conductor: &Conductor, other: &Conductor, mirror: Mirror) -> bool {
+    conductor.solids.len() == other.solids.len()
+        && conductor.solids.iter().all(|solid| {
+            let wanted = Fingerprint::new(solid, mirror.signs());
+            other
+                .solids
+                .iter()
+                .any(|candidate| wanted.matches(&Fingerprint::new(candidate, [1.0, 1.0])))
+        })
+}
+
+/// A solid as numbers that do not depend on where its outline starts and which way it runs.
+struct Fingerprint {
+    corners: Vec<[f64; 2]>,
+    numbers: Vec<f64>,
+}
+
+impl Fingerprint {
+    fn new(solid: &Solid, signs: [f64; 2]) -> Self {
+        let turn = |corner: [f64; 2]| [signs[0] * corner[0], signs[1] * corner[1]];
+        match solid {
+            Solid::Block(block) => {
+                let (low, high) = (block.low_m, block.high_m);
+                let corners = [
+                    [low[0], low[1]],
+                    [high[0], low[1]],
+                    [high[0], high[1]],
+                    [low[0], high[1]],
+                ];
+                Self {
+                    corners: corners.into_iter().map(turn).collect(),
+                    numbers: vec![low[2], high[2]],
+                }
+            }
+            Solid::Round(round) => Self {
+                corners: vec![turn(round.centre_m)],
+                numbers: vec![
+                    round.bottom_m,
+                    round.top_m,
+                    round.contact_radius_m,
+                    round.dome_radius_m,
+                ],
+            },
+            Solid::Prism(prism) => Self {
+                corners: prism
+                    .outlines_m
+                    .iter()
+                    .flatten()
+                    .copied()
+                    .map(turn)
+                    .collect(),
+                numbers: vec![prism.bottom_m, prism.top_m],
+            },
+        }
+    }
+
+    fn matches(&self, other: &Self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= SAME_POINT_M;
+        self.numbers.len() == other.numbers.len()
+            && self.corners.len() == other.corners.len()
+            && self
+                .numbers
+                .iter()
+                .zip(&other.numbers)
+                .all(|(a, b)| near(*a, *b))
+            && self.corners.iter().all(|corner| {
+                other
+                    .corners
+                    .iter()
+                    .any(|found| near(corner[0], found[0]) && near(corner[1], found[1]))
+            })
+    }
+}

@@ -1,0 +1,185 @@
+//! The result types.
+
+use crate::panel::{IdleState, Model, Origin};
+use crate::units::{Capacitance, Toleranced};
+
+/// Ratios of hand estimate to computed value outside these limits get a warning.
+pub const RATIO_LIMITS: [f64; 2] = [0.2, 5.0];
+
+/// A computed capacitance with its estimated numerical error.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimated {
+    /// The value.
+    pub value: Capacitance,
+    /// Estimated numerical error, never negative.
+    pub error: Capacitance,
+}
+
+impl Estimated {
+    /// Whether the value cannot be told from zero.
+    pub fn is_below_resolution(&self) -> bool {
+        self.value.farads().abs() <= self.error.farads()
+    }
+}
+
+/// Field part of an untouched pad.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BaseCapacitance {
+    /// Value with its estimated error.
+    pub computed: Estimated,
+    /// Interval: lower and upper end.
+    pub interval: [Capacitance; 2],
+    /// Whether the interval is mathematically guaranteed for the model: no round outlines, no cut.
+    pub interval_is_guaranteed: bool,
+}
+
+/// A capacitance that is entered, not computed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StrayPart {
+    /// Value with its input tolerance.
+    pub value: Toleranced<Capacitance>,
+    /// Given or default.
+    pub origin: Origin,
+}
+
+/// Share of the base at the pin: shift / (base at the pin + shift), 0.1 for 10 %.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RelativeShift {
+    /// At nominal stray capacitance.
+    pub value: f64,
+    /// Estimated numerical error.
+    pub error: f64,
+    /// Smallest and largest over the input tolerance of the stray capacitance.
+    pub over_stray_tolerance: [f64; 2],
+}
+
+/// What the touch does to another pad.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Neighbour {
+    /// The other pad.
+    pub pad: String,
+    /// Its own shift.
+    pub shift: Estimated,
+    /// Its shift over the touched pad's shift, both in pF (0.02 for 2 %).
+    pub ratio: f64,
+    /// Estimated numerical error of the ratio.
+    pub ratio_error: f64,
+    /// Its shift over its own base at the pin plus shift.
+    pub relative: RelativeShift,
+}
+
+/// What an estimate stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Subject {
+    /// Field part of the base capacitance.
+    Base,
+    /// Touch shift.
+    TouchShift,
+}
+
+/// A hand estimate beside the computed value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HandEstimate {
+    /// Name of the formula.
+    pub name: &'static str,
+    /// What it stands for.
+    pub subject: Subject,
+    /// The estimate.
+    pub value: Capacitance,
+    /// Estimate over computed value.
+    pub ratio: f64,
+    /// Which way it errs, in a few words.
+    pub known_fault: &'static str,
+}
+
+impl HandEstimate {
+    /// Whether the ratio lies outside [`RATIO_LIMITS`].
+    pub fn is_far_off(&self) -> bool {
+        !(RATIO_LIMITS[0]..=RATIO_LIMITS[1]).contains(&self.ratio)
+    }
+}
+
+/// A finger on one pad.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Touch {
+    /// Touch shift of the touched pad.
+    pub shift: Estimated,
+    /// The same as a share of the base at the pin.
+    pub relative: RelativeShift,
+    /// All other pads of the field problem, in panel order.
+    pub neighbours: Vec<Neighbour>,
+    /// Hand estimates of base and touch shift.
+    pub estimates: Vec<HandEstimate>,
+    /// The pad whose mirror image this touch is, when it was not solved itself.
+    pub mirrored_from: Option<String>,
+}
+
+impl Touch {
+    /// The neighbour with the largest shift.
+    pub fn worst_neighbour(&self) -> Option<&Neighbour> {
+        self.neighbours
+            .iter()
+            .max_by(|a, b| a.shift.value.farads().total_cmp(&b.shift.value.farads()))
+    }
+}
+
+/// One pad.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PadResponse {
+    /// Name.
+    pub name: String,
+    /// Field part; none when the model does not hold the pad (a section misses it).
+    pub base: Option<BaseCapacitance>,
+    /// Pin and package.
+    pub pin: StrayPart,
+    /// Trace: capacitance per length times its length.
+    pub trace: StrayPart,
+    /// Field part, trace and pin together, with the input tolerance of the stray parts.
+    pub base_at_pin: Option<Toleranced<Capacitance>>,
+    /// The touch, when the finger was put on this pad.
+    pub touch: Option<Touch>,
+}
+
+/// How the numbers were found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Numerics {
+    /// Field problems solved (each untouched and touched).
+    pub solves: usize,
+    /// Cells of the largest grid, after symmetry.
+    pub cells: usize,
+    /// Largest fineness M used.
+    pub fineness: f64,
+    /// Most iterations of any system.
+    pub iterations: usize,
+    /// Largest relative residual.
+    pub residual: f64,
+    /// Wall-clock time of all of it [s].
+    pub seconds: f64,
+    /// Accuracy asked for, relative.
+    pub accuracy_asked: f64,
+    /// Largest estimated relative error of a base or a shift that counts.
+    pub accuracy_estimated: f64,
+    /// Whether the accuracy was reached in every field problem.
+    pub accuracy_reached: bool,
+}
+
+/// Complete answer for one panel and one finger.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Response {
+    /// Title of the panel.
+    pub title: String,
+    /// Name of the finger.
+    pub finger: String,
+    /// Model.
+    pub model: Model,
+    /// State of idle pads.
+    pub idle: IdleState,
+    /// Every pad, in panel order.
+    pub pads: Vec<PadResponse>,
+    /// What the numbers hang on, one line each.
+    pub assumptions: Vec<String>,
+    /// What the reader should not overlook, one line each.
+    pub warnings: Vec<String>,
+    /// How the numbers were found.
+    pub numerics: Numerics,
+}

@@ -1,0 +1,206 @@
+//! What the numbers hang on, in plain lines: printed with every answer.
+
+use crate::panel::{
+    CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
+};
+use crate::units::Toleranced;
+
+/// The mark behind a value that nobody wrote down.
+fn mark(origin: Origin) -> &'static str {
+    match origin {
+        Origin::Given => "",
+        Origin::Default => " [default]",
+    }
+}
+
+fn marked<T>(sourced: &Sourced<T>) -> &'static str {
+    mark(sourced.origin)
+}
+
+/// `"4 mm"` or `"4 mm (3.8 to 4.2)"`; `decimals` is the most that is printed.
+fn toleranced<Q: Copy>(
+    value: &Toleranced<Q>,
+    unit: &str,
+    decimals: usize,
+    number: impl Fn(Q) -> f64,
+) -> String {
+    let unit = if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    };
+    let [nominal, least, most] =
+        [value.nominal, value.least, value.most].map(|q| plain(number(q), decimals));
+    if least == most {
+        format!("{nominal}{unit}")
+    } else {
+        format!("{nominal}{unit} ({least} to {most})")
+    }
+}
+
+/// A number without trailing zeros.
+fn plain(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
+/// The lines, most important first. `mirrored` counts touches taken from mirror images.
+pub(super) fn assumptions(
+    panel: &Panel,
+    finger: &Finger,
+    simplifications: &[String],
+    mirrored: usize,
+) -> Vec<String> {
+    let mut lines = vec![model(panel), idle(panel), ground(panel)];
+    lines.push(format!(
+        "Outer wall: open (stands for endless space), {} mm from board and finger{}; its error is not \
+         part of the interval.",
+        plain(panel.wall_distance.value.mm(), 1),
+        marked(&panel.wall_distance)
+    ));
+    lines.push(finger_line(finger));
+    lines.push(format!(
+        "Layers from the touched face: {}; board {} x {} mm{}; bonded without air unless a layer says \
+         so; permittivities lossless and at the frequency of the measuring circuit.",
+        layers(panel),
+        plain(panel.board.value[0].mm(), 2),
+        plain(panel.board.value[1].mm(), 2),
+        marked(&panel.board)
+    ));
+    lines.push(format!(
+        "Stray capacitance is entered, not computed: pin {}{}, trace {}{}; traces are not part of the \
+         field.",
+        toleranced(&panel.stray.pin.value, "pF", 2, |c| c.pf()),
+        marked(&panel.stray.pin),
+        toleranced(&panel.stray.trace.value, "pF/cm", 3, |c| c.pf_per_cm()),
+        marked(&panel.stray.trace)
+    ));
+    lines.push(
+        "Touched face dry and clean; finger bare; no threshold, noise or drift enters here."
+            .to_owned(),
+    );
+    if mirrored > 0 {
+        lines.push(format!(
+            "{mirrored} of the touches are mirror images of a solved one."
+        ));
+    }
+    lines.extend(
+        simplifications
+            .iter()
+            .map(|text| format!("Simplified: {text}.")),
+    );
+    lines.push(format!("padfield {}.", env!("CARGO_PKG_VERSION")));
+    lines
+}
+
+fn model(panel: &Panel) -> String {
+    let model = match panel.model.value {
+        Model::Volume => "volume (three dimensions)",
+        Model::Axisymmetric => "axisymmetric (the pad on its own)",
+        Model::Section => "section (2-D: trend only)",
+    };
+    let copper = match panel.copper.value {
+        CopperModel::Sheet => "sheets without thickness",
+        CopperModel::Thick => "its true thickness",
+    };
+    format!(
+        "Model: {model}{}, copper as {copper}{}, electrostatic, conductors perfect.",
+        marked(&panel.model),
+        marked(&panel.copper)
+    )
+}
+
+fn idle(panel: &Panel) -> String {
+    let state = match panel.idle.value {
+        IdleState::Grounded => "held at 0 V",
+        IdleState::Floating => "left open",
+        IdleState::Driven => "driven in phase with the measured pad",
+    };
+    format!(
+        "Idle pads: {state}{} while one is measured.",
+        marked(&panel.idle)
+    )
+}
+
+fn ground(panel: &Panel) -> String {
+    let layer = |index: usize| panel.layers.get(index).map_or("?", |l| l.name.as_str());
+    let areas = panel.grounds.iter().map(|area| {
+        format!(
+            "\"{}\" {} x {} mm on {}",
+            area.name,
+            plain(area.size[0].mm(), 2),
+            plain(area.size[1].mm(), 2),
+            layer(area.layer)
+        )
+    });
+    let guards = panel
+        .guards
+        .iter()
+        .filter(|guard| guard.width.metres() > 0.0)
+        .map(|guard| {
+            format!(
+                "guard \"{}\" {} mm wide on {}",
+                guard.name,
+                plain(guard.width.mm(), 3),
+                layer(guard.layer)
+            )
+        });
+    let all: Vec<String> = areas.chain(guards).collect();
+    if all.is_empty() {
+        "Ground: none on the board.".to_owned()
+    } else {
+        format!("Ground at 0 V: {}.", all.join(", "))
+    }
+}
+
+fn finger_line(finger: &Finger) -> String {
+    let [x, y] = finger.offset.map(|offset| offset.mm());
+    let place = if x == 0.0 && y == 0.0 {
+        "centred on the pad".to_owned()
+    } else {
+        format!(
+            "{} mm, {} mm from the pad's centre",
+            plain(x, 2),
+            plain(y, 2)
+        )
+    };
+    let path = match finger.return_path {
+        ReturnPath::Earthed => "earthed".to_owned(),
+        ReturnPath::Through(capacitance) => {
+            format!("returning to 0 V through {} pF", plain(capacitance.pf(), 2))
+        }
+    };
+    format!(
+        "Finger \"{}\": rigid conductor, contact {} mm, dome {} mm, {} mm high{}, {place}, {path}.",
+        finger.name,
+        plain(finger.contact.mm(), 2),
+        plain(finger.dome.mm(), 2),
+        plain(finger.length.value.mm(), 2),
+        marked(&finger.length)
+    )
+}
+
+fn layers(panel: &Panel) -> String {
+    let described: Vec<String> = panel
+        .layers
+        .iter()
+        .map(|layer| match &layer.content {
+            LayerContent::Dielectric {
+                material,
+                permittivity,
+                source,
+            } => format!(
+                "{} {material} {}, permittivity {} [{source}]",
+                layer.name,
+                toleranced(&layer.thickness, "mm", 3, |t| t.mm()),
+                toleranced(permittivity, "", 3, |p| p.relative())
+            ),
+            LayerContent::Copper => format!("{} copper", layer.name),
+        })
+        .collect();
+    described.join("; ")
+}

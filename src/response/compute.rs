@@ -1,0 +1,384 @@
+//! From panel and finger to the response: which touches are solved, and what is made of them.
+
+use std::time::Instant;
+
+use super::answer::{
+    BaseCapacitance, Estimated, Neighbour, Numerics, PadResponse, RelativeShift, Response,
+    StrayPart, Touch,
+};
+use super::assumptions::assumptions;
+use super::estimates::hand_estimates;
+use super::field_touch::FieldTouch;
+use crate::capacitance::{AlgebraError, Estimate, Measurement};
+use crate::case::Case;
+use crate::estimate::relative_shift;
+use crate::field::{self, FieldAnswer, FieldError, Settings};
+use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, copper_conductors, lower};
+use crate::panel::symmetry::{Mirror, images};
+use crate::panel::{Finger, Model, Pad, Panel, ReturnPath};
+use crate::units::{Capacitance, Length, Toleranced};
+
+/// What is asked.
+#[derive(Clone, Debug)]
+pub struct Request<'a> {
+    /// The panel.
+    pub panel: &'a Panel,
+    /// Finger by name; none: the first of the panel.
+    pub finger: Option<&'a str>,
+    /// Only this pad is touched; none: the finger's own pad, or each in turn.
+    pub pad: Option<&'a str>,
+    /// Settings of the field engine; `drive` is chosen here.
+    pub settings: Settings,
+    /// Choices of the lowering.
+    pub options: LoweringOptions,
+}
+
+/// Why there is no response.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ResponseError {
+    /// The panel has no finger of that name, or none at all.
+    #[error("there is no finger \"{name}\"; fingers: {}", .known.join(", "))]
+    UnknownFinger {
+        /// Name asked for; empty when none was.
+        name: String,
+        /// Names there are.
+        known: Vec<String>,
+    },
+    /// The panel does not fit the model.
+    #[error(transparent)]
+    Lowering(#[from] LoweringError),
+    /// The field engine gave no answer.
+    #[error(transparent)]
+    Field(#[from] FieldError),
+    /// A conductor that shall float has no capacitance.
+    #[error(transparent)]
+    Algebra(#[from] AlgebraError),
+}
+
+/// A field engine: case, conductor to leave out for the second state, settings.
+pub type Solver<'a> = dyn Fn(&Case, &str, &Settings) -> Result<FieldAnswer, FieldError> + 'a;
+
+/// Computes the response with the built-in field engine.
+///
+/// `progress` receives one line of text now and then; it may be called from several threads.
+///
+/// # Errors
+/// See [`ResponseError`].
+pub fn respond(
+    request: &Request,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Response, ResponseError> {
+    respond_with(request, &|case, without, settings| {
+        let pad = case.id.clone();
+        field::solve(case, Some(without), settings, &|text: &str| {
+            progress(&format!("{pad}: {text}"));
+        })
+    })
+}
+
+/// Computes the response with any field engine.
+///
+/// # Errors
+/// See [`ResponseError`].
+pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, ResponseError> {
+    let start = Instant::now();
+    let panel = request.panel;
+    let finger = find_finger(panel, request.finger)?;
+    let asked = touched_pads(request, finger)?;
+    let mirrors = panel_mirrors(panel, finger)?;
+    let names: Vec<String> = panel.pads.iter().map(|pad| pad.name.clone()).collect();
+    let mut solved: Vec<Solved> = Vec::new();
+    let mut numerics = Numerics {
+        solves: 0,
+        cells: 0,
+        fineness: 0.0,
+        iterations: 0,
+        residual: 0.0,
+        seconds: 0.0,
+        accuracy_asked: request.settings.accuracy,
+        accuracy_estimated: 0.0,
+        accuracy_reached: true,
+    };
+    let mut simplifications: Vec<String> = Vec::new();
+    for &touched in &asked {
+        if let Some(image) = mirror_image(&solved, &mirrors, touched) {
+            solved.push(image);
+            continue;
+        }
+        let pad = &panel.pads[touched];
+        let lowered = lower(panel, &pad.name, finger, request.options)?;
+        let mut settings = request.settings.clone();
+        settings.drive = Some(driven(&lowered.pads, finger));
+        let answer = solver(&lowered.case, FINGER, &settings)?;
+        numerics.note(&answer);
+        for text in lowered.simplifications {
+            if !simplifications.contains(&text) {
+                simplifications.push(text);
+            }
+        }
+        solved.push(Solved {
+            touched,
+            mirrored_from: None,
+            field: FieldTouch::new(
+                &answer,
+                &names,
+                panel.idle.value,
+                finger.return_path,
+                lowered.effective_lengths,
+            )?,
+        });
+    }
+    numerics.seconds = start.elapsed().as_secs_f64();
+    let mirrored = solved.iter().filter(|s| s.mirrored_from.is_some()).count();
+    let pads = pad_responses(panel, finger, &solved);
+    Ok(Response {
+        title: panel.title.clone(),
+        finger: finger.name.clone(),
+        model: panel.model.value,
+        idle: panel.idle.value,
+        warnings: warnings(panel, &pads, &numerics),
+        pads,
+        assumptions: assumptions(panel, finger, &simplifications, mirrored),
+        numerics,
+    })
+}
+
+/// One touch with its field results, solved or mirrored.
+struct Solved {
+    touched: usize,
+    mirrored_from: Option<usize>,
+    field: FieldTouch,
+}
+
+impl Numerics {
+    fn note(&mut self, answer: &FieldAnswer) {
+        self.solves += 1;
+        self.cells = self.cells.max(answer.grid.cells);
+        self.fineness = self.fineness.max(answer.grid.fineness);
+        let most = answer.solver.iterations.iter().copied().max();
+        self.iterations = self.iterations.max(most.unwrap_or(0));
+        self.residual = self.residual.max(answer.solver.residual);
+        self.accuracy_estimated = self.accuracy_estimated.max(answer.accuracy.estimated);
+        self.accuracy_reached &= answer.accuracy.reached;
+    }
+}
+
+fn find_finger<'a>(panel: &'a Panel, name: Option<&str>) -> Result<&'a Finger, ResponseError> {
+    let found = match name {
+        Some(name) => panel.fingers.iter().find(|finger| finger.name == name),
+        None => panel.fingers.first(),
+    };
+    found.ok_or_else(|| ResponseError::UnknownFinger {
+        name: name.unwrap_or_default().to_owned(),
+        known: panel.fingers.iter().map(|f| f.name.clone()).collect(),
+    })
+}
+
+/// Panel indices of the pads the finger is put on.
+fn touched_pads(request: &Request, finger: &Finger) -> Result<Vec<usize>, ResponseError> {
+    let panel = request.panel;
+    let Some(name) = request.pad.or(finger.on.as_deref()) else {
+        return Ok((0..panel.pads.len()).collect());
+    };
+    match panel.pads.iter().position(|pad| pad.name == name) {
+        Some(index) => Ok(vec![index]),
+        None => Err(LoweringError::UnknownPad {
+            name: name.to_owned(),
+            known: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+        }
+        .into()),
+    }
+}
+
+/// Rows of the matrix: every pad, and the finger only when its own potential is not known.
+fn driven(pads: &[String], finger: &Finger) -> Vec<String> {
+    let mut drive = pads.to_vec();
+    if finger.return_path != ReturnPath::Earthed {
+        drive.push(FINGER.to_owned());
+    }
+    drive
+}
+
+/// Images of every pad under each symmetry of copper and finger.
+fn panel_mirrors(panel: &Panel, finger: &Finger) -> Result<Vec<Vec<usize>>, ResponseError> {
+    // About an axis there is one pad only.
+    if panel.model.value == Model::Axisymmetric {
+        return Ok(Vec::new());
+    }
+    let copper = copper_conductors(panel)?;
+    Ok(Mirror::ALL
+        .into_iter()
+        .filter(|mirror| mirror.keeps_offset(finger.offset.map(Length::metres)))
+        .filter_map(|mirror| images(&copper, mirror))
+        .map(|mut images| {
+            images.truncate(panel.pads.len());
+            images
+        })
+        // A conductor's image may not leave the pads: the ground has no name of a pad.
+        .filter(|images| images.iter().all(|&image| image < panel.pads.len()))
+        .collect())
+}
+
+fn mirror_image(solved: &[Solved], mirrors: &[Vec<usize>], touched: usize) -> Option<Solved> {
+    solved
+        .iter()
+        .filter(|one| one.mirrored_from.is_none())
+        .find_map(|one| {
+            let images = mirrors
+                .iter()
+                .find(|images| images[one.touched] == touched)?;
+            Some(Solved {
+                touched,
+                mirrored_from: Some(one.touched),
+                field: one.field.mirrored(images),
+            })
+        })
+}
+
+fn pad_responses(panel: &Panel, finger: &Finger, solved: &[Solved]) -> Vec<PadResponse> {
+    let base_of = |index: usize| -> Option<Measurement> {
+        let own = solved.iter().filter(|one| one.touched == index);
+        own.chain(solved).find_map(|one| one.field.bases[index])
+    };
+    let mut pads: Vec<PadResponse> = panel
+        .pads
+        .iter()
+        .enumerate()
+        .map(|(index, pad)| untouched(panel, pad, base_of(index)))
+        .collect();
+    for one in solved {
+        if let Some(touch) = touch(panel, finger, &pads, one) {
+            pads[one.touched].touch = Some(touch);
+        }
+    }
+    pads
+}
+
+fn untouched(panel: &Panel, pad: &Pad, base: Option<Measurement>) -> PadResponse {
+    let length_m = pad.trace_length.value.metres();
+    let per_length = panel.stray.trace.value;
+    let trace = |c: crate::units::LineCapacitance| {
+        Capacitance::from_farads(c.farads_per_metre() * length_m)
+    };
+    let trace = Toleranced {
+        nominal: trace(per_length.nominal),
+        least: trace(per_length.least),
+        most: trace(per_length.most),
+    };
+    let pin = panel.stray.pin.value;
+    let base = base.map(|measured| BaseCapacitance {
+        computed: estimated(measured.estimate),
+        interval: [measured.interval.lower, measured.interval.upper].map(Capacitance::from_farads),
+        interval_is_guaranteed: measured.shape_term == 0.0 && panel.model.value != Model::Section,
+    });
+    PadResponse {
+        name: pad.name.clone(),
+        base_at_pin: base.map(|base| {
+            let field = base.computed.value;
+            Toleranced {
+                nominal: field + trace.nominal + pin.nominal,
+                least: field + trace.least + pin.least,
+                most: field + trace.most + pin.most,
+            }
+        }),
+        base,
+        pin: StrayPart {
+            value: pin,
+            origin: panel.stray.pin.origin,
+        },
+        trace: StrayPart {
+            value: trace,
+            origin: panel.stray.trace.origin,
+        },
+        touch: None,
+    }
+}
+
+fn estimated(estimate: Estimate) -> Estimated {
+    Estimated {
+        value: Capacitance::from_farads(estimate.value),
+        error: Capacitance::from_farads(estimate.error),
+    }
+}
+
+fn touch(panel: &Panel, finger: &Finger, pads: &[PadResponse], solved: &Solved) -> Option<Touch> {
+    let own = &pads[solved.touched];
+    let shift = estimated(solved.field.shifts[solved.touched]?);
+    let base = own.base?;
+    let neighbours = (0..pads.len())
+        .filter(|&index| index != solved.touched)
+        .filter_map(|index| {
+            let other = estimated(solved.field.shifts[index]?);
+            let [part, whole] = [other, shift].map(|s| s.value.farads());
+            let ratio = part / whole;
+            Some(Neighbour {
+                pad: pads[index].name.clone(),
+                shift: other,
+                ratio,
+                ratio_error: (other.error.farads() + ratio.abs() * shift.error.farads())
+                    / whole.abs(),
+                relative: relative(&pads[index], other)?,
+            })
+        })
+        .collect();
+    Some(Touch {
+        relative: relative(own, shift)?,
+        shift,
+        neighbours,
+        estimates: hand_estimates(
+            panel,
+            &panel.pads[solved.touched],
+            finger,
+            base.computed.value,
+            shift.value,
+        ),
+        mirrored_from: solved
+            .mirrored_from
+            .map(|index| panel.pads[index].name.clone()),
+    })
+}
+
+/// Shift over base at the pin plus shift; its error to first order.
+fn relative(pad: &PadResponse, shift: Estimated) -> Option<RelativeShift> {
+    let at_pin = pad.base_at_pin?;
+    let base_error = pad.base?.computed.error.farads();
+    let (base, change) = (at_pin.nominal.farads(), shift.value.farads());
+    let whole = base + change;
+    let at = |base: Capacitance| relative_shift(shift.value, base);
+    let ends = [at(at_pin.most), at(at_pin.least)];
+    Some(RelativeShift {
+        value: at(at_pin.nominal),
+        error: (base.abs() * shift.error.farads() + change.abs() * base_error) / (whole * whole),
+        over_stray_tolerance: [ends[0].min(ends[1]), ends[0].max(ends[1])],
+    })
+}
+
+fn warnings(panel: &Panel, pads: &[PadResponse], numerics: &Numerics) -> Vec<String> {
+    let mut warnings = Vec::new();
+    if panel.model.value == Model::Section {
+        warnings.push("model section: trend only, do not design with these values".to_owned());
+    }
+    if !numerics.accuracy_reached {
+        warnings.push(format!(
+            "accuracy not reached: asked {:.2} %, estimated {:.2} %",
+            100.0 * numerics.accuracy_asked,
+            100.0 * numerics.accuracy_estimated
+        ));
+    }
+    for pad in pads {
+        let Some(touch) = &pad.touch else { continue };
+        for estimate in touch.estimates.iter().filter(|e| e.is_far_off()) {
+            warnings.push(format!(
+                "pad \"{}\": hand estimate \"{}\" is {:.2} times the computed value: {}",
+                pad.name, estimate.name, estimate.ratio, estimate.known_fault
+            ));
+        }
+        if touch.shift.is_below_resolution() {
+            warnings.push(format!(
+                "pad \"{}\": the touch shift is below resolution",
+                pad.name
+            ));
+        }
+    }
+    warnings
+}

@@ -1,0 +1,119 @@
+//! Hand estimates for one pad and finger, beside the computed values.
+
+use super::answer::{HandEstimate, Subject};
+use crate::estimate::{
+    Slab, disc_over_plane, equal_area_radius, isolated_disc, pad_to_plane, plates, series_return,
+};
+use crate::panel::outline::{area, pad_polygons};
+use crate::panel::{Finger, LayerContent, Pad, Panel, ReturnPath};
+use crate::units::{Area, Capacitance, Length, Permittivity};
+
+/// All estimates that apply; `base` and `shift` are the computed values.
+pub(super) fn hand_estimates(
+    panel: &Panel,
+    pad: &Pad,
+    finger: &Finger,
+    base: Capacitance,
+    shift: Capacitance,
+) -> Vec<HandEstimate> {
+    let pad_area = Area::from_square_metres(area(&pad_polygons(pad)));
+    let contact_radius = finger.contact.metres() / 2.0;
+    let contact = std::f64::consts::PI * contact_radius * contact_radius;
+    let overlap = Area::from_square_metres(contact.min(pad_area.square_metres()));
+    let above = slabs(panel, 0, pad.layer);
+    let mut estimates = Vec::new();
+    let mut add = |name, subject, value: Capacitance, known_fault| {
+        let computed = match subject {
+            Subject::Base => base,
+            Subject::TouchShift => shift,
+        };
+        estimates.push(HandEstimate {
+            name,
+            subject,
+            value,
+            ratio: value / computed,
+            known_fault,
+        });
+    };
+    let over_contact = plates(overlap, &above);
+    let shift_fault = "no fringe, no dome, no flux to the ground behind";
+    add(
+        "plates, contact area",
+        Subject::TouchShift,
+        over_contact,
+        shift_fault,
+    );
+    if let ReturnPath::Through(capacitance) = finger.return_path {
+        add(
+            "plates, contact area, in series with the return path",
+            Subject::TouchShift,
+            series_return(over_contact, capacitance),
+            "as above; the finger's own capacitance is left out",
+        );
+    }
+    add(
+        "plates, pad area",
+        Subject::TouchShift,
+        plates(pad_area, &above),
+        "too high: the pad is larger than the contact and shares its flux",
+    );
+    let radius = equal_area_radius(pad_area);
+    match plane_behind(panel, pad) {
+        Some(layers) => {
+            let height = Length::from_metres(layers.iter().map(|l| l.thickness.metres()).sum());
+            let equivalent_m: f64 = layers
+                .iter()
+                .map(|l| l.thickness.metres() / l.permittivity.relative())
+                .sum();
+            let permittivity = Permittivity::from_relative(height.metres() / equivalent_m);
+            add(
+                "pad to plane",
+                Subject::Base,
+                pad_to_plane(pad_area, height, permittivity),
+                "too low by 30 to 45 %: no fringe, no overlay, no neighbours",
+            );
+            add(
+                "disc of the pad's area over a plane, with edge",
+                Subject::Base,
+                disc_over_plane(radius, height, permittivity),
+                "too low: no overlay, no neighbours",
+            );
+        }
+        None => add(
+            "isolated disc of the pad's area in air",
+            Subject::Base,
+            isolated_disc(radius, Permittivity::from_relative(1.0)),
+            "a floor: no board, no overlay, no neighbours",
+        ),
+    }
+    estimates
+}
+
+/// Dielectric layers from index `from` up to but without `to`.
+fn slabs(panel: &Panel, from: usize, to: usize) -> Vec<Slab> {
+    panel.layers[from..to]
+        .iter()
+        .filter_map(|layer| match &layer.content {
+            LayerContent::Dielectric { permittivity, .. } => Some(Slab {
+                thickness: layer.thickness.nominal,
+                permittivity: permittivity.nominal,
+            }),
+            LayerContent::Copper => None,
+        })
+        .collect()
+}
+
+/// Layers between the pad and the nearest ground area behind it that covers the pad's centre.
+fn plane_behind(panel: &Panel, pad: &Pad) -> Option<Vec<Slab>> {
+    let covers = |axis: usize, centre: [Length; 2], size: [Length; 2]| {
+        (pad.centre[axis] - centre[axis]).metres().abs() <= size[axis].metres() / 2.0
+    };
+    panel
+        .grounds
+        .iter()
+        .filter(|area| area.layer > pad.layer)
+        .filter(|area| (0..2).all(|axis| covers(axis, area.centre, area.size)))
+        .map(|area| area.layer)
+        .min()
+        .map(|layer| slabs(panel, pad.layer, layer))
+}

@@ -1,0 +1,29 @@
+//! What a touch does: base capacitance, touch shift, neighbour shifts of every pad, with error bars.
+//!
+//! Takes a [`Panel`](crate::panel::Panel) with a finger and the engine's settings; solves one field
+//! problem per touched pad (untouched and touched on the same grid, all pads driven in turn); gives a
+//! [`Response`]; fails when the panel does not fit the model or the field engine gives no answer.
+//!
+//! - A pad whose touch is the mirror image of one already solved is not solved again; its [`Touch`]
+//!   says which one it was taken from.
+//! - Base values of a pad come from the grid of its own touch where there is one, so base and shift
+//!   belong together.
+//! - Idle pads follow [`Panel::idle`](crate::panel::Panel::idle); a finger that returns through a
+//!   capacitance is eliminated with it; see [`crate::capacitance`].
+//! - A shift that is not larger than its own estimated error is below resolution.
+
+mod answer;
+mod assumptions;
+mod compute;
+mod estimates;
+mod field_touch;
+mod record;
+#[cfg(test)]
+mod tests;
+
+pub use answer::{
+    BaseCapacitance, Estimated, HandEstimate, Neighbour, Numerics, PadResponse, RATIO_LIMITS,
+    RelativeShift, Response, StrayPart, Subject, Touch,
+};
+pub use compute::{Request, ResponseError, Solver, respond, respond_with};
+pub use record::to_json;

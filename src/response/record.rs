@@ -1,0 +1,134 @@
+//! The response as one JSON object for machines: unrounded, units in the names.
+
+use serde_json::{Value, json};
+
+use super::answer::{
+    Estimated, HandEstimate, Neighbour, PadResponse, RelativeShift, Response, StrayPart, Subject,
+    Touch,
+};
+use crate::panel::{IdleState, Model, Origin};
+use crate::units::{Capacitance, Toleranced};
+
+/// The whole response as an object. Capacitances in pF, shares and ratios as plain fractions.
+pub fn to_json(response: &Response) -> Value {
+    let numerics = &response.numerics;
+    json!({
+        "title": response.title,
+        "finger": response.finger,
+        "model": model_word(response.model),
+        "idle": match response.idle {
+            IdleState::Grounded => "grounded",
+            IdleState::Floating => "floating",
+            IdleState::Driven => "driven",
+        },
+        "pads": response.pads.iter().map(pad_json).collect::<Vec<_>>(),
+        "assumptions": response.assumptions,
+        "warnings": response.warnings,
+        "solver": {
+            "solves": numerics.solves,
+            "cells": numerics.cells,
+            "fineness": numerics.fineness,
+            "iterations": numerics.iterations,
+            "residual": numerics.residual,
+            "seconds": numerics.seconds,
+        },
+        "accuracy": {
+            "asked": numerics.accuracy_asked,
+            "estimated": numerics.accuracy_estimated,
+            "reached": numerics.accuracy_reached,
+        },
+    })
+}
+
+fn model_word(model: Model) -> &'static str {
+    match model {
+        Model::Volume => "volume",
+        Model::Axisymmetric => "axisymmetric",
+        Model::Section => "section",
+    }
+}
+
+fn pad_json(pad: &PadResponse) -> Value {
+    json!({
+        "pad": pad.name,
+        "base": pad.base.map(|base| json!({
+            "value_pf": base.computed.value.pf(),
+            "estimated_error_pf": base.computed.error.pf(),
+            "lower_pf": base.interval[0].pf(),
+            "upper_pf": base.interval[1].pf(),
+            "guaranteed": base.interval_is_guaranteed,
+        })),
+        "pin": stray_json(&pad.pin),
+        "trace": stray_json(&pad.trace),
+        "base_at_pin": pad.base_at_pin.map(|base| toleranced_json(&base)),
+        "touch": pad.touch.as_ref().map(touch_json),
+    })
+}
+
+fn touch_json(touch: &Touch) -> Value {
+    json!({
+        "shift": estimated_json(touch.shift),
+        "relative": relative_json(&touch.relative),
+        "neighbours": touch.neighbours.iter().map(neighbour_json).collect::<Vec<_>>(),
+        "worst_neighbour": touch.worst_neighbour().map(|neighbour| &neighbour.pad),
+        "estimates": touch.estimates.iter().map(estimate_json).collect::<Vec<_>>(),
+        "mirrored_from": touch.mirrored_from,
+    })
+}
+
+fn estimated_json(estimated: Estimated) -> Value {
+    json!({
+        "value_pf": estimated.value.pf(),
+        "estimated_error_pf": estimated.error.pf(),
+        "below_resolution": estimated.is_below_resolution(),
+    })
+}
+
+fn relative_json(relative: &RelativeShift) -> Value {
+    json!({
+        "value": relative.value,
+        "estimated_error": relative.error,
+        "least_over_stray_tolerance": relative.over_stray_tolerance[0],
+        "most_over_stray_tolerance": relative.over_stray_tolerance[1],
+    })
+}
+
+fn neighbour_json(neighbour: &Neighbour) -> Value {
+    json!({
+        "pad": neighbour.pad,
+        "shift": estimated_json(neighbour.shift),
+        "ratio": neighbour.ratio,
+        "ratio_estimated_error": neighbour.ratio_error,
+        "relative": relative_json(&neighbour.relative),
+    })
+}
+
+fn estimate_json(estimate: &HandEstimate) -> Value {
+    json!({
+        "name": estimate.name,
+        "of": match estimate.subject {
+            Subject::Base => "base",
+            Subject::TouchShift => "touch shift",
+        },
+        "value_pf": estimate.value.pf(),
+        "ratio_to_computed": estimate.ratio,
+        "known_fault": estimate.known_fault,
+    })
+}
+
+fn stray_json(part: &StrayPart) -> Value {
+    let mut object = toleranced_json(&part.value);
+    object["origin"] = json!(match part.origin {
+        Origin::Given => "given",
+        Origin::Default => "default",
+    });
+    object
+}
+
+fn toleranced_json(value: &Toleranced<Capacitance>) -> Value {
+    json!({
+        "nominal_pf": value.nominal.pf(),
+        "least_pf": value.least.pf(),
+        "most_pf": value.most.pf(),
+    })
+}
