@@ -15,8 +15,8 @@ pub struct Settings {
     pub use_symmetry: bool,
     /// Names of the conductors that get a matrix row; none: all. The others are held at 0 V.
     pub drive: Option<Vec<String>>,
-    /// Keep potentials for pictures and sensitivities (costs memory).
-    pub keep_potentials: bool,
+    /// Also give the derivatives to permittivities and segment lengths.
+    pub derivatives: bool,
 }
 
 impl Default for Settings {
@@ -27,7 +27,7 @@ impl Default for Settings {
             start_fineness: None,
             use_symmetry: true,
             drive: None,
-            keep_potentials: false,
+            derivatives: false,
         }
     }
 }
@@ -77,6 +77,31 @@ pub struct Shift {
     pub estimated_error: Array2<f64>,
 }
 
+/// Derivatives of a matrix, without further solves; entry by entry, rows as in the matrix.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Derivatives {
+    /// To each relative permittivity, in the order of the case's dielectrics, the background last,
+    /// `F` or `F/m` per 1.
+    pub permittivity: Vec<Array2<f64>>,
+    /// To the length of each grid segment, axis by axis from the low end.
+    pub segments: Vec<SegmentDerivative>,
+}
+
+/// Derivative to the length of the stretch between two neighbouring grid lines, everything beyond
+/// it moving along.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SegmentDerivative {
+    /// Axis: 0, 1 or 2.
+    pub axis: usize,
+    /// Start of the segment \[m\].
+    pub low_m: f64,
+    /// End of the segment \[m\]. On an axis with a mirror plane the segment on the high side stands
+    /// for both, which stretch together.
+    pub high_m: f64,
+    /// Derivative of each entry, `F/m` (planar: `F/m` per metre).
+    pub derivative: Array2<f64>,
+}
+
 /// The grid that was used.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GridSummary {
@@ -119,6 +144,10 @@ pub struct FieldAnswer {
     pub with: Bounded,
     /// The same without one conductor, when asked.
     pub shift: Option<Shift>,
+    /// Derivatives of `with`, when asked.
+    pub derivatives: Option<Derivatives>,
+    /// Derivatives of the matrix without that conductor, when both are asked.
+    pub derivatives_without: Option<Derivatives>,
     /// The grid.
     pub grid: GridSummary,
     /// The solver.

@@ -18,37 +18,46 @@ const SMALLEST_GAP: f64 = 0.04;
 
 /// Resistances x permittivity of one cell along one axis [1/m].
 #[derive(Clone, Copy, Debug, Default)]
-struct Resistance {
+pub(super) struct Resistance {
     /// From the low face to the middle.
-    low: f64,
+    pub low: f64,
     /// From the middle to the high face.
-    high: f64,
+    pub high: f64,
     /// Off-diagonal of the flux energy: what the sum of two half resistances over-counts.
     cross: f64,
 }
 
-/// Resistances of a cell row along `axis` at `index`.
+/// Resistances of a cell along `axis`.
 fn resistance(grid: &Grid, index: [usize; 3], axis: usize) -> Resistance {
-    let w = |d: usize| grid.axes[d].width_m(index[d]);
+    let w = [0, 1, 2].map(|d| {
+        if d < grid.dimensions() {
+            grid.axes[d].width_m(index[d])
+        } else {
+            1.0
+        }
+    });
+    let r = &grid.axes[0].nodes_m;
+    resistance_between(grid.kind, axis, w, [r[index[0]], r[index[0] + 1]])
+}
+
+/// The same from the widths of a cell and the radii of its faces [m].
+pub(super) fn resistance_between(
+    kind: Kind,
+    axis: usize,
+    w: [f64; 3],
+    radii: [f64; 2],
+) -> Resistance {
     let even = |area: f64| Resistance {
-        low: 0.5 * w(axis) / area,
-        high: 0.5 * w(axis) / area,
-        cross: w(axis) / (6.0 * area),
+        low: 0.5 * w[axis] / area,
+        high: 0.5 * w[axis] / area,
+        cross: w[axis] / (6.0 * area),
     };
-    match (grid.kind, axis) {
-        (Kind::Planar, _) => even(w(1 - axis)),
-        (Kind::Volume, _) => even(w((axis + 1) % 3) * w((axis + 2) % 3)),
-        (Kind::Axisymmetric, 1) => {
-            let (r1, r2) = (
-                grid.axes[0].nodes_m[index[0]],
-                grid.axes[0].nodes_m[index[0] + 1],
-            );
-            even(PI * (r2 * r2 - r1 * r1))
-        }
-        (Kind::Axisymmetric, _) => {
-            let r = &grid.axes[0].nodes_m;
-            radial_resistance(r[index[0]], r[index[0] + 1], w(1))
-        }
+    let [r1, r2] = radii;
+    match (kind, axis) {
+        (Kind::Planar, _) => even(w[1 - axis]),
+        (Kind::Volume, _) => even(w[(axis + 1) % 3] * w[(axis + 2) % 3]),
+        (Kind::Axisymmetric, 1) => even(PI * (r2 * r2 - r1 * r1)),
+        (Kind::Axisymmetric, _) => radial_resistance(r1, r2, w[1]),
     }
 }
 

@@ -6,6 +6,7 @@
 mod answer;
 mod bounds;
 mod cell_scheme;
+mod derivatives;
 mod mirror;
 mod node_scheme;
 mod solve;
@@ -13,6 +14,7 @@ mod system;
 mod validate;
 
 pub use answer::{
-    Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
+    Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, SegmentDerivative,
+    Settings, Shift, SolverSummary,
 };
 pub use solve::solve;

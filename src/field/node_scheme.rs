@@ -25,7 +25,13 @@ fn edge_weights(grid: &Grid, index: [usize; 3]) -> [[f64; 2]; 3] {
             1.0
         }
     });
-    match grid.kind {
+    let r = &grid.axes[0].nodes_m;
+    edge_weights_between(grid.kind, w, [r[index[0]], r[index[0] + 1]])
+}
+
+/// The same from the widths of a cell and the radii of its faces [m].
+pub(super) fn edge_weights_between(kind: Kind, w: [f64; 3], radii: [f64; 2]) -> [[f64; 2]; 3] {
+    match kind {
         Kind::Planar => [[0.5 * w[1] / w[0]; 2], [0.5 * w[0] / w[1]; 2], [0.0; 2]],
         Kind::Volume => [
             [0.25 * w[1] * w[2] / w[0]; 2],
@@ -33,10 +39,7 @@ fn edge_weights(grid: &Grid, index: [usize; 3]) -> [[f64; 2]; 3] {
             [0.25 * w[0] * w[1] / w[2]; 2],
         ],
         Kind::Axisymmetric => {
-            let (r1, r2) = (
-                grid.axes[0].nodes_m[index[0]],
-                grid.axes[0].nodes_m[index[0] + 1],
-            );
+            let [r1, r2] = radii;
             // Mean of r over the right triangles at the low and the high radius.
             let low = PI * w[0] * (2.0 * r1 + r2) / 3.0 / w[1];
             let high = PI * w[0] * (r1 + 2.0 * r2) / 3.0 / w[1];

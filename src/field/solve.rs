@@ -1,10 +1,12 @@
 //! The way from a case to its answer: mirror planes, grid, four systems, refinement.
 
 use super::answer::{
-    Accuracy, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
+    Accuracy, Derivatives, FieldAnswer, FieldError, GridSummary, SegmentDerivative, Settings,
+    Shift, SolverSummary,
 };
 use super::bounds::Energies;
 use super::cell_scheme::CellScheme;
+use super::derivatives::{SegmentSums, cell_segments, node_segments};
 use super::mirror::{Halved, halve};
 use super::node_scheme::NodeScheme;
 use super::system::System;
@@ -128,6 +130,7 @@ struct Part {
     slack: Vec<f64>,
     iterations: Vec<usize>,
     residual: f64,
+    segments: Option<SegmentSums>,
 }
 
 fn refine(
@@ -164,9 +167,9 @@ fn refine(
         .map(|task| {
             let (grid, drives) = &grids[task.grid];
             if task.from_above {
-                above(grid, drives)
+                above(grid, drives, settings.derivatives)
             } else {
-                below(grid, drives)
+                below(grid, drives, settings.derivatives)
             }
         })
         .collect::<Result<_, NotConverged>>()
@@ -208,9 +211,17 @@ fn refine(
             estimated_error: error + shape_term,
         }
     });
+    let mut derivatives = parts
+        .chunks(2)
+        .zip(&grids)
+        .map(|(pair, (grid, _))| derivatives(grid, &pair[0], &pair[1], scale));
+    let derivatives_with = derivatives.next().flatten();
+    let derivatives_without = derivatives.next().flatten();
     Ok(FieldAnswer {
         with,
         shift,
+        derivatives: derivatives_with,
+        derivatives_without,
         grid: GridSummary {
             cells,
             shape: (0..case.kind.dimensions())
@@ -283,10 +294,11 @@ fn check_memory(
     Ok(())
 }
 
-fn above(grid: &Grid, drives: &[u16]) -> Result<Part, NotConverged> {
+fn above(grid: &Grid, drives: &[u16], derivatives: bool) -> Result<Part, NotConverged> {
     let scheme = NodeScheme::new(grid);
     let (potentials, iterations, residual) = potentials(&scheme.system, drives)?;
     let energies = scheme.energies(grid, &potentials);
+    let segments = derivatives.then(|| node_segments(grid, &potentials));
     Ok(Part {
         outer: energies.node,
         inner: energies.trilinear,
@@ -294,13 +306,15 @@ fn above(grid: &Grid, drives: &[u16]) -> Result<Part, NotConverged> {
         slack: vec![0.0; drives.len()],
         iterations,
         residual,
+        segments,
     })
 }
 
-fn below(grid: &Grid, drives: &[u16]) -> Result<Part, NotConverged> {
+fn below(grid: &Grid, drives: &[u16], derivatives: bool) -> Result<Part, NotConverged> {
     let scheme = CellScheme::new(grid);
     let (potentials, iterations, residual) = potentials(&scheme.system, drives)?;
     let energies = scheme.energies(grid, &potentials, drives);
+    let segments = derivatives.then(|| cell_segments(grid, &scheme, &potentials, drives));
     Ok(Part {
         outer: energies.cell,
         inner: energies.flux,
@@ -308,6 +322,7 @@ fn below(grid: &Grid, drives: &[u16]) -> Result<Part, NotConverged> {
         slack: energies.imbalance.iter().map(|i| 2.0 * i).collect(),
         iterations,
         residual,
+        segments,
     })
 }
 
@@ -340,6 +355,31 @@ fn potentials(system: &System, drives: &[u16]) -> Result<Potentials, NotConverge
         iterations,
         residual,
     ))
+}
+
+/// Mean of the derivatives of the two networks.
+fn derivatives(grid: &Grid, above: &Part, below: &Part, scale: f64) -> Option<Derivatives> {
+    let (high, low) = (above.segments.as_ref()?, below.segments.as_ref()?);
+    let permittivity = (0..above.material.len())
+        .map(|m| (&above.material[m] + &below.material[m]) * (0.5 * scale / grid.permittivity[m]))
+        .collect();
+    let mut segments = Vec::new();
+    for axis in 0..grid.dimensions() {
+        let nodes = &grid.axes[axis].nodes_m;
+        for (s, ends) in grid.axes[axis].lines.windows(2).enumerate() {
+            let (low_m, high_m) = (nodes[ends[0]], nodes[ends[1]]);
+            segments.push(SegmentDerivative {
+                axis,
+                low_m,
+                high_m,
+                derivative: (&high[axis][s] + &low[axis][s]) * (0.5 * scale / (high_m - low_m)),
+            });
+        }
+    }
+    Some(Derivatives {
+        permittivity,
+        segments,
+    })
 }
 
 fn combine(above: &Part, below: &Part, scale: f64) -> Energies {
