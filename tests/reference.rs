@@ -176,8 +176,7 @@ fn judge(title: &str, mut comparisons: Vec<Comparison>) {
     }
     let over: Vec<&str> = comparisons
         .iter()
-        // Written so that NaN counts as over.
-        .filter(|c| !(c.error <= c.allowed))
+        .filter(|c| c.error.is_nan() || c.error > c.allowed)
         .map(|c| c.name.as_str())
         .collect();
     assert!(over.is_empty(), "{title} over the limit: {over:?}");

@@ -276,7 +276,8 @@ impl Checker<'_> {
                     "{what} of a 3d case has `rects`, expected `boxes` or `cylinders`"
                 ));
             }
-            if !self.volume() && !(item.boxes.is_empty() && item.cylinders.is_empty()) {
+            let bodies = item.boxes.len() + item.cylinders.len();
+            if !self.volume() && bodies > 0 {
                 return fault(format!(
                     "{what} of a {} case has `boxes` or `cylinders`, expected `rects`",
                     self.kind_word()

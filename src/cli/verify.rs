@@ -117,7 +117,7 @@ fn check_json(outcome: &Outcome) -> Value {
         "computed": computed.map(|computed| computed.value),
         "lower": margin.map(|margin| margin.lower),
         "upper": margin.map(|margin| margin.upper),
-        "estimated_error": margin.map(|margin| margin.estimated_error),
+        "estimated_error": margin.and_then(|margin| margin.estimated_error),
         "bracket_demanded": outcome.check.bracket == Bracket::Demanded,
         "error_percent": outcome.relative_error().map(|error| 100.0 * error),
         "limit_percent": 100.0 * outcome.check.tolerance.relative,
@@ -222,7 +222,7 @@ mod tests {
                 let margin = Margin {
                     lower: value - 0.01234 * value.abs(),
                     upper: value + 0.01234 * value.abs(),
-                    estimated_error: 0.001,
+                    estimated_error: Some(0.001),
                 };
                 let computed = if index == 7 {
                     Err(FieldError::Invalid("no".to_owned()))

@@ -76,25 +76,30 @@ impl Readout {
         }
     }
 
-    /// Interval and estimated error where the matrix holds them for this very quantity.
-    fn margin(&self, answer: &FieldAnswer) -> Option<Margin> {
+    /// Interval and, for entries, estimated error.
+    ///
+    /// Pairs and floating conductors minimise the energy over a free voltage, so the matrices
+    /// below and above the true one bound them from both sides.
+    fn margin(&self, answer: &FieldAnswer) -> Margin {
+        let matrix = &answer.with;
         let Self::Entry {
             row,
             column,
             factor,
         } = *self
         else {
-            return None;
+            return Margin {
+                lower: self.value(&matrix.guaranteed_below),
+                upper: self.value(&matrix.guaranteed_above),
+                estimated_error: None,
+            };
         };
-        let ends = [
-            factor * answer.with.lower[[row, column]],
-            factor * answer.with.upper[[row, column]],
-        ];
-        Some(Margin {
-            lower: ends[0].min(ends[1]),
-            upper: ends[0].max(ends[1]),
-            estimated_error: factor.abs() * answer.with.estimated_error[[row, column]],
-        })
+        let entry = Margin {
+            lower: matrix.lower[[row, column]],
+            upper: matrix.upper[[row, column]],
+            estimated_error: Some(matrix.estimated_error[[row, column]]),
+        };
+        entry.scaled(factor)
     }
 }
 
@@ -105,8 +110,8 @@ pub struct Margin {
     pub lower: f64,
     /// Upper end.
     pub upper: f64,
-    /// Estimated error of the reported value.
-    pub estimated_error: f64,
+    /// Estimated error of the reported value; none for quantities formed from several entries.
+    pub estimated_error: Option<f64>,
 }
 
 impl Margin {
@@ -115,7 +120,7 @@ impl Margin {
         Self {
             lower: ends[0].min(ends[1]),
             upper: ends[0].max(ends[1]),
-            estimated_error: factor.abs() * self.estimated_error,
+            estimated_error: self.estimated_error.map(|error| factor.abs() * error),
         }
     }
 }
@@ -173,8 +178,7 @@ pub struct Problem {
 pub struct Computed {
     /// Reported value.
     pub value: f64,
-    /// Interval and error bar; none for quantities formed from several entries and where
-    /// electrodes touch.
+    /// Interval and error bar; none where electrodes touch.
     pub margin: Option<Margin>,
 }
 
@@ -282,9 +286,7 @@ fn read(problem: &Problem, check: &Check, answer: &FieldAnswer) -> Computed {
     Computed {
         value: scale * check.readout.value(&answer.with.value),
         margin: (check.bracket != Bracket::Absent)
-            .then(|| check.readout.margin(answer))
-            .flatten()
-            .map(|margin| margin.scaled(scale)),
+            .then(|| check.readout.margin(answer).scaled(scale)),
     }
 }
 

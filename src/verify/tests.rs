@@ -104,7 +104,7 @@ fn a_wrong_value_fails_and_a_right_one_passes() {
             margin: Some(Margin {
                 lower: value - half_width,
                 upper: value + half_width,
-                estimated_error: half_width,
+                estimated_error: Some(half_width),
             }),
         }),
     };

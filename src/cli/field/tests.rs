@@ -13,6 +13,8 @@ fn bounded(names: &[&str], value: Array2<f64>) -> Bounded {
         upper: off(2e-12),
         estimated_error: value.mapv(|_| 0.5e-12),
         shape_term: value.mapv(|_| 0.0),
+        guaranteed_below: off(-1e-12),
+        guaranteed_above: off(2e-12),
         energy_share: array![[1.0], [1.0]],
         value,
     }

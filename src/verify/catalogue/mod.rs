@@ -25,7 +25,7 @@ const TOUCHING_FINENESS: f64 = 16.0;
 const TOUCHING_FINENESS_VOLUME: f64 = 6.0;
 
 /// Fineness where four materials meet: the grid is graded to conductors only.
-const CORNER_FINENESS: f64 = 24.0;
+const CORNER_FINENESS: f64 = 64.0;
 
 const CLOSED: Tolerance = Tolerance {
     relative: 0.001,
@@ -40,11 +40,15 @@ const COUPLING: Tolerance = Tolerance {
     reason: "off-diagonal: 1 % of itself asked of the engine",
 };
 const TOUCHING: Tolerance = Tolerance {
-    relative: 0.005,
+    relative: 0.002,
     reason: "touching electrodes: the jump between them is smeared over one cell of a fixed grid",
 };
+const TOUCHING_VOLUME: Tolerance = Tolerance {
+    relative: 0.005,
+    reason: "touching electrodes in 3-D: the same on a coarser grid",
+};
 const HARD_CORNER: Tolerance = Tolerance {
-    relative: 0.01,
+    relative: 0.002,
     reason: "checkerboard corner: the field is singular at a place the grid is not graded to",
 };
 const OPEN: Tolerance = Tolerance {

@@ -2,7 +2,7 @@
 
 use super::draw::Draw;
 use super::{
-    CLOSED_VOLUME, OPEN, OPEN_DISTANCE, OPEN_ISOLATED, TOUCHING, TOUCHING_FINENESS_VOLUME,
+    CLOSED_VOLUME, OPEN, OPEN_DISTANCE, OPEN_ISOLATED, TOUCHING_FINENESS_VOLUME, TOUCHING_VOLUME,
 };
 use crate::case::{Kind, Wall};
 use crate::verify::Problem;
@@ -24,7 +24,7 @@ fn box_walls() -> Vec<Problem> {
             .conductor("floor", &[&[low, high, low, high, 0.0, 0.0]])
             .conductor("ceiling", &[&[0.0, side, 0.0, side, height, height]])
             .touching(TOUCHING_FINENESS_VOLUME)
-            .scaled_entry(id, 0, 1, -1.0, TOUCHING)
+            .scaled_entry(id, 0, 1, -1.0, TOUCHING_VOLUME)
             .done()
     };
     vec![
