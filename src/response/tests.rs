@@ -88,6 +88,8 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
             estimated_error: Array2::from_elem((count, count), 0.002e-12),
             shift,
         }),
+        derivatives: None,
+        derivatives_without: None,
         grid: GridSummary {
             cells: 1000,
             shape: vec![10; 3],

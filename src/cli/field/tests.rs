@@ -32,6 +32,8 @@ fn answer() -> FieldAnswer {
             shift: array![[5e-12]],
             estimated_error: array![[6e-12]],
         }),
+        derivatives: None,
+        derivatives_without: None,
         grid: GridSummary {
             cells: 1200,
             shape: vec![40, 30],
