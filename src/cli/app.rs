@@ -10,6 +10,7 @@ use super::field::{FieldArguments, field};
 use super::lists::{MaterialsArguments, materials, schema};
 use super::progress::Progress;
 use super::solve::{SolveArguments, solve};
+use super::verify::{VerifyArguments, verify};
 use super::{Exit, Failure};
 
 /// Capacitive touch panels from one panel file, with error bars
@@ -35,6 +36,7 @@ enum Command {
     /// Print the JSON Schema of the panel file
     #[command(after_help = "Example: padfield schema > panel.schema.json")]
     Schema,
+    Verify(VerifyArguments),
     /// Print completions for a shell
     #[command(after_help = "Example: padfield completions bash > padfield.bash")]
     Completions {
@@ -96,6 +98,7 @@ fn execute(
         Command::Field(arguments) => field(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),
+        Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Completions { shell } => {
             clap_complete::generate(shell, &mut Arguments::command(), "padfield", &mut {
                 output

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use serde_json::{Value, json};
 
-use super::table::{significant, table};
+use super::table::table;
 use super::{Exit, Failure, print};
 use crate::materials::{Material, SourcedRange, all};
 use crate::scenario;
@@ -59,7 +59,12 @@ fn material_row(material: &Material) -> Vec<String> {
     }
     let range = |range: &Option<SourcedRange>| {
         range.as_ref().map_or(String::new(), |range| {
-            format!("{} to {} [{}]", range.least, range.most, range.source)
+            let ends = if range.least == range.most {
+                range.least.to_string()
+            } else {
+                format!("{} to {}", range.least, range.most)
+            };
+            format!("{ends} [{}]", range.source)
         })
     };
     let mut source = material.permittivity_source.clone();
@@ -77,7 +82,7 @@ fn material_row(material: &Material) -> Vec<String> {
 
 fn permittivity_text(value: &Toleranced<Permittivity>) -> String {
     let [nominal, least, most] =
-        [value.nominal, value.least, value.most].map(|p| significant(p.relative(), 3));
+        [value.nominal, value.least, value.most].map(|p| p.relative().to_string());
     if least == most {
         nominal
     } else {

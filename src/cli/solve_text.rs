@@ -3,6 +3,8 @@
 //! Base capacitances are printed with 3 significant digits, shifts and ratios with 2; more digits
 //! would claim more than the model holds. JSON has them all.
 
+use comfy_table::CellAlignment;
+
 use super::table::{WIDTH, significant, table};
 use crate::panel::Model;
 use crate::response::{
@@ -104,17 +106,17 @@ fn touches(response: &Response) -> String {
         .collect();
     let header = [
         "pad",
-        "touch shift, pF",
-        "% at the pin",
-        "% over stray tolerance",
-        "worst neighbour",
-        "its shift, pF",
-        "ratio in pF, %",
-        "hand, pF",
-        "hand / computed",
+        "touch\nshift, pF",
+        "%\nat pin",
+        "% over\nstray tol.",
+        "worst\nneighbour",
+        "its shift\npF",
+        "ratio\n%",
+        "hand\npF",
+        "hand /\ncomputed",
     ];
     format!(
-        "Touch by finger \"{}\"\n{}",
+        "Touch by finger \"{}\"; ratio: neighbour's shift over touched pad's shift, both in pF\n{}",
         response.finger,
         table(&header, 1, rows)
     )
@@ -154,49 +156,65 @@ fn first_shift_estimate(touch: &Touch) -> [String; 2] {
     }
 }
 
-/// Estimates of the touched pads; pads that read the same share a row.
+/// One row per formula over all touched pads: from the smallest to the largest value.
 fn estimates(response: &Response) -> String {
-    let mut rows: Vec<Vec<String>> = Vec::new();
-    for (pad, touch) in touched(response) {
-        for estimate in &touch.estimates {
-            let row = estimate_row(pad, touch, estimate);
-            match rows.iter_mut().find(|known| known[1..] == row[1..]) {
-                Some(known) => known[0] = format!("{}, {}", known[0], pad.name),
-                None => rows.push(row),
-            }
+    let mut names: Vec<&'static str> = Vec::new();
+    for estimate in touched(response).flat_map(|(_, touch)| &touch.estimates) {
+        if !names.contains(&estimate.name) {
+            names.push(estimate.name);
         }
     }
+    let rows = names
+        .into_iter()
+        .filter_map(|name| {
+            let all: Vec<&HandEstimate> = touched(response)
+                .flat_map(|(_, touch)| &touch.estimates)
+                .filter(|estimate| estimate.name == name)
+                .collect();
+            let first = all.first()?;
+            let (subject, digits) = match first.subject {
+                Subject::Base => ("base", BASE_DIGITS),
+                Subject::TouchShift => ("shift", SHIFT_DIGITS),
+            };
+            let values = all.iter().map(|estimate| estimate.value.pf());
+            let ratios = all.iter().map(|estimate| estimate.ratio);
+            Some(vec![
+                name.to_owned(),
+                subject.to_owned(),
+                spread(values, digits),
+                spread(ratios, SHIFT_DIGITS),
+                first.known_fault.to_owned(),
+            ])
+        })
+        .collect();
     let header = [
-        "pad",
         "hand estimate",
         "of",
+        "pF",
+        "estimate /\ncomputed",
         "known fault",
-        "estimate, pF",
-        "computed, pF",
-        "ratio",
     ];
-    format!("Hand estimates\n{}", table(&header, 4, rows))
+    let mut table = table(&header, header.len(), rows);
+    for column in [2, 3] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    format!("Hand estimates\n{table}")
 }
 
-fn estimate_row(pad: &PadResponse, touch: &Touch, estimate: &HandEstimate) -> Vec<String> {
-    let (subject, computed, digits) = match estimate.subject {
-        Subject::Base => (
-            "base",
-            pad.base.map(|base| base.computed.value),
-            BASE_DIGITS,
-        ),
-        Subject::TouchShift => ("touch shift", Some(touch.shift.value), SHIFT_DIGITS),
-    };
-    let number = |value: Capacitance| significant(value.pf(), digits);
-    vec![
-        pad.name.clone(),
-        estimate.name.to_owned(),
-        subject.to_owned(),
-        estimate.known_fault.to_owned(),
-        number(estimate.value),
-        computed.map(number).unwrap_or_default(),
-        significant(estimate.ratio, SHIFT_DIGITS),
-    ]
+/// `"0.48"`, or `"0.48 to 0.52"` when the values differ in what is printed.
+fn spread(values: impl Iterator<Item = f64>, digits: i32) -> String {
+    let (least, most) = values.fold(
+        (f64::INFINITY, f64::NEG_INFINITY),
+        |(least, most), value| (least.min(value), most.max(value)),
+    );
+    let [least, most] = [least, most].map(|value| significant(value, digits));
+    if least == most {
+        least
+    } else {
+        format!("{least} to {most}")
+    }
 }
 
 fn numerics(response: &Response) -> String {

@@ -85,7 +85,7 @@ pub(super) fn assumptions(
     );
     if mirrored > 0 {
         lines.push(format!(
-            "{mirrored} of the touches are mirror images of a solved one."
+            "Touches taken from the mirror image of a solved one: {mirrored}."
         ));
     }
     lines.extend(

@@ -36,7 +36,7 @@ pub(super) fn hand_estimates(
         });
     };
     let over_contact = plates(overlap, &above);
-    let shift_fault = "no fringe, no dome, no flux to the ground behind";
+    let shift_fault = "no fringe, dome, ground behind";
     add(
         "plates, contact area",
         Subject::TouchShift,
@@ -45,17 +45,17 @@ pub(super) fn hand_estimates(
     );
     if let ReturnPath::Through(capacitance) = finger.return_path {
         add(
-            "plates, contact area, in series with the return path",
+            "plates, contact area, with return path",
             Subject::TouchShift,
             series_return(over_contact, capacitance),
-            "as above; the finger's own capacitance is left out",
+            "also no finger to ground",
         );
     }
     add(
         "plates, pad area",
         Subject::TouchShift,
         plates(pad_area, &above),
-        "too high: the pad is larger than the contact and shares its flux",
+        "too high: pad larger than contact",
     );
     let radius = equal_area_radius(pad_area);
     match plane_behind(panel, pad) {
@@ -70,20 +70,20 @@ pub(super) fn hand_estimates(
                 "pad to plane",
                 Subject::Base,
                 pad_to_plane(pad_area, height, permittivity),
-                "too low by 30 to 45 %: no fringe, no overlay, no neighbours",
+                "too low: no fringe, overlay, neighbours",
             );
             add(
-                "disc of the pad's area over a plane, with edge",
+                "disc over plane, with edge",
                 Subject::Base,
                 disc_over_plane(radius, height, permittivity),
-                "too low: no overlay, no neighbours",
+                "too low: no overlay, neighbours",
             );
         }
         None => add(
-            "isolated disc of the pad's area in air",
+            "isolated disc in air",
             Subject::Base,
             isolated_disc(radius, Permittivity::from_relative(1.0)),
-            "a floor: no board, no overlay, no neighbours",
+            "a floor: no board, overlay, neighbours",
         ),
     }
     estimates
