@@ -415,7 +415,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(cases(4))]
+    #![proptest_config(cases(12))]
 
     #[test]
     fn volumes_transform_as_they_must(panel in panels(true, true)) {
