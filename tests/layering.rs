@@ -1,0 +1,224 @@
+//! The direction of imports: every module of the library uses only modules below it.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Modules of the library, bottom to top.
+const ORDER: [&str; 14] = [
+    "units",
+    "case",
+    "grid",
+    "multigrid",
+    "field",
+    "capacitance",
+    "estimate",
+    "materials",
+    "panel",
+    "scenario",
+    "case_record",
+    "response",
+    "verify",
+    "cli",
+];
+
+/// One path from the crate root: line number and the module it leads into.
+#[derive(Debug, PartialEq)]
+struct Import {
+    line: usize,
+    module: String,
+}
+
+/// The text with comments blanked; line numbers stay.
+fn without_comments(text: &str) -> String {
+    text.lines()
+        .map(|line| line.split_once("//").map_or(line, |(code, _)| code))
+        .collect::<Vec<_>>()
+        .join("\n")
+}
+
+fn leading_word(text: &str) -> &str {
+    let text = text.trim_start();
+    let end = text
+        .find(|c: char| !(c.is_alphanumeric() || c == '_'))
+        .unwrap_or(text.len());
+    &text[..end]
+}
+
+/// First words of what follows `crate::`: one, or one per entry of a braced group.
+fn heads(after: &str) -> Vec<String> {
+    let Some(group) = after.trim_start().strip_prefix('{') else {
+        return vec![leading_word(after).to_owned()];
+    };
+    let mut depth = 0;
+    let mut entries = vec![String::new()];
+    for c in group.chars() {
+        match c {
+            '{' => depth += 1,
+            '}' if depth == 0 => break,
+            '}' => depth -= 1,
+            ',' if depth == 0 => {
+                entries.push(String::new());
+                continue;
+            }
+            _ => {}
+        }
+        entries.last_mut().expect("never empty").push(c);
+    }
+    entries
+        .iter()
+        .map(|entry| leading_word(entry).to_owned())
+        .filter(|word| !word.is_empty())
+        .collect()
+}
+
+/// Every path from the crate root in a source file `depth` modules below the root: through
+/// `crate::`, in imports and in code, and through a top-level `use super::` that climbs to the root.
+fn imports(text: &str, depth: usize) -> Vec<Import> {
+    let code = without_comments(text);
+    let climb = format!("use {}", "super::".repeat(depth));
+    let mut found = Vec::new();
+    let mut add = |at: usize, after: &str| {
+        let line = code[..at].matches('\n').count() + 1;
+        found.extend(
+            heads(after)
+                .into_iter()
+                .map(|module| Import { line, module }),
+        );
+    };
+    for (at, root) in code.match_indices("crate::") {
+        let before = code[..at].chars().next_back();
+        if !before.is_some_and(|c| c.is_alphanumeric() || c == '_') {
+            add(at, &code[at + root.len()..]);
+        }
+    }
+    for (at, root) in code.match_indices(climb.as_str()) {
+        let after = &code[at + root.len()..];
+        let unindented = at == 0 || code[..at].ends_with('\n') || code[..at].ends_with("\npub ");
+        if unindented && !after.starts_with("super::") {
+            add(at, after);
+        }
+    }
+    found
+}
+
+/// What is wrong with the imports of `module`, one line each.
+fn wrong_imports(module: &str, path: &str, text: &str, depth: usize) -> Vec<String> {
+    let place = |name: &str| ORDER.iter().position(|m| *m == name);
+    let Some(own) = place(module) else {
+        return vec![format!("{path}: module {module} has no place in the order")];
+    };
+    imports(text, depth)
+        .into_iter()
+        .filter(|import| place(&import.module).is_none_or(|used| used > own))
+        .map(|import| {
+            format!(
+                "{path}:{}: {module} uses {}, which is not below it",
+                import.line, import.module
+            )
+        })
+        .collect()
+}
+
+fn source_files(folder: &Path, found: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(folder).expect("a folder of sources") {
+        let path = entry.expect("a readable entry").path();
+        if path.is_dir() {
+            source_files(&path, found);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            found.push(path);
+        }
+    }
+}
+
+/// Names along the module path of a file: `src/field/solve.rs` is field, solve.
+fn module_path(file: &Path, root: &Path) -> Vec<String> {
+    let inside = file.strip_prefix(root).expect("a file below the root");
+    inside
+        .with_extension("")
+        .iter()
+        .map(|part| part.to_string_lossy().into_owned())
+        .filter(|part| part != "mod")
+        .collect()
+}
+
+#[test]
+fn every_module_uses_only_modules_below_it() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    source_files(&root, &mut files);
+    let mut wrong = Vec::new();
+    let mut seen = 0;
+    for file in &files {
+        let path = module_path(file, &root);
+        // The crate root lists the modules and the program starts the topmost one.
+        if path == ["lib"] || path == ["main"] {
+            continue;
+        }
+        let text = fs::read_to_string(file).expect("a source file");
+        seen += imports(&text, path.len()).len();
+        wrong.extend(wrong_imports(
+            &path[0],
+            &file.display().to_string(),
+            &text,
+            path.len(),
+        ));
+    }
+    assert!(seen > 50, "only {seen} imports were found");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn every_module_of_the_library_has_a_place_in_the_order() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/lib.rs");
+    let text = fs::read_to_string(root).expect("the crate root");
+    let mut listed: Vec<&str> = text
+        .lines()
+        .filter_map(|line| line.strip_prefix("pub mod ").or(line.strip_prefix("mod ")))
+        .map(|line| line.trim_end_matches(';'))
+        .collect();
+    let mut order = ORDER.to_vec();
+    listed.sort_unstable();
+    order.sort_unstable();
+    assert_eq!(listed, order);
+}
+
+#[test]
+fn an_upward_import_is_found_however_it_is_written() {
+    let made_up = [
+        "use crate::field::solve;\n",
+        "pub use crate::field::solve;\n",
+        "use crate::{\n    case::Case,\n    field::{Settings, solve},\n};\n",
+        "fn f() -> crate::field::Settings { crate::field::Settings::default() }\n",
+        "mod tests {\n    use crate::field::solve;\n}\n",
+        "use super::super::field::solve;\n",
+        "use crate::nowhere::solve;\n",
+    ];
+    for text in made_up {
+        let wrong = wrong_imports("grid", "grid/made_up.rs", text, 2);
+        assert!(!wrong.is_empty(), "not found: {text}");
+    }
+    let wrong = wrong_imports("grid", "made_up.rs", made_up[2], 2);
+    assert_eq!(
+        wrong,
+        ["made_up.rs:1: grid uses field, which is not below it"]
+    );
+}
+
+#[test]
+fn downward_imports_and_comments_are_let_through() {
+    let text = "//! See [`crate::cli`].\nuse crate::{case::Case, units};\nuse super::axis::Axis;\n\
+                use crate::grid::Axis; // crate::field does the rest\n";
+    let none: [String; 0] = [];
+    assert_eq!(wrong_imports("grid", "made_up.rs", text, 2), none);
+    assert_eq!(
+        imports(text, 2)
+            .iter()
+            .map(|i| i.module.as_str())
+            .collect::<Vec<_>>(),
+        ["case", "units", "grid"]
+    );
+    assert_eq!(
+        wrong_imports("brand_new", "made_up.rs", text, 2),
+        ["made_up.rs: module brand_new has no place in the order"]
+    );
+}
