@@ -10,6 +10,7 @@ use super::field::{FieldArguments, field};
 use super::lists::{MaterialsArguments, materials, schema};
 use super::progress::Progress;
 use super::solve::{SolveArguments, solve};
+use super::verify::{VerifyArguments, verify};
 use super::{Exit, Failure};
 
 /// Capacitive touch panels from one panel file, with error bars
@@ -31,6 +32,7 @@ struct Arguments {
 enum Command {
     Solve(SolveArguments),
     Field(FieldArguments),
+    Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
     #[command(after_help = "Example: padfield schema > panel.schema.json")]
@@ -94,6 +96,7 @@ fn execute(
     match command {
         Command::Solve(arguments) => solve(&arguments, output, progress),
         Command::Field(arguments) => field(&arguments, output, progress),
+        Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),
         Command::Completions { shell } => {
