@@ -32,31 +32,31 @@ pub enum Wall {
     Open,
 }
 
-/// Axis-aligned extent between two corners [m]; equal bounds make a sheet, a line or a point.
+/// Axis-aligned extent between two corners \[m\]; equal bounds make a sheet, a line or a point.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Extent {
-    /// Corner with the smaller coordinates [m].
+    /// Corner with the smaller coordinates \[m\].
     pub low_m: [f64; 3],
-    /// Corner with the larger coordinates [m].
+    /// Corner with the larger coordinates \[m\].
     pub high_m: [f64; 3],
 }
 
-/// Body of revolution about a vertical axis [m]: flat contact disc, paraboloid shoulder, then a
+/// Body of revolution about a vertical axis \[m\]: flat contact disc, paraboloid shoulder, then a
 /// straight wall. With equal radii it is a cylinder; with `bottom_m == top_m` a disc sheet.
 ///
 /// The radius at height z is `sqrt(contact^2 + 2 dome (z - bottom))`, at most `dome`: the paraboloid
 /// with the apex curvature of a sphere of the dome's radius.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RoundBody {
-    /// Axis position: x, y for volumes; `[0, 0]` for axisymmetric cases [m].
+    /// Axis position: x, y for volumes; `[0, 0]` for axisymmetric cases \[m\].
     pub centre_m: [f64; 2],
-    /// Radius of the flat end at `bottom_m` [m].
+    /// Radius of the flat end at `bottom_m` \[m\].
     pub contact_radius_m: f64,
-    /// Radius of the straight part [m], at least the contact radius.
+    /// Radius of the straight part \[m\], at least the contact radius.
     pub dome_radius_m: f64,
-    /// Height of the flat end [m].
+    /// Height of the flat end \[m\].
     pub bottom_m: f64,
-    /// Height of the other end [m].
+    /// Height of the other end \[m\].
     pub top_m: f64,
 }
 
@@ -66,11 +66,11 @@ pub struct RoundBody {
 /// outline inside the first is a hole.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Prism {
-    /// Closed outlines, each a list of corners x, y [m]; the last corner joins the first.
+    /// Closed outlines, each a list of corners x, y \[m\]; the last corner joins the first.
     pub outlines_m: Vec<Vec<[f64; 2]>>,
-    /// Lower level [m].
+    /// Lower level \[m\].
     pub bottom_m: f64,
-    /// Upper level [m].
+    /// Upper level \[m\].
     pub top_m: f64,
 }
 
@@ -114,7 +114,7 @@ pub struct Case {
     pub title: String,
     /// Planar, axisymmetric or volume.
     pub kind: Kind,
-    /// The outer wall [m].
+    /// The outer wall \[m\].
     pub domain: Extent,
     /// Condition per axis on the low and the high face.
     pub walls: [[Wall; 2]; 3],

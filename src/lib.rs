@@ -1,4 +1,64 @@
 //! padfield: capacitive touch panels from one panel file, with error bars.
+//!
+//! How many picofarads does a pad have, how many more under a finger, how many of those reach its
+//! neighbour, and how far can each number be trusted? The answer goes one way through the crate;
+//! every step is a function of the one before:
+//!
+//! ```text
+//! panel file -> panel -> case -> painted grid -> two networks -> matrix with bounds -> response
+//! ```
+//!
+//! | step | module | takes | gives |
+//! |---|---|---|---|
+//! | read | [`scenario`], [`materials`] | text of a panel file, overrides | a checked [`panel::Panel`] |
+//! | lower | [`panel::lowering`] | panel, touched pad, finger | a [`case::Case`] |
+//! | (or read) | [`case_record`] | text of a raw case record | a [`case::Case`] |
+//! | grade, paint | [`grid`] | case, fineness | cells with permittivity, nodes and faces with conductors |
+//! | solve | [`field`], with [`multigrid`] | case, accuracy | [`field::FieldAnswer`]: matrix, bounds, shift |
+//! | reduce | [`capacitance`] | matrix, role of every conductor | what one pin sees |
+//! | compare | [`estimate`] | lengths, permittivities | hand estimates |
+//! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
+//! | check | [`verify`] | catalogue, settings | computed beside published values |
+//! | show | [`cli`] | arguments | text, exit code |
+//!
+//! [`units`] carries values with their unit across the borders: SI inside, millimetres and picofarads
+//! at the edges. Only [`cli`] reads files and prints. Bad input is an error with its place, never a
+//! panic.
+//!
+//! # Example
+//!
+//! ```
+//! use padfield::field::Settings;
+//! use padfield::panel::lowering::LoweringOptions;
+//! use padfield::response::{Request, respond};
+//! use padfield::scenario::panel_from_bytes;
+//!
+//! let text = br#"
+//! model = "axisymmetric"
+//! [[layer]]
+//! name = "overlay"
+//! material = "acrylic"
+//! thickness = "3 mm"
+//! [[layer]]
+//! name = "front"
+//! copper = "35 um"
+//! [pads.key]
+//! layer = "front"
+//! shape = "disc"
+//! diameter = "12 mm"
+//! "#;
+//! let panel = panel_from_bytes("key.toml", text, &[])?;
+//! let request = Request {
+//!     panel: &panel,
+//!     finger: None,
+//!     pad: None,
+//!     settings: Settings { accuracy: 0.02, ..Settings::default() },
+//!     options: LoweringOptions::default(),
+//! };
+//! let response = respond(&request, &|_| {})?;
+//! assert!(response.pads[0].touch.is_some());
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 pub mod capacitance;
 pub mod case;

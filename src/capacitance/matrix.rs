@@ -12,7 +12,7 @@ pub enum AlgebraError {
     NoCapacitance {
         /// Row of the conductor in the matrix it was taken from.
         index: usize,
-        /// What was found on the diagonal, lumped part included [F] or [F/m].
+        /// What was found on the diagonal, lumped part included \[F\] or \[F/m\].
         capacitance_farads: f64,
     },
     /// Matrix and list of roles or potentials do not belong together.
@@ -116,7 +116,7 @@ pub fn drive_in_phase(
         .sum())
 }
 
-/// Charges `q = C v` on the conductors at the given potentials [V], [C] or [C/m].
+/// Charges `q = C v` on the conductors at the given potentials \[V\], \[C\] or \[C/m\].
 ///
 /// # Errors
 /// [`AlgebraError::Length`] when the potentials do not match the matrix.
@@ -128,7 +128,7 @@ pub fn charges(
     Ok(matrix.dot(&potentials_v))
 }
 
-/// Field energy `1/2 v' C v` at the given potentials [V], [J] or [J/m].
+/// Field energy `1/2 v' C v` at the given potentials \[V\], \[J\] or \[J/m\].
 ///
 /// # Errors
 /// [`AlgebraError::Length`] when the potentials do not match the matrix.

@@ -12,9 +12,9 @@ pub enum Role {
     Measured,
     /// Held at 0 V.
     Grounded,
-    /// Left open, with this lumped capacitance to 0 V [F] or [F/m]; zero when there is none.
+    /// Left open, with this lumped capacitance to 0 V \[F\] or \[F/m\]; zero when there is none.
     Floating {
-        /// Lumped capacitance to 0 V [F] or [F/m].
+        /// Lumped capacitance to 0 V \[F\] or \[F/m\].
         to_zero: f64,
     },
     /// Driven with `gain` times the potential of the measured conductor.
@@ -24,7 +24,7 @@ pub enum Role {
     },
 }
 
-/// Two ends of an interval, [F] or [F/m].
+/// Two ends of an interval, \[F\] or \[F/m\].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Interval {
     /// Smaller end.
@@ -33,7 +33,7 @@ pub struct Interval {
     pub upper: f64,
 }
 
-/// A value with its estimated error, [F] or [F/m].
+/// A value with its estimated error, \[F\] or \[F/m\].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Estimate {
     /// The value.
@@ -42,7 +42,7 @@ pub struct Estimate {
     pub error: f64,
 }
 
-/// Self-capacitance at one pin, [F] or [F/m].
+/// Self-capacitance at one pin, \[F\] or \[F/m\].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measurement {
     /// Value with its estimated error.

@@ -1,7 +1,7 @@
 //! Algebra on Maxwell capacitance matrices: from the matrix of all conductors to what one pin sees.
 //!
 //! Takes matrices in Maxwell's form, charges `q = C v` with positive diagonals and off-diagonals
-//! that are negative or zero, [F] or, for planar cases, [F/m]; gives matrices and numbers of the same
+//! that are negative or zero, \[F\] or, for planar cases, \[F/m\]; gives matrices and numbers of the same
 //! unit. Fails only when a conductor that shall float holds no positive capacitance.
 //!
 //! | state of a conductor | what is done | equation |

@@ -32,6 +32,7 @@ struct Arguments {
 enum Command {
     Solve(SolveArguments),
     Field(FieldArguments),
+    Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
     #[command(after_help = "Example: padfield schema > panel.schema.json")]
@@ -96,6 +97,7 @@ fn execute(
     match command {
         Command::Solve(arguments) => solve(&arguments, output, progress),
         Command::Field(arguments) => field(&arguments, output, progress),
+        Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),
         Command::Verify(arguments) => verify(&arguments, output, progress),

@@ -7,7 +7,7 @@ use ndarray::Array2;
 pub struct Settings {
     /// Wanted estimated error of every diagonal and every diagonal shift, relative (0.005 = 0.5 %).
     pub accuracy: f64,
-    /// Largest memory the solver may ask for [bytes].
+    /// Largest memory the solver may ask for \[bytes\].
     pub memory_cap_bytes: u64,
     /// Grid fineness M to start with; none: chosen from the kind of case.
     pub start_fineness: Option<f64>,
@@ -32,7 +32,7 @@ impl Default for Settings {
     }
 }
 
-/// A symmetric matrix of capacitances with bounds, [F] or, for planar cases, [F/m].
+/// A symmetric matrix of capacitances with bounds, \[F\] or, for planar cases, \[F/m\].
 ///
 /// Row and column order is that of `conductors`; signs are Maxwell's: diagonals positive,
 /// off-diagonals negative or zero.
@@ -40,22 +40,22 @@ impl Default for Settings {
 pub struct Bounded {
     /// Conductor names, in case order.
     pub conductors: Vec<String>,
-    /// Reported value, [F] or [F/m].
+    /// Reported value, \[F\] or \[F/m\].
     pub value: Array2<f64>,
-    /// Lower end of the interval of every entry, [F] or [F/m]; guaranteed when there are no round shapes.
+    /// Lower end of the interval of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
     pub lower: Array2<f64>,
-    /// Upper end of the interval of every entry, [F] or [F/m]; guaranteed when there are no round shapes.
+    /// Upper end of the interval of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
     pub upper: Array2<f64>,
-    /// Estimated error of the reported value, [F] or [F/m].
+    /// Estimated error of the reported value, \[F\] or \[F/m\].
     pub estimated_error: Array2<f64>,
-    /// Part of the interval that stands for round or slanted outlines, [F] or [F/m]; zero without them.
+    /// Part of the interval that stands for round or slanted outlines, \[F\] or \[F/m\]; zero without them.
     pub shape_term: Array2<f64>,
-    /// Matrix that lies below the true one: true minus this is positive semi-definite, [F] or [F/m].
+    /// Matrix that lies below the true one: true minus this is positive semi-definite, \[F\] or \[F/m\].
     ///
     /// The flux bound L of the ordering K <= L <= C <= Q <= N, shape term not subtracted. Eliminating
     /// floating conductors keeps the ordering, so bounds on derived quantities start here.
     pub guaranteed_below: Array2<f64>,
-    /// Matrix that lies above the true one: this minus true is positive semi-definite, [F] or [F/m].
+    /// Matrix that lies above the true one: this minus true is positive semi-definite, \[F\] or \[F/m\].
     ///
     /// The trilinear energy Q of the same ordering, shape term not added.
     pub guaranteed_above: Array2<f64>,
@@ -71,9 +71,9 @@ pub struct Shift {
     pub conductor: String,
     /// Matrix of the others while it is absent.
     pub without: Bounded,
-    /// With minus without, entry by entry, rows of `without.conductors`, [F] or [F/m].
+    /// With minus without, entry by entry, rows of `without.conductors`, \[F\] or \[F/m\].
     pub shift: Array2<f64>,
-    /// Estimated error of the shift itself, [F] or [F/m].
+    /// Estimated error of the shift itself, \[F\] or \[F/m\].
     pub estimated_error: Array2<f64>,
 }
 
@@ -122,7 +122,7 @@ pub struct SolverSummary {
     pub iterations: Vec<usize>,
     /// Largest relative residual, recomputed at the end.
     pub residual: f64,
-    /// Wall-clock time of the whole answer [s].
+    /// Wall-clock time of the whole answer \[s\].
     pub seconds: f64,
 }
 
@@ -165,9 +165,9 @@ pub enum FieldError {
     /// The grid would not fit.
     #[error("the grid needs {needed_bytes} bytes, the memory cap is {cap_bytes} bytes")]
     TooLarge {
-        /// Needed [bytes].
+        /// Needed \[bytes\].
         needed_bytes: u64,
-        /// Cap [bytes].
+        /// Cap \[bytes\].
         cap_bytes: u64,
     },
     /// The linear solver stopped short; the history holds the relative residual of each iteration.

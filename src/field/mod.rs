@@ -1,6 +1,6 @@
 //! The field engine: a case goes in, the Maxwell capacitance matrix comes out, with its error bars.
 //!
-//! Takes a [`Case`] and [`Settings`]; gives a [`FieldAnswer`]; fails when the case is not a valid
+//! Takes a [`Case`](crate::case::Case) and [`Settings`]; gives a [`FieldAnswer`]; fails when the case is not a valid
 //! field problem, when the grid would not fit the memory cap, or when the solver does not converge.
 
 mod answer;

@@ -3,7 +3,7 @@
 /// A coordinate the grid must pass through.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Line {
-    /// Coordinate [m].
+    /// Coordinate \[m\].
     pub at_m: f64,
     /// Whether the field is singular there: a conductor ends or lies there.
     pub singular: bool,
@@ -12,7 +12,7 @@ pub struct Line {
 /// Nodes of one axis, graded towards the singular lines.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Axis {
-    /// Node coordinates, strictly increasing [m].
+    /// Node coordinates, strictly increasing \[m\].
     pub nodes_m: Vec<f64>,
     /// Node index of every forced line, increasing; first and last are the ends of the axis.
     pub lines: Vec<usize>,
@@ -164,17 +164,17 @@ impl Axis {
         self.nodes_m.len() - 1
     }
 
-    /// Width of cell `i` [m].
+    /// Width of cell `i` \[m\].
     pub fn width_m(&self, i: usize) -> f64 {
         self.nodes_m[i + 1] - self.nodes_m[i]
     }
 
-    /// Middle of cell `i` [m].
+    /// Middle of cell `i` \[m\].
     pub fn middle_m(&self, i: usize) -> f64 {
         0.5 * (self.nodes_m[i + 1] + self.nodes_m[i])
     }
 
-    /// Node nearest to a coordinate [m].
+    /// Node nearest to a coordinate \[m\].
     pub fn nearest(&self, x_m: f64) -> usize {
         let after = self.nodes_m.partition_point(|&n| n < x_m);
         if after == 0 {

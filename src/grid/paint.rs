@@ -53,7 +53,7 @@ pub struct Grid {
     pub axes: [Axis; 3],
     /// Wall condition on the low and high face of each axis.
     pub walls: [[Wall; 2]; 3],
-    /// Where the open wall counts its distance from [m].
+    /// Where the open wall counts its distance from \[m\].
     pub open_centre_m: [f64; 3],
     /// Index of the dielectric of each cell; the number of dielectrics stands for the background.
     pub material: Vec<u16>,
@@ -390,7 +390,7 @@ impl Grid {
         }
     }
 
-    /// Middle of a cell [m].
+    /// Middle of a cell \[m\].
     pub fn cell_middle(&self, index: [usize; 3]) -> [f64; 3] {
         [0, 1, 2].map(|d| {
             if d >= self.dimensions() {

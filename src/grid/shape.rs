@@ -2,12 +2,12 @@
 
 use crate::case::{Prism, RoundBody, Solid};
 
-/// Closed interval of a coordinate that lies inside a solid [m].
+/// Closed interval of a coordinate that lies inside a solid \[m\].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Span {
-    /// Start [m].
+    /// Start \[m\].
     pub low_m: f64,
-    /// End [m].
+    /// End \[m\].
     pub high_m: f64,
 }
 

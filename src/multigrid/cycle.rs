@@ -63,7 +63,7 @@ impl Hierarchy {
         self.dense.unknowns()
     }
 
-    /// Memory held by the levels [bytes].
+    /// Memory held by the levels \[bytes\].
     pub fn bytes(&self) -> usize {
         self.levels
             .iter()

@@ -29,7 +29,7 @@ impl Mirror {
         }
     }
 
-    /// Whether an offset from a pad's centre [m] is its own image.
+    /// Whether an offset from a pad's centre \[m\] is its own image.
     pub fn keeps_offset(self, offset_m: [f64; 2]) -> bool {
         (0..2).all(|axis| self.signs()[axis] > 0.0 || offset_m[axis].abs() <= SAME_POINT_M)
     }

@@ -153,7 +153,7 @@ pub struct Numerics {
     pub iterations: usize,
     /// Largest relative residual.
     pub residual: f64,
-    /// Wall-clock time of all of it [s].
+    /// Wall-clock time of all of it \[s\].
     pub seconds: f64,
     /// Accuracy asked for, relative.
     pub accuracy_asked: f64,

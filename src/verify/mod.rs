@@ -163,7 +163,7 @@ pub struct Check {
 pub struct Problem {
     /// The field problem.
     pub case: Case,
-    /// Length that stands for 1 in the published geometry [m].
+    /// Length that stands for 1 in the published geometry \[m\].
     pub unit_m: f64,
     /// Grid fineness to stay at; none: refined until the accuracy is reached. Set where no estimate
     /// can steer the grid: where electrodes at different potentials touch, so that their diagonals

@@ -19,7 +19,7 @@ pub enum Normalisation {
 }
 
 impl Normalisation {
-    /// The value of 1 in [F] or [F/m] when lengths are counted in `unit_m` [m].
+    /// The value of 1 in \[F\] or \[F/m\] when lengths are counted in `unit_m` \[m\].
     pub fn unit(self, unit_m: f64) -> f64 {
         match self {
             Self::Line => VACUUM_PERMITTIVITY,

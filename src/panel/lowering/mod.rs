@@ -107,7 +107,7 @@ pub enum LoweringError {
     GuardTouches {
         /// Guard.
         name: String,
-        /// Its width [mm].
+        /// Its width \[mm\].
         width_mm: f64,
         /// Pad it touches.
         pad: String,
