@@ -151,10 +151,12 @@ fn best_of<T>(runs: usize, mut work: impl FnMut() -> T) -> (Duration, T) {
     best
 }
 
-fn print_row(case: &str, cells: usize, iterations: usize, time: Duration) {
+/// Prints one line; iterations are blank where nothing iterates.
+fn print_row(case: &str, cells: usize, iterations: Option<usize>, time: Duration) {
+    let iterations = iterations.map_or_else(String::new, |count| count.to_string());
     let triads = time.as_secs_f64() / triad(cells).as_secs_f64();
     println!(
-        "{case:<38} {cells:>9} {iterations:>10} {:>10.2} {triads:>9.0}",
+        "{case:<42} {cells:>9} {iterations:>10} {:>10.2} {triads:>9.0}",
         1e3 * time.as_secs_f64()
     );
 }
@@ -193,7 +195,10 @@ fn demo_panel() -> Response {
 }
 
 fn table(_: &mut Criterion) {
-    println!("case, cells, iterations, time [ms], triads; best of a few runs");
+    println!(
+        "{:<42} {:>9} {:>10} {:>10} {:>9}",
+        "case, best of a few runs", "cells", "iterations", "time, ms", "triads"
+    );
     for (name, id, finenesses) in [
         ("planar", "PEER2D", [3.0, 6.0, 12.0]),
         ("volume", "PEER3D", [1.0, 2.0, 3.0]),
@@ -205,18 +210,16 @@ fn table(_: &mut Criterion) {
             let (set_up, hierarchy) = best_of(3, || Hierarchy::new(&problem.network));
             let (time, iterations) = best_of(3, || problem.solve(&hierarchy));
             let title = format!("{name}, fineness {fineness}");
-            print_row(&format!("{title}, set-up"), grid.cells(), 0, set_up);
-            print_row(
-                &format!("{title}, to 1e-10"),
-                grid.cells(),
-                iterations,
-                time,
-            );
+            let bytes = hierarchy.bytes() as f64 / grid.cells() as f64;
+            let set_up_title = format!("{title}, set-up, {bytes:.0} bytes/cell");
+            print_row(&set_up_title, grid.cells(), None, set_up);
+            let solve_title = format!("{title}, solved to 1e-10");
+            print_row(&solve_title, grid.cells(), Some(iterations), time);
         }
     }
     let (case, pool) = (record("PEER3D"), one_thread());
     let (time, answer) = best_of(3, || complete_answer(&case, &pool));
-    let most = answer.solver.iterations.iter().copied().max().unwrap_or(0);
+    let most = answer.solver.iterations.iter().copied().max();
     print_row(
         "volume, complete, one thread",
         answer.grid.cells,
@@ -228,7 +231,7 @@ fn table(_: &mut Criterion) {
     print_row(
         "demo panel, all cores",
         numerics.cells,
-        numerics.iterations,
+        Some(numerics.iterations),
         time,
     );
 }
