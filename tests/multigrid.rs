@@ -219,7 +219,7 @@ impl Layout {
             sum
         };
         let mut sheet = vec![0.0; network.len()];
-        for n in 0..network.len() {
+        for (n, potential) in sheet.iter_mut().enumerate() {
             let index = index(n, dims);
             for d in (0..3).filter(|&d| index[d] + 1 < dims[d]) {
                 let mut c = 1.0 / width(d, index[d]);
@@ -240,7 +240,7 @@ impl Layout {
             let outer = (0..3).any(|d| dims[d] > 1 && (index[d] == 0 || index[d] + 1 == dims[d]));
             let driven = self.on_sheet(point);
             network.fixed[n] = outer || driven;
-            sheet[n] = f64::from(u8::from(driven));
+            *potential = f64::from(u8::from(driven));
         }
         let b = flow_into_free(&network, &sheet);
         (network, b)
@@ -270,7 +270,7 @@ impl Layout {
             }
         };
         let mut b = vec![0.0; network.len()];
-        for n in 0..network.len() {
+        for (n, load) in b.iter_mut().enumerate() {
             let index = index(n, dims);
             let point = [0, 1, 2].map(|d| middles[d].0[index[d]]);
             let own = self.permittivity(point[vertical]);
@@ -287,7 +287,7 @@ impl Layout {
                     let driven = d == vertical && self.on_sheet(face);
                     if outer || driven {
                         network.ground[n] += half as f32;
-                        b[n] += if driven { f64::from(half as f32) } else { 0.0 };
+                        *load += if driven { f64::from(half as f32) } else { 0.0 };
                     } else if side == 1 {
                         let next =
                             middles[vertical].0[index[vertical] + usize::from(d == vertical)];
