@@ -37,7 +37,6 @@ enum Command {
     /// Print the JSON Schema of the panel file
     #[command(after_help = "Example: padfield schema > panel.schema.json")]
     Schema,
-    Verify(VerifyArguments),
     /// Print completions for a shell
     #[command(after_help = "Example: padfield completions bash > padfield.bash")]
     Completions {
@@ -100,7 +99,6 @@ fn execute(
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),
-        Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Completions { shell } => {
             clap_complete::generate(shell, &mut Arguments::command(), "padfield", &mut {
                 output
