@@ -2,7 +2,7 @@
 
 use crate::case::{Conductor, Solid};
 
-/// Corners closer than this [m] count as the same.
+/// Corners closer than this \[m\] count as the same.
 const SAME_POINT_M: f64 = 1e-9;
 
 /// A symmetry of the plane about the panel's middle.

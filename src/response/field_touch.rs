@@ -8,9 +8,9 @@ use crate::panel::{IdleState, ReturnPath};
 /// Field results of one touch by panel index of the pad; nothing for pads that are not in the case.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct FieldTouch {
-    /// Field parts of the untouched pads [F].
+    /// Field parts of the untouched pads \[F\].
     pub bases: Vec<Option<Measurement>>,
-    /// Shifts [F].
+    /// Shifts \[F\].
     pub shifts: Vec<Option<Estimate>>,
 }
 

@@ -8,21 +8,21 @@ use super::LoweringError;
 pub(super) struct DielectricSheet {
     pub name: String,
     pub relative_permittivity: f64,
-    /// Lower face [m].
+    /// Lower face \[m\].
     pub bottom_m: f64,
-    /// Upper face [m].
+    /// Upper face \[m\].
     pub top_m: f64,
 }
 
 /// All heights of a stackup, z = 0 at the lower face of one copper layer.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Levels {
-    /// Lower and upper face of each copper layer [m], by layer index; equal for sheets.
+    /// Lower and upper face of each copper layer \[m\], by layer index; equal for sheets.
     pub copper: Vec<Option<[f64; 2]>>,
     pub dielectrics: Vec<DielectricSheet>,
-    /// The face the finger touches [m].
+    /// The face the finger touches \[m\].
     pub touched_face_m: f64,
-    /// Lowest face of the stackup [m].
+    /// Lowest face of the stackup \[m\].
     pub back_m: f64,
 }
 
@@ -79,7 +79,7 @@ impl Levels {
         Ok(levels)
     }
 
-    /// Lower and upper face [m] of the copper layer that `name` is drawn on.
+    /// Lower and upper face \[m\] of the copper layer that `name` is drawn on.
     pub fn copper_level(
         &self,
         panel: &Panel,

@@ -204,7 +204,7 @@ fn volume(
     })
 }
 
-/// Middle of the contact, x and y [m].
+/// Middle of the contact, x and y \[m\].
 fn finger_centre(pad: &super::Pad, finger: &Finger) -> [f64; 2] {
     [0, 1].map(|axis| (pad.centre[axis] + finger.offset[axis]).metres())
 }
@@ -220,7 +220,7 @@ fn finger_body(levels: &Levels, finger: &Finger, centre_m: [f64; 2]) -> RoundBod
     }
 }
 
-/// The pad's extent along y [m].
+/// The pad's extent along y \[m\].
 fn extent_along_y(pad: &super::Pad) -> f64 {
     let [low, high] = pad_box(pad);
     high[1] - low[1]

@@ -6,7 +6,7 @@ use i_overlay::float::single::SingleFloatOverlay;
 use i_overlay::mesh::float::outline::offset::OutlineOffset;
 use i_overlay::mesh::float::style::{LineJoin, OutlineStyle};
 
-/// Corner pair low, high; x and y [m].
+/// Corner pair low, high; x and y \[m\].
 pub(super) type Rectangle = [[f64; 2]; 2];
 
 /// The area minus all holes as few rectangles; holes may overlap and stick out.
@@ -54,7 +54,7 @@ pub(super) fn subtract_rectangles(area: Rectangle, holes: &[Rectangle]) -> Vec<R
     done
 }
 
-/// Smallest angle [radians] at which a grown outline keeps a sharp corner.
+/// Smallest angle \[radians\] at which a grown outline keeps a sharp corner.
 const SHARPEST_CORNER: f64 = 0.5;
 
 /// An outer outline moved outwards by `distance_m`, corners kept sharp.
