@@ -13,7 +13,7 @@ const MOST_IN_PLANE: usize = 26;
 /// The same with layers of 50 um and below.
 const MOST_WITH_THIN_LAYERS: usize = 15;
 /// How much the count may grow from the smallest to the largest network of a family.
-const FLAT: usize = 3;
+const FLAT: usize = 4;
 
 const MM: f64 = 1e-3;
 
@@ -446,47 +446,42 @@ fn iterations_in_uniform_volumes() {
 
 #[test]
 fn iterations_in_graded_volumes() {
-    // On the engine's own axes 0.5 M nodes are over the limit: 14 (node) and 13 (cell).
-    for (spacing, contrast, cells) in [
-        (Spacing::Root, 1.0, &VOLUME_CELLS[..]),
-        (Spacing::Root, 80.0, &VOLUME_CELLS),
-        (Spacing::Engine, 7.3, &VOLUME_CELLS[..2]),
-        (Spacing::Engine, 80.0, &VOLUME_CELLS[..2]),
+    let mut missed = Vec::new();
+    for (spacing, contrast) in [
+        (Spacing::Root, 1.0),
+        (Spacing::Root, 80.0),
+        (Spacing::Engine, 7.3),
+        (Spacing::Engine, 80.0),
     ] {
         let layout = Layout::panel(contrast, 3.0 * MM, spacing, false);
         let name = format!("volume, {spacing:?}, overlay {contrast}");
-        hold(&misses(&name, &layout, cells, MOST_IN_VOLUME));
+        missed.extend(misses(&name, &layout, &VOLUME_CELLS, MOST_IN_VOLUME));
     }
+    hold(&missed);
 }
 
 #[test]
 fn iterations_in_volumes_with_a_thin_layer() {
-    // On the engine's own axes the count is within the limit but not flat: 10, 12, 15 (node).
-    for (spacing, cells) in [
-        (Spacing::Root, &VOLUME_CELLS[..]),
-        (Spacing::Engine, &VOLUME_CELLS[..2]),
-    ] {
+    let mut missed = Vec::new();
+    for spacing in [Spacing::Root, Spacing::Engine] {
         let layout = Layout::panel(3.0, 0.05 * MM, spacing, false);
         let name = format!("thin layer, {spacing:?}");
-        hold(&misses(&name, &layout, cells, MOST_WITH_THIN_LAYERS));
+        missed.extend(misses(&name, &layout, &VOLUME_CELLS, MOST_WITH_THIN_LAYERS));
     }
+    hold(&missed);
 }
 
 #[test]
 fn iterations_in_the_plane() {
-    // Graded planes are not flat: on the engine's own axes 25, 31 and 38 at these sizes, on the
-    // root grading 14, 23 and 28. A planar panel is solved on some thousand cells.
-    for (spacing, cells) in [
-        (Spacing::Uniform, &PLANE_CELLS[..]),
-        (Spacing::Engine, &PLANE_CELLS[..1]),
-        (Spacing::Root, &PLANE_CELLS[..1]),
-    ] {
+    let mut missed = Vec::new();
+    for spacing in [Spacing::Uniform, Spacing::Engine, Spacing::Root] {
         for contrast in [1.0, 7.3, 80.0] {
             let layout = Layout::panel(contrast, 3.0 * MM, spacing, true);
             let name = format!("plane, {spacing:?}, overlay {contrast}");
-            hold(&misses(&name, &layout, cells, MOST_IN_PLANE));
+            missed.extend(misses(&name, &layout, &PLANE_CELLS, MOST_IN_PLANE));
         }
     }
+    hold(&missed);
 }
 
 #[test]

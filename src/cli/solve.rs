@@ -30,7 +30,7 @@ pub struct SolveArguments {
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
     /// Wanted estimated error of every base and touch shift
-    #[arg(long, default_value = "0.5%", value_parser = parse_accuracy)]
+    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
     pub accuracy: f64,
     /// How the panel becomes a field problem (default: the file's choice)
     #[arg(long, value_name = "MODEL", value_parser = ["volume", "axisymmetric", "section"])]
