@@ -182,7 +182,7 @@ fn one_thread() -> rayon::ThreadPool {
 
 /// The panel of the README's command at its default accuracy, reading the file included.
 fn demo_panel() -> Response {
-    let text = include_bytes!("../scenarios/fern.toml");
+    let text = include_bytes!("../scenarios/clover.toml");
     let panel = panel_from_bytes("fern.toml", text, &[]).expect("the demo panel is valid");
     let request = Request {
         panel: &panel,
