@@ -53,17 +53,7 @@ pub fn solve(
     stopping: Stopping,
 ) -> Result<Solved, NotConverged> {
     let level = &hierarchy.levels[0];
-    let (pad, n) = (level.pad, level.len());
-    let padded = |v: &[f64]| {
-        let mut out = vec![0.0; n + 2 * pad];
-        out[pad..pad + n].copy_from_slice(v);
-        out
-    };
-    let mut solution = padded(x);
-    let mut r = padded(b);
-    let mut ap = vec![0.0; n + 2 * pad];
-    let mut p = vec![0.0; n + 2 * pad];
-    let mut dots = Vec::with_capacity(level.dims[1] * level.dims[2]);
+    let layout = &level.layout;
     let norm = |v: &[f64]| v.iter().map(|a| a * a).sum::<f64>().sqrt();
     let size = norm(b);
     if size == 0.0 {
@@ -73,14 +63,20 @@ pub fn solve(
             residual: 0.0,
         });
     }
+    let mut r = layout.arranged(b, |v| v);
+    let mut solution = vec![0.0; layout.entries()];
+    let mut ap = vec![0.0; layout.entries()];
+    let mut p = vec![0.0; layout.entries()];
+    let mut dots = Vec::new();
     if x.iter().any(|&v| v != 0.0) {
+        layout.arrange(x, &mut solution, |v| v);
         apply(level, &hierarchy.ground, &solution, &mut ap, &mut dots);
-        for i in pad..pad + n {
-            r[i] -= ap[i];
+        for (r, a) in r.iter_mut().zip(&ap) {
+            *r -= a;
         }
     }
-    for i in 0..n + 2 * pad {
-        work.b[0][i] = r[i] as f32;
+    for (single, r) in work.b[0].iter_mut().zip(&r) {
+        *single = *r as f32;
     }
     let mut history = Vec::new();
     let mut previous = 0.0;
@@ -89,8 +85,7 @@ pub fn solve(
     let mut gained = 0.0;
     loop {
         hierarchy.cycle(work);
-        let mut rz = 0.0;
-        mixed_dot(&r, &work.x[0], &mut rz);
+        let rz = mixed_dot(&r, &work.x[0]);
         if iterations == 0 {
             first = rz;
         }
@@ -106,8 +101,7 @@ pub fn solve(
         let beta = if iterations == 0 { 0.0 } else { rz / previous };
         previous = rz;
         direction(beta, &work.x[0], &mut p);
-        apply(level, &hierarchy.ground, &p, &mut ap, &mut dots);
-        let curvature: f64 = dots.iter().sum();
+        let curvature = apply(level, &hierarchy.ground, &p, &mut ap, &mut dots);
         if curvature <= 0.0 {
             if rz.abs() <= f64::MIN_POSITIVE.max(first * 1e-28) {
                 break;
@@ -124,15 +118,15 @@ pub fn solve(
             break;
         }
     }
-    x.copy_from_slice(&solution[pad..pad + n]);
+    layout.natural(&solution, x);
     apply(level, &hierarchy.ground, &solution, &mut ap, &mut dots);
-    let mut residual = 0.0;
-    for i in 0..n {
-        let value = b[i] - ap[pad + i];
-        residual += value * value;
+    r.fill(0.0);
+    layout.arrange(b, &mut r, |v| v);
+    for (r, a) in r.iter_mut().zip(&ap) {
+        *r -= a;
     }
     Ok(Solved {
         iterations,
-        residual: residual.sqrt() / size,
+        residual: norm(&r) / size,
     })
 }

@@ -1,25 +1,31 @@
-//! The innermost loops: relaxation, residual and operator application, one grid row at a time.
+//! The innermost loops: relaxation, residual and operator application over one colour.
 //!
-//! Rows are contiguous and every array is padded, so a row kernel has no branch. Each kernel is
-//! compiled twice, for the baseline processor and for AVX2, and the choice is made at run time;
-//! both do the same operations in the same order, so the results have the same bits.
+//! Every kernel walks contiguous arrays in chunks, each compiled twice, for the baseline processor
+//! and for AVX2; the choice is made at run time. Both do the same operations in the same order and
+//! chunks are always the same, so results have the same bits on any number of threads.
 
-use super::level::{FIXED_DIAGONAL, Level};
+use super::level::Level;
+use rayon::prelude::*;
 
 /// Over-relaxation factor of the red-black sweeps.
 pub(crate) const RELAXATION: f32 = 1.3;
+/// Places one call works on.
+const CHUNK: usize = 1 << 12;
+/// Colours with fewer places than this stay on one thread: a hand-over costs more than it saves.
+const PARALLEL: usize = 1 << 17;
 
+/// A function compiled for the baseline processor and for AVX2.
 macro_rules! dispatched {
-    ($(#[$doc:meta])* fn $name:ident, $body:ident, $wide:ident ($($arg:ident: $ty:ty),* $(,)?)) => {
+    (fn $name:ident, $body:ident, $wide:ident ($($arg:ident: $ty:ty),* $(,)?) $(-> $out:ty)?) => {
         #[cfg(target_arch = "x86_64")]
         #[target_feature(enable = "avx2")]
         #[allow(clippy::too_many_arguments)]
-        unsafe fn $wide($($arg: $ty),*) {
+        unsafe fn $wide($($arg: $ty),*) $(-> $out)? {
             $body($($arg),*)
         }
-        $(#[$doc])*
+        #[inline]
         #[allow(clippy::too_many_arguments)]
-        pub(crate) fn $name($($arg: $ty),*) {
+        fn $name($($arg: $ty),*) $(-> $out)? {
             #[cfg(target_arch = "x86_64")]
             if std::arch::is_x86_feature_detected!("avx2") {
                 // SAFETY: the processor has AVX2.
@@ -30,182 +36,296 @@ macro_rules! dispatched {
     };
 }
 
-/// Net flow out of a row of nodes for potentials `x`, without ground: sum of link x (neighbour),
-/// minus diagonal x (node), plus `b`: the residual b - A x.
-macro_rules! row_residual {
-    ($out:expr, $x:expr, $level:expr, $at:expr, $n:expr, $seed:expr) => {{
-        let (at, n) = ($at, $n);
-        let s1 = $level.dims[0];
-        let diagonal = &$level.diagonal[at..at + n];
-        let l0 = &$level.link[0][at..at + n];
-        let l0b = &$level.link[0][at - 1..at - 1 + n];
-        let l1 = &$level.link[1][at..at + n];
-        let l1b = &$level.link[1][at - s1..at - s1 + n];
-        let x0 = &$x[at..at + n];
-        let xl = &$x[at - 1..at - 1 + n];
-        let xr = &$x[at + 1..at + 1 + n];
-        let xd = &$x[at - s1..at - s1 + n];
-        let xu = &$x[at + s1..at + s1 + n];
-        let out = &mut $out[..n];
-        if $level.dims[2] > 1 {
-            let s2 = s1 * $level.dims[1];
-            let l2 = &$level.link[2][at..at + n];
-            let l2b = &$level.link[2][at - s2..at - s2 + n];
-            let xf = &$x[at - s2..at - s2 + n];
-            let xk = &$x[at + s2..at + s2 + n];
-            for i in 0..n {
-                out[i] = $seed(i)
-                    + l0b[i] * xl[i]
-                    + l0[i] * xr[i]
-                    + l1b[i] * xd[i]
-                    + l1[i] * xu[i]
-                    + l2b[i] * xf[i]
-                    + l2[i] * xk[i]
-                    - diagonal[i] * x0[i];
+pub(super) use dispatched;
+
+/// A run of nodes of one colour: their links, and the potentials at the other ends. Axes that are
+/// not there are empty.
+#[derive(Clone, Copy)]
+struct Run<'a, T> {
+    /// Links ahead and behind along each axis.
+    links: [[&'a [f32]; 2]; 3],
+    /// Potentials ahead and behind.
+    ends: [[&'a [T]; 2]; 3],
+    volume: bool,
+}
+
+impl<'a, T> Run<'a, T> {
+    /// Places `from..from + n` of `colour`; `other` is the other colour's block of potentials.
+    fn new(level: &'a Level, colour: usize, other: &'a [T], from: usize, n: usize) -> Self {
+        let layout = &level.layout;
+        let (own, opposite) = (colour * layout.block, (1 - colour) * layout.block);
+        let place = layout.pad + from;
+        let mut links: [[&[f32]; 2]; 3] = [[&[]; 2]; 3];
+        let mut ends: [[&[T]; 2]; 3] = [[&[]; 2]; 3];
+        for d in (0..3).filter(|&d| !level.link[d].is_empty()) {
+            let (ahead, behind) = layout.reach(colour, d);
+            links[d] = [
+                &level.link[d][own + place..own + place + n],
+                &level.link[d][opposite + place - behind..opposite + place - behind + n],
+            ];
+            ends[d] = [
+                &other[place + ahead..place + ahead + n],
+                &other[place - behind..place - behind + n],
+            ];
+        }
+        Self {
+            links,
+            ends,
+            volume: !level.link[2].is_empty(),
+        }
+    }
+}
+
+/// Runs `work` over chunks of the places of one colour, with the matching chunks of two arrays.
+fn in_chunks<A: Send, B: Send>(
+    a: &mut [A],
+    b: &mut [B],
+    work: impl Fn(usize, &mut [A], &mut [B]) + Sync,
+) {
+    if a.len() < PARALLEL || rayon::current_num_threads() == 1 {
+        for (c, (a, b)) in a.chunks_mut(CHUNK).zip(b.chunks_mut(CHUNK)).enumerate() {
+            work(c * CHUNK, a, b);
+        }
+    } else {
+        a.par_chunks_mut(CHUNK)
+            .zip(b.par_chunks_mut(CHUNK))
+            .enumerate()
+            .with_min_len(4)
+            .for_each(|(c, (a, b))| work(c * CHUNK, a, b));
+    }
+}
+
+/// Splits an array into the block of `colour`, to be written, and the other one.
+fn split<T>(x: &mut [T], block: usize, colour: usize) -> (&mut [T], &[T]) {
+    let (red, black) = x.split_at_mut(block);
+    if colour == 0 {
+        (red, black)
+    } else {
+        (black, red)
+    }
+}
+
+/// Inflow at node `$i` of a run, `$b` included, with slices bound for the compiler to see.
+macro_rules! with_inflow {
+    ($run:ident, $n:expr, $b:ident, |$i:ident, $inflow:ident| $body:block) => {{
+        let n = $n;
+        let [[la, lb], [ma, mb], [na, nb]] = $run.links;
+        let [[xa, xb], [ya, yb], [za, zb]] = $run.ends;
+        let (la, lb, ma, mb) = (&la[..n], &lb[..n], &ma[..n], &mb[..n]);
+        let (xa, xb, ya, yb) = (&xa[..n], &xb[..n], &ya[..n], &yb[..n]);
+        let $b = &$b[..n];
+        if $run.volume {
+            let (na, nb, za, zb) = (&na[..n], &nb[..n], &za[..n], &zb[..n]);
+            for $i in 0..n {
+                let $inflow = $b[$i]
+                    + (la[$i] * xa[$i] + lb[$i] * xb[$i])
+                    + (ma[$i] * ya[$i] + mb[$i] * yb[$i])
+                    + (na[$i] * za[$i] + nb[$i] * zb[$i]);
+                $body
             }
         } else {
-            for i in 0..n {
-                out[i] = $seed(i) + l0b[i] * xl[i] + l0[i] * xr[i] + l1b[i] * xd[i] + l1[i] * xu[i]
-                    - diagonal[i] * x0[i];
+            for $i in 0..n {
+                let $inflow = $b[$i]
+                    + (la[$i] * xa[$i] + lb[$i] * xb[$i])
+                    + (ma[$i] * ya[$i] + mb[$i] * yb[$i]);
+                $body
             }
         }
     }};
 }
 
 #[inline(always)]
-fn relax_body(
+fn relax_run_body(run: Run<f32>, inverse: &[f32], b: &[f32], x: &mut [f32]) {
+    let n = x.len();
+    let (inverse, x) = (&inverse[..n], &mut x[..n]);
+    with_inflow!(run, n, b, |i, inflow| {
+        x[i] += RELAXATION * (inverse[i] * inflow - x[i]);
+    });
+}
+dispatched!(fn relax_run, relax_run_body, relax_run_wide(run: Run<f32>, inverse: &[f32], b: &[f32], x: &mut [f32]));
+
+#[inline(always)]
+fn relax_keep_run_body(
+    run: Run<f32>,
+    inverse: &[f32],
+    b: &[f32],
+    x: &mut [f32],
+    residual: &mut [f32],
+) {
+    let n = x.len();
+    let (inverse, x, residual) = (&inverse[..n], &mut x[..n], &mut residual[..n]);
+    with_inflow!(run, n, b, |i, inflow| {
+        let change = inverse[i] * inflow - x[i];
+        x[i] += RELAXATION * change;
+        residual[i] = (1.0 - RELAXATION) * change / inverse[i].max(f32::MIN_POSITIVE);
+    });
+}
+dispatched!(fn relax_keep_run, relax_keep_run_body, relax_keep_run_wide(run: Run<f32>, inverse: &[f32], b: &[f32], x: &mut [f32], residual: &mut [f32]));
+
+#[inline(always)]
+fn residual_run_body(run: Run<f32>, inverse: &[f32], b: &[f32], x: &[f32], residual: &mut [f32]) {
+    let n = residual.len();
+    let (inverse, x, residual) = (&inverse[..n], &x[..n], &mut residual[..n]);
+    with_inflow!(run, n, b, |i, inflow| {
+        residual[i] = (inverse[i] * inflow - x[i]) / inverse[i].max(f32::MIN_POSITIVE);
+    });
+}
+dispatched!(fn residual_run, residual_run_body, residual_run_wide(run: Run<f32>, inverse: &[f32], b: &[f32], x: &[f32], residual: &mut [f32]));
+
+/// Half a red-black sweep: moves the nodes of one colour.
+pub(crate) fn relax(level: &Level, x: &mut [f32], b: &[f32], colour: usize) {
+    let layout = &level.layout;
+    let (own, other) = split(x, layout.block, colour);
+    let first = colour * layout.block + layout.pad;
+    let places = &mut own[layout.pad..layout.pad + layout.half];
+    in_chunks(
+        places,
+        &mut vec![(); layout.half], // no memory: entries without size
+        |from, x, _: &mut [()]| {
+            let (n, at) = (x.len(), first + from);
+            let run = Run::new(level, colour, other, from, n);
+            relax_run(run, &level.inverse[at..at + n], &b[at..at + n], x);
+        },
+    );
+}
+
+/// The same, and the residual that the nodes of this colour are left with.
+pub(crate) fn relax_and_keep(
     level: &Level,
     x: &mut [f32],
     b: &[f32],
-    weight: &[Vec<f32>; 2],
+    residual: &mut [f32],
     colour: usize,
-    row: &mut [f32],
 ) {
-    let [n0, n1, n2] = level.dims;
-    for k in 0..n2 {
-        for j in 0..n1 {
-            let at = level.pad + n0 * (j + n1 * k);
-            let rhs = &b[at..at + n0];
-            row_residual!(row, x, level, at, n0, |i: usize| rhs[i]);
-            let weight = &weight[(colour + j + k) & 1][..n0];
-            let diagonal = &level.diagonal[at..at + n0];
-            let row = &row[..n0];
-            let x = &mut x[at..at + n0];
-            for i in 0..n0 {
-                x[i] += weight[i] * (row[i] / diagonal[i]);
-            }
-        }
-    }
+    let layout = &level.layout;
+    let (own, other) = split(x, layout.block, colour);
+    let first = colour * layout.block + layout.pad;
+    let places = &mut own[layout.pad..layout.pad + layout.half];
+    let kept = &mut residual[first..first + layout.half];
+    in_chunks(places, kept, |from, x, residual| {
+        let (n, at) = (x.len(), first + from);
+        let run = Run::new(level, colour, other, from, n);
+        relax_keep_run(run, &level.inverse[at..at + n], &b[at..at + n], x, residual);
+    });
 }
-dispatched!(
-    /// Half a red-black sweep: moves the nodes of one colour. `weight[p][i]` is the relaxation
-    /// factor where `i + p` is even and 0 elsewhere; `row` is scratch of one row.
-    fn relax, relax_body, relax_wide(level: &Level, x: &mut [f32], b: &[f32], weight: &[Vec<f32>; 2], colour: usize, row: &mut [f32])
-);
+
+/// Residual b - A x of the nodes of one colour; 0 at fixed nodes.
+pub(crate) fn residual(level: &Level, x: &[f32], b: &[f32], residual: &mut [f32], colour: usize) {
+    let layout = &level.layout;
+    let (red, black) = x.split_at(layout.block);
+    let other = if colour == 0 { black } else { red };
+    let first = colour * layout.block + layout.pad;
+    let kept = &mut residual[first..first + layout.half];
+    in_chunks(
+        kept,
+        &mut vec![(); layout.half], // no memory: entries without size
+        |from, residual, _: &mut [()]| {
+            let (n, at) = (residual.len(), first + from);
+            let run = Run::new(level, colour, other, from, n);
+            let (inverse, b, x) = (&level.inverse[at..at + n], &b[at..at + n], &x[at..at + n]);
+            residual_run(run, inverse, b, x, residual);
+        },
+    );
+}
 
 #[inline(always)]
-fn relax_from_zero_body(
+fn scaled_run_body(inverse: &[f32], b: &[f32], x: &mut [f32]) {
+    let n = x.len();
+    let (inverse, b) = (&inverse[..n], &b[..n]);
+    for i in 0..n {
+        x[i] = RELAXATION * (inverse[i] * b[i]);
+    }
+}
+dispatched!(fn scaled_run, scaled_run_body, scaled_run_wide(inverse: &[f32], b: &[f32], x: &mut [f32]));
+
+/// The first half sweep from a zero guess, which needs no neighbours; zeros the other colour.
+pub(crate) fn relax_from_zero(level: &Level, x: &mut [f32], b: &[f32], colour: usize) {
+    let layout = &level.layout;
+    let first = colour * layout.block + layout.pad;
+    let run = first..first + layout.half;
+    scaled_run(&level.inverse[run.clone()], &b[run.clone()], &mut x[run]);
+    let opposite = (1 - colour) * layout.block + layout.pad;
+    x[opposite..opposite + layout.half].fill(0.0);
+}
+
+#[inline(always)]
+fn apply_run_body(run: Run<f64>, ground: &[f64], x: &[f64], out: &mut [f64]) -> f64 {
+    let n = out.len();
+    let (ground, x, out) = (&ground[..n], &x[..n], &mut out[..n]);
+    // The form sum c (x_i - x_nb) + g x_i keeps full precision for smooth potentials, which a
+    // rounded diagonal would not.
+    let [[la, lb], [ma, mb], [na, nb]] = run.links;
+    let [[xa, xb], [ya, yb], [za, zb]] = run.ends;
+    let (la, lb, ma, mb) = (&la[..n], &lb[..n], &ma[..n], &mb[..n]);
+    let (xa, xb, ya, yb) = (&xa[..n], &xb[..n], &ya[..n], &yb[..n]);
+    if run.volume {
+        let (na, nb, za, zb) = (&na[..n], &nb[..n], &za[..n], &zb[..n]);
+        for i in 0..n {
+            let v = x[i];
+            out[i] = f64::from(la[i]) * (v - xa[i])
+                + f64::from(lb[i]) * (v - xb[i])
+                + f64::from(ma[i]) * (v - ya[i])
+                + f64::from(mb[i]) * (v - yb[i])
+                + f64::from(na[i]) * (v - za[i])
+                + f64::from(nb[i]) * (v - zb[i])
+                + ground[i] * v;
+        }
+    } else {
+        for i in 0..n {
+            let v = x[i];
+            out[i] = f64::from(la[i]) * (v - xa[i])
+                + f64::from(lb[i]) * (v - xb[i])
+                + f64::from(ma[i]) * (v - ya[i])
+                + f64::from(mb[i]) * (v - yb[i])
+                + ground[i] * v;
+        }
+    }
+    dot(out, x)
+}
+dispatched!(fn apply_run, apply_run_body, apply_run_wide(run: Run<f64>, ground: &[f64], x: &[f64], out: &mut [f64]) -> f64);
+
+/// out = A x in f64, 0 at fixed nodes; gives x.A x. `dots` holds one value per chunk.
+pub(crate) fn apply(
     level: &Level,
-    x: &mut [f32],
-    b: &[f32],
-    weight: &[Vec<f32>; 2],
-    colour: usize,
-) {
-    let [n0, n1, n2] = level.dims;
-    for k in 0..n2 {
-        for j in 0..n1 {
-            let at = level.pad + n0 * (j + n1 * k);
-            let weight = &weight[(colour + j + k) & 1][..n0];
-            let diagonal = &level.diagonal[at..at + n0];
-            let rhs = &b[at..at + n0];
-            let x = &mut x[at..at + n0];
-            for i in 0..n0 {
-                x[i] = weight[i] * (rhs[i] / diagonal[i]);
-            }
-        }
-    }
-}
-dispatched!(
-    /// The first half sweep from a zero guess, which needs no neighbours.
-    fn relax_from_zero, relax_from_zero_body, relax_from_zero_wide(level: &Level, x: &mut [f32], b: &[f32], weight: &[Vec<f32>; 2], colour: usize)
-);
-
-#[inline(always)]
-fn residual_row_body(level: &Level, x: &[f32], b: &[f32], at: usize, row: &mut [f32]) {
-    let n = level.dims[0];
-    let rhs = &b[at..at + n];
-    row_residual!(row, x, level, at, n, |i: usize| rhs[i]);
-    let diagonal = &level.diagonal[at..at + n];
-    for (value, &d) in row[..n].iter_mut().zip(diagonal) {
-        *value *= f32::from(u8::from(d < FIXED_DIAGONAL));
-    }
-}
-dispatched!(
-    /// Residual b - A x of the row that starts at padded index `at`; 0 at fixed nodes.
-    fn residual_row, residual_row_body, residual_row_wide(level: &Level, x: &[f32], b: &[f32], at: usize, row: &mut [f32])
-);
-
-#[inline(always)]
-fn apply_body(level: &Level, ground: &[f32], x: &[f64], out: &mut [f64], dots: &mut Vec<f64>) {
-    let [n0, n1, n2] = level.dims;
-    dots.clear();
-    let s1 = n0;
-    let s2 = n0 * n1;
-    for row in 0..n1 * n2 {
-        let at = level.pad + n0 * row;
-        let diagonal = &level.diagonal[at..at + n0];
-        let l0 = &level.link[0][at..at + n0];
-        let l0b = &level.link[0][at - 1..at - 1 + n0];
-        let l1 = &level.link[1][at..at + n0];
-        let l1b = &level.link[1][at - s1..at - s1 + n0];
-        let x0 = &x[at..at + n0];
-        let xl = &x[at - 1..at - 1 + n0];
-        let xr = &x[at + 1..at + 1 + n0];
-        let xd = &x[at - s1..at - s1 + n0];
-        let xu = &x[at + s1..at + s1 + n0];
-        let out = &mut out[at..at + n0];
-        let ground = &ground[n0 * row..n0 * (row + 1)];
-        // The form sum c (x_i - x_nb) + g x_i keeps full precision for smooth potentials, which the
-        // rounded f32 diagonal would not.
-        if n2 > 1 {
-            let l2 = &level.link[2][at..at + n0];
-            let l2b = &level.link[2][at - s2..at - s2 + n0];
-            let xf = &x[at - s2..at - s2 + n0];
-            let xk = &x[at + s2..at + s2 + n0];
-            for i in 0..n0 {
-                let v = x0[i];
-                let flow = f64::from(l0b[i]) * (v - xl[i])
-                    + f64::from(l0[i]) * (v - xr[i])
-                    + f64::from(l1b[i]) * (v - xd[i])
-                    + f64::from(l1[i]) * (v - xu[i])
-                    + f64::from(l2b[i]) * (v - xf[i])
-                    + f64::from(l2[i]) * (v - xk[i])
-                    + f64::from(ground[i]) * v;
-                out[i] = flow * f64::from(u8::from(diagonal[i] < FIXED_DIAGONAL));
+    ground: &[f64],
+    x: &[f64],
+    out: &mut [f64],
+    dots: &mut Vec<[f64; 1]>,
+) -> f64 {
+    let layout = &level.layout;
+    let mut total = 0.0;
+    for colour in 0..2 {
+        let (red, black) = x.split_at(layout.block);
+        let other = if colour == 0 { black } else { red };
+        let first = colour * layout.block + layout.pad;
+        let places = &mut out[first..first + layout.half];
+        let work = |from: usize, out: &mut [f64]| {
+            let (n, at) = (out.len(), first + from);
+            let run = Run::new(level, colour, other, from, n);
+            apply_run(run, &ground[at..at + n], &x[at..at + n], out)
+        };
+        dots.clear();
+        dots.resize(layout.half.div_ceil(CHUNK), [0.0]);
+        if layout.half < PARALLEL || rayon::current_num_threads() == 1 {
+            for (c, (out, dot)) in places.chunks_mut(CHUNK).zip(dots.iter_mut()).enumerate() {
+                dot[0] = work(c * CHUNK, out);
             }
         } else {
-            for i in 0..n0 {
-                let v = x0[i];
-                let flow = f64::from(l0b[i]) * (v - xl[i])
-                    + f64::from(l0[i]) * (v - xr[i])
-                    + f64::from(l1b[i]) * (v - xd[i])
-                    + f64::from(l1[i]) * (v - xu[i])
-                    + f64::from(ground[i]) * v;
-                out[i] = flow * f64::from(u8::from(diagonal[i] < FIXED_DIAGONAL));
-            }
+            places
+                .par_chunks_mut(CHUNK)
+                .zip(dots.par_iter_mut())
+                .enumerate()
+                .with_min_len(4)
+                .for_each(|(c, (out, dot))| dot[0] = work(c * CHUNK, out));
         }
-        dots.push(dot(out, x0));
+        total += dots.iter().map(|d| d[0]).sum::<f64>();
     }
+    total
 }
-dispatched!(
-    /// out = A x in f64 on free nodes, 0 on fixed ones; `dots` receives x.A x row by row. `ground`
-    /// is the unpadded ground conductance of each node.
-    fn apply, apply_body, apply_wide(level: &Level, ground: &[f32], x: &[f64], out: &mut [f64], dots: &mut Vec<f64>)
-);
 
 /// Dot product in eight fixed lanes: vectorised, and the same bits everywhere.
 #[inline(always)]
-pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
+fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut lanes = [0.0; 8];
     let (ca, ra) = a.as_chunks::<8>();
     let (cb, rb) = b.as_chunks::<8>();
@@ -224,7 +344,19 @@ pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
 }
 
 #[inline(always)]
-fn advance_body(
+fn advance_run_body(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], s: &mut [f32]) {
+    let n = x.len();
+    let (p, ap, r, s) = (&p[..n], &ap[..n], &mut r[..n], &mut s[..n]);
+    for i in 0..n {
+        x[i] += step * p[i];
+        r[i] -= step * ap[i];
+        s[i] = r[i] as f32;
+    }
+}
+dispatched!(fn advance_run, advance_run_body, advance_run_wide(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], s: &mut [f32]));
+
+/// x += step p, r -= step A p, and r again in f32.
+pub(crate) fn advance(
     step: f64,
     p: &[f64],
     ap: &[f64],
@@ -232,52 +364,46 @@ fn advance_body(
     r: &mut [f64],
     r_single: &mut [f32],
 ) {
-    let n = x.len();
-    let (p, ap, r, s) = (&p[..n], &ap[..n], &mut r[..n], &mut r_single[..n]);
-    for i in 0..n {
-        x[i] += step * p[i];
-        r[i] -= step * ap[i];
-        s[i] = r[i] as f32;
-    }
+    advance_run(step, p, ap, x, r, r_single);
 }
-dispatched!(
-    /// x += step p, r -= step A p, and r again in f32.
-    fn advance, advance_body, advance_wide(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], r_single: &mut [f32])
-);
 
 #[inline(always)]
-fn direction_body(beta: f64, z: &[f32], p: &mut [f64]) {
+fn direction_run_body(beta: f64, z: &[f32], p: &mut [f64]) {
     let n = p.len();
     let z = &z[..n];
     for i in 0..n {
         p[i] = f64::from(z[i]) + beta * p[i];
     }
 }
-dispatched!(
-    /// p = z + beta p.
-    fn direction, direction_body, direction_wide(beta: f64, z: &[f32], p: &mut [f64])
-);
+dispatched!(fn direction_run, direction_run_body, direction_run_wide(beta: f64, z: &[f32], p: &mut [f64]));
 
-/// Dot product of an f64 and an f32 vector in eight fixed lanes.
+/// p = z + beta p.
+pub(crate) fn direction(beta: f64, z: &[f32], p: &mut [f64]) {
+    direction_run(beta, z, p);
+}
+
 #[inline(always)]
-fn mixed_dot_body(a: &[f64], b: &[f32], out: &mut f64) {
-    let mut lanes = [0.0; 8];
-    let (ca, ra) = a.as_chunks::<8>();
-    let (cb, rb) = b.as_chunks::<8>();
+fn mixed_dot_run_body(a: &[f64], b: &[f32]) -> f64 {
+    let mut lanes = [0.0; 16];
+    let (ca, ra) = a.as_chunks::<16>();
+    let (cb, rb) = b.as_chunks::<16>();
     for (x, y) in ca.iter().zip(cb) {
-        for l in 0..8 {
+        for l in 0..16 {
             lanes[l] += x[l] * f64::from(y[l]);
         }
     }
-    let mut rest = 0.0;
+    let mut sum = 0.0;
     for (x, y) in ra.iter().zip(rb) {
-        rest += x * f64::from(*y);
+        sum += x * f64::from(*y);
     }
-    *out = ((lanes[0] + lanes[4]) + (lanes[1] + lanes[5]))
-        + ((lanes[2] + lanes[6]) + (lanes[3] + lanes[7]))
-        + rest;
+    for lane in lanes {
+        sum += lane;
+    }
+    sum
 }
-dispatched!(
-    /// out = a.b with b in f32.
-    fn mixed_dot, mixed_dot_body, mixed_dot_wide(a: &[f64], b: &[f32], out: &mut f64)
-);
+dispatched!(fn mixed_dot_run, mixed_dot_run_body, mixed_dot_run_wide(a: &[f64], b: &[f32]) -> f64);
+
+/// a.b with b in f32.
+pub(crate) fn mixed_dot(a: &[f64], b: &[f32]) -> f64 {
+    mixed_dot_run(a, b)
+}

@@ -1,8 +1,6 @@
-//! One conductance network on a tensor grid, in the padded arrays the kernels work on.
+//! One conductance network on a tensor grid, and the arrays the kernels work on.
 
-/// Diagonal that marks a fixed node: large enough that a sweep moves it by nothing, small enough
-/// that its reciprocal is no f32 denormal.
-pub(crate) const FIXED_DIAGONAL: f32 = 1e16;
+use super::layout::Layout;
 
 /// A conductance network on a tensor grid. Node `(i, j, k)` has index `i + n0 (j + n1 k)`.
 ///
@@ -45,69 +43,75 @@ impl Network {
     }
 }
 
-/// A network in kernel form: every array has `pad` zeros before and after, so that neighbours of
-/// boundary nodes exist and carry zero conductance.
+/// A network in kernel form: red and black nodes apart, links to fixed nodes turned into
+/// conductance to ground, so that fixed nodes need no test anywhere.
 #[derive(Clone, Debug)]
 pub(crate) struct Level {
-    pub dims: [usize; 3],
-    pub pad: usize,
+    pub layout: Layout,
+    /// Links between free nodes, arranged by their lower node; empty along an axis of one node.
     pub link: [Vec<f32>; 3],
-    pub diagonal: Vec<f32>,
+    /// One over the sum of all conductances of a node; 0 at fixed nodes and in gaps.
+    pub inverse: Vec<f32>,
 }
 
 impl Level {
-    pub fn new(network: &Network) -> Self {
+    /// The level and the conductance to ground of its nodes, those to fixed nodes included, in the
+    /// same arrangement.
+    pub fn new(network: &Network) -> (Self, Vec<f64>) {
         let dims = network.dims();
         let strides = network.strides();
-        let pad = if dims[2] > 1 { strides[2] } else { strides[1] };
+        let layout = Layout::new(dims);
         let n = network.len();
-        let pad_link = |d: usize| {
-            if dims[d] == 1 {
-                return Vec::new();
+        let fixed = &network.fixed;
+        let mut ground: Vec<f64> = network.ground.iter().map(|&g| f64::from(g)).collect();
+        let mut sum = vec![0.0_f32; n];
+        let mut link: [Vec<f32>; 3] = Default::default();
+        let mut free_link = vec![0.0_f32; n];
+        for d in (0..3).filter(|&d| dims[d] > 1) {
+            let (stride, links) = (strides[d], &network.link[d]);
+            free_link[n - stride..].fill(0.0);
+            // A link to a fixed node leads to ground; one between fixed nodes carries nothing.
+            for low in 0..n - stride {
+                let c = links[low];
+                let (to_low, to_high) = (fixed[low], fixed[low + stride]);
+                let free = if to_low | to_high { 0.0 } else { c };
+                free_link[low] = free;
+                sum[low] += free;
+                ground[low] += if to_high { f64::from(c) } else { 0.0 };
             }
-            let mut padded = vec![0.0; n + 2 * pad];
-            padded[pad..pad + n].copy_from_slice(&network.link[d]);
-            padded
-        };
-        let link = [pad_link(0), pad_link(1), pad_link(2)];
-        let mut diagonal = vec![1.0_f32; n + 2 * pad];
-        diagonal[pad..pad + n].copy_from_slice(&network.ground);
-        for d in 0..3 {
-            if dims[d] == 1 {
-                continue;
+            for low in 0..n - stride {
+                sum[low + stride] += free_link[low];
+                ground[low + stride] += if fixed[low] {
+                    f64::from(links[low])
+                } else {
+                    0.0
+                };
             }
-            let (diagonal, link) = (&mut diagonal[pad..pad + n], &link[d]);
-            let behind = &link[pad - strides[d]..pad - strides[d] + n];
-            let ahead = &link[pad..pad + n];
-            for ((sum, a), b) in diagonal.iter_mut().zip(ahead).zip(behind) {
-                *sum += a + b;
-            }
+            link[d] = layout.arranged(&free_link, |v| v);
         }
-        for (value, &fixed) in diagonal[pad..pad + n].iter_mut().zip(&network.fixed) {
-            if fixed || *value <= 0.0 {
-                *value = FIXED_DIAGONAL;
+        for node in 0..n {
+            if fixed[node] {
+                ground[node] = 0.0;
             }
+            let total = sum[node] + ground[node] as f32;
+            sum[node] = if total > 0.0 { 1.0 / total } else { 0.0 };
         }
-        Self {
-            dims,
-            pad,
+        let inverse = layout.arranged(&sum, |v| v);
+        let ground = layout.arranged(&ground, |v| v);
+        let level = Self {
+            layout,
             link,
-            diagonal,
-        }
-    }
-
-    pub fn len(&self) -> usize {
-        self.dims[0] * self.dims[1] * self.dims[2]
-    }
-
-    pub fn padded_len(&self) -> usize {
-        self.len() + 2 * self.pad
+            inverse,
+        };
+        (level, ground)
     }
 
     pub fn free_nodes(&self) -> usize {
-        self.diagonal[self.pad..self.pad + self.len()]
-            .iter()
-            .filter(|&&d| d < FIXED_DIAGONAL)
-            .count()
+        self.inverse.iter().filter(|&&v| v > 0.0).count()
+    }
+
+    /// Memory held \[bytes\].
+    pub fn bytes(&self) -> usize {
+        4 * (self.inverse.len() + self.link.iter().map(Vec::len).sum::<usize>())
     }
 }

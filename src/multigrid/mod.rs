@@ -9,7 +9,9 @@ mod cycle;
 mod dense;
 mod gradients;
 mod kernel;
+mod layout;
 mod level;
+mod transfer;
 
 pub use cycle::{Hierarchy, Workspace};
 pub use gradients::{NotConverged, Solved, Stopping, solve};
