@@ -105,6 +105,7 @@ fn bad_input_exits_with_two_and_says_what_was_expected() {
         ),
         (&["solve", PANEL, "--accuracy", "5 mm"], "expected a share"),
         (&["solve", PANEL, "--memory", "8"], "expected a size"),
+        (&["field", "case.json", "--memory", "8"], "expected a size"),
         (&["solve", PANEL, "--model", "flat"], "volume"),
         (
             &["solve", PANEL, "--model", "axisymmetric"],
