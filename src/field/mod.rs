@@ -5,10 +5,14 @@
 
 mod answer;
 mod bounds;
+mod cell_energy;
 mod cell_scheme;
+mod coefficients;
 mod derivatives;
 mod mirror;
+mod node_energy;
 mod node_scheme;
+mod pairs;
 mod solve;
 mod system;
 mod validate;

@@ -9,5 +9,6 @@ mod shape;
 
 pub use axis::{Axis, Line};
 pub use lines::axes;
+pub(crate) use paint::unflatten;
 pub use paint::{Cut, FREE, Grid, PartialFace, REFERENCE};
 pub use shape::Span;

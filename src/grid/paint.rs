@@ -402,8 +402,8 @@ impl Grid {
     }
 }
 
-/// Axis indices of a flat index.
-fn unflatten(n: usize, dims: [usize; 3]) -> [usize; 3] {
+/// Axis indices of a flat index that counts axis 0 fastest.
+pub(crate) fn unflatten(n: usize, dims: [usize; 3]) -> [usize; 3] {
     [n % dims[0], n / dims[0] % dims[1], n / (dims[0] * dims[1])]
 }
 

@@ -12,11 +12,11 @@
 //! Not included: how an open wall, far away, moves with a stretched segment; how a round or slanted
 //! outline moves across the grid along x and y.
 
-use super::cell_scheme::{CellScheme, resistance_between};
-use super::node_scheme::edge_weights_between;
+use super::cell_scheme::CellScheme;
+use super::coefficients::CellExtent;
 use super::system::potential;
 use crate::case::Kind;
-use crate::grid::{FREE, Grid};
+use crate::grid::{FREE, Grid, unflatten};
 use ndarray::Array2;
 
 /// Relative step for the logarithmic derivative of a coefficient: the formulas are smooth and the
@@ -186,26 +186,11 @@ pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>]) -> SegmentSums
         if grid.cell_conductor[cell] != FREE && !grid.has_shapes {
             continue;
         }
-        let index = [
-            cell % cells[0],
-            cell / cells[0] % cells[1],
-            cell / (cells[0] * cells[1]),
-        ];
+        let index = unflatten(cell, cells);
         let eps = grid.permittivity[grid.material[cell] as usize];
         let node = index[0] + strides[1] * index[1] + strides[2] * index[2];
-        let width = |d: usize| {
-            if d < dimensions {
-                grid.axes[d].width_m(index[d])
-            } else {
-                1.0
-            }
-        };
-        let radii = [
-            grid.axes[0].nodes_m[index[0]],
-            grid.axes[0].nodes_m[index[0] + 1],
-        ];
-        let w = [width(0), width(1), width(2)];
-        let weights = edge_weights_between(grid.kind, w, radii);
+        let extent = CellExtent::of(grid, index);
+        let weights = extent.edge_weights();
         parts.clear();
         for axis in 0..dimensions {
             let corners: Vec<(usize, usize)> = match (dimensions, axis) {
@@ -226,8 +211,8 @@ pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>]) -> SegmentSums
             }
         }
         accumulator.cell(index, &parts, |axis, half, moved| {
-            logarithmic_derivative(radii, moved, |r| {
-                edge_weights_between(grid.kind, [r[1] - r[0], w[1], w[2]], r)[axis][half]
+            logarithmic_derivative(extent.radius_m, moved, |r| {
+                extent.between(r).edge_weights()[axis][half]
             })
         });
     }
@@ -260,11 +245,7 @@ pub(crate) fn cell_segments(
         if network.fixed[cell] {
             continue;
         }
-        let index = [
-            cell % cells[0],
-            cell / cells[0] % cells[1],
-            cell / (cells[0] * cells[1]),
-        ];
+        let index = unflatten(cell, cells);
         let eps = grid.permittivity[grid.material[cell] as usize];
         for (out, x) in flux.iter_mut().zip(potentials) {
             for axis in 0..dimensions {
@@ -290,21 +271,10 @@ pub(crate) fn cell_segments(
             }
             next += 1;
         }
-        let width = |d: usize| {
-            if d < dimensions {
-                grid.axes[d].width_m(index[d])
-            } else {
-                1.0
-            }
-        };
-        let radii = [
-            grid.axes[0].nodes_m[index[0]],
-            grid.axes[0].nodes_m[index[0] + 1],
-        ];
-        let w = [width(0), width(1), width(2)];
+        let extent = CellExtent::of(grid, index);
         parts.clear();
         for axis in 0..dimensions {
-            let r = resistance_between(grid.kind, axis, w, radii);
+            let r = extent.resistance(axis);
             for (half, resistance) in [r.low, r.high].into_iter().enumerate() {
                 for (slot, f) in values.iter_mut().zip(&flux) {
                     *slot = f[axis][half];
@@ -313,8 +283,8 @@ pub(crate) fn cell_segments(
             }
         }
         accumulator.cell(index, &parts, |axis, half, moved| {
-            -logarithmic_derivative(radii, moved, |r| {
-                let r = resistance_between(grid.kind, axis, [r[1] - r[0], w[1], w[2]], r);
+            -logarithmic_derivative(extent.radius_m, moved, |r| {
+                let r = extent.between(r).resistance(axis);
                 if half == 0 { r.low } else { r.high }
             })
         });
