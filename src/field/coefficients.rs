@@ -67,16 +67,33 @@ impl CellExtent {
             ],
             Kind::Axisymmetric => {
                 let [r1, r2] = self.radius_m;
-                // Mean of r over the right triangles at the low and the high radius.
-                let low = PI * w[0] * (2.0 * r1 + r2) / 3.0 / w[1];
-                let high = PI * w[0] * (r1 + 2.0 * r2) / 3.0 / w[1];
+                let radial = radial_weights(r1, r2);
                 [
-                    [PI * 0.5 * (r1 + r2) * w[1] / w[0]; 2],
-                    [low, high],
+                    [radial.along * w[1]; 2],
+                    [radial.low / w[1], radial.high / w[1]],
                     [0.0; 2],
                 ]
             }
         }
+    }
+
+    /// Off-diagonal of the mass matrix of the height axis of axisymmetric cells, over permittivity
+    /// and height [m]: what lumping the squares of two neighbouring height edges over-counts.
+    fn radial_cross(&self) -> f64 {
+        radial_weights(self.radius_m[0], self.radius_m[1]).cross / self.width_m[1]
+    }
+
+    /// What the two directions of an axisymmetric or planar cell have in excess of the energy of the
+    /// function between its nodes, over permittivity, per squared mixed difference [m].
+    pub fn plane_excess(&self) -> f64 {
+        let w = self.edge_weights();
+        // Lumped minus exact mass per direction: 1/6 (difference)^2 of a full area, which is twice the
+        // edge conductance.
+        let along_height = match self.kind {
+            Kind::Axisymmetric => self.radial_cross(),
+            _ => w[1][0] / 3.0,
+        };
+        w[0][0] / 3.0 + along_height
     }
 
     /// Resistances times permittivity along `axis` [1/m].
@@ -109,6 +126,65 @@ impl CellExtent {
     }
 }
 
+/// Integrals over the radii of an axisymmetric cell of functions linear in ln r.
+struct RadialWeights {
+    /// Half of 2 pi/ln(r2/r1): radial conductance per height.
+    along: f64,
+    /// Integrals of 2 pi r times the share of the low and of the high radius [m^2].
+    low: f64,
+    high: f64,
+    /// Integral of 2 pi r times both shares [m^2].
+    cross: f64,
+}
+
+/// Between the nodes of a column the potential is linear in ln r, which is what it is between
+/// coaxial cylinders; next to the axis, where that has no meaning, it is linear in r.
+fn radial_weights(r1: f64, r2: f64) -> RadialWeights {
+    let width = r2 - r1;
+    if r1 <= 0.0 {
+        return RadialWeights {
+            along: 0.5 * PI * r2 / width,
+            low: PI * width * r2 / 3.0,
+            high: PI * width * r2 * 2.0 / 3.0,
+            cross: PI * width * r2 / 6.0,
+        };
+    }
+    let log = (width / r1).ln_1p();
+    let area = 0.5 * (r2 * r2 - r1 * r1);
+    let (high, cross);
+    if r1 > 0.7 * r2 {
+        // The closed forms would cancel.
+        let (mut sum_high, mut sum_cross) = (0.0, 0.0);
+        for (t, weight) in FIVE_POINTS {
+            let part = 0.5 * (1.0 + t) * width;
+            let share = (part / r1).ln_1p() / log;
+            let measure = 0.5 * weight * width * (r1 + part);
+            sum_high += measure * share;
+            sum_cross += measure * share * (1.0 - share);
+        }
+        (high, cross) = (sum_high, sum_cross);
+    } else {
+        high = 0.5 * r2 * r2 - area / (2.0 * log);
+        let square = 0.5 * r2 * r2 - high / log;
+        cross = high - square;
+    }
+    RadialWeights {
+        along: PI / log,
+        low: 2.0 * PI * (area - high),
+        high: 2.0 * PI * high,
+        cross: 2.0 * PI * cross,
+    }
+}
+
+/// Places and weights of five-point Gauss-Legendre integration from -1 to 1.
+const FIVE_POINTS: [(f64, f64); 5] = [
+    (0.0, 0.568_888_888_888_888_9),
+    (-0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
+    (0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
+    (-0.906_179_845_938_664, 0.236_926_885_056_189_1),
+    (0.906_179_845_938_664, 0.236_926_885_056_189_1),
+];
+
 /// Radial cell of an axisymmetric grid: the flux through radius r is linear in r^2, with shares
 /// p = (r2^2 - r^2)/(r2^2 - r1^2) and 1 - p of the fluxes at the two faces; energies are
 /// integrals of their products over dr/(2 pi r height).
@@ -125,15 +201,8 @@ fn radial_resistance(r1: f64, r2: f64, height: f64) -> Resistance {
         // dr/r = ds/(2s); five-point Gauss-Legendre in s is exact to rounding for thin cells, and
         // the closed form for thick ones would cancel for thin ones.
         if r1 > 0.7 * r2 {
-            const POINTS: [(f64, f64); 5] = [
-                (0.0, 0.568_888_888_888_888_9),
-                (-0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
-                (0.538_469_310_105_683_1, 0.478_628_670_499_366_5),
-                (-0.906_179_845_938_664, 0.236_926_885_056_189_1),
-                (0.906_179_845_938_664, 0.236_926_885_056_189_1),
-            ];
             let mut sums = [0.0; 3];
-            for (t, weight) in POINTS {
+            for (t, weight) in FIVE_POINTS {
                 let p = 0.5 * (1.0 - t);
                 let s = s1 + (1.0 - p) * (s2 - s1);
                 let measure = 0.5 * weight * (s2 - s1) / (2.0 * s);

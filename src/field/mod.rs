@@ -6,9 +6,11 @@
 mod answer;
 mod bounds;
 mod cell_energy;
+mod cell_faces;
 mod cell_scheme;
 mod coefficients;
 mod derivatives;
+mod edge;
 mod mirror;
 mod node_energy;
 mod node_scheme;

@@ -176,6 +176,7 @@ impl Row {
 struct RowWeights {
     axis: [Vec<f64>; 3],
     axis_high: Vec<f64>,
+    /// In the plane the factor of the squared mixed difference, in volumes 1; 0 where cuts are.
     excess: Vec<f64>,
 }
 
@@ -189,12 +190,17 @@ impl RowWeights {
     }
 
     fn set(&mut self, i: usize, grid: &Grid, index: [usize; 3], eps: f64, touched: bool) {
-        let weights = CellExtent::of(grid, index).edge_weights();
+        let extent = CellExtent::of(grid, index);
+        let weights = extent.edge_weights();
         for (slot, w) in self.axis.iter_mut().zip(weights) {
             slot[i] = eps * w[0];
         }
         self.axis_high[i] = eps * weights[1][1];
-        self.excess[i] = if touched { 0.0 } else { 1.0 };
+        self.excess[i] = match (touched, grid.dimensions()) {
+            (true, _) => 0.0,
+            (false, 2) => eps * extent.plane_excess(),
+            (false, _) => 1.0,
+        };
     }
 }
 
@@ -208,11 +214,7 @@ fn pair_energy(a: &Row, b: &Row, w: &RowWeights, energy: &mut [f64], dimensions:
             energy[i] = w.axis[0][i] * x
                 + w.axis[1][i] * a.edge[2][i] * b.edge[2][i]
                 + w.axis_high[i] * a.edge[3][i] * b.edge[3][i];
-            // Lumped minus exact mass in each direction: 1/6 (difference)^2 of a full area, which
-            // is twice the edge conductance (the mean of the two halves on the height axis of
-            // axisymmetric cells: the off-diagonal of the mass matrix with weight r).
-            let sum = 2.0 * w.axis[0][i] + w.axis[1][i] + w.axis_high[i];
-            lanes[i & 3] += w.excess[i] * sum / 6.0 * a.mixed[0][i] * b.mixed[0][i];
+            lanes[i & 3] += w.excess[i] * a.mixed[0][i] * b.mixed[0][i];
         }
         return (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
     }

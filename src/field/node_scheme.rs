@@ -4,34 +4,14 @@
 //! conductance permittivity x quarter area / length. Its energies are in `node_energy`.
 
 use super::coefficients::CellExtent;
+use super::edge::{Side, node_strength, rows, slant};
 use super::system::{System, open_wall};
 use crate::case::{Kind, Wall};
-use crate::grid::{FREE, Grid, unflatten};
+use crate::grid::{Cut, FREE, Grid, Place, unflatten};
 use std::f64::consts::PI;
 
 /// Largest factor by which a cut shortens a link.
-const LARGEST_CUT: f64 = 50.0;
-
-/// What a cut adds to the conductance `c` of its link.
-///
-/// Beside a solid the link ends at the surface: conductance over the free share of the length. In
-/// the plane of a sheet or a flat end, a conductance EDGE permittivity x width x d/(1 - d) between
-/// the last inside node and the first outside one moves the effective edge by d link lengths;
-/// `slenderness` is the link's length over the height it stands for, so that c x slenderness is
-/// permittivity x width. On square cells the form is that of a link factor f moving the edge by
-/// -0.339 + 1.6925 f/(f + 1.444) link lengths; the cells at an edge here are flat, and the
-/// strength was fitted on a round pad under a round finger at fineness 1.5 to 2.5.
-fn cut_gain(c: f64, covered: f64, flat: bool, slenderness: f64) -> f64 {
-    let ratio = (covered / (1.0 - covered)).min(LARGEST_CUT);
-    if flat {
-        EDGE * c * slenderness * ratio
-    } else {
-        c * ratio
-    }
-}
-
-/// Strength of the edge conductance.
-const EDGE: f64 = 1.0;
+const LARGEST_CUT: f64 = 1000.0;
 
 /// The system and, for energies, what cuts add to links and which cells they touch.
 pub(crate) struct NodeScheme {
@@ -99,10 +79,15 @@ impl NodeScheme {
                     continue;
                 }
                 let c = f64::from(link[cut.axis][low]);
-                let gain = cut_gain(c, cut.covered, cut.flat, slenderness(grid, low, cut.axis));
+                let ratio = (cut.covered / (1.0 - cut.covered)).min(LARGEST_CUT);
+                // Beside a solid the link ends at the surface: conductance over the free share.
+                let gain = match cut.place {
+                    Place::Wall => c * ratio,
+                    _ => ratio * edge_gain(grid, cut, outside),
+                };
                 link[cut.axis][low] = (c + gain) as f32;
                 cuts.push((cut.axis, low, gain));
-                if !cut.flat {
+                if cut.place == Place::Wall {
                     touch(grid, low, cut.axis, &mut touched);
                 }
             }
@@ -125,15 +110,90 @@ impl NodeScheme {
     }
 }
 
-/// Length of a horizontal link over the height it stands for.
-fn slenderness(grid: &Grid, low: usize, axis: usize) -> f64 {
-    let index = unflatten(low, grid.node_dims());
+/// Conductance that moves an edge in the plane of a sheet or flat end from the inside node of a cut
+/// link half way to the outside node [m].
+///
+/// A slanted edge cuts links along both axes: each counts with the normal's component along it, so
+/// that together they count every length of edge once. At the end of a solid the edge lies between
+/// the free side and the wall, which shortens the link on its own side.
+fn edge_gain(grid: &Grid, cut: &Cut, outside: usize) -> f64 {
+    let dims = grid.node_dims();
     let vertical = grid.dimensions() - 1;
-    let heights = &grid.axes[vertical].nodes_m;
-    let level = index[vertical];
-    let top = heights[(level + 1).min(heights.len() - 1)];
-    let bottom = heights[level.saturating_sub(1)];
-    grid.axes[axis].width_m(index[axis]) / (0.5 * (top - bottom))
+    let node = unflatten(outside, dims);
+    let link = unflatten(cut.low, dims)[cut.axis];
+    let across = 1 - cut.axis;
+    // The cells on either side of the link, in the plane.
+    let beside: Vec<usize> = if vertical == 1 {
+        vec![0]
+    } else {
+        let cells = grid.axes[across].cells();
+        (node[across].saturating_sub(1)..(node[across] + 1).min(cells)).collect()
+    };
+    let permittivity = |level: usize| {
+        let sum: f64 = beside
+            .iter()
+            .map(|&b| {
+                let mut cell = [0; 3];
+                cell[cut.axis] = link;
+                if vertical == 2 {
+                    cell[across] = b;
+                }
+                cell[vertical] = level;
+                let [nx, ny, _] = grid.cell_dims();
+                let at = cell[0] + nx * (cell[1] + ny * cell[2]);
+                grid.permittivity[grid.material[at] as usize]
+            })
+            .sum();
+        sum / beside.len() as f64
+    };
+    let length = grid.axes[cut.axis].width_m(link);
+    let (spacing, edge_length) = if vertical == 1 {
+        (length, 2.0 * PI * grid.axes[0].nodes_m[node[0]])
+    } else {
+        let width: f64 = beside.iter().map(|&b| grid.axes[across].width_m(b)).sum();
+        let mut widths = [0.0; 2];
+        widths[cut.axis] = length;
+        widths[across] = width / beside.len() as f64;
+        (
+            rows(widths, cut.normal).0,
+            0.5 * width * cut.normal[cut.axis] * slant(cut.normal),
+        )
+    };
+    let level = node[vertical];
+    let cells = grid.axes[vertical].cells();
+    let strides = [1, dims[0], dims[0] * dims[1]];
+    let side = |up: bool| {
+        Side::collect(spacing, |layer| {
+            let (cell, beyond) = if up {
+                (level + layer, level + layer + 1)
+            } else {
+                (level.checked_sub(layer + 1)?, level - layer - 1)
+            };
+            (cell < cells).then(|| {
+                let at = outside + beyond * strides[vertical] - level * strides[vertical];
+                (
+                    grid.axes[vertical].width_m(cell),
+                    permittivity(cell),
+                    grid.node_conductor[at] != FREE,
+                )
+            })
+        })
+    };
+    let wall = |cell: usize| {
+        let section = 0.5 * grid.axes[vertical].width_m(cell) / length;
+        permittivity(cell) * section * edge_length
+    };
+    match cut.place {
+        Place::LowerEnd => {
+            let below = [side(false), Side::default()];
+            edge_length * node_strength(&below, spacing) + wall(level)
+        }
+        Place::UpperEnd => {
+            let above = [side(true), Side::default()];
+            edge_length * node_strength(&above, spacing) + wall(level - 1)
+        }
+        _ => edge_length * node_strength(&[side(false), side(true)], spacing),
+    }
 }
 
 /// Marks the cells around a link.
@@ -220,12 +280,8 @@ fn wall_shares(
             vec![(0, half), (1, half)]
         }
         (Kind::Axisymmetric, _) => {
-            let (r1, r2) = (
-                grid.axes[0].nodes_m[index[0]],
-                grid.axes[0].nodes_m[index[0] + 1],
-            );
-            let third = PI * (r2 - r1) / 3.0;
-            vec![(0, third * (2.0 * r1 + r2)), (1, third * (r1 + 2.0 * r2))]
+            let [low, high] = CellExtent::of(grid, index).edge_weights()[1];
+            vec![(0, low * width(1)), (1, high * width(1))]
         }
     }
 }

@@ -10,5 +10,5 @@ mod shape;
 pub use axis::{Axis, Line};
 pub use lines::axes;
 pub(crate) use paint::unflatten;
-pub use paint::{Cut, FREE, Grid, PartialFace, REFERENCE};
+pub use paint::{Cut, FREE, Grid, PartialFace, Place, REFERENCE};
 pub use shape::Span;

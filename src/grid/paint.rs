@@ -13,6 +13,31 @@ pub const REFERENCE: u16 = u16::MAX - 1;
 /// Scan lines per cell face for the covered fraction of a face.
 const SCAN_LINES: usize = 24;
 
+/// Where the outline of a round or prismatic solid meets the grid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// On the wall of a solid, between its ends.
+    Wall,
+    /// In the plane of a sheet.
+    Sheet,
+    /// In the plane of the lower end of a solid: what is free lies below.
+    LowerEnd,
+    /// In the plane of the upper end of a solid: what is free lies above.
+    UpperEnd,
+}
+
+impl Place {
+    /// Whether a cell that has the outline in its low (0) or high (1) face is on a free side of it.
+    pub fn frees(self, side: usize) -> bool {
+        match self {
+            Self::Wall => false,
+            Self::Sheet => true,
+            Self::LowerEnd => side == 1,
+            Self::UpperEnd => side == 0,
+        }
+    }
+}
+
 /// A face that a sheet or a flat end of a round or prismatic solid covers in part.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PartialFace {
@@ -24,6 +49,10 @@ pub struct PartialFace {
     pub conductor: u16,
     /// Covered share of the area, 0 to 1.
     pub share: f64,
+    /// Sheet or which end.
+    pub place: Place,
+    /// Size of the components, along the other axes in their order, of the outline's unit normal.
+    pub normal: [f64; 2],
 }
 
 /// A link between neighbouring nodes, or neighbouring cell middles, that the surface of a round or
@@ -40,8 +69,10 @@ pub struct Cut {
     pub conductor: u16,
     /// Share of the link's length that lies inside the solid, 0 to 1.
     pub covered: f64,
-    /// Whether the link lies in the plane of a sheet or of a flat end.
-    pub flat: bool,
+    /// Wall, or in the plane of what the link lies.
+    pub place: Place,
+    /// Size of the components of the outline's unit normal along the first two axes.
+    pub normal: [f64; 2],
 }
 
 /// A painted tensor grid. Cells and nodes count axis 0 fastest.
@@ -292,11 +323,19 @@ impl Grid {
         for n in inside {
             let index = unflatten(n, dims);
             let coordinates = [0, 1, 2].map(|d| &self.axes[d].nodes_m[..]);
-            let in_end = flat || range.contains(&index[vertical]);
+            let place_of_cut = if flat {
+                Place::Sheet
+            } else if index[vertical] == range[0] {
+                Place::LowerEnd
+            } else if index[vertical] == range[1] {
+                Place::UpperEnd
+            } else {
+                Place::Wall
+            };
             let cuts = surface_cuts(
                 shape,
                 mark,
-                in_end,
+                place_of_cut,
                 place(self, index),
                 index,
                 coordinates,
@@ -326,7 +365,8 @@ impl Grid {
                 if shape.contains(point, 0.0) {
                     self.cell_conductor[cell] = mark;
                     let coordinates = [0, 1, 2].map(|d| &middles[d][..]);
-                    let cuts = surface_cuts(shape, mark, false, point, index, coordinates, 0.0);
+                    let cuts =
+                        surface_cuts(shape, mark, Place::Wall, point, index, coordinates, 0.0);
                     self.cell_cuts.extend(cuts);
                 }
             }
@@ -335,12 +375,18 @@ impl Grid {
             if flat && side == 1 {
                 break;
             }
-            self.paint_end(shape, mark, vertical, level, range[side]);
+            let place = match (flat, side) {
+                (true, _) => Place::Sheet,
+                (false, 0) => Place::LowerEnd,
+                (false, _) => Place::UpperEnd,
+            };
+            self.paint_end(shape, mark, place, level, range[side]);
         }
     }
 
     /// Marks the faces that a flat end covers, with the covered share of each.
-    fn paint_end(&mut self, shape: &Shape, mark: u16, vertical: usize, level: f64, node: usize) {
+    fn paint_end(&mut self, shape: &Shape, mark: u16, place: Place, level: f64, node: usize) {
+        let vertical = shape.vertical();
         let dims = self.face_dims(vertical);
         let across: Vec<usize> = (0..self.dimensions()).filter(|&d| d != vertical).collect();
         let (u, v) = (across[0], across.get(1).copied());
@@ -379,11 +425,22 @@ impl Grid {
                 }
                 let share = covered / lines as f64;
                 if share > 1e-9 {
+                    let mut middle = [0.0; 3];
+                    for &d in &across {
+                        middle[d] = self.axes[d].middle_m(index[d]);
+                    }
+                    let normal = if share < 1.0 - 1e-9 {
+                        shape.normal(middle)
+                    } else {
+                        [1.0, 0.0]
+                    };
                     self.partial_faces.push(PartialFace {
                         axis: vertical,
                         face: index[0] + dims[0] * (index[1] + dims[1] * index[2]),
                         conductor: mark,
                         share: share.min(1.0),
+                        place,
+                        normal,
                     });
                 }
             }
@@ -411,7 +468,7 @@ pub(crate) fn unflatten(n: usize, dims: [usize; 3]) -> [usize; 3] {
 fn surface_cuts(
     shape: &Shape,
     mark: u16,
-    in_end: bool,
+    place: Place,
     point: [f64; 3],
     index: [usize; 3],
     coordinates: [&[f64]; 3],
@@ -423,7 +480,7 @@ fn surface_cuts(
     let here = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
     let mut cuts = Vec::new();
     for axis in 0..3 {
-        if dims[axis] == 1 || (in_end && axis == vertical) {
+        if dims[axis] == 1 || (place != Place::Wall && axis == vertical) {
             continue;
         }
         let at = point[axis];
@@ -434,6 +491,11 @@ fn surface_cuts(
         else {
             continue;
         };
+        let normal = |at_m: f64| {
+            let mut surface = point;
+            surface[axis] = at_m;
+            shape.normal(surface)
+        };
         if index[axis] + 1 < dims[axis] {
             let covered = (span.high_m - at) / (coordinates[axis][index[axis] + 1] - at);
             if covered < 1.0 - 1e-9 {
@@ -443,7 +505,8 @@ fn surface_cuts(
                     inside_is_low: true,
                     conductor: mark,
                     covered: covered.max(0.0),
-                    flat: in_end,
+                    place,
+                    normal: normal(span.high_m),
                 });
             }
         }
@@ -456,7 +519,8 @@ fn surface_cuts(
                     inside_is_low: false,
                     conductor: mark,
                     covered: covered.max(0.0),
-                    flat: in_end,
+                    place,
+                    normal: normal(span.low_m),
                 });
             }
         }
