@@ -36,7 +36,6 @@ impl CellScheme {
         let materials = grid.permittivity.len();
         let network = &self.system.network;
         let mut material = vec![Array2::zeros((count, count)); materials];
-        let mut outside: Array2<f64> = Array2::zeros((count, count));
         let mut gain: Array2<f64> = Array2::zeros((count, count));
         let mut imbalance = vec![0.0; count];
         let mut rows = vec![FluxRow::new(n0); count];
@@ -77,7 +76,8 @@ impl CellScheme {
                             let fb = g
                                 * (potentials[b][at + i] - potential(source.conductor, drives[b]));
                             // The part of the path that lies outside the cell: an open wall.
-                            outside[[a, b]] += fa * fb * (1.0 / g - inner);
+                            let at = row_materials[i] as usize;
+                            material[at][[a, b]] += fa * fb * (1.0 / g - inner);
                         }
                     }
                 }
@@ -93,7 +93,6 @@ impl CellScheme {
                 }
             }
         }
-        material[materials - 1] += &outside;
         material.iter_mut().for_each(mirror);
         mirror(&mut gain);
         let mut cell = Array2::zeros((count, count));

@@ -5,9 +5,9 @@
 //! is never below the true one (Dirichlet's principle).
 
 use super::coefficients::CellExtent;
-use super::node_scheme::NodeScheme;
+use super::node_scheme::{NodeScheme, cells_around, open_walls};
 use super::pairs::mirror;
-use crate::grid::Grid;
+use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
 
 /// Energy matrices from above, over vacuum permittivity [m] ([1] in the plane).
@@ -69,21 +69,15 @@ impl NodeScheme {
                 }
             }
         }
-        let background = materials - 1;
-        for a in 0..drives {
-            for b in a..drives {
-                let (xa, xb) = (&potentials[a], &potentials[b]);
-                let mut extra = 0.0;
-                for &(axis, low, c) in &self.cuts {
-                    let high = low + strides[axis];
-                    extra += c * (xa[low] - xa[high]) * (xb[low] - xb[high]);
+        self.add_cuts(grid, potentials, &mut material);
+        open_walls(grid, &mut |node, conductance, at| {
+            let at = &mut material[at as usize];
+            for a in 0..drives {
+                for b in a..drives {
+                    at[[a, b]] += conductance * potentials[a][node] * potentials[b][node];
                 }
-                for ((&g, va), vb) in self.system.network.ground.iter().zip(xa).zip(xb) {
-                    extra += f64::from(g) * va * vb;
-                }
-                material[background][[a, b]] += extra;
             }
-        }
+        });
         material.iter_mut().for_each(mirror);
         mirror(&mut excess);
         let mut node = Array2::zeros((drives, drives));
@@ -94,6 +88,34 @@ impl NodeScheme {
             trilinear: &node - &excess,
             node,
             material,
+        }
+    }
+
+    /// Adds what cuts add to links, to the materials of the cells around in their shares of the link.
+    fn add_cuts(&self, grid: &Grid, potentials: &[Vec<f64>], material: &mut [Array2<f64>]) {
+        let nodes = grid.node_dims();
+        let strides = [1, nodes[0], nodes[0] * nodes[1]];
+        for &(axis, low, gain) in &self.cuts {
+            let around = cells_around(grid, low, axis);
+            let weights: Vec<f64> = around
+                .iter()
+                .map(|&cell| {
+                    let weights =
+                        CellExtent::of(grid, unflatten(cell, grid.cell_dims())).edge_weights();
+                    grid.permittivity[grid.material[cell] as usize] * weights[axis][0]
+                })
+                .collect();
+            let sum: f64 = weights.iter().sum();
+            let high = low + strides[axis];
+            for (cell, weight) in around.into_iter().zip(weights) {
+                let at = &mut material[grid.material[cell] as usize];
+                for (a, xa) in potentials.iter().enumerate() {
+                    for (b, xb) in potentials.iter().enumerate().skip(a) {
+                        let energy = (xa[low] - xa[high]) * (xb[low] - xb[high]);
+                        at[[a, b]] += gain * energy * weight / sum;
+                    }
+                }
+            }
         }
     }
 }

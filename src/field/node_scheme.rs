@@ -23,9 +23,7 @@ pub(crate) struct NodeScheme {
 
 impl NodeScheme {
     pub fn new(grid: &Grid) -> Self {
-        let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
-        let strides = [1, nodes[0], nodes[0] * nodes[1]];
-        let n: usize = nodes.iter().product();
+        let n = grid.node_conductor.len();
         let dimensions = grid.dimensions();
         let mut link: [Vec<f32>; 3] = [0, 1, 2].map(|d| {
             if d < dimensions {
@@ -34,62 +32,25 @@ impl NodeScheme {
                 Vec::new()
             }
         });
-        // Row by row: for each axis the edges of the cell's corners.
-        for k in 0..cells[2] {
-            for j in 0..cells[1] {
-                for i in 0..cells[0] {
-                    let eps = grid.permittivity
-                        [grid.material[i + cells[0] * (j + cells[1] * k)] as usize];
-                    let weights = CellExtent::of(grid, [i, j, k]).edge_weights();
-                    let node = i + strides[1] * j + strides[2] * k;
-                    if dimensions == 2 {
-                        let w = eps * weights[0][0];
-                        link[0][node] += w as f32;
-                        link[0][node + strides[1]] += w as f32;
-                        link[1][node] += (eps * weights[1][0]) as f32;
-                        link[1][node + 1] += (eps * weights[1][1]) as f32;
-                    } else {
-                        for d in 0..3 {
-                            let (u, v) = (strides[(d + 1) % 3], strides[(d + 2) % 3]);
-                            let w = (eps * weights[d][0]) as f32;
-                            for corner in [node, node + u, node + v, node + u + v] {
-                                link[d][corner] += w;
-                            }
-                        }
-                    }
-                }
-            }
-        }
+        node_links(grid, &mut |axis, node, conductance| {
+            link[axis][node] += conductance as f32;
+        });
         let mut ground = vec![0.0_f32; n];
-        open_walls(grid, &mut ground);
+        open_walls(grid, &mut |node, conductance, _| {
+            ground[node] += conductance as f32;
+        });
         let mut cuts = Vec::new();
         let mut touched = Vec::new();
         if grid.has_shapes {
             touched = vec![false; grid.cells()];
-            for cut in &grid.node_cuts {
-                let (low, high) = (cut.low, cut.low + strides[cut.axis]);
-                let (inside, outside) = if cut.inside_is_low {
-                    (low, high)
-                } else {
-                    (high, low)
-                };
-                if grid.node_conductor[inside] != cut.conductor
-                    || grid.node_conductor[outside] != FREE
-                {
-                    continue;
-                }
-                let c = f64::from(link[cut.axis][low]);
-                let ratio = (cut.covered / (1.0 - cut.covered)).min(LARGEST_CUT);
-                // Beside a solid the link ends at the surface: conductance over the free share.
-                let gain = match cut.place {
-                    Place::Wall => c * ratio,
-                    _ => ratio * edge_gain(grid, cut, outside),
-                };
-                link[cut.axis][low] = (c + gain) as f32;
-                cuts.push((cut.axis, low, gain));
-                if cut.place == Place::Wall {
-                    touch(grid, low, cut.axis, &mut touched);
-                }
+            for (axis, low, ratio) in wall_cuts(grid) {
+                cuts.push((axis, low, ratio * f64::from(link[axis][low])));
+                touch(grid, low, axis, &mut touched);
+            }
+            cuts.extend(edge_cuts(grid));
+            for &(axis, low, gain) in &cuts {
+                let link = &mut link[axis][low];
+                *link = (f64::from(*link) + gain) as f32;
             }
         }
         let coordinates = [0, 1, 2].map(|d| grid.axes[d].nodes_m.clone());
@@ -108,6 +69,75 @@ impl NodeScheme {
             touched,
         }
     }
+}
+
+/// Gives `out` axis, link and conductance [m] of every edge of every cell, cuts left out.
+pub(super) fn node_links(grid: &Grid, out: &mut impl FnMut(usize, usize, f64)) {
+    let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
+    let strides = [1, nodes[0], nodes[0] * nodes[1]];
+    for k in 0..cells[2] {
+        for j in 0..cells[1] {
+            for i in 0..cells[0] {
+                let material = grid.material[i + cells[0] * (j + cells[1] * k)];
+                let eps = grid.permittivity[material as usize];
+                let weights = CellExtent::of(grid, [i, j, k]).edge_weights();
+                let node = i + strides[1] * j + strides[2] * k;
+                if grid.dimensions() == 2 {
+                    out(0, node, eps * weights[0][0]);
+                    out(0, node + strides[1], eps * weights[0][1]);
+                    out(1, node, eps * weights[1][0]);
+                    out(1, node + 1, eps * weights[1][1]);
+                    continue;
+                }
+                for d in 0..3 {
+                    let (u, v) = (strides[(d + 1) % 3], strides[(d + 2) % 3]);
+                    for corner in [node, node + u, node + v, node + u + v] {
+                        out(d, corner, eps * weights[d][0]);
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Cuts of links from an inside to a free outside node, with the latter.
+fn valid_cuts(grid: &Grid) -> impl Iterator<Item = (&Cut, usize)> {
+    let dims = grid.node_dims();
+    let strides = [1, dims[0], dims[0] * dims[1]];
+    grid.node_cuts.iter().filter_map(move |cut| {
+        let (low, high) = (cut.low, cut.low + strides[cut.axis]);
+        let (inside, outside) = if cut.inside_is_low {
+            (low, high)
+        } else {
+            (high, low)
+        };
+        let cuts =
+            grid.node_conductor[inside] == cut.conductor && grid.node_conductor[outside] == FREE;
+        cuts.then_some((cut, outside))
+    })
+}
+
+/// Covered over free share of a cut link.
+fn ratio(cut: &Cut) -> f64 {
+    (cut.covered / (1.0 - cut.covered)).min(LARGEST_CUT)
+}
+
+/// Axis, index and gain relative to its conductance of every link that the wall of a solid cuts: the
+/// link ends at the surface.
+pub(super) fn wall_cuts(grid: &Grid) -> impl Iterator<Item = (usize, usize, f64)> {
+    valid_cuts(grid)
+        .filter(|(cut, _)| cut.place == Place::Wall)
+        .map(|(cut, _)| (cut.axis, cut.low, ratio(cut)))
+}
+
+/// Axis, index and gain [m] of every link in the plane of a sheet or flat end that its edge cuts.
+pub(super) fn edge_cuts(grid: &Grid) -> impl Iterator<Item = (usize, usize, f64)> {
+    valid_cuts(grid)
+        .filter(|(cut, _)| cut.place != Place::Wall)
+        .map(|(cut, outside)| {
+            let gain = ratio(cut) * edge_gain(grid, cut, outside);
+            (cut.axis, cut.low, gain)
+        })
 }
 
 /// Conductance that moves an edge in the plane of a sheet or flat end from the inside node of a cut
@@ -198,6 +228,13 @@ fn edge_gain(grid: &Grid, cut: &Cut, outside: usize) -> f64 {
 
 /// Marks the cells around a link.
 fn touch(grid: &Grid, low: usize, axis: usize, touched: &mut [bool]) {
+    for cell in cells_around(grid, low, axis) {
+        touched[cell] = true;
+    }
+}
+
+/// The cells a link is an edge of.
+pub(super) fn cells_around(grid: &Grid, low: usize, axis: usize) -> Vec<usize> {
     let cells = grid.cell_dims();
     let index = unflatten(low, grid.node_dims());
     let range = |d: usize| {
@@ -209,17 +246,20 @@ fn touch(grid: &Grid, low: usize, axis: usize, touched: &mut [bool]) {
             index[d].saturating_sub(1)..(index[d] + 1).min(cells[d])
         }
     };
+    let mut around = Vec::with_capacity(4);
     for k in range(2) {
         for j in range(1) {
             for i in range(0) {
-                touched[i + cells[0] * (j + cells[1] * k)] = true;
+                around.push(i + cells[0] * (j + cells[1] * k));
             }
         }
     }
+    around
 }
 
-/// Adds the open-wall conductance of every wall face to its corner nodes.
-fn open_walls(grid: &Grid, ground: &mut [f32]) {
+/// Gives `out` the open-wall conductance [m] of every wall face at each of its corner nodes, with the
+/// material it is made of.
+pub(super) fn open_walls(grid: &Grid, out: &mut impl FnMut(usize, f64, u16)) {
     let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
     for axis in 0..grid.dimensions() {
         for side in 0..2 {
@@ -236,9 +276,9 @@ fn open_walls(grid: &Grid, ground: &mut [f32]) {
                     if let Some(&v) = others.get(1) {
                         index[v] = row;
                     }
-                    let eps = grid.permittivity[grid.material
-                        [index[0] + cells[0] * (index[1] + cells[1] * index[2])]
-                        as usize];
+                    let material =
+                        grid.material[index[0] + cells[0] * (index[1] + cells[1] * index[2])];
+                    let eps = grid.permittivity[material as usize];
                     let mut middle = grid.cell_middle(index);
                     let wall_node = if side == 0 { 0 } else { nodes[axis] - 1 };
                     middle[axis] = grid.axes[axis].nodes_m[wall_node];
@@ -251,8 +291,8 @@ fn open_walls(grid: &Grid, ground: &mut [f32]) {
                         for (slot, &d) in others.iter().enumerate() {
                             node[d] += (corner >> slot) & 1;
                         }
-                        ground[node[0] + nodes[0] * (node[1] + nodes[1] * node[2])] +=
-                            (kappa * area) as f32;
+                        let at = node[0] + nodes[0] * (node[1] + nodes[1] * node[2]);
+                        out(at, kappa * area, material);
                     }
                 }
             }

@@ -151,7 +151,7 @@ fn refine(
         let mut reduced = case.clone();
         reduced.conductors.remove(absent);
         let mut grid = Grid::paint(&reduced, axes.clone());
-        grid.open_centre_m = grids[0].0.open_centre_m;
+        grid.open_span_m = grids[0].0.open_span_m;
         let others = drives
             .iter()
             .filter(|&&d| d != absent)
@@ -325,7 +325,7 @@ fn below(grid: &Grid, drives: &[u16], derivatives: bool) -> Result<Part, NotConv
     let scheme = CellScheme::new(grid);
     let (potentials, iterations, residual) = potentials(&scheme.system, drives)?;
     let energies = scheme.energies(grid, &potentials, drives);
-    let segments = derivatives.then(|| cell_segments(grid, &scheme, &potentials, drives));
+    let segments = derivatives.then(|| cell_segments(grid, &potentials, drives));
     Ok(Part {
         outer: energies.cell,
         inner: energies.flux,

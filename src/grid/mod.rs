@@ -6,6 +6,7 @@ mod axis;
 mod lines;
 mod paint;
 mod shape;
+mod stretch;
 
 pub use axis::{Axis, Line};
 pub use lines::axes;

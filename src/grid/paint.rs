@@ -84,8 +84,8 @@ pub struct Grid {
     pub axes: [Axis; 3],
     /// Wall condition on the low and high face of each axis.
     pub walls: [[Wall; 2]; 3],
-    /// Where the open wall counts its distance from \[m\].
-    pub open_centre_m: [f64; 3],
+    /// Bounds whose middle the open wall counts its distance from, per axis \[m\].
+    pub open_span_m: [[f64; 2]; 3],
     /// Index of the dielectric of each cell; the number of dielectrics stands for the background.
     pub material: Vec<u16>,
     /// Relative permittivity by material index.
@@ -137,7 +137,7 @@ impl Grid {
         let mut grid = Self {
             kind: case.kind,
             walls: case.walls,
-            open_centre_m: centre_of_conductors(case),
+            open_span_m: span_of_conductors(case),
             material: vec![background as u16; cells],
             permittivity,
             cell_conductor: vec![FREE; cells],
@@ -177,6 +177,11 @@ impl Grid {
     /// Cells along each axis; 1 on an axis without extent.
     pub fn cell_dims(&self) -> [usize; 3] {
         [0, 1, 2].map(|d| self.axes[d].cells().max(1))
+    }
+
+    /// Where the open wall counts its distance from \[m\].
+    pub fn open_centre_m(&self) -> [f64; 3] {
+        self.open_span_m.map(|[low, high]| 0.5 * (low + high))
     }
 
     /// Nodes along each axis.
@@ -528,7 +533,7 @@ fn surface_cuts(
     cuts
 }
 
-fn centre_of_conductors(case: &Case) -> [f64; 3] {
+fn span_of_conductors(case: &Case) -> [[f64; 2]; 3] {
     let mut low = [f64::INFINITY; 3];
     let mut high = [f64::NEG_INFINITY; 3];
     let mut take = |l: [f64; 3], h: [f64; 3]| {
@@ -558,23 +563,23 @@ fn centre_of_conductors(case: &Case) -> [f64; 3] {
             }
         }
     }
-    let mut centre = [0, 1, 2].map(|d| 0.5 * (low[d] + high[d]));
+    let mut span = [0, 1, 2].map(|d| [low[d], high[d]]);
     if case.kind == Kind::Axisymmetric {
-        centre[0] = 0.0;
+        span[0] = [0.0; 2];
     }
     // Over a grounded wall the far field comes from the charge and its image: from the wall.
     for d in 0..case.kind.dimensions() {
         match case.walls[d] {
-            [Wall::Grounded, Wall::Open] => centre[d] = case.domain.low_m[d],
-            [Wall::Open, Wall::Grounded] => centre[d] = case.domain.high_m[d],
+            [Wall::Grounded, Wall::Open] => span[d] = [case.domain.low_m[d]; 2],
+            [Wall::Open, Wall::Grounded] => span[d] = [case.domain.high_m[d]; 2],
             _ => {}
         }
     }
     // A mirror plane cuts the conductors: their middle lies on it.
     for d in 0..case.kind.dimensions() {
         if case.walls[d][0] == Wall::Insulated && low[d] <= case.domain.low_m[d] {
-            centre[d] = case.domain.low_m[d];
+            span[d] = [case.domain.low_m[d]; 2];
         }
     }
-    centre
+    span
 }

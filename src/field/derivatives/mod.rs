@@ -6,69 +6,48 @@
 //! its material; a segment of an axis, stretched, scales every link along the axis by -1 and every
 //! link across it by +1 (logarithmically). On the radius of axisymmetric cases everything further
 //! out moves along, so the logarithmic derivatives of the coefficients are differences of the
-//! coefficient formulas themselves. Node and cell networks give one derivative each; reported is
+//! coefficient formulas themselves; so are those of what has a formula of its own: the open wall,
+//! cut links and partly covered faces. Node and cell networks give one derivative each; reported is
 //! their mean.
 //!
-//! Not included: how an open wall, far away, moves with a stretched segment; how a round or slanted
-//! outline moves across the grid along x and y.
+//! Round and slanted outlines are carried by the stretch like the space they lie in. Not included:
+//! how an outline moves or grows across grid lines that stay, and, in the derivative to a
+//! permittivity, the layers around an edge between grid lines.
 
-use super::cell_scheme::CellScheme;
-use super::coefficients::CellExtent;
-use super::system::potential;
+mod cell;
+mod node;
+#[cfg(test)]
+mod tests;
+
+pub(crate) use cell::cell_segments;
+pub(crate) use node::node_segments;
+
 use crate::case::Kind;
-use crate::grid::{FREE, Grid, unflatten};
+use crate::grid::Grid;
 use ndarray::Array2;
 
-/// Relative step for the logarithmic derivative of a coefficient: the formulas are smooth and the
-/// difference is central, so it is good to about ten digits.
+/// Relative step for the derivative of a coefficient: the formulas are smooth and the difference is
+/// central, so it is good to about eight digits.
 const STEP: f64 = 1e-4;
 
 /// Derivatives to the logarithm of each segment length, per axis and segment, over vacuum
 /// permittivity.
 pub(crate) type SegmentSums = [Vec<Array2<f64>>; 3];
 
-/// Energies of one cell, pair by pair of drives, by axis and half (low, high).
-struct CellParts {
-    drives: usize,
-    /// `[axis][half][pair]`.
-    part: [[Vec<f64>; 2]; 3],
-}
-
-impl CellParts {
-    fn new(drives: usize) -> Self {
-        let pairs = drives * (drives + 1) / 2;
-        Self {
-            drives,
-            part: [0, 1, 2].map(|_| [vec![0.0; pairs], vec![0.0; pairs]]),
-        }
-    }
-
-    fn clear(&mut self) {
-        self.part.iter_mut().flatten().for_each(|v| v.fill(0.0));
-    }
-
-    fn add(&mut self, axis: usize, half: usize, weight: f64, values: &[f64]) {
-        let out = &mut self.part[axis][half];
-        let mut pair = 0;
-        for a in 0..self.drives {
-            for b in a..self.drives {
-                out[pair] += weight * values[a] * values[b];
-                pair += 1;
-            }
+/// Products of the values of every pair of drives.
+fn products(values: &[f64], out: &mut Vec<f64>) {
+    out.clear();
+    for a in 0..values.len() {
+        for b in a..values.len() {
+            out.push(values[a] * values[b]);
         }
     }
 }
 
-/// Segment index of every cell along an axis.
-fn segments(grid: &Grid, axis: usize) -> Vec<usize> {
-    let lines = &grid.axes[axis].lines;
-    (0..grid.axes[axis].cells())
-        .map(|i| lines.partition_point(|&l| l <= i) - 1)
-        .collect()
-}
-
+/// Sums by axis, segment and pair of drives.
 struct Accumulator<'a> {
     grid: &'a Grid,
+    /// Segment of every cell along each axis.
     segment_of: [Vec<usize>; 3],
     sums: [Vec<Vec<f64>>; 3],
     drives: usize,
@@ -77,59 +56,81 @@ struct Accumulator<'a> {
 impl<'a> Accumulator<'a> {
     fn new(grid: &'a Grid, drives: usize) -> Self {
         let pairs = drives * (drives + 1) / 2;
+        let segment_of = [0, 1, 2].map(|d| {
+            let axis = &grid.axes[d];
+            (0..axis.cells())
+                .map(|i| axis.lines.partition_point(|&l| l <= i) - 1)
+                .collect()
+        });
+        let sums =
+            [0, 1, 2].map(|d| vec![vec![0.0; pairs]; grid.axes[d].lines.len().saturating_sub(1)]);
         Self {
             grid,
-            segment_of: [0, 1, 2].map(|d| {
-                if d < grid.dimensions() {
-                    segments(grid, d)
-                } else {
-                    Vec::new()
-                }
-            }),
-            sums: [0, 1, 2]
-                .map(|d| vec![vec![0.0; pairs]; grid.axes[d].lines.len().saturating_sub(1)]),
+            segment_of,
+            sums,
             drives,
         }
     }
 
-    /// `logarithmic(axis, half, [dr1, dr2])`: derivative of the logarithm of the coefficient of a
-    /// part when the cell's radii move.
-    fn cell(
+    /// Adds the energies `part` of what a cell has along `axis`, conductances that grow with their
+    /// section and fall with their length. `logarithmic([dr1, dr2])`: derivative of the logarithm
+    /// of the conductance when the faces of axis 0 move, for axisymmetric cells.
+    fn add(
         &mut self,
         index: [usize; 3],
-        parts: &CellParts,
-        logarithmic: impl Fn(usize, usize, [f64; 2]) -> f64,
+        axis: usize,
+        part: &[f64],
+        logarithmic: impl Fn([f64; 2]) -> f64,
     ) {
-        let dimensions = self.grid.dimensions();
-        for stretched in 0..dimensions {
+        for stretched in 0..self.grid.dimensions() {
             let own = self.segment_of[stretched][index[stretched]];
             if self.grid.kind == Kind::Axisymmetric && stretched == 0 {
-                let axis = &self.grid.axes[0];
-                let (r1, r2) = (axis.nodes_m[index[0]], axis.nodes_m[index[0] + 1]);
-                for s in 0..=own {
-                    let (a, b) = (axis.nodes_m[axis.lines[s]], axis.nodes_m[axis.lines[s + 1]]);
-                    let moved = if s == own {
-                        [r1 - a, r2 - a]
-                    } else {
-                        [b - a, b - a]
-                    };
-                    for axis in 0..2 {
-                        for half in 0..2 {
-                            let factor = logarithmic(axis, half, moved);
-                            add_scaled(&mut self.sums[0][s], factor, &parts.part[axis][half]);
-                        }
-                    }
-                }
+                self.add_radial(index[0], own, part, &logarithmic);
                 continue;
             }
-            for axis in 0..dimensions {
-                let sign = if axis == stretched { -1.0 } else { 1.0 };
-                for half in 0..2 {
-                    add_scaled(
-                        &mut self.sums[stretched][own],
-                        sign,
-                        &parts.part[axis][half],
-                    );
+            let sign = if axis == stretched { -1.0 } else { 1.0 };
+            add_scaled(&mut self.sums[stretched][own], sign, part);
+        }
+    }
+
+    fn add_radial(
+        &mut self,
+        cell: usize,
+        own: usize,
+        part: &[f64],
+        logarithmic: &impl Fn([f64; 2]) -> f64,
+    ) {
+        let axis = &self.grid.axes[0];
+        for s in 0..=own {
+            let [low, high] = [s, s + 1].map(|s| axis.nodes_m[axis.lines[s]]);
+            let moved = [cell, cell + 1].map(|n| axis.nodes_m[n].min(high) - low);
+            add_scaled(&mut self.sums[0][s], logarithmic(moved), part);
+        }
+    }
+
+    /// Adds what `conductances(grid)` are worth that have formulas of their own; they come in the
+    /// same order for every stretched grid. `energies`: products of the potential differences.
+    fn add_differences(&mut self, conductances: impl Fn(&Grid) -> Vec<f64>, energies: &[Vec<f64>]) {
+        if energies.is_empty() {
+            return;
+        }
+        for axis in 0..self.grid.dimensions() {
+            for segment in 0..self.sums[axis].len() {
+                let at = |step: f64| conductances(&self.grid.stretched(axis, segment, 1.0 + step));
+                let (more, less) = (at(STEP), at(-STEP));
+                assert_eq!(
+                    more.len(),
+                    energies.len(),
+                    "conductances of a stretched grid"
+                );
+                assert_eq!(
+                    less.len(),
+                    energies.len(),
+                    "conductances of a stretched grid"
+                );
+                for ((more, less), energy) in more.iter().zip(&less).zip(energies) {
+                    let slope = (more - less) / (2.0 * STEP);
+                    add_scaled(&mut self.sums[axis][segment], slope, energy);
                 }
             }
         }
@@ -171,123 +172,4 @@ fn logarithmic_derivative(r: [f64; 2], moved: [f64; 2], f: impl Fn([f64; 2]) -> 
     }
     let scale = STEP * (r[1] - r[0]) / (moved[0].abs().max(moved[1].abs()).max(r[1] - r[0]));
     (at(scale) - at(-scale)) / (2.0 * scale * middle)
-}
-
-/// Segment derivatives of the node network.
-pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>]) -> SegmentSums {
-    let drives = potentials.len();
-    let (cells, nodes) = (grid.cell_dims(), grid.node_dims());
-    let strides = [1, nodes[0], nodes[0] * nodes[1]];
-    let dimensions = grid.dimensions();
-    let mut accumulator = Accumulator::new(grid, drives);
-    let mut parts = CellParts::new(drives);
-    let mut difference = vec![0.0; drives];
-    for cell in 0..grid.cells() {
-        if grid.cell_conductor[cell] != FREE && !grid.has_shapes {
-            continue;
-        }
-        let index = unflatten(cell, cells);
-        let eps = grid.permittivity[grid.material[cell] as usize];
-        let node = index[0] + strides[1] * index[1] + strides[2] * index[2];
-        let extent = CellExtent::of(grid, index);
-        let weights = extent.edge_weights();
-        parts.clear();
-        for axis in 0..dimensions {
-            let corners: Vec<(usize, usize)> = match (dimensions, axis) {
-                (2, 0) => vec![(0, 0), (0, strides[1])],
-                // The height edges of the plane: low half at the low radius, high half at the high.
-                (2, _) => vec![(0, 0), (1, 1)],
-                _ => {
-                    let (u, v) = (strides[(axis + 1) % 3], strides[(axis + 2) % 3]);
-                    vec![(0, 0), (0, u), (0, v), (0, u + v)]
-                }
-            };
-            for (half, corner) in corners {
-                let low = node + corner;
-                for (slot, x) in difference.iter_mut().zip(potentials) {
-                    *slot = x[low + strides[axis]] - x[low];
-                }
-                parts.add(axis, half, eps * weights[axis][half], &difference);
-            }
-        }
-        accumulator.cell(index, &parts, |axis, half, moved| {
-            logarithmic_derivative(extent.radius_m, moved, |r| {
-                extent.between(r).edge_weights()[axis][half]
-            })
-        });
-    }
-    accumulator.finish()
-}
-
-/// Segment derivatives of the cell network. A resistance that grows lowers the capacitance, so the
-/// logarithmic derivatives enter with the opposite sign of those of conductances.
-pub(crate) fn cell_segments(
-    grid: &Grid,
-    scheme: &CellScheme,
-    potentials: &[Vec<f64>],
-    driven: &[u16],
-) -> SegmentSums {
-    let drives = potentials.len();
-    let cells = grid.cell_dims();
-    let strides = [1, cells[0], cells[0] * cells[1]];
-    let dimensions = grid.dimensions();
-    let network = &scheme.system.network;
-    let sources = &scheme.system.sources;
-    let mut accumulator = Accumulator::new(grid, drives);
-    let mut parts = CellParts::new(drives);
-    let mut next = 0;
-    let mut flux = vec![[[0.0; 2]; 3]; drives];
-    let mut values = vec![0.0; drives];
-    for cell in 0..grid.cells() {
-        while next < sources.len() && (sources[next].node as usize) < cell {
-            next += 1;
-        }
-        if network.fixed[cell] {
-            continue;
-        }
-        let index = unflatten(cell, cells);
-        let eps = grid.permittivity[grid.material[cell] as usize];
-        for (out, x) in flux.iter_mut().zip(potentials) {
-            for axis in 0..dimensions {
-                let s = strides[axis];
-                let ahead = f64::from(network.link[axis][cell]);
-                out[axis][1] = if ahead == 0.0 {
-                    0.0
-                } else {
-                    ahead * (x[cell] - x[cell + s])
-                };
-                out[axis][0] = if index[axis] == 0 {
-                    0.0
-                } else {
-                    f64::from(network.link[axis][cell - s]) * (x[cell] - x[cell - s])
-                };
-            }
-        }
-        while next < sources.len() && sources[next].node as usize == cell {
-            let s = &sources[next];
-            for ((out, x), &drive) in flux.iter_mut().zip(potentials).zip(driven) {
-                out[s.axis as usize][s.side as usize] +=
-                    s.conductance * (x[cell] - potential(s.conductor, drive));
-            }
-            next += 1;
-        }
-        let extent = CellExtent::of(grid, index);
-        parts.clear();
-        for axis in 0..dimensions {
-            let r = extent.resistance(axis);
-            for (half, resistance) in [r.low, r.high].into_iter().enumerate() {
-                for (slot, f) in values.iter_mut().zip(&flux) {
-                    *slot = f[axis][half];
-                }
-                parts.add(axis, half, resistance / eps, &values);
-            }
-        }
-        accumulator.cell(index, &parts, |axis, half, moved| {
-            -logarithmic_derivative(extent.radius_m, moved, |r| {
-                let r = extent.between(r).resistance(axis);
-                if half == 0 { r.low } else { r.high }
-            })
-        });
-    }
-    accumulator.finish()
 }
