@@ -4,12 +4,14 @@
 
 mod axis;
 mod lines;
+mod outline;
 mod paint;
 mod shape;
 mod stretch;
 
 pub use axis::{Axis, Line};
 pub use lines::axes;
+pub use outline::{Cut, PartialFace, Place};
 pub(crate) use paint::unflatten;
-pub use paint::{Cut, FREE, Grid, PartialFace, Place, REFERENCE};
+pub use paint::{FREE, Grid, REFERENCE};
 pub use shape::Span;

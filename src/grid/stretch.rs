@@ -1,6 +1,7 @@
 //! The same grid with one segment of an axis longer or shorter.
 
-use super::paint::{Cut, Grid, Place, unflatten};
+use super::outline::{Cut, Place};
+use super::paint::{Grid, unflatten};
 
 impl Grid {
     /// This grid with segment `segment` of `axis` stretched by `factor`, everything beyond it moving
