@@ -89,7 +89,7 @@ fn one_pad_of_many_is_touched() {
 
 #[test]
 fn bad_input_exits_with_two_and_says_what_was_expected() {
-    let cases: [(&[&str], &str); 8] = [
+    let cases: [(&[&str], &str); 9] = [
         (&["solve", "nowhere.toml"], "nowhere.toml: "),
         (
             &["solve", PANEL, "--pad", "middle"],
@@ -105,6 +105,7 @@ fn bad_input_exits_with_two_and_says_what_was_expected() {
         ),
         (&["solve", PANEL, "--accuracy", "5 mm"], "expected a share"),
         (&["solve", PANEL, "--memory", "8"], "expected a size"),
+        (&["field", "case.json", "--memory", "8"], "expected a size"),
         (&["solve", PANEL, "--model", "flat"], "volume"),
         (
             &["solve", PANEL, "--model", "axisymmetric"],

@@ -7,7 +7,7 @@ use ndarray::Array2;
 use serde_json::{Map, Value, json};
 
 use super::table::{significant, six_digits, table};
-use super::{Exit, Failure, parse_accuracy};
+use super::{Exit, Failure, parse_accuracy, parse_memory};
 use crate::case::{Case, Kind, Solid};
 use crate::case_record::{self, kind_word};
 use crate::field::{Bounded, FieldAnswer, FieldError, Settings, Shift, solve};
@@ -35,8 +35,8 @@ pub struct FieldArguments {
     /// Do not use mirror planes
     #[arg(long)]
     pub no_symmetry: bool,
-    /// Largest memory the solver may ask for, in GiB
-    #[arg(long, value_name = "GIB", default_value_t = 8, value_parser = clap::value_parser!(u64).range(1..=1 << 20))]
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
     pub memory: u64,
 }
 
@@ -64,7 +64,7 @@ pub fn field(
     }
     let settings = Settings {
         accuracy: arguments.accuracy,
-        memory_cap_bytes: arguments.memory << 30,
+        memory_cap_bytes: arguments.memory,
         start_fineness: arguments.fineness,
         use_symmetry: !arguments.no_symmetry,
         ..Settings::default()

@@ -5,10 +5,16 @@
 
 mod answer;
 mod bounds;
+mod cell_energy;
+mod cell_faces;
 mod cell_scheme;
+mod coefficients;
 mod derivatives;
+mod edge;
 mod mirror;
+mod node_energy;
 mod node_scheme;
+mod pairs;
 mod solve;
 mod system;
 mod validate;

@@ -1,91 +1,29 @@
-//! The node network and its trilinear energy: capacitances from above.
+//! The node network: capacitances from above.
 //!
-//! Unknowns at grid nodes. The node network (N) has per cell and axis four edges (two in the
-//! plane) of conductance permittivity x quarter area / length; its energy is the mean over the
-//! corner-cut splittings of the cells into simplices of a conforming energy, so it is never below
-//! the trilinear energy (Q) of the same node values, which is never below the true one
-//! (Dirichlet's principle).
+//! Unknowns at grid nodes. The network (N) has per cell and axis four edges (two in the plane) of
+//! conductance permittivity x quarter area / length. Its energies are in `node_energy`.
 
+use super::coefficients::CellExtent;
+use super::edge::{Side, node_strength, rows, slant};
 use super::system::{System, open_wall};
 use crate::case::{Kind, Wall};
-use crate::grid::{FREE, Grid};
-use ndarray::Array2;
+use crate::grid::{Cut, FREE, Grid, Place, unflatten};
 use std::f64::consts::PI;
 
 /// Largest factor by which a cut shortens a link.
-const LARGEST_CUT: f64 = 50.0;
-
-/// Edge conductances of one cell over its permittivity [m]: per axis, for the low and the high
-/// half of the cell. Only the height axis of axisymmetric cells has unequal halves.
-fn edge_weights(grid: &Grid, index: [usize; 3]) -> [[f64; 2]; 3] {
-    let w = [0, 1, 2].map(|d| {
-        if d < grid.dimensions() {
-            grid.axes[d].width_m(index[d])
-        } else {
-            1.0
-        }
-    });
-    let r = &grid.axes[0].nodes_m;
-    edge_weights_between(grid.kind, w, [r[index[0]], r[index[0] + 1]])
-}
-
-/// The same from the widths of a cell and the radii of its faces [m].
-pub(super) fn edge_weights_between(kind: Kind, w: [f64; 3], radii: [f64; 2]) -> [[f64; 2]; 3] {
-    match kind {
-        Kind::Planar => [[0.5 * w[1] / w[0]; 2], [0.5 * w[0] / w[1]; 2], [0.0; 2]],
-        Kind::Volume => [
-            [0.25 * w[1] * w[2] / w[0]; 2],
-            [0.25 * w[0] * w[2] / w[1]; 2],
-            [0.25 * w[0] * w[1] / w[2]; 2],
-        ],
-        Kind::Axisymmetric => {
-            let [r1, r2] = radii;
-            // Mean of r over the right triangles at the low and the high radius.
-            let low = PI * w[0] * (2.0 * r1 + r2) / 3.0 / w[1];
-            let high = PI * w[0] * (r1 + 2.0 * r2) / 3.0 / w[1];
-            [
-                [PI * 0.5 * (r1 + r2) * w[1] / w[0]; 2],
-                [low, high],
-                [0.0; 2],
-            ]
-        }
-    }
-}
-
-/// What a cut adds to the conductance `c` of its link.
-///
-/// Beside a solid the link ends at the surface: conductance over the free share of the length. In
-/// the plane of a sheet or a flat end, a conductance EDGE permittivity x width x d/(1 - d) between
-/// the last inside node and the first outside one moves the effective edge by d link lengths;
-/// `slenderness` is the link's length over the height it stands for, so that c x slenderness is
-/// permittivity x width. On square cells the form is that of a link factor f moving the edge by
-/// -0.339 + 1.6925 f/(f + 1.444) link lengths; the cells at an edge here are flat, and the
-/// strength was fitted on a round pad under a round finger at fineness 1.5 to 2.5.
-fn cut_gain(c: f64, covered: f64, flat: bool, slenderness: f64) -> f64 {
-    let ratio = (covered / (1.0 - covered)).min(LARGEST_CUT);
-    if flat {
-        EDGE * c * slenderness * ratio
-    } else {
-        c * ratio
-    }
-}
-
-/// Strength of the edge conductance.
-const EDGE: f64 = 1.0;
+const LARGEST_CUT: f64 = 1000.0;
 
 /// The system and, for energies, what cuts add to links and which cells they touch.
 pub(crate) struct NodeScheme {
     pub system: System,
     /// Axis, link index, conductance the cut adds [m].
-    cuts: Vec<(usize, usize, f64)>,
-    touched: Vec<bool>,
+    pub(super) cuts: Vec<(usize, usize, f64)>,
+    pub(super) touched: Vec<bool>,
 }
 
 impl NodeScheme {
     pub fn new(grid: &Grid) -> Self {
-        let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
-        let strides = [1, nodes[0], nodes[0] * nodes[1]];
-        let n: usize = nodes.iter().product();
+        let n = grid.node_conductor.len();
         let dimensions = grid.dimensions();
         let mut link: [Vec<f32>; 3] = [0, 1, 2].map(|d| {
             if d < dimensions {
@@ -94,57 +32,25 @@ impl NodeScheme {
                 Vec::new()
             }
         });
-        // Row by row: for each axis the edges of the cell's corners.
-        for k in 0..cells[2] {
-            for j in 0..cells[1] {
-                for i in 0..cells[0] {
-                    let eps = grid.permittivity
-                        [grid.material[i + cells[0] * (j + cells[1] * k)] as usize];
-                    let weights = edge_weights(grid, [i, j, k]);
-                    let node = i + strides[1] * j + strides[2] * k;
-                    if dimensions == 2 {
-                        let w = eps * weights[0][0];
-                        link[0][node] += w as f32;
-                        link[0][node + strides[1]] += w as f32;
-                        link[1][node] += (eps * weights[1][0]) as f32;
-                        link[1][node + 1] += (eps * weights[1][1]) as f32;
-                    } else {
-                        for d in 0..3 {
-                            let (u, v) = (strides[(d + 1) % 3], strides[(d + 2) % 3]);
-                            let w = (eps * weights[d][0]) as f32;
-                            for corner in [node, node + u, node + v, node + u + v] {
-                                link[d][corner] += w;
-                            }
-                        }
-                    }
-                }
-            }
-        }
+        node_links(grid, &mut |axis, node, conductance| {
+            link[axis][node] += conductance as f32;
+        });
         let mut ground = vec![0.0_f32; n];
-        open_walls(grid, &mut ground);
+        open_walls(grid, &mut |node, conductance, _| {
+            ground[node] += conductance as f32;
+        });
         let mut cuts = Vec::new();
         let mut touched = Vec::new();
         if grid.has_shapes {
             touched = vec![false; grid.cells()];
-            for cut in &grid.node_cuts {
-                let (low, high) = (cut.low, cut.low + strides[cut.axis]);
-                let (inside, outside) = if cut.inside_is_low {
-                    (low, high)
-                } else {
-                    (high, low)
-                };
-                if grid.node_conductor[inside] != cut.conductor
-                    || grid.node_conductor[outside] != FREE
-                {
-                    continue;
-                }
-                let c = f64::from(link[cut.axis][low]);
-                let gain = cut_gain(c, cut.covered, cut.flat, slenderness(grid, low, cut.axis));
-                link[cut.axis][low] = (c + gain) as f32;
-                cuts.push((cut.axis, low, gain));
-                if !cut.flat {
-                    touch(grid, low, cut.axis, &mut touched);
-                }
+            for (axis, low, ratio) in wall_cuts(grid) {
+                cuts.push((axis, low, ratio * f64::from(link[axis][low])));
+                touch(grid, low, axis, &mut touched);
+            }
+            cuts.extend(edge_cuts(grid));
+            for &(axis, low, gain) in &cuts {
+                let link = &mut link[axis][low];
+                *link = (f64::from(*link) + gain) as f32;
             }
         }
         let coordinates = [0, 1, 2].map(|d| grid.axes[d].nodes_m.clone());
@@ -163,125 +69,174 @@ impl NodeScheme {
             touched,
         }
     }
+}
 
-    /// Energy matrices of complete node potentials, one vector per drive.
-    pub fn energies(&self, grid: &Grid, potentials: &[Vec<f64>]) -> NodeEnergies {
-        let drives = potentials.len();
-        let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
-        let strides = [1, nodes[0], nodes[0] * nodes[1]];
-        let materials = grid.permittivity.len();
-        let mut material = vec![Array2::zeros((drives, drives)); materials];
-        let mut excess: Array2<f64> = Array2::zeros((drives, drives));
-        let n0 = cells[0];
-        let edges = if grid.dimensions() == 2 { 4 } else { 12 };
-        let mut rows = vec![Row::new(n0, edges); drives];
-        let mut weight = RowWeights::new(n0);
-        let mut energy = vec![0.0; n0];
-        for k in 0..cells[2] {
-            for j in 0..cells[1] {
-                let cell_row = n0 * (j + cells[1] * k);
-                let node_row = strides[1] * j + strides[2] * k;
-                let row_materials = &grid.material[cell_row..cell_row + n0];
-                for i in 0..n0 {
-                    let eps = grid.permittivity[row_materials[i] as usize];
-                    weight.set(
-                        i,
-                        grid,
-                        [i, j, k],
-                        eps,
-                        self.touched.get(cell_row + i).copied().unwrap_or(false),
-                    );
+/// Gives `out` axis, link and conductance [m] of every edge of every cell, cuts left out.
+pub(super) fn node_links(grid: &Grid, out: &mut impl FnMut(usize, usize, f64)) {
+    let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
+    let strides = [1, nodes[0], nodes[0] * nodes[1]];
+    for k in 0..cells[2] {
+        for j in 0..cells[1] {
+            for i in 0..cells[0] {
+                let material = grid.material[i + cells[0] * (j + cells[1] * k)];
+                let eps = grid.permittivity[material as usize];
+                let weights = CellExtent::of(grid, [i, j, k]).edge_weights();
+                let node = i + strides[1] * j + strides[2] * k;
+                if grid.dimensions() == 2 {
+                    out(0, node, eps * weights[0][0]);
+                    out(0, node + strides[1], eps * weights[0][1]);
+                    out(1, node, eps * weights[1][0]);
+                    out(1, node + 1, eps * weights[1][1]);
+                    continue;
                 }
-                for (row, x) in rows.iter_mut().zip(potentials) {
-                    row.fill(x, node_row, strides, grid.dimensions());
-                }
-                for a in 0..drives {
-                    for b in a..drives {
-                        let over = pair_energy(
-                            &rows[a],
-                            &rows[b],
-                            &weight,
-                            &mut energy,
-                            grid.dimensions(),
-                        );
-                        excess[[a, b]] += over;
-                        for (value, &m) in energy.iter().zip(row_materials) {
-                            material[m as usize][[a, b]] += value;
-                        }
+                for d in 0..3 {
+                    let (u, v) = (strides[(d + 1) % 3], strides[(d + 2) % 3]);
+                    for corner in [node, node + u, node + v, node + u + v] {
+                        out(d, corner, eps * weights[d][0]);
                     }
                 }
             }
         }
-        let background = materials - 1;
-        for a in 0..drives {
-            for b in a..drives {
-                let (xa, xb) = (&potentials[a], &potentials[b]);
-                let mut extra = 0.0;
-                for &(axis, low, c) in &self.cuts {
-                    let high = low + strides[axis];
-                    extra += c * (xa[low] - xa[high]) * (xb[low] - xb[high]);
-                }
-                for ((&g, va), vb) in self.system.network.ground.iter().zip(xa).zip(xb) {
-                    extra += f64::from(g) * va * vb;
-                }
-                material[background][[a, b]] += extra;
-            }
-        }
-        let mirror = |m: &mut Array2<f64>| {
-            for a in 0..drives {
-                for b in 0..a {
-                    m[[a, b]] = m[[b, a]];
-                }
-            }
-        };
-        material.iter_mut().for_each(mirror);
-        mirror(&mut excess);
-        let mut node = Array2::zeros((drives, drives));
-        for m in &material {
-            node += m;
-        }
-        NodeEnergies {
-            trilinear: &node - &excess,
-            node,
-            material,
-        }
     }
 }
 
-/// Energy matrices from above, over vacuum permittivity [m] ([1] in the plane).
-pub(crate) struct NodeEnergies {
-    /// N.
-    pub node: Array2<f64>,
-    /// Q.
-    pub trilinear: Array2<f64>,
-    /// N by material.
-    pub material: Vec<Array2<f64>>,
+/// Cuts of links from an inside to a free outside node, with the latter.
+fn valid_cuts(grid: &Grid) -> impl Iterator<Item = (&Cut, usize)> {
+    let dims = grid.node_dims();
+    let strides = [1, dims[0], dims[0] * dims[1]];
+    grid.node_cuts.iter().filter_map(move |cut| {
+        let (low, high) = (cut.low, cut.low + strides[cut.axis]);
+        let (inside, outside) = if cut.inside_is_low {
+            (low, high)
+        } else {
+            (high, low)
+        };
+        let cuts =
+            grid.node_conductor[inside] == cut.conductor && grid.node_conductor[outside] == FREE;
+        cuts.then_some((cut, outside))
+    })
 }
 
-/// Length of a horizontal link over the height it stands for.
-fn slenderness(grid: &Grid, low: usize, axis: usize) -> f64 {
-    let nodes = grid.node_dims();
-    let index = [
-        low % nodes[0],
-        low / nodes[0] % nodes[1],
-        low / (nodes[0] * nodes[1]),
-    ];
+/// Covered over free share of a cut link.
+fn ratio(cut: &Cut) -> f64 {
+    (cut.covered / (1.0 - cut.covered)).min(LARGEST_CUT)
+}
+
+/// Axis, index and gain relative to its conductance of every link that the wall of a solid cuts: the
+/// link ends at the surface.
+pub(super) fn wall_cuts(grid: &Grid) -> impl Iterator<Item = (usize, usize, f64)> {
+    valid_cuts(grid)
+        .filter(|(cut, _)| cut.place == Place::Wall)
+        .map(|(cut, _)| (cut.axis, cut.low, ratio(cut)))
+}
+
+/// Axis, index and gain [m] of every link in the plane of a sheet or flat end that its edge cuts.
+pub(super) fn edge_cuts(grid: &Grid) -> impl Iterator<Item = (usize, usize, f64)> {
+    valid_cuts(grid)
+        .filter(|(cut, _)| cut.place != Place::Wall)
+        .map(|(cut, outside)| {
+            let gain = ratio(cut) * edge_gain(grid, cut, outside);
+            (cut.axis, cut.low, gain)
+        })
+}
+
+/// Conductance that moves an edge in the plane of a sheet or flat end from the inside node of a cut
+/// link half way to the outside node [m].
+///
+/// A slanted edge cuts links along both axes: each counts with the normal's component along it, so
+/// that together they count every length of edge once. At the end of a solid the edge lies between
+/// the free side and the wall, which shortens the link on its own side.
+fn edge_gain(grid: &Grid, cut: &Cut, outside: usize) -> f64 {
+    let dims = grid.node_dims();
     let vertical = grid.dimensions() - 1;
-    let heights = &grid.axes[vertical].nodes_m;
-    let level = index[vertical];
-    let top = heights[(level + 1).min(heights.len() - 1)];
-    let bottom = heights[level.saturating_sub(1)];
-    grid.axes[axis].width_m(index[axis]) / (0.5 * (top - bottom))
+    let node = unflatten(outside, dims);
+    let link = unflatten(cut.low, dims)[cut.axis];
+    let across = 1 - cut.axis;
+    // The cells on either side of the link, in the plane.
+    let beside: Vec<usize> = if vertical == 1 {
+        vec![0]
+    } else {
+        let cells = grid.axes[across].cells();
+        (node[across].saturating_sub(1)..(node[across] + 1).min(cells)).collect()
+    };
+    let permittivity = |level: usize| {
+        let sum: f64 = beside
+            .iter()
+            .map(|&b| {
+                let mut cell = [0; 3];
+                cell[cut.axis] = link;
+                if vertical == 2 {
+                    cell[across] = b;
+                }
+                cell[vertical] = level;
+                let [nx, ny, _] = grid.cell_dims();
+                let at = cell[0] + nx * (cell[1] + ny * cell[2]);
+                grid.permittivity[grid.material[at] as usize]
+            })
+            .sum();
+        sum / beside.len() as f64
+    };
+    let length = grid.axes[cut.axis].width_m(link);
+    let (spacing, edge_length) = if vertical == 1 {
+        (length, 2.0 * PI * grid.axes[0].nodes_m[node[0]])
+    } else {
+        let width: f64 = beside.iter().map(|&b| grid.axes[across].width_m(b)).sum();
+        let mut widths = [0.0; 2];
+        widths[cut.axis] = length;
+        widths[across] = width / beside.len() as f64;
+        (
+            rows(widths, cut.normal).0,
+            0.5 * width * cut.normal[cut.axis] * slant(cut.normal),
+        )
+    };
+    let level = node[vertical];
+    let cells = grid.axes[vertical].cells();
+    let strides = [1, dims[0], dims[0] * dims[1]];
+    let side = |up: bool| {
+        Side::collect(spacing, |layer| {
+            let (cell, beyond) = if up {
+                (level + layer, level + layer + 1)
+            } else {
+                (level.checked_sub(layer + 1)?, level - layer - 1)
+            };
+            (cell < cells).then(|| {
+                let at = outside + beyond * strides[vertical] - level * strides[vertical];
+                (
+                    grid.axes[vertical].width_m(cell),
+                    permittivity(cell),
+                    grid.node_conductor[at] != FREE,
+                )
+            })
+        })
+    };
+    let wall = |cell: usize| {
+        let section = 0.5 * grid.axes[vertical].width_m(cell) / length;
+        permittivity(cell) * section * edge_length
+    };
+    match cut.place {
+        Place::LowerEnd => {
+            let below = [side(false), Side::default()];
+            edge_length * node_strength(&below, spacing) + wall(level)
+        }
+        Place::UpperEnd => {
+            let above = [side(true), Side::default()];
+            edge_length * node_strength(&above, spacing) + wall(level - 1)
+        }
+        _ => edge_length * node_strength(&[side(false), side(true)], spacing),
+    }
 }
 
 /// Marks the cells around a link.
 fn touch(grid: &Grid, low: usize, axis: usize, touched: &mut [bool]) {
-    let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
-    let index = [
-        low % nodes[0],
-        low / nodes[0] % nodes[1],
-        low / (nodes[0] * nodes[1]),
-    ];
+    for cell in cells_around(grid, low, axis) {
+        touched[cell] = true;
+    }
+}
+
+/// The cells a link is an edge of.
+pub(super) fn cells_around(grid: &Grid, low: usize, axis: usize) -> Vec<usize> {
+    let cells = grid.cell_dims();
+    let index = unflatten(low, grid.node_dims());
     let range = |d: usize| {
         if d >= grid.dimensions() {
             0..1
@@ -291,17 +246,20 @@ fn touch(grid: &Grid, low: usize, axis: usize, touched: &mut [bool]) {
             index[d].saturating_sub(1)..(index[d] + 1).min(cells[d])
         }
     };
+    let mut around = Vec::with_capacity(4);
     for k in range(2) {
         for j in range(1) {
             for i in range(0) {
-                touched[i + cells[0] * (j + cells[1] * k)] = true;
+                around.push(i + cells[0] * (j + cells[1] * k));
             }
         }
     }
+    around
 }
 
-/// Adds the open-wall conductance of every wall face to its corner nodes.
-fn open_walls(grid: &Grid, ground: &mut [f32]) {
+/// Gives `out` the open-wall conductance [m] of every wall face at each of its corner nodes, with the
+/// material it is made of.
+pub(super) fn open_walls(grid: &Grid, out: &mut impl FnMut(usize, f64, u16)) {
     let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
     for axis in 0..grid.dimensions() {
         for side in 0..2 {
@@ -318,9 +276,9 @@ fn open_walls(grid: &Grid, ground: &mut [f32]) {
                     if let Some(&v) = others.get(1) {
                         index[v] = row;
                     }
-                    let eps = grid.permittivity[grid.material
-                        [index[0] + cells[0] * (index[1] + cells[1] * index[2])]
-                        as usize];
+                    let material =
+                        grid.material[index[0] + cells[0] * (index[1] + cells[1] * index[2])];
+                    let eps = grid.permittivity[material as usize];
                     let mut middle = grid.cell_middle(index);
                     let wall_node = if side == 0 { 0 } else { nodes[axis] - 1 };
                     middle[axis] = grid.axes[axis].nodes_m[wall_node];
@@ -333,8 +291,8 @@ fn open_walls(grid: &Grid, ground: &mut [f32]) {
                         for (slot, &d) in others.iter().enumerate() {
                             node[d] += (corner >> slot) & 1;
                         }
-                        ground[node[0] + nodes[0] * (node[1] + nodes[1] * node[2])] +=
-                            (kappa * area) as f32;
+                        let at = node[0] + nodes[0] * (node[1] + nodes[1] * node[2]);
+                        out(at, kappa * area, material);
                     }
                 }
             }
@@ -362,153 +320,8 @@ fn wall_shares(
             vec![(0, half), (1, half)]
         }
         (Kind::Axisymmetric, _) => {
-            let (r1, r2) = (
-                grid.axes[0].nodes_m[index[0]],
-                grid.axes[0].nodes_m[index[0] + 1],
-            );
-            let third = PI * (r2 - r1) / 3.0;
-            vec![(0, third * (2.0 * r1 + r2)), (1, third * (r1 + 2.0 * r2))]
+            let [low, high] = CellExtent::of(grid, index).edge_weights()[1];
+            vec![(0, low * width(1)), (1, high * width(1))]
         }
     }
-}
-
-/// Edge differences of one row of cells.
-#[derive(Clone)]
-struct Row {
-    /// 12 (4 in the plane) edge differences per cell, edge by edge.
-    edge: Vec<Vec<f64>>,
-    /// Mixed second differences: 6 (1 in the plane).
-    mixed: Vec<Vec<f64>>,
-    /// Mixed third difference.
-    triple: Vec<f64>,
-}
-
-impl Row {
-    fn new(n: usize, edges: usize) -> Self {
-        Self {
-            edge: vec![vec![0.0; n]; edges],
-            mixed: vec![vec![0.0; n]; if edges == 4 { 1 } else { 6 }],
-            triple: vec![0.0; n],
-        }
-    }
-
-    fn fill(&mut self, x: &[f64], at: usize, strides: [usize; 3], dimensions: usize) {
-        let n = self.triple.len();
-        let node_row = |offset: usize| &x[at + offset..at + offset + n + 1];
-        if dimensions == 2 {
-            let (low, high) = (node_row(0), node_row(strides[1]));
-            for i in 0..n {
-                self.edge[0][i] = low[i + 1] - low[i];
-                self.edge[1][i] = high[i + 1] - high[i];
-                self.edge[2][i] = high[i] - low[i];
-                self.edge[3][i] = high[i + 1] - low[i + 1];
-                self.mixed[0][i] = self.edge[1][i] - self.edge[0][i];
-            }
-            return;
-        }
-        let corners = [
-            node_row(0),
-            node_row(strides[1]),
-            node_row(strides[2]),
-            node_row(strides[1] + strides[2]),
-        ];
-        for (c, row) in corners.iter().enumerate() {
-            for i in 0..n {
-                self.edge[c][i] = row[i + 1] - row[i];
-            }
-        }
-        for (slot, (a, b)) in [(0, 1), (2, 3)].into_iter().enumerate() {
-            let (a, b) = (corners[a], corners[b]);
-            for i in 0..n {
-                self.edge[4 + 2 * slot][i] = b[i] - a[i];
-                self.edge[5 + 2 * slot][i] = b[i + 1] - a[i + 1];
-            }
-        }
-        for (slot, (a, b)) in [(0, 2), (1, 3)].into_iter().enumerate() {
-            let (a, b) = (corners[a], corners[b]);
-            for i in 0..n {
-                self.edge[8 + 2 * slot][i] = b[i] - a[i];
-                self.edge[9 + 2 * slot][i] = b[i + 1] - a[i + 1];
-            }
-        }
-        let e = &self.edge;
-        for i in 0..n {
-            // x-y at low and high z, x-z at low and high y, y-z at low and high x.
-            self.mixed[0][i] = e[1][i] - e[0][i];
-            self.mixed[1][i] = e[3][i] - e[2][i];
-            self.mixed[2][i] = e[2][i] - e[0][i];
-            self.mixed[3][i] = e[3][i] - e[1][i];
-            self.mixed[4][i] = e[6][i] - e[4][i];
-            self.mixed[5][i] = e[7][i] - e[5][i];
-            self.triple[i] = self.mixed[1][i] - self.mixed[0][i];
-        }
-    }
-}
-
-/// Conductances of the edges of a row of cells, and of what the node energy has in excess of the
-/// trilinear one.
-struct RowWeights {
-    axis: [Vec<f64>; 3],
-    axis_high: Vec<f64>,
-    excess: Vec<f64>,
-}
-
-impl RowWeights {
-    fn new(n: usize) -> Self {
-        Self {
-            axis: [vec![0.0; n], vec![0.0; n], vec![0.0; n]],
-            axis_high: vec![0.0; n],
-            excess: vec![0.0; n],
-        }
-    }
-
-    fn set(&mut self, i: usize, grid: &Grid, index: [usize; 3], eps: f64, touched: bool) {
-        let weights = edge_weights(grid, index);
-        for (slot, w) in self.axis.iter_mut().zip(weights) {
-            slot[i] = eps * w[0];
-        }
-        self.axis_high[i] = eps * weights[1][1];
-        self.excess[i] = if touched { 0.0 } else { 1.0 };
-    }
-}
-
-/// Fills `energy` with the node energy of each cell and returns the excess of the row.
-fn pair_energy(a: &Row, b: &Row, w: &RowWeights, energy: &mut [f64], dimensions: usize) -> f64 {
-    let n = energy.len();
-    let mut lanes = [0.0; 4];
-    if dimensions == 2 {
-        for i in 0..n {
-            let x = a.edge[0][i] * b.edge[0][i] + a.edge[1][i] * b.edge[1][i];
-            energy[i] = w.axis[0][i] * x
-                + w.axis[1][i] * a.edge[2][i] * b.edge[2][i]
-                + w.axis_high[i] * a.edge[3][i] * b.edge[3][i];
-            // Lumped minus exact mass in each direction: 1/6 (difference)^2 of a full area, which
-            // is twice the edge conductance (the mean of the two halves on the height axis of
-            // axisymmetric cells: the off-diagonal of the mass matrix with weight r).
-            let sum = 2.0 * w.axis[0][i] + w.axis[1][i] + w.axis_high[i];
-            lanes[i & 3] += w.excess[i] * sum / 6.0 * a.mixed[0][i] * b.mixed[0][i];
-        }
-        return (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
-    }
-    let (ea, eb) = (&a.edge, &b.edge);
-    for i in 0..n {
-        let mut sum = [0.0; 3];
-        for d in 0..3 {
-            for c in 0..4 {
-                sum[d] += ea[4 * d + c][i] * eb[4 * d + c][i];
-            }
-        }
-        let [wx, wy, wz] = [w.axis[0][i], w.axis[1][i], w.axis[2][i]];
-        energy[i] = wx * sum[0] + wy * sum[1] + wz * sum[2];
-        let (ma, mb) = (&a.mixed, &b.mixed);
-        let xy = ma[0][i] * mb[0][i] + ma[1][i] * mb[1][i];
-        let xz = ma[2][i] * mb[2][i] + ma[3][i] * mb[3][i];
-        let yz = ma[4][i] * mb[4][i] + ma[5][i] * mb[5][i];
-        // Lumped minus exact: with D = (difference)^2/6 and L = 1/2 per direction,
-        // L x D + D x L - D x D of a full area, which is four times the edge conductance.
-        let twelfth = ((wx + wy) * xy + (wx + wz) * xz + (wy + wz) * yz) / 3.0;
-        let triple = (wx + wy + wz) / 9.0 * a.triple[i] * b.triple[i];
-        lanes[i & 3] += w.excess[i] * (twelfth - triple);
-    }
-    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
 }

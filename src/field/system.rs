@@ -108,9 +108,10 @@ pub(crate) fn potential(conductor: u16, driven: u16) -> f64 {
 /// Open-wall conductance per area over permittivity, -du/dn / u = (n.r)/r^2 [1/m], on a wall
 /// face of `grid` with middle `at_m` and outward normal `sign` along `axis`.
 pub(crate) fn open_wall(grid: &Grid, at_m: [f64; 3], axis: usize, sign: f64) -> f64 {
+    let centre = grid.open_centre_m();
     let mut square = 0.0;
     for d in 0..grid.dimensions() {
-        square += (at_m[d] - grid.open_centre_m[d]).powi(2);
+        square += (at_m[d] - centre[d]).powi(2);
     }
-    (sign * (at_m[axis] - grid.open_centre_m[axis]) / square).max(0.0)
+    (sign * (at_m[axis] - centre[axis]) / square).max(0.0)
 }

@@ -28,6 +28,15 @@ pub(crate) struct Zone {
     pub largest_cell_m: f64,
 }
 
+impl Zone {
+    /// Cells per length that the zone asks for: its own inside, the distance over the fineness
+    /// outside, as beyond a singular line.
+    fn density(&self, x: f64, fineness: f64) -> f64 {
+        let outside = (self.low_m - x).max(x - self.high_m).max(0.0);
+        1.0 / self.largest_cell_m.max(outside / fineness)
+    }
+}
+
 /// Limits of the local length of a singular line [m]: half the distance to the nearest other one,
 /// but neither so short that thin copper costs layers of cells nobody needs nor so long that the
 /// edge of a lone conductor is missed.
@@ -101,16 +110,10 @@ impl Axis {
         let mut at_line = vec![0];
         for pair in lines.windows(2) {
             let (a, b) = (pair[0].at_m, pair[1].at_m);
-            let zone = zones
-                .iter()
-                .filter(|z| z.low_m < b - 1e-9 * extent && z.high_m > a + 1e-9 * extent)
-                .map(|z| 1.0 / z.largest_cell_m)
-                .fold(0.0, f64::max);
             let density = |x: f64| {
-                singular
-                    .iter()
-                    .map(|s| fineness * s.density(x))
-                    .fold(zone.max(fineness / extent), f64::max)
+                let lines = singular.iter().map(|s| fineness * s.density(x));
+                let zones = zones.iter().map(|z| z.density(x, fineness));
+                lines.chain(zones).fold(fineness / extent, f64::max)
             };
             // x = a + (b - a) sin^2(pi t / 2) takes the square-root ends out of the integrand.
             let place = |t: f64| a + (b - a) * (0.5 * std::f64::consts::PI * t).sin().powi(2);

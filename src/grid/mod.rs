@@ -4,10 +4,14 @@
 
 mod axis;
 mod lines;
+mod outline;
 mod paint;
 mod shape;
+mod stretch;
 
 pub use axis::{Axis, Line};
 pub use lines::axes;
-pub use paint::{Cut, FREE, Grid, PartialFace, REFERENCE};
+pub use outline::{Cut, PartialFace, Place};
+pub(crate) use paint::unflatten;
+pub use paint::{FREE, Grid, REFERENCE};
 pub use shape::Span;

@@ -2,6 +2,7 @@
 
 use super::axis::Axis;
 use super::lines::axes;
+use super::outline::{Cut, PartialFace};
 use super::shape::Shape;
 use crate::case::{Case, Extent, Kind, Solid, Wall};
 
@@ -9,40 +10,6 @@ use crate::case::{Case, Extent, Kind, Solid, Wall};
 pub const FREE: u16 = u16::MAX;
 /// Conductor mark of the 0 V reference.
 pub const REFERENCE: u16 = u16::MAX - 1;
-
-/// Scan lines per cell face for the covered fraction of a face.
-const SCAN_LINES: usize = 24;
-
-/// A face that a sheet or a flat end of a round or prismatic solid covers in part.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PartialFace {
-    /// Axis normal to the face.
-    pub axis: usize,
-    /// Face index: cell (i, j, k) with its low face on `axis`, node count along `axis`.
-    pub face: usize,
-    /// Conductor index.
-    pub conductor: u16,
-    /// Covered share of the area, 0 to 1.
-    pub share: f64,
-}
-
-/// A link between neighbouring nodes, or neighbouring cell middles, that the surface of a round or
-/// prismatic solid cuts between its ends.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cut {
-    /// Axis of the link.
-    pub axis: usize,
-    /// Index of the end with the smaller coordinate.
-    pub low: usize,
-    /// Whether the end with the smaller coordinate is the one inside the solid.
-    pub inside_is_low: bool,
-    /// Conductor index.
-    pub conductor: u16,
-    /// Share of the link's length that lies inside the solid, 0 to 1.
-    pub covered: f64,
-    /// Whether the link lies in the plane of a sheet or of a flat end.
-    pub flat: bool,
-}
 
 /// A painted tensor grid. Cells and nodes count axis 0 fastest.
 #[derive(Clone, Debug)]
@@ -53,8 +20,8 @@ pub struct Grid {
     pub axes: [Axis; 3],
     /// Wall condition on the low and high face of each axis.
     pub walls: [[Wall; 2]; 3],
-    /// Where the open wall counts its distance from \[m\].
-    pub open_centre_m: [f64; 3],
+    /// Bounds whose middle the open wall counts its distance from, per axis \[m\].
+    pub open_span_m: [[f64; 2]; 3],
     /// Index of the dielectric of each cell; the number of dielectrics stands for the background.
     pub material: Vec<u16>,
     /// Relative permittivity by material index.
@@ -106,7 +73,7 @@ impl Grid {
         let mut grid = Self {
             kind: case.kind,
             walls: case.walls,
-            open_centre_m: centre_of_conductors(case),
+            open_span_m: span_of_conductors(case),
             material: vec![background as u16; cells],
             permittivity,
             cell_conductor: vec![FREE; cells],
@@ -146,6 +113,11 @@ impl Grid {
     /// Cells along each axis; 1 on an axis without extent.
     pub fn cell_dims(&self) -> [usize; 3] {
         [0, 1, 2].map(|d| self.axes[d].cells().max(1))
+    }
+
+    /// Where the open wall counts its distance from \[m\].
+    pub fn open_centre_m(&self) -> [f64; 3] {
+        self.open_span_m.map(|[low, high]| 0.5 * (low + high))
     }
 
     /// Nodes along each axis.
@@ -265,131 +237,6 @@ impl Grid {
         }
     }
 
-    fn paint_shape(&mut self, shape: &Shape, mark: u16) {
-        let vertical = shape.vertical();
-        let levels = shape.levels();
-        let flat = levels[0] == levels[1];
-        let range = [
-            self.axes[vertical].nearest(levels[0]),
-            self.axes[vertical].nearest(levels[1]),
-        ];
-        let dims = self.node_dims();
-        let slack = 1e-9 * (self.axes[0].nodes_m[dims[0] - 1] - self.axes[0].nodes_m[0]);
-        let place = |grid: &Self, index: [usize; 3]| {
-            let mut point = [0, 1, 2].map(|d| grid.axes[d].nodes_m[index[d]]);
-            point[vertical] = point[vertical].clamp(levels[0], levels[1]);
-            point
-        };
-        let mut inside = Vec::new();
-        for n in 0..self.node_conductor.len() {
-            let index = unflatten(n, dims);
-            let level = index[vertical];
-            if level >= range[0] && level <= range[1] && shape.contains(place(self, index), slack) {
-                self.node_conductor[n] = mark;
-                inside.push(n);
-            }
-        }
-        for n in inside {
-            let index = unflatten(n, dims);
-            let coordinates = [0, 1, 2].map(|d| &self.axes[d].nodes_m[..]);
-            let in_end = flat || range.contains(&index[vertical]);
-            let cuts = surface_cuts(
-                shape,
-                mark,
-                in_end,
-                place(self, index),
-                index,
-                coordinates,
-                slack,
-            );
-            self.node_cuts.extend(cuts);
-        }
-        if !flat {
-            let dims = self.cell_dims();
-            let middles = [0, 1, 2].map(|d| {
-                (0..dims[d])
-                    .map(|i| {
-                        if d < self.dimensions() {
-                            self.axes[d].middle_m(i)
-                        } else {
-                            0.0
-                        }
-                    })
-                    .collect::<Vec<_>>()
-            });
-            for cell in 0..self.cells() {
-                let index = unflatten(cell, dims);
-                if index[vertical] < range[0] || index[vertical] >= range[1] {
-                    continue;
-                }
-                let point = self.cell_middle(index);
-                if shape.contains(point, 0.0) {
-                    self.cell_conductor[cell] = mark;
-                    let coordinates = [0, 1, 2].map(|d| &middles[d][..]);
-                    let cuts = surface_cuts(shape, mark, false, point, index, coordinates, 0.0);
-                    self.cell_cuts.extend(cuts);
-                }
-            }
-        }
-        for (side, &level) in levels.iter().enumerate() {
-            if flat && side == 1 {
-                break;
-            }
-            self.paint_end(shape, mark, vertical, level, range[side]);
-        }
-    }
-
-    /// Marks the faces that a flat end covers, with the covered share of each.
-    fn paint_end(&mut self, shape: &Shape, mark: u16, vertical: usize, level: f64, node: usize) {
-        let dims = self.face_dims(vertical);
-        let across: Vec<usize> = (0..self.dimensions()).filter(|&d| d != vertical).collect();
-        let (u, v) = (across[0], across.get(1).copied());
-        let rows = v.map_or(1, |v| self.cell_dims()[v]);
-        for row in 0..rows {
-            for column in 0..self.cell_dims()[u] {
-                let mut index = [0; 3];
-                index[vertical] = node;
-                index[u] = column;
-                if let Some(v) = v {
-                    index[v] = row;
-                }
-                let (low, high) = (
-                    self.axes[u].nodes_m[column],
-                    self.axes[u].nodes_m[column + 1],
-                );
-                let lines = if v.is_some() { SCAN_LINES } else { 1 };
-                let mut covered = 0.0;
-                for line in 0..lines {
-                    let mut point = [0.0; 3];
-                    point[vertical] = level;
-                    if let Some(v) = v {
-                        point[v] = self.axes[v].nodes_m[row]
-                            + self.axes[v].width_m(row) * (line as f64 + 0.5) / lines as f64;
-                    }
-                    for span in shape.spans(point, u) {
-                        let (a, b) = (span.low_m.max(low), span.high_m.min(high));
-                        if b > a {
-                            covered += if self.kind == Kind::Axisymmetric {
-                                (b * b - a * a) / (high * high - low * low)
-                            } else {
-                                (b - a) / (high - low)
-                            };
-                        }
-                    }
-                }
-                let share = covered / lines as f64;
-                if share > 1e-9 {
-                    self.partial_faces.push(PartialFace {
-                        axis: vertical,
-                        face: index[0] + dims[0] * (index[1] + dims[1] * index[2]),
-                        conductor: mark,
-                        share: share.min(1.0),
-                    });
-                }
-            }
-        }
-    }
-
     /// Middle of a cell \[m\].
     pub fn cell_middle(&self, index: [usize; 3]) -> [f64; 3] {
         [0, 1, 2].map(|d| {
@@ -402,69 +249,12 @@ impl Grid {
     }
 }
 
-/// Axis indices of a flat index.
-fn unflatten(n: usize, dims: [usize; 3]) -> [usize; 3] {
+/// Axis indices of a flat index that counts axis 0 fastest.
+pub(crate) fn unflatten(n: usize, dims: [usize; 3]) -> [usize; 3] {
     [n % dims[0], n / dims[0] % dims[1], n / (dims[0] * dims[1])]
 }
 
-/// Cuts of the links from the inside point `index` to its outside neighbours.
-fn surface_cuts(
-    shape: &Shape,
-    mark: u16,
-    in_end: bool,
-    point: [f64; 3],
-    index: [usize; 3],
-    coordinates: [&[f64]; 3],
-    slack: f64,
-) -> Vec<Cut> {
-    let vertical = shape.vertical();
-    let dims = coordinates.map(<[f64]>::len);
-    let stride = [1, dims[0], dims[0] * dims[1]];
-    let here = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
-    let mut cuts = Vec::new();
-    for axis in 0..3 {
-        if dims[axis] == 1 || (in_end && axis == vertical) {
-            continue;
-        }
-        let at = point[axis];
-        let Some(span) = shape
-            .spans(point, axis)
-            .into_iter()
-            .find(|s| at >= s.low_m - slack && at <= s.high_m + slack)
-        else {
-            continue;
-        };
-        if index[axis] + 1 < dims[axis] {
-            let covered = (span.high_m - at) / (coordinates[axis][index[axis] + 1] - at);
-            if covered < 1.0 - 1e-9 {
-                cuts.push(Cut {
-                    axis,
-                    low: here,
-                    inside_is_low: true,
-                    conductor: mark,
-                    covered: covered.max(0.0),
-                    flat: in_end,
-                });
-            }
-        }
-        if index[axis] > 0 {
-            let covered = (at - span.low_m) / (at - coordinates[axis][index[axis] - 1]);
-            if covered < 1.0 - 1e-9 {
-                cuts.push(Cut {
-                    axis,
-                    low: here - stride[axis],
-                    inside_is_low: false,
-                    conductor: mark,
-                    covered: covered.max(0.0),
-                    flat: in_end,
-                });
-            }
-        }
-    }
-    cuts
-}
-
-fn centre_of_conductors(case: &Case) -> [f64; 3] {
+fn span_of_conductors(case: &Case) -> [[f64; 2]; 3] {
     let mut low = [f64::INFINITY; 3];
     let mut high = [f64::NEG_INFINITY; 3];
     let mut take = |l: [f64; 3], h: [f64; 3]| {
@@ -494,23 +284,23 @@ fn centre_of_conductors(case: &Case) -> [f64; 3] {
             }
         }
     }
-    let mut centre = [0, 1, 2].map(|d| 0.5 * (low[d] + high[d]));
+    let mut span = [0, 1, 2].map(|d| [low[d], high[d]]);
     if case.kind == Kind::Axisymmetric {
-        centre[0] = 0.0;
+        span[0] = [0.0; 2];
     }
     // Over a grounded wall the far field comes from the charge and its image: from the wall.
     for d in 0..case.kind.dimensions() {
         match case.walls[d] {
-            [Wall::Grounded, Wall::Open] => centre[d] = case.domain.low_m[d],
-            [Wall::Open, Wall::Grounded] => centre[d] = case.domain.high_m[d],
+            [Wall::Grounded, Wall::Open] => span[d] = [case.domain.low_m[d]; 2],
+            [Wall::Open, Wall::Grounded] => span[d] = [case.domain.high_m[d]; 2],
             _ => {}
         }
     }
     // A mirror plane cuts the conductors: their middle lies on it.
     for d in 0..case.kind.dimensions() {
         if case.walls[d][0] == Wall::Insulated && low[d] <= case.domain.low_m[d] {
-            centre[d] = case.domain.low_m[d];
+            span[d] = [case.domain.low_m[d]; 2];
         }
     }
-    centre
+    span
 }

@@ -55,12 +55,58 @@ impl<'a> Shape<'a> {
         }
     }
 
-    /// Whether a point lies inside, up to `slack` [m] outside along the first axis.
-    pub fn contains(&self, point: [f64; 3], slack: f64) -> bool {
-        self.spans(point, 0)
-            .iter()
-            .any(|s| point[0] >= s.low_m - slack && point[0] <= s.high_m + slack)
+    /// Size of the components in the plane of the outline's unit normal nearest to a point; along
+    /// the first axis alone in axisymmetric cases.
+    pub fn normal(&self, point: [f64; 3]) -> [f64; 2] {
+        let [x, y] = match self {
+            Self::Round(_, true) => return [1.0, 0.0],
+            Self::Round(body, false) => [0, 1].map(|d| point[d] - body.centre_m[d]),
+            Self::Prism(prism) => nearest_edge(prism, point).1,
+        };
+        let length = x.hypot(y);
+        if length > 0.0 {
+            [(x / length).abs(), (y / length).abs()]
+        } else {
+            [1.0, 0.0]
+        }
     }
+
+    /// Whether a point lies inside or within `slack` [m] of the outline.
+    pub fn contains(&self, point: [f64; 3], slack: f64) -> bool {
+        let inside = self
+            .spans(point, 0)
+            .iter()
+            .any(|s| point[0] >= s.low_m - slack && point[0] <= s.high_m + slack);
+        // Crossings are half open: a point on an outline of edges may have none.
+        inside
+            || matches!(self, Self::Prism(prism) if slack > 0.0
+                && point[2] >= prism.bottom_m - slack
+                && point[2] <= prism.top_m + slack
+                && nearest_edge(prism, point).0 <= slack)
+    }
+}
+
+/// Distance in the plane of the edge of the outlines nearest to a point, and a vector across that
+/// edge [m].
+fn nearest_edge(prism: &Prism, point: [f64; 3]) -> (f64, [f64; 2]) {
+    let mut nearest = (f64::INFINITY, [1.0, 0.0]);
+    for outline in &prism.outlines_m {
+        for (i, a) in outline.iter().enumerate() {
+            let b = outline[(i + 1) % outline.len()];
+            let along = [b[0] - a[0], b[1] - a[1]];
+            let from = [point[0] - a[0], point[1] - a[1]];
+            let length2 = along[0] * along[0] + along[1] * along[1];
+            if length2 == 0.0 {
+                continue;
+            }
+            let t = ((from[0] * along[0] + from[1] * along[1]) / length2).clamp(0.0, 1.0);
+            let distance = (from[0] - t * along[0]).hypot(from[1] - t * along[1]);
+            if distance < nearest.0 {
+                nearest = (distance, [along[1], -along[0]]);
+            }
+        }
+    }
+    nearest
 }
 
 fn round_span(body: &RoundBody, point: [f64; 3], axis: usize, axisymmetric: bool) -> Option<Span> {

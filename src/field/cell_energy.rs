@@ -1,0 +1,292 @@
+//! Energies from below: the lumped energy of the cell network (K) and its flux bound (L).
+//!
+//! The face fluxes of the network balance in every cell; their exact lowest-order Raviart-Thomas
+//! energy W gives the bound L = 2 K - W, which is never above the true value (Thomson's principle)
+//! and never below K. Lumped minus exact energy of a cell is h/(6 A eps) (flux in - flux out)^2 per
+//! direction, so L = K + the sum of that.
+
+use super::cell_scheme::CellScheme;
+use super::coefficients::CellExtent;
+use super::pairs::mirror;
+use super::system::potential;
+use crate::grid::Grid;
+use ndarray::Array2;
+
+/// Energy matrices from below, over vacuum permittivity [m] ([1] in the plane).
+pub(crate) struct CellEnergies {
+    /// K.
+    pub cell: Array2<f64>,
+    /// L, for fluxes that balance; see `imbalance`.
+    pub flux: Array2<f64>,
+    /// K by material.
+    pub material: Vec<Array2<f64>>,
+    /// Sum over cells of |net flux|, per drive: what an unfinished iteration takes off L, times 2.
+    pub imbalance: Vec<f64>,
+}
+
+impl CellScheme {
+    /// Energy matrices of complete cell potentials, one vector per drive; `drives` names the
+    /// driven conductor of each.
+    pub fn energies(&self, grid: &Grid, potentials: &[Vec<f64>], drives: &[u16]) -> CellEnergies {
+        let count = drives.len();
+        let dims = grid.cell_dims();
+        let n0 = dims[0];
+        let dimensions = grid.dimensions();
+        let strides = [1, n0, n0 * dims[1]];
+        let materials = grid.permittivity.len();
+        let network = &self.system.network;
+        let mut material = vec![Array2::zeros((count, count)); materials];
+        let mut gain: Array2<f64> = Array2::zeros((count, count));
+        let mut imbalance = vec![0.0; count];
+        let mut rows = vec![FluxRow::new(n0); count];
+        let mut cells = CellRow::new(n0);
+        let mut energy = vec![0.0; n0];
+        let mut next_source = 0;
+        for k in 0..dims[2] {
+            for j in 0..dims[1] {
+                let at = n0 * (j + dims[1] * k);
+                let row_materials = &grid.material[at..at + n0];
+                for i in 0..n0 {
+                    cells.set(
+                        i,
+                        grid,
+                        [i, j, k],
+                        row_materials[i],
+                        self.touched.get(at + i).copied().unwrap_or(false),
+                        network.fixed[at + i],
+                    );
+                }
+                for (row, x) in rows.iter_mut().zip(potentials) {
+                    row.links(x, network, at, strides, dimensions);
+                }
+                let first_source = next_source;
+                while self.sources_at(next_source) < at + n0 {
+                    next_source += 1;
+                }
+                for source in &self.system.sources[first_source..next_source] {
+                    let i = source.node as usize - at;
+                    let (axis, side) = (source.axis as usize, source.side as usize);
+                    let inner = cells.half[axis][side][i];
+                    let g = f64::from(source.conductance as f32);
+                    for a in 0..count {
+                        let fa =
+                            g * (potentials[a][at + i] - potential(source.conductor, drives[a]));
+                        rows[a].add(axis, side, i, fa);
+                        for b in a..count {
+                            let fb = g
+                                * (potentials[b][at + i] - potential(source.conductor, drives[b]));
+                            // The part of the path that lies outside the cell: an open wall.
+                            let at = row_materials[i] as usize;
+                            material[at][[a, b]] += fa * fb * (1.0 / g - inner);
+                        }
+                    }
+                }
+                for a in 0..count {
+                    imbalance[a] += rows[a].imbalance(&cells, dimensions);
+                    for b in a..count {
+                        gain[[a, b]] +=
+                            pair_energy(&rows[a], &rows[b], &cells, &mut energy, dimensions);
+                        for (value, &m) in energy.iter().zip(row_materials) {
+                            material[m as usize][[a, b]] += value;
+                        }
+                    }
+                }
+            }
+        }
+        material.iter_mut().for_each(mirror);
+        mirror(&mut gain);
+        let mut cell = Array2::zeros((count, count));
+        if grid.has_shapes {
+            self.network_energy(potentials, drives, strides, &mut cell);
+            let mut sum: Array2<f64> = Array2::zeros((count, count));
+            for m in &material {
+                sum += m;
+            }
+            for m in &mut material {
+                ndarray::Zip::from(m)
+                    .and(&cell)
+                    .and(&sum)
+                    .for_each(|m, &c, &s| {
+                        if s != 0.0 {
+                            *m *= c / s;
+                        }
+                    });
+            }
+        } else {
+            for m in &material {
+                cell += m;
+            }
+        }
+        CellEnergies {
+            flux: &cell + &gain,
+            cell,
+            material,
+            imbalance,
+        }
+    }
+
+    fn sources_at(&self, index: usize) -> usize {
+        self.system
+            .sources
+            .get(index)
+            .map_or(usize::MAX, |s| s.node as usize)
+    }
+
+    /// Energy by links and sources: what remains valid where cuts change resistances.
+    fn network_energy(
+        &self,
+        potentials: &[Vec<f64>],
+        drives: &[u16],
+        strides: [usize; 3],
+        out: &mut Array2<f64>,
+    ) {
+        let network = &self.system.network;
+        for a in 0..drives.len() {
+            for b in a..drives.len() {
+                let (xa, xb) = (&potentials[a], &potentials[b]);
+                let mut sum = 0.0;
+                for (d, link) in network.link.iter().enumerate() {
+                    for (n, &c) in link.iter().enumerate() {
+                        if c != 0.0 {
+                            let m = n + strides[d];
+                            sum += f64::from(c) * (xa[n] - xa[m]) * (xb[n] - xb[m]);
+                        }
+                    }
+                }
+                for s in &self.system.sources {
+                    let n = s.node as usize;
+                    sum += f64::from(s.conductance as f32)
+                        * (xa[n] - potential(s.conductor, drives[a]))
+                        * (xb[n] - potential(s.conductor, drives[b]));
+                }
+                out[[a, b]] = sum;
+                out[[b, a]] = sum;
+            }
+        }
+    }
+}
+
+/// Fluxes out of one row of cells through the low and high face of each axis.
+#[derive(Clone)]
+struct FluxRow {
+    face: [[Vec<f64>; 2]; 3],
+}
+
+impl FluxRow {
+    fn new(n: usize) -> Self {
+        Self {
+            face: [0, 1, 2].map(|_| [vec![0.0; n], vec![0.0; n]]),
+        }
+    }
+
+    fn links(
+        &mut self,
+        x: &[f64],
+        network: &crate::multigrid::Network,
+        at: usize,
+        strides: [usize; 3],
+        dimensions: usize,
+    ) {
+        let n = self.face[0][0].len();
+        for d in 0..dimensions {
+            let s = strides[d];
+            let [low, high] = &mut self.face[d];
+            let link = &network.link[d];
+            let here = &x[at..at + n];
+            // The last node along an axis has no link ahead, so a missing neighbour is never read
+            // with weight; rows at the ends of the array are handled by the length check.
+            for i in 0..n {
+                let ahead = (at + i + s).min(x.len() - 1);
+                high[i] = f64::from(link[at + i]) * (here[i] - x[ahead]);
+                low[i] = if at + i >= s {
+                    f64::from(link[at + i - s]) * (here[i] - x[at + i - s])
+                } else {
+                    0.0
+                };
+            }
+        }
+    }
+
+    fn add(&mut self, axis: usize, side: usize, i: usize, flux: f64) {
+        self.face[axis][side][i] += flux;
+    }
+
+    fn imbalance(&self, cells: &CellRow, dimensions: usize) -> f64 {
+        let mut sum = 0.0;
+        for i in 0..cells.free.len() {
+            let mut net = 0.0;
+            for face in &self.face[..dimensions] {
+                net += face[0][i] + face[1][i];
+            }
+            sum += cells.free[i] * net.abs();
+        }
+        sum
+    }
+}
+
+/// Resistances of one row of cells.
+struct CellRow {
+    half: [[Vec<f64>; 2]; 3],
+    cross: [Vec<f64>; 3],
+    /// 1 on free cells, 0 inside conductors.
+    free: Vec<f64>,
+    /// 1 where the Raviart-Thomas energy is exact, 0 where a cut touches the cell.
+    exact: Vec<f64>,
+}
+
+impl CellRow {
+    fn new(n: usize) -> Self {
+        Self {
+            half: [0, 1, 2].map(|_| [vec![0.0; n], vec![0.0; n]]),
+            cross: [vec![0.0; n], vec![0.0; n], vec![0.0; n]],
+            free: vec![0.0; n],
+            exact: vec![0.0; n],
+        }
+    }
+
+    fn set(
+        &mut self,
+        i: usize,
+        grid: &Grid,
+        index: [usize; 3],
+        material: u16,
+        touched: bool,
+        fixed: bool,
+    ) {
+        let eps = grid.permittivity[material as usize];
+        let extent = CellExtent::of(grid, index);
+        for d in 0..grid.dimensions() {
+            let r = extent.resistance(d);
+            self.half[d][0][i] = r.low / eps;
+            self.half[d][1][i] = r.high / eps;
+            self.cross[d][i] = r.cross / eps;
+        }
+        self.free[i] = if fixed { 0.0 } else { 1.0 };
+        self.exact[i] = if fixed || touched { 0.0 } else { 1.0 };
+    }
+}
+
+/// Fills `energy` with the lumped flux energy of each free cell and returns the row's gain L - K.
+fn pair_energy(
+    a: &FluxRow,
+    b: &FluxRow,
+    cells: &CellRow,
+    energy: &mut [f64],
+    dimensions: usize,
+) -> f64 {
+    let n = energy.len();
+    energy.fill(0.0);
+    let mut lanes = [0.0; 4];
+    for d in 0..dimensions {
+        let [la, ha] = &a.face[d];
+        let [lb, hb] = &b.face[d];
+        let [rl, rh] = &cells.half[d];
+        let cross = &cells.cross[d];
+        for i in 0..n {
+            energy[i] += cells.free[i] * (rl[i] * la[i] * lb[i] + rh[i] * ha[i] * hb[i]);
+            // Both fluxes count outwards here: in minus out is minus their sum.
+            lanes[i & 3] += cells.exact[i] * cross[i] * (la[i] + ha[i]) * (lb[i] + hb[i]);
+        }
+    }
+    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+}

@@ -1,0 +1,291 @@
+//! What each face of the cells conducts in the cell network.
+//!
+//! Half-cell resistances in series; faces in sheets, in solids and in the outer wall lead to a
+//! conductor; the surface of a round or slanted outline shortens links and covers faces in part.
+
+use super::coefficients::CellExtent;
+use super::edge::{Side, cell_strength, rows, slant};
+use super::system::{Source, open_wall};
+use crate::case::{Kind, Wall};
+use crate::grid::{FREE, Grid, PartialFace, REFERENCE, unflatten};
+use std::collections::HashMap;
+use std::f64::consts::PI;
+
+/// A face covered by more than this share counts as covered.
+const FULL_SHARE: f64 = 1.0 - 1e-6;
+/// A surface closer to a cell middle than this share of the half width counts as this far.
+const SMALLEST_GAP: f64 = 0.002;
+
+/// How a conductance follows from the grid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Origin {
+    /// Half cells in series.
+    HalfCells,
+    /// Cut by the surface of a shape.
+    Cut,
+    /// A face covered in part.
+    Covered,
+    /// The open wall.
+    OpenWall,
+}
+
+/// One conductance of the cell network.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Conductance {
+    /// Through the high face of a cell along an axis to the next cell.
+    Link {
+        cell: usize,
+        axis: usize,
+        /// Permittivity x area / length [m].
+        conductance: f64,
+        origin: Origin,
+    },
+    /// To a conductor.
+    Source { source: Source, origin: Origin },
+}
+
+/// The faces of a grid.
+pub(super) struct CellFaces<'a> {
+    grid: &'a Grid,
+    dims: [usize; 3],
+    strides: [usize; 3],
+    /// By axis and face index.
+    partial: [HashMap<usize, Vec<PartialFace>>; 3],
+    /// Covered share of the link by axis and low cell.
+    cuts: [HashMap<usize, f64>; 3],
+}
+
+impl<'a> CellFaces<'a> {
+    pub fn new(grid: &'a Grid) -> Self {
+        let dims = grid.cell_dims();
+        let mut partial: [HashMap<usize, Vec<PartialFace>>; 3] = Default::default();
+        for face in &grid.partial_faces {
+            partial[face.axis].entry(face.face).or_default().push(*face);
+        }
+        let mut cuts: [HashMap<usize, f64>; 3] = Default::default();
+        for cut in &grid.cell_cuts {
+            cuts[cut.axis].insert(cut.low, cut.covered);
+        }
+        Self {
+            grid,
+            dims,
+            strides: [1, dims[0], dims[0] * dims[1]],
+            partial,
+            cuts,
+        }
+    }
+
+    fn permittivity(&self, cell: usize) -> f64 {
+        self.grid.permittivity[self.grid.material[cell] as usize]
+    }
+
+    /// Gives `out` the conductances of a cell's high face along `axis`, and of its low one when it lies
+    /// in the outer wall. Every conductance of the network comes once, in the same order for grids
+    /// that differ in their coordinates only.
+    pub fn visit(&self, cell: usize, axis: usize, out: &mut impl FnMut(Conductance)) {
+        let grid = self.grid;
+        let index = unflatten(cell, self.dims);
+        let face_dims = grid.face_dims(axis);
+        let face = index[0] + face_dims[0] * (index[1] + face_dims[1] * index[2]);
+        if index[axis] == 0 {
+            self.wall(cell, index, axis, 0, face, out);
+        }
+        let ahead_face = face + [1, face_dims[0], face_dims[0] * face_dims[1]][axis];
+        if index[axis] + 1 == self.dims[axis] {
+            self.wall(cell, index, axis, 1, ahead_face, out);
+            return;
+        }
+        let next = cell + self.strides[axis];
+        let mut next_index = index;
+        next_index[axis] += 1;
+        let halves = [
+            CellExtent::of(grid, index).resistance(axis).high / self.permittivity(cell),
+            CellExtent::of(grid, next_index).resistance(axis).low / self.permittivity(next),
+        ];
+        let sides = [(cell, 1, halves[0]), (next, 0, halves[1])];
+        let mark = self.mark(axis, ahead_face);
+        if mark != FREE {
+            for (from, side, half) in sides {
+                self.source(from, axis, side, mark, 1.0 / half, Origin::HalfCells, out);
+            }
+            return;
+        }
+        let owners = [grid.cell_conductor[cell], grid.cell_conductor[next]];
+        let mut origin = Origin::HalfCells;
+        let mut conductance = match owners {
+            [FREE, FREE] => 1.0 / (halves[0] + halves[1]),
+            [FREE, _] => 1.0 / halves[0],
+            [_, FREE] => 1.0 / halves[1],
+            _ => 0.0,
+        };
+        let one_fixed = (owners[0] == FREE) != (owners[1] == FREE);
+        if one_fixed && let Some(&covered) = self.cuts[axis].get(&cell) {
+            // From the free middle to the surface, first through the free cell, then the other.
+            let mut pair = [(halves[0], index[axis]), (halves[1], next_index[axis])]
+                .map(|(half, i)| (half, grid.axes[axis].width_m(i)));
+            if owners[0] != FREE {
+                pair.swap(0, 1);
+            }
+            let [(free, width_free), (fixed, width_fixed)] = pair;
+            let gap = (1.0 - covered) * 0.5 * (width_free + width_fixed);
+            let first = (gap / (0.5 * width_free)).clamp(SMALLEST_GAP, 1.0);
+            let second = ((gap - 0.5 * width_free) / (0.5 * width_fixed)).max(0.0);
+            conductance = 1.0 / (free * first + fixed * second);
+            origin = Origin::Cut;
+        }
+        if let Some(shares) = self.partial[axis].get(&ahead_face) {
+            origin = Origin::Covered;
+            let covered: f64 = shares.iter().map(|s| s.share).sum::<f64>().min(1.0);
+            if owners == [FREE, FREE] {
+                conductance *= 1.0 - covered;
+            }
+            for (from, side, half) in sides {
+                for s in shares.iter().filter(|s| s.place.frees(side)) {
+                    let to_edge = self.covered_conductance(from, side, half, s);
+                    if owners == [FREE, FREE] {
+                        self.source(from, axis, side, s.conductor, to_edge, origin, out);
+                    } else if grid.cell_conductor[from] == FREE {
+                        conductance = to_edge;
+                    }
+                }
+            }
+        }
+        out(Conductance::Link {
+            cell,
+            axis,
+            conductance,
+            origin,
+        });
+    }
+
+    /// Conductor of a face, or [`FREE`].
+    fn mark(&self, axis: usize, face: usize) -> u16 {
+        let marks = &self.grid.face_conductor[axis];
+        marks.get(face).copied().unwrap_or(FREE)
+    }
+
+    #[allow(clippy::too_many_arguments)]
+    fn source(
+        &self,
+        cell: usize,
+        axis: usize,
+        side: usize,
+        conductor: u16,
+        conductance: f64,
+        origin: Origin,
+        out: &mut impl FnMut(Conductance),
+    ) {
+        if conductance > 0.0 && self.grid.cell_conductor[cell] == FREE {
+            let source = Source {
+                node: cell as u32,
+                axis: axis as u8,
+                side: side as u8,
+                conductor,
+                conductance,
+            };
+            out(Conductance::Source { source, origin });
+        }
+    }
+
+    /// Conductance from a cell's middle through `half` to its face, low (0) or high (1) `side` of
+    /// the height axis, that a conductor covers in part: the half cell in series with what moves
+    /// the edge by the covered share.
+    fn covered_conductance(&self, cell: usize, side: usize, half: f64, face: &PartialFace) -> f64 {
+        if face.share >= FULL_SHARE {
+            return 1.0 / half;
+        }
+        let grid = self.grid;
+        let index = unflatten(cell, self.dims);
+        let axis = face.axis;
+        let width = |d: usize| grid.axes[d].width_m(index[d]);
+        let (spacing, edge_length) = match grid.kind {
+            Kind::Volume => rows([width(0), width(1)], face.normal),
+            _ => (width(0), 2.0 * PI * grid.axes[0].middle_m(index[0])),
+        };
+        let faces = grid.face_dims(axis);
+        let layers = Side::collect(spacing, |layer| {
+            // Away from the face: up from a face on the low side.
+            let level = if side == 0 {
+                Some(index[axis] + layer).filter(|&level| level < self.dims[axis])
+            } else {
+                index[axis].checked_sub(layer)
+            }?;
+            let at = cell + level * self.strides[axis] - index[axis] * self.strides[axis];
+            let mut outer = unflatten(at, self.dims);
+            outer[axis] += 1 - side;
+            let outer_face = outer[0] + faces[0] * (outer[1] + faces[1] * outer[2]);
+            let sheet = grid.face_conductor[axis].get(outer_face);
+            let solid = grid.cell_conductor[at] != FREE;
+            let grounded = solid || sheet.is_some_and(|&mark| mark != FREE);
+            Some((
+                grid.axes[axis].width_m(level),
+                self.permittivity(at),
+                grounded,
+            ))
+        });
+        let strength = slant(face.normal) * cell_strength(&layers, spacing);
+        let edge = edge_length * strength * face.share / (1.0 - face.share);
+        1.0 / (half + 1.0 / edge)
+    }
+
+    fn wall(
+        &self,
+        cell: usize,
+        index: [usize; 3],
+        axis: usize,
+        side: usize,
+        face: usize,
+        out: &mut impl FnMut(Conductance),
+    ) {
+        let grid = self.grid;
+        let extent = CellExtent::of(grid, index);
+        let here = extent.resistance(axis);
+        let eps = self.permittivity(cell);
+        let half = if side == 0 { here.low } else { here.high } / eps;
+        if half <= 0.0 {
+            return;
+        }
+        let mark = self.mark(axis, face);
+        if mark != FREE {
+            self.source(cell, axis, side, mark, 1.0 / half, Origin::HalfCells, out);
+            return;
+        }
+        let mut left: f64 = 1.0;
+        for s in self.partial[axis].get(&face).into_iter().flatten() {
+            let to_edge = self.covered_conductance(cell, side, half, s);
+            self.source(cell, axis, side, s.conductor, to_edge, Origin::Covered, out);
+            left -= s.share;
+        }
+        let left = left.max(0.0);
+        match grid.walls[axis][side] {
+            Wall::Insulated => {}
+            Wall::Grounded => {
+                let origin = if left < 1.0 {
+                    Origin::Covered
+                } else {
+                    Origin::HalfCells
+                };
+                self.source(cell, axis, side, REFERENCE, left / half, origin, out);
+            }
+            Wall::Open => {
+                let mut middle = grid.cell_middle(index);
+                let nodes = &grid.axes[axis].nodes_m;
+                middle[axis] = nodes[if side == 0 { 0 } else { nodes.len() - 1 }];
+                let kappa = eps * open_wall(grid, middle, axis, if side == 0 { -1.0 } else { 1.0 });
+                let area = extent.face_area_m2(axis, middle[0]);
+                if kappa > 0.0 {
+                    let conductance = left / (half + 1.0 / (kappa * area));
+                    self.source(
+                        cell,
+                        axis,
+                        side,
+                        REFERENCE,
+                        conductance,
+                        Origin::OpenWall,
+                        out,
+                    );
+                }
+            }
+        }
+    }
+}

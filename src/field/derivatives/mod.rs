@@ -1,0 +1,175 @@
+//! Derivatives of every capacitance to every permittivity and every segment length, from the
+//! potentials already there.
+//!
+//! With u_i the potentials of drive i and A(p) the network, dC_ij/dp = u_i^T (dA/dp) u_j: the
+//! solutions are stationary, so only the coefficients move. A permittivity scales the energy of
+//! its material; a segment of an axis, stretched, scales every link along the axis by -1 and every
+//! link across it by +1 (logarithmically). On the radius of axisymmetric cases everything further
+//! out moves along, so the logarithmic derivatives of the coefficients are differences of the
+//! coefficient formulas themselves; so are those of what has a formula of its own: the open wall,
+//! cut links and partly covered faces. Node and cell networks give one derivative each; reported is
+//! their mean.
+//!
+//! Round and slanted outlines are carried by the stretch like the space they lie in. Not included:
+//! how an outline moves or grows across grid lines that stay, and, in the derivative to a
+//! permittivity, the layers around an edge between grid lines.
+
+mod cell;
+mod node;
+#[cfg(test)]
+mod tests;
+
+pub(crate) use cell::cell_segments;
+pub(crate) use node::node_segments;
+
+use crate::case::Kind;
+use crate::grid::Grid;
+use ndarray::Array2;
+
+/// Relative step for the derivative of a coefficient: the formulas are smooth and the difference is
+/// central, so it is good to about eight digits.
+const STEP: f64 = 1e-4;
+
+/// Derivatives to the logarithm of each segment length, per axis and segment, over vacuum
+/// permittivity.
+pub(crate) type SegmentSums = [Vec<Array2<f64>>; 3];
+
+/// Products of the values of every pair of drives.
+fn products(values: &[f64], out: &mut Vec<f64>) {
+    out.clear();
+    for a in 0..values.len() {
+        for b in a..values.len() {
+            out.push(values[a] * values[b]);
+        }
+    }
+}
+
+/// Sums by axis, segment and pair of drives.
+struct Accumulator<'a> {
+    grid: &'a Grid,
+    /// Segment of every cell along each axis.
+    segment_of: [Vec<usize>; 3],
+    sums: [Vec<Vec<f64>>; 3],
+    drives: usize,
+}
+
+impl<'a> Accumulator<'a> {
+    fn new(grid: &'a Grid, drives: usize) -> Self {
+        let pairs = drives * (drives + 1) / 2;
+        let segment_of = [0, 1, 2].map(|d| {
+            let axis = &grid.axes[d];
+            (0..axis.cells())
+                .map(|i| axis.lines.partition_point(|&l| l <= i) - 1)
+                .collect()
+        });
+        let sums =
+            [0, 1, 2].map(|d| vec![vec![0.0; pairs]; grid.axes[d].lines.len().saturating_sub(1)]);
+        Self {
+            grid,
+            segment_of,
+            sums,
+            drives,
+        }
+    }
+
+    /// Adds the energies `part` of what a cell has along `axis`, conductances that grow with their
+    /// section and fall with their length. `logarithmic([dr1, dr2])`: derivative of the logarithm
+    /// of the conductance when the faces of axis 0 move, for axisymmetric cells.
+    fn add(
+        &mut self,
+        index: [usize; 3],
+        axis: usize,
+        part: &[f64],
+        logarithmic: impl Fn([f64; 2]) -> f64,
+    ) {
+        for stretched in 0..self.grid.dimensions() {
+            let own = self.segment_of[stretched][index[stretched]];
+            if self.grid.kind == Kind::Axisymmetric && stretched == 0 {
+                self.add_radial(index[0], own, part, &logarithmic);
+                continue;
+            }
+            let sign = if axis == stretched { -1.0 } else { 1.0 };
+            add_scaled(&mut self.sums[stretched][own], sign, part);
+        }
+    }
+
+    fn add_radial(
+        &mut self,
+        cell: usize,
+        own: usize,
+        part: &[f64],
+        logarithmic: &impl Fn([f64; 2]) -> f64,
+    ) {
+        let axis = &self.grid.axes[0];
+        for s in 0..=own {
+            let [low, high] = [s, s + 1].map(|s| axis.nodes_m[axis.lines[s]]);
+            let moved = [cell, cell + 1].map(|n| axis.nodes_m[n].min(high) - low);
+            add_scaled(&mut self.sums[0][s], logarithmic(moved), part);
+        }
+    }
+
+    /// Adds what `conductances(grid)` are worth that have formulas of their own; they come in the
+    /// same order for every stretched grid. `energies`: products of the potential differences.
+    fn add_differences(&mut self, conductances: impl Fn(&Grid) -> Vec<f64>, energies: &[Vec<f64>]) {
+        if energies.is_empty() {
+            return;
+        }
+        for axis in 0..self.grid.dimensions() {
+            for segment in 0..self.sums[axis].len() {
+                let at = |step: f64| conductances(&self.grid.stretched(axis, segment, 1.0 + step));
+                let (more, less) = (at(STEP), at(-STEP));
+                assert_eq!(
+                    more.len(),
+                    energies.len(),
+                    "conductances of a stretched grid"
+                );
+                assert_eq!(
+                    less.len(),
+                    energies.len(),
+                    "conductances of a stretched grid"
+                );
+                for ((more, less), energy) in more.iter().zip(&less).zip(energies) {
+                    let slope = (more - less) / (2.0 * STEP);
+                    add_scaled(&mut self.sums[axis][segment], slope, energy);
+                }
+            }
+        }
+    }
+
+    fn finish(self) -> SegmentSums {
+        let drives = self.drives;
+        self.sums.map(|axis| {
+            axis.into_iter()
+                .map(|pairs| {
+                    let mut matrix = Array2::zeros((drives, drives));
+                    let mut pair = 0;
+                    for a in 0..drives {
+                        for b in a..drives {
+                            matrix[[a, b]] = pairs[pair];
+                            matrix[[b, a]] = pairs[pair];
+                            pair += 1;
+                        }
+                    }
+                    matrix
+                })
+                .collect()
+        })
+    }
+}
+
+fn add_scaled(out: &mut [f64], factor: f64, values: &[f64]) {
+    for (sum, v) in out.iter_mut().zip(values) {
+        *sum += factor * v;
+    }
+}
+
+/// d ln f along a movement of the two radii, by central difference.
+fn logarithmic_derivative(r: [f64; 2], moved: [f64; 2], f: impl Fn([f64; 2]) -> f64) -> f64 {
+    let at = |step: f64| f([r[0] + step * moved[0], r[1] + step * moved[1]]);
+    let middle = f(r);
+    if middle == 0.0 {
+        return 0.0;
+    }
+    let scale = STEP * (r[1] - r[0]) / (moved[0].abs().max(moved[1].abs()).max(r[1] - r[0]));
+    (at(scale) - at(-scale)) / (2.0 * scale * middle)
+}

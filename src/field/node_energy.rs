@@ -1,0 +1,264 @@
+//! Energies from above: that of the node network (N) and the trilinear one of its values (Q).
+//!
+//! The energy of the network is the mean over the corner-cut splittings of the cells into simplices
+//! of a conforming energy, so it is never below the trilinear energy of the same node values, which
+//! is never below the true one (Dirichlet's principle).
+
+use super::coefficients::CellExtent;
+use super::node_scheme::{NodeScheme, cells_around, open_walls};
+use super::pairs::mirror;
+use crate::grid::{Grid, unflatten};
+use ndarray::Array2;
+
+/// Energy matrices from above, over vacuum permittivity [m] ([1] in the plane).
+pub(crate) struct NodeEnergies {
+    /// N.
+    pub node: Array2<f64>,
+    /// Q.
+    pub trilinear: Array2<f64>,
+    /// N by material.
+    pub material: Vec<Array2<f64>>,
+}
+
+impl NodeScheme {
+    /// Energy matrices of complete node potentials, one vector per drive.
+    pub fn energies(&self, grid: &Grid, potentials: &[Vec<f64>]) -> NodeEnergies {
+        let drives = potentials.len();
+        let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
+        let strides = [1, nodes[0], nodes[0] * nodes[1]];
+        let materials = grid.permittivity.len();
+        let mut material = vec![Array2::zeros((drives, drives)); materials];
+        let mut excess: Array2<f64> = Array2::zeros((drives, drives));
+        let n0 = cells[0];
+        let edges = if grid.dimensions() == 2 { 4 } else { 12 };
+        let mut rows = vec![Row::new(n0, edges); drives];
+        let mut weight = RowWeights::new(n0);
+        let mut energy = vec![0.0; n0];
+        for k in 0..cells[2] {
+            for j in 0..cells[1] {
+                let cell_row = n0 * (j + cells[1] * k);
+                let node_row = strides[1] * j + strides[2] * k;
+                let row_materials = &grid.material[cell_row..cell_row + n0];
+                for i in 0..n0 {
+                    let eps = grid.permittivity[row_materials[i] as usize];
+                    weight.set(
+                        i,
+                        grid,
+                        [i, j, k],
+                        eps,
+                        self.touched.get(cell_row + i).copied().unwrap_or(false),
+                    );
+                }
+                for (row, x) in rows.iter_mut().zip(potentials) {
+                    row.fill(x, node_row, strides, grid.dimensions());
+                }
+                for a in 0..drives {
+                    for b in a..drives {
+                        let over = pair_energy(
+                            &rows[a],
+                            &rows[b],
+                            &weight,
+                            &mut energy,
+                            grid.dimensions(),
+                        );
+                        excess[[a, b]] += over;
+                        for (value, &m) in energy.iter().zip(row_materials) {
+                            material[m as usize][[a, b]] += value;
+                        }
+                    }
+                }
+            }
+        }
+        self.add_cuts(grid, potentials, &mut material);
+        open_walls(grid, &mut |node, conductance, at| {
+            let at = &mut material[at as usize];
+            for a in 0..drives {
+                for b in a..drives {
+                    at[[a, b]] += conductance * potentials[a][node] * potentials[b][node];
+                }
+            }
+        });
+        material.iter_mut().for_each(mirror);
+        mirror(&mut excess);
+        let mut node = Array2::zeros((drives, drives));
+        for m in &material {
+            node += m;
+        }
+        NodeEnergies {
+            trilinear: &node - &excess,
+            node,
+            material,
+        }
+    }
+
+    /// Adds what cuts add to links, to the materials of the cells around in their shares of the link.
+    fn add_cuts(&self, grid: &Grid, potentials: &[Vec<f64>], material: &mut [Array2<f64>]) {
+        let nodes = grid.node_dims();
+        let strides = [1, nodes[0], nodes[0] * nodes[1]];
+        for &(axis, low, gain) in &self.cuts {
+            let around = cells_around(grid, low, axis);
+            let weights: Vec<f64> = around
+                .iter()
+                .map(|&cell| {
+                    let weights =
+                        CellExtent::of(grid, unflatten(cell, grid.cell_dims())).edge_weights();
+                    grid.permittivity[grid.material[cell] as usize] * weights[axis][0]
+                })
+                .collect();
+            let sum: f64 = weights.iter().sum();
+            let high = low + strides[axis];
+            for (cell, weight) in around.into_iter().zip(weights) {
+                let at = &mut material[grid.material[cell] as usize];
+                for (a, xa) in potentials.iter().enumerate() {
+                    for (b, xb) in potentials.iter().enumerate().skip(a) {
+                        let energy = (xa[low] - xa[high]) * (xb[low] - xb[high]);
+                        at[[a, b]] += gain * energy * weight / sum;
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Edge differences of one row of cells.
+#[derive(Clone)]
+struct Row {
+    /// 12 (4 in the plane) edge differences per cell, edge by edge.
+    edge: Vec<Vec<f64>>,
+    /// Mixed second differences: 6 (1 in the plane).
+    mixed: Vec<Vec<f64>>,
+    /// Mixed third difference.
+    triple: Vec<f64>,
+}
+
+impl Row {
+    fn new(n: usize, edges: usize) -> Self {
+        Self {
+            edge: vec![vec![0.0; n]; edges],
+            mixed: vec![vec![0.0; n]; if edges == 4 { 1 } else { 6 }],
+            triple: vec![0.0; n],
+        }
+    }
+
+    fn fill(&mut self, x: &[f64], at: usize, strides: [usize; 3], dimensions: usize) {
+        let n = self.triple.len();
+        let node_row = |offset: usize| &x[at + offset..at + offset + n + 1];
+        if dimensions == 2 {
+            let (low, high) = (node_row(0), node_row(strides[1]));
+            for i in 0..n {
+                self.edge[0][i] = low[i + 1] - low[i];
+                self.edge[1][i] = high[i + 1] - high[i];
+                self.edge[2][i] = high[i] - low[i];
+                self.edge[3][i] = high[i + 1] - low[i + 1];
+                self.mixed[0][i] = self.edge[1][i] - self.edge[0][i];
+            }
+            return;
+        }
+        let corners = [
+            node_row(0),
+            node_row(strides[1]),
+            node_row(strides[2]),
+            node_row(strides[1] + strides[2]),
+        ];
+        for (c, row) in corners.iter().enumerate() {
+            for i in 0..n {
+                self.edge[c][i] = row[i + 1] - row[i];
+            }
+        }
+        for (slot, (a, b)) in [(0, 1), (2, 3)].into_iter().enumerate() {
+            let (a, b) = (corners[a], corners[b]);
+            for i in 0..n {
+                self.edge[4 + 2 * slot][i] = b[i] - a[i];
+                self.edge[5 + 2 * slot][i] = b[i + 1] - a[i + 1];
+            }
+        }
+        for (slot, (a, b)) in [(0, 2), (1, 3)].into_iter().enumerate() {
+            let (a, b) = (corners[a], corners[b]);
+            for i in 0..n {
+                self.edge[8 + 2 * slot][i] = b[i] - a[i];
+                self.edge[9 + 2 * slot][i] = b[i + 1] - a[i + 1];
+            }
+        }
+        let e = &self.edge;
+        for i in 0..n {
+            // x-y at low and high z, x-z at low and high y, y-z at low and high x.
+            self.mixed[0][i] = e[1][i] - e[0][i];
+            self.mixed[1][i] = e[3][i] - e[2][i];
+            self.mixed[2][i] = e[2][i] - e[0][i];
+            self.mixed[3][i] = e[3][i] - e[1][i];
+            self.mixed[4][i] = e[6][i] - e[4][i];
+            self.mixed[5][i] = e[7][i] - e[5][i];
+            self.triple[i] = self.mixed[1][i] - self.mixed[0][i];
+        }
+    }
+}
+
+/// Conductances of the edges of a row of cells, and of what the node energy has in excess of the
+/// trilinear one.
+struct RowWeights {
+    axis: [Vec<f64>; 3],
+    axis_high: Vec<f64>,
+    /// In the plane the factor of the squared mixed difference, in volumes 1; 0 where cuts are.
+    excess: Vec<f64>,
+}
+
+impl RowWeights {
+    fn new(n: usize) -> Self {
+        Self {
+            axis: [vec![0.0; n], vec![0.0; n], vec![0.0; n]],
+            axis_high: vec![0.0; n],
+            excess: vec![0.0; n],
+        }
+    }
+
+    fn set(&mut self, i: usize, grid: &Grid, index: [usize; 3], eps: f64, touched: bool) {
+        let extent = CellExtent::of(grid, index);
+        let weights = extent.edge_weights();
+        for (slot, w) in self.axis.iter_mut().zip(weights) {
+            slot[i] = eps * w[0];
+        }
+        self.axis_high[i] = eps * weights[1][1];
+        self.excess[i] = match (touched, grid.dimensions()) {
+            (true, _) => 0.0,
+            (false, 2) => eps * extent.plane_excess(),
+            (false, _) => 1.0,
+        };
+    }
+}
+
+/// Fills `energy` with the node energy of each cell and returns the excess of the row.
+fn pair_energy(a: &Row, b: &Row, w: &RowWeights, energy: &mut [f64], dimensions: usize) -> f64 {
+    let n = energy.len();
+    let mut lanes = [0.0; 4];
+    if dimensions == 2 {
+        for i in 0..n {
+            let x = a.edge[0][i] * b.edge[0][i] + a.edge[1][i] * b.edge[1][i];
+            energy[i] = w.axis[0][i] * x
+                + w.axis[1][i] * a.edge[2][i] * b.edge[2][i]
+                + w.axis_high[i] * a.edge[3][i] * b.edge[3][i];
+            lanes[i & 3] += w.excess[i] * a.mixed[0][i] * b.mixed[0][i];
+        }
+        return (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
+    }
+    let (ea, eb) = (&a.edge, &b.edge);
+    for i in 0..n {
+        let mut sum = [0.0; 3];
+        for d in 0..3 {
+            for c in 0..4 {
+                sum[d] += ea[4 * d + c][i] * eb[4 * d + c][i];
+            }
+        }
+        let [wx, wy, wz] = [w.axis[0][i], w.axis[1][i], w.axis[2][i]];
+        energy[i] = wx * sum[0] + wy * sum[1] + wz * sum[2];
+        let (ma, mb) = (&a.mixed, &b.mixed);
+        let xy = ma[0][i] * mb[0][i] + ma[1][i] * mb[1][i];
+        let xz = ma[2][i] * mb[2][i] + ma[3][i] * mb[3][i];
+        let yz = ma[4][i] * mb[4][i] + ma[5][i] * mb[5][i];
+        // Lumped minus exact: with D = (difference)^2/6 and L = 1/2 per direction,
+        // L x D + D x L - D x D of a full area, which is four times the edge conductance.
+        let twelfth = ((wx + wy) * xy + (wx + wz) * xz + (wy + wz) * yz) / 3.0;
+        let triple = (wx + wy + wz) / 9.0 * a.triple[i] * b.triple[i];
+        lanes[i & 3] += w.excess[i] * (twelfth - triple);
+    }
+    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+}
