@@ -494,6 +494,26 @@ fn iterations_from_a_twentieth_to_four_million_nodes() {
 }
 
 #[test]
+fn the_potentials_have_the_same_bits_on_any_number_of_threads() {
+    // Large enough that sweeps and products are shared out among threads.
+    let (network, b) = Layout::panel(7.3, 3.0 * MM, Spacing::Engine, false).node_network(72);
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+        pool.expect("threads can be had")
+            .install(|| solved(&network, &b, REDUCTION).0)
+    };
+    let alone = on(1);
+    for threads in [2, 5] {
+        let together = on(threads);
+        let same = alone
+            .iter()
+            .zip(&together)
+            .all(|(a, b)| a.to_bits() == b.to_bits());
+        assert!(same, "{threads} threads give other bits than one");
+    }
+}
+
+#[test]
 fn the_solution_satisfies_the_network_by_naive_loops() {
     for (plane, cells) in [(false, 24), (true, 90)] {
         for build in [Layout::node_network, Layout::cell_network] {
