@@ -129,7 +129,7 @@ fn turned_squares() {
     for degrees in [45.0, 30.0] {
         for fineness in [1.0, 2.0] {
             let turned = answer(&square(Some(degrees)), None, fineness).with;
-            // Measured -0.5 and -0.4 % at fineness 1 and 2: the corners, each rounded off by a cell.
+            // Measured up to -0.5 %: the corners, each rounded off by a cell.
             assert_twin(
                 &format!("square at {degrees} degrees, fineness {fineness}"),
                 turned.value[[0, 0]],

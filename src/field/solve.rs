@@ -270,8 +270,8 @@ const SMALL_SHIFT: f64 = 0.05;
 /// Relative uncertainty of outlines off the grid at fineness 1.
 ///
 /// Measured against twins, pads of 12 mm 1.6 mm above a plane, fineness 1 / 2 / 4, in %: base of a
-/// disc +0.10 / -0.02 / +0.01; its shift under a domed finger -0.62 / -0.32 / -0.11, under a
-/// cylinder -0.33 / -0.19 / -0.09; squares turned by 5 to 45 degrees, worst, -0.5 / -0.4 / -0.3
+/// disc +0.1 / 0.0 / 0.0; its shift under a domed finger -0.6 / -0.3 / -0.1, under a cylinder
+/// -0.3 / -0.2 / -0.1; squares turned by 5 to 45 degrees, worst, -0.5 / -0.4 / -0.3
 /// (`tests/turned.rs`).
 const SHAPE_SHARE: f64 = 0.008;
 

@@ -26,14 +26,16 @@ pub(crate) struct Zone {
     pub low_m: f64,
     pub high_m: f64,
     pub largest_cell_m: f64,
+    /// Largest cell size outside, in distances from the zone over the fineness; a singular line asks
+    /// for 1.
+    pub growth: f64,
 }
 
 impl Zone {
-    /// Cells per length that the zone asks for: its own inside, the distance over the fineness
-    /// outside, as beyond a singular line.
+    /// Cells per length that the zone asks for, inside and, less and less, outside.
     fn density(&self, x: f64, fineness: f64) -> f64 {
         let outside = (self.low_m - x).max(x - self.high_m).max(0.0);
-        1.0 / self.largest_cell_m.max(outside / fineness)
+        1.0 / self.largest_cell_m.max(self.growth * outside / fineness)
     }
 }
 

@@ -9,6 +9,13 @@ const CELLS_PER_RADIUS: f64 = 10.0;
 /// rounding error of an outline falls faster than that of an edge.
 const RADIUS_EXPONENT: f64 = 0.5;
 
+/// Growth of the cells beside an outline with sharp edges: that beside any edge. Without growth a
+/// lone disc is 60 % off at fineness 1, with twice this one 0.3 %.
+const EDGE_GROWTH: f64 = 1.0;
+/// Growth beside a dome, whose field is smooth and which has pads under it: 1 would cost panels a
+/// fifth more cells and gain nothing.
+const DOME_GROWTH: f64 = 4.0;
+
 struct Collector {
     low: f64,
     high: f64,
@@ -35,13 +42,14 @@ impl Collector {
         }
     }
 
-    fn zone(&mut self, low_m: f64, high_m: f64, largest_cell_m: f64) {
+    fn zone(&mut self, low_m: f64, high_m: f64, largest_cell_m: f64, growth: f64) {
         self.add(low_m, false);
         self.add(high_m, false);
         self.zones.push(Zone {
             low_m,
             high_m,
             largest_cell_m,
+            growth,
         });
     }
 
@@ -100,6 +108,7 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
                             body.bottom_m,
                             (body.bottom_m + shoulder).min(body.top_m),
                             shoulder / (0.4 * radius_cells),
+                            DOME_GROWTH,
                         );
                     }
                 }
@@ -109,8 +118,14 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
                     } else {
                         body.centre_m[d]
                     };
+                    let growth = if body.dome_radius_m > body.contact_radius_m {
+                        DOME_GROWTH
+                    } else {
+                        EDGE_GROWTH
+                    };
                     for radius in [body.contact_radius_m, body.dome_radius_m] {
-                        collector.zone(centre - radius, centre + radius, radius / radius_cells);
+                        let cell = radius / radius_cells;
+                        collector.zone(centre - radius, centre + radius, cell, growth);
                     }
                 }
                 Solid::Prism(prism) if d == 2 => collector.conductor(prism.bottom_m, prism.top_m),
@@ -118,7 +133,8 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
                     let corners = prism.outlines_m.iter().flatten().map(|c| c[d]);
                     let low = corners.clone().fold(f64::INFINITY, f64::min);
                     let high = corners.fold(f64::NEG_INFINITY, f64::max);
-                    collector.zone(low, high, 0.5 * (high - low) / radius_cells);
+                    let cell = 0.5 * (high - low) / radius_cells;
+                    collector.zone(low, high, cell, EDGE_GROWTH);
                 }
             }
         }
