@@ -63,6 +63,7 @@
 pub mod capacitance;
 pub mod case;
 pub mod case_record;
+pub mod chart;
 pub mod cli;
 pub mod estimate;
 pub mod field;
