@@ -149,10 +149,10 @@ impl AxisMap {
             }
             Scale::Linear => {
                 let (mut low, mut high) = (self.low, self.high);
-                if low > 0.0 && low < 0.6 * high {
+                if low >= 0.0 && low < 0.6 * high {
                     low = 0.0;
                 }
-                if high < 0.0 && high > 0.6 * low {
+                if high <= 0.0 && high > 0.6 * low {
                     high = 0.0;
                 }
                 let step = linear_step(high - low, 6);
@@ -263,7 +263,7 @@ impl AxisMap {
             values
         };
         let fine = labelled(&[1.0, 2.0, 5.0]);
-        let chosen = if fine.len() > wanted.max(3) + 1 {
+        let chosen = if fine.len() > wanted.max(3) + 3 {
             labelled(&[1.0])
         } else if fine.len() >= 3 {
             fine
@@ -344,18 +344,30 @@ mod tests {
     fn linear_ticks_are_round_numbers() {
         let map = linear(&[2.0, 16.0], Ends::Tight);
         assert_eq!(texts(map, 8), ["2", "4", "6", "8", "10", "12", "14", "16"]);
-        assert_eq!(texts(linear(&[0.0, 0.3], Ends::Tight), 4), ["0.0", "0.1", "0.2", "0.3"]);
-        assert_eq!(texts(linear(&[-1.0, 1.0], Ends::Tight), 4), ["−1.0", "−0.5", "0.0", "0.5", "1.0"]);
+        assert_eq!(
+            texts(linear(&[0.0, 0.3], Ends::Tight), 4),
+            ["0.0", "0.1", "0.2", "0.3"]
+        );
+        assert_eq!(
+            texts(linear(&[-1.0, 1.0], Ends::Tight), 4),
+            ["−1.0", "−0.5", "0.0", "0.5", "1.0"]
+        );
     }
 
     #[test]
     fn logarithmic_ticks_follow_one_two_five_and_never_leave_an_axis_bare() {
-        assert_eq!(texts(logarithmic(&[0.1, 10.0]), 8), ["0.1", "0.2", "0.5", "1", "2", "5", "10"]);
+        assert_eq!(
+            texts(logarithmic(&[0.1, 10.0]), 8),
+            ["0.1", "0.2", "0.5", "1", "2", "5", "10"]
+        );
         assert_eq!(
             texts(logarithmic(&[1.0, 1.0e4]), 6),
             ["1", "10", "100", "1000", "10\u{202f}000"]
         );
-        assert_eq!(texts(logarithmic(&[3.0, 8.0]), 6), ["3", "4", "5", "6", "7", "8"]);
+        assert_eq!(
+            texts(logarithmic(&[3.0, 8.0]), 6),
+            ["3", "4", "5", "6", "7", "8"]
+        );
         assert!(texts(logarithmic(&[1e-12, 1e12]), 6).len() >= 4);
     }
 
@@ -369,10 +381,16 @@ mod tests {
 
     #[test]
     fn fraction_and_value_are_inverse() {
-        for map in [linear(&[2.0, 16.0], Ends::Padded), logarithmic(&[0.2, 700.0])] {
+        for map in [
+            linear(&[2.0, 16.0], Ends::Padded),
+            logarithmic(&[0.2, 700.0]),
+        ] {
             for fraction in [0.0, 0.2, 0.5, 1.0] {
                 let there = map.fraction(map.value(fraction));
-                assert!((there - fraction).abs() < 1e-12, "{map:?} {fraction} {there}");
+                assert!(
+                    (there - fraction).abs() < 1e-12,
+                    "{map:?} {fraction} {there}"
+                );
             }
         }
     }
@@ -391,7 +409,12 @@ mod tests {
             })
         );
         let none = AxisMap::new(&axis, [f64::NAN], &[], Ends::Tight, "spacing");
-        assert_eq!(none, Err(ChartError::NoData { chart: "spacing".into() }));
+        assert_eq!(
+            none,
+            Err(ChartError::NoData {
+                chart: "spacing".into()
+            })
+        );
         let wide = Axis::linear("x", "");
         assert!(AxisMap::new(&wide, [f64::MIN, f64::MAX], &[], Ends::Round, "t").is_err());
         let reversed = Axis {

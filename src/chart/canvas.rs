@@ -234,7 +234,12 @@ impl Pen<'_> {
     }
 
     /// A filled area.
-    pub fn area(&self, corners: &[Point], colour: RGBColor, opacity: f64) -> Result<(), ChartError> {
+    pub fn area(
+        &self,
+        corners: &[Point],
+        colour: RGBColor,
+        opacity: f64,
+    ) -> Result<(), ChartError> {
         if corners.len() < 3 {
             return Ok(());
         }

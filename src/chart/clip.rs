@@ -43,7 +43,12 @@ fn segment(from: Point, to: Point, frame: Rect) -> Option<(Point, Point)> {
     if enter > leave {
         return None;
     }
-    let at = |t: f64| [from[0] + t * (to[0] - from[0]), from[1] + t * (to[1] - from[1])];
+    let at = |t: f64| {
+        [
+            from[0] + t * (to[0] - from[0]),
+            from[1] + t * (to[1] - from[1]),
+        ]
+    };
     let first = if enter == 0.0 { from } else { at(enter) };
     let last = if leave == 1.0 { to } else { at(leave) };
     Some((first, last))
@@ -94,10 +99,7 @@ mod tests {
         let runs = line(&[[1.0, 5.0], [5.0, -5.0], [9.0, 5.0]], FRAME);
         assert_eq!(
             runs,
-            [
-                vec![[1.0, 5.0], [3.0, 0.0]],
-                vec![[7.0, 0.0], [9.0, 5.0]]
-            ]
+            [vec![[1.0, 5.0], [3.0, 0.0]], vec![[7.0, 0.0], [9.0, 5.0]]]
         );
     }
 
@@ -111,7 +113,13 @@ mod tests {
     #[test]
     fn an_absent_point_makes_a_gap() {
         let runs = line(
-            &[[1.0, 1.0], [2.0, 2.0], [f64::NAN, 0.0], [3.0, 3.0], [4.0, 4.0]],
+            &[
+                [1.0, 1.0],
+                [2.0, 2.0],
+                [f64::NAN, 0.0],
+                [3.0, 3.0],
+                [4.0, 4.0],
+            ],
             FRAME,
         );
         assert_eq!(runs.len(), 2);

@@ -65,8 +65,12 @@ fn cell_segments(
     ];
     let above = corners.map(|value| value >= level);
     // Sides where the walk around the cell goes up through the level, and where it comes down.
-    let up: Vec<usize> = (0..4).filter(|&k| !above[k] && above[(k + 1) % 4]).collect();
-    let down: Vec<usize> = (0..4).filter(|&k| above[k] && !above[(k + 1) % 4]).collect();
+    let up: Vec<usize> = (0..4)
+        .filter(|&k| !above[k] && above[(k + 1) % 4])
+        .collect();
+    let down: Vec<usize> = (0..4)
+        .filter(|&k| above[k] && !above[(k + 1) % 4])
+        .collect();
     if up.len() == 2 {
         // A saddle: the value where the bilinear function is level decides what is connected.
         let [a, b, c, d] = corners;
@@ -177,7 +181,10 @@ mod tests {
             .windows(2)
             .map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]))
             .sum();
-        assert!((length - std::f64::consts::TAU * 0.6).abs() < 5e-3, "{length}");
+        assert!(
+            (length - std::f64::consts::TAU * 0.6).abs() < 5e-3,
+            "{length}"
+        );
     }
 
     #[test]

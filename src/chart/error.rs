@@ -22,7 +22,9 @@ pub enum ChartError {
         value: f64,
     },
     /// The range of an axis is empty, reversed, not finite or too wide for the arithmetic.
-    #[error("axis \"{axis}\" cannot run from {low} to {high}; expected two finite values, low before high")]
+    #[error(
+        "axis \"{axis}\" cannot run from {low} to {high}; expected two finite values, low before high"
+    )]
     BadRange {
         /// Label of the axis.
         axis: String,
@@ -52,7 +54,9 @@ pub enum ChartError {
         found: usize,
     },
     /// The positions of a map are fewer than two or do not strictly increase.
-    #[error("positions on axis \"{axis}\" must be at least two finite values, each above the one before")]
+    #[error(
+        "positions on axis \"{axis}\" must be at least two finite values, each above the one before"
+    )]
     NotIncreasing {
         /// Label of the axis.
         axis: String,

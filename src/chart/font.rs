@@ -76,7 +76,8 @@ mod tests {
 
     #[test]
     fn the_font_has_every_sign_the_charts_write() {
-        for c in "AZaz09 −±×·≤≥µΩεκΔ°²³⁻⁰⁹₀–—‘’“”…\u{202f}\u{a0}äéñß%".chars() {
+        for c in "AZaz09 −±×·≤≥µΩεκΔ°²³⁻⁰⁹₀–—‘’“”…\u{202f}\u{a0}äéñß%".chars()
+        {
             assert!(face().glyph_index(c).is_some(), "{c:?} is missing");
         }
     }
@@ -90,12 +91,16 @@ mod tests {
 
     #[test]
     fn lines_keep_every_word_and_fit() {
-        let text = "A finger of 10 mm contact touches one pad at a time; all other pads are grounded.";
+        let text =
+            "A finger of 10 mm contact touches one pad at a time; all other pads are grounded.";
         let lines = wrapped(text, 12.0, 150.0);
         assert!(lines.len() > 2);
         assert!(lines.iter().all(|line| width(line, 12.0) <= 150.0));
         assert_eq!(lines.join(" "), text);
-        assert_eq!(wrapped("incomprehensibly", 12.0, 40.0).concat(), "incomprehensibly");
+        assert_eq!(
+            wrapped("incomprehensibly", 12.0, 40.0).concat(),
+            "incomprehensibly"
+        );
         assert!(wrapped("   ", 12.0, 40.0).is_empty());
         assert_eq!(wrapped("ab", 12.0, 1.0), ["a", "b"]);
     }

@@ -70,14 +70,25 @@ pub(super) fn label_level(
         let text = fitted(&limit.label(unit), limit, unit, frame.width());
         if !plot.y.contains(limit.value) {
             let above = limit.value > plot.y.high();
-            let y = if above { frame.top + 16.0 } else { frame.bottom - 8.0 };
+            let y = if above {
+                frame.top + 16.0
+            } else {
+                frame.bottom - 8.0
+            };
             outside(canvas, &text, above, [frame.right - 8.0, y], placer);
             continue;
         }
         let y = plot.up(limit.value);
         let (over, under) = (y - STROKE - 4.0, y + STROKE + LABEL_SIZE);
         let mut places = Vec::new();
-        for baseline in [over, under] {
+        for baseline in [
+            over,
+            under,
+            over - 18.0,
+            under + 18.0,
+            over - 36.0,
+            under + 36.0,
+        ] {
             places.push(([frame.right - 8.0, baseline], Anchor::End));
             places.push(([frame.left + 8.0, baseline], Anchor::Start));
             places.push(([0.5 * (frame.left + frame.right), baseline], Anchor::Middle));
@@ -121,7 +132,13 @@ pub(super) fn draw_upright(
             };
             let side = if beyond { "right" } else { "left" };
             let text = format!("{text} ({side} of this chart)");
-            placer.write(canvas, "limit", &text, &[([x, frame.top + 16.0], anchor)], false);
+            placer.write(
+                canvas,
+                "limit",
+                &text,
+                &[([x, frame.top + 16.0], anchor)],
+                false,
+            );
         }
     }
     Ok(())
@@ -172,7 +189,11 @@ fn upright_label(
 }
 
 fn outside(canvas: &mut Canvas, text: &str, above: bool, [x, y]: Point, placer: &mut Placer) {
-    let (arrow, side) = if above { ("↑", "above") } else { ("↓", "below") };
+    let (arrow, side) = if above {
+        ("↑", "above")
+    } else {
+        ("↓", "below")
+    };
     let text = format!("{arrow} {text} ({side} this chart)");
     placer.write(canvas, "limit", &text, &[([x, y], Anchor::End)], false);
 }

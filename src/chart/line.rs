@@ -173,17 +173,16 @@ impl LineMultiples {
             Ends::Padded,
             &self.title,
         )?;
-        // A band that reaches below zero on a logarithmic axis is cut off, it is no error.
-        let logarithmic = self.y.scale == super::data::Scale::Logarithmic;
+        // Where no value is below zero, an error bar that is does not widen the axis: it is cut off.
+        let signed = self.readings().any(|reading| reading.value < 0.0);
         let values = self.readings().flat_map(|reading| {
-            let error = half_width(reading);
-            let low = reading.value - error;
-            let low = if logarithmic && low <= 0.0 && reading.value > 0.0 {
-                reading.value
-            } else {
+            let low = reading.value - half_width(reading);
+            let low = if low > 0.0 || signed {
                 low
+            } else {
+                reading.value
             };
-            [low, reading.value + error]
+            [low, reading.value + half_width(reading)]
         });
         let limits: Vec<f64> = self.limits.iter().map(|limit| limit.value).collect();
         let y = AxisMap::new(&self.y, values, &limits, Ends::Round, &self.title)?;
@@ -234,7 +233,11 @@ impl LineMultiples {
         }
         for panel in &self.panels {
             for mark in &panel.crossings {
-                parts.push(format!("{} at {}.", panel.title, self.crossing_label(mark)).trim().to_owned());
+                parts.push(
+                    format!("{} at {}.", panel.title, self.crossing_label(mark))
+                        .trim()
+                        .to_owned(),
+                );
             }
         }
         parts.push(self.assumption.clone());
@@ -340,7 +343,10 @@ fn draw_interval(canvas: &mut Canvas, plot: &Plot, mark: &CrossingMark) -> Resul
         if finite {
             pen.area(&clip::area(&band, plot.frame), colour::LIGHT, 0.45)?;
         }
-        let drop = [[plot.across(mark.x), y], [plot.across(mark.x), plot.frame.bottom]];
+        let drop = [
+            [plot.across(mark.x), y],
+            [plot.across(mark.x), plot.frame.bottom],
+        ];
         for run in clip::line(&drop, plot.frame) {
             pen.line(&run, colour::GREY, 0.9)?;
         }
@@ -354,12 +360,19 @@ fn draw_crossing(canvas: &mut Canvas, plot: &Plot, mark: &CrossingMark) -> Resul
         return Ok(());
     }
     canvas.group("crossing", &[("data-label", &mark.label)], |pen| {
-        let bar = [plot.point(mark.low, mark.value), plot.point(mark.high, mark.value)];
+        let bar = [
+            plot.point(mark.low, mark.value),
+            plot.point(mark.high, mark.value),
+        ];
         for run in clip::line(&bar, plot.frame) {
             pen.line(&run, colour::INK, 3.0)?;
         }
         for end in bar.into_iter().filter(|end| plot.frame.contains(*end)) {
-            pen.line(&[[end[0], end[1] - 5.0], [end[0], end[1] + 5.0]], colour::INK, 1.2)?;
+            pen.line(
+                &[[end[0], end[1] - 5.0], [end[0], end[1] + 5.0]],
+                colour::INK,
+                1.2,
+            )?;
         }
         pen.disc(centre, 5.5, colour::PAPER)?;
         pen.ring(centre, 5.5, colour::INK, 1.8)
@@ -379,15 +392,22 @@ fn draw_band(
                 continue;
             }
             if let [single] = run {
-                let ends = [single.value - half_width(single), single.value + half_width(single)];
+                let ends = [
+                    single.value - half_width(single),
+                    single.value + half_width(single),
+                ];
                 let bar = ends.map(|value| on_paper(plot, single.x, value));
                 for part in clip::line(&bar, plot.frame) {
                     pen.line(&part, style.colour, 1.2)?;
                 }
                 continue;
             }
-            let upper = run.iter().map(|r| on_paper(plot, r.x, r.value + half_width(r)));
-            let lower = run.iter().map(|r| on_paper(plot, r.x, r.value - half_width(r)));
+            let upper = run
+                .iter()
+                .map(|r| on_paper(plot, r.x, r.value + half_width(r)));
+            let lower = run
+                .iter()
+                .map(|r| on_paper(plot, r.x, r.value - half_width(r)));
             let outline: Vec<Point> = upper.chain(lower.rev()).collect();
             pen.area(&clip::area(&outline, plot.frame), style.colour, 0.22)?;
         }
@@ -395,10 +415,17 @@ fn draw_band(
     })
 }
 
-/// A point of a band; what a logarithmic axis cannot show lies far below the frame.
+/// A point of a band; what a logarithmic axis cannot show lies just below the frame.
 fn on_paper(plot: &Plot, x: f64, value: f64) -> Point {
     let [across, up] = plot.point(x, value);
-    [across, if up.is_finite() { up } else { plot.frame.bottom + 1e4 }]
+    [
+        across,
+        if up.is_finite() {
+            up
+        } else {
+            plot.frame.bottom + 20.0
+        },
+    ]
 }
 
 fn draw_series(
@@ -413,10 +440,13 @@ fn draw_series(
         .iter()
         .map(|reading| plot.point(reading.x, reading.value))
         .collect();
-    let dash: Vec<(&str, &str)> = [("data-name", series.name.as_str()), ("stroke-linejoin", "round")]
-        .into_iter()
-        .chain(style.dash.map(|dash| ("stroke-dasharray", dash)))
-        .collect();
+    let dash: Vec<(&str, &str)> = [
+        ("data-name", series.name.as_str()),
+        ("stroke-linejoin", "round"),
+    ]
+    .into_iter()
+    .chain(style.dash.map(|dash| ("stroke-dasharray", dash)))
+    .collect();
     canvas.group("series", &dash, |pen| {
         for run in clip::line(&points, plot.frame) {
             pen.line(&run, style.colour, 2.0)?;
@@ -432,7 +462,13 @@ fn draw_series(
     let every = shown.len().div_ceil(60).max(1);
     canvas.group("markers", &[("data-name", &series.name)], |pen| {
         for &centre in shown.iter().step_by(every) {
-            pen.marker(style.marker, centre, 3.6, style.colour, style.dash.is_some())?;
+            pen.marker(
+                style.marker,
+                centre,
+                3.6,
+                style.colour,
+                style.dash.is_some(),
+            )?;
         }
         Ok(())
     })

@@ -113,7 +113,9 @@ fn raised(c: char) -> char {
         '1' => '¹',
         '2' => '²',
         '3' => '³',
-        digit @ '0'..='9' => char::from_u32(0x2070 + u32::from(digit) - u32::from('0')).unwrap_or('⁰'),
+        digit @ '0'..='9' => {
+            char::from_u32(0x2070 + u32::from(digit) - u32::from('0')).unwrap_or('⁰')
+        }
         other => other,
     }
 }
@@ -149,7 +151,10 @@ mod tests {
 
     #[test]
     fn an_interval_decides_the_decimals() {
-        assert_eq!(with_interval(6.3123, 6.1, 6.5, "mm"), "6.31 mm (6.10 to 6.50)");
+        assert_eq!(
+            with_interval(6.3123, 6.1, 6.5, "mm"),
+            "6.31 mm (6.10 to 6.50)"
+        );
         assert_eq!(with_interval(120.4, 100.0, 140.0, ""), "120 (100 to 140)");
         assert_eq!(with_interval(2.0, 2.0, 2.0, "mm"), "2 mm");
     }

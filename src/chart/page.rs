@@ -24,6 +24,10 @@ pub(super) const LABEL_SIZE: f64 = 12.0;
 const LINE_SPACING: f64 = 1.35;
 /// Width of the drawn sample in front of a legend name.
 const SAMPLE_WIDTH: f64 = 34.0;
+/// About how many numbers a level axis has at least.
+const FEWEST_NUMBERS: usize = 2;
+/// About how many numbers a level axis has at most.
+const MOST_NUMBERS: usize = 10;
 /// Gap between panels in a row.
 const COLUMN_GAP: f64 = 16.0;
 
@@ -136,7 +140,14 @@ impl Page {
         let height = note_top + note_lines + if note.is_empty() { 0.0 } else { MARGIN - 6.0 };
 
         let mut canvas = Canvas::new(WIDTH, height);
-        write_lines(&mut canvas, "title", &title, MARGIN, TITLE_SIZE, colour::INK);
+        write_lines(
+            &mut canvas,
+            "title",
+            &title,
+            MARGIN,
+            TITLE_SIZE,
+            colour::INK,
+        );
         draw_legend(&mut canvas, spec.legend, &legend)?;
         let middle = 0.5 * (left + right);
         canvas.text(&Text::new(
@@ -167,7 +178,14 @@ impl Page {
                 LABEL_SIZE,
             ));
         }
-        write_lines(&mut canvas, "assumption", &note, note_top, NOTE_SIZE, colour::GREY);
+        write_lines(
+            &mut canvas,
+            "assumption",
+            &note,
+            note_top,
+            NOTE_SIZE,
+            colour::GREY,
+        );
         Ok(Self { canvas, plots })
     }
 }
@@ -205,7 +223,11 @@ fn legend_places(entries: &[LegendEntry], first: f64, inner: f64) -> (Vec<Point>
         ]);
         x += width;
     }
-    let rows = if entries.is_empty() { 0 } else { row as usize + 1 };
+    let rows = if entries.is_empty() {
+        0
+    } else {
+        row as usize + 1
+    };
     (places, rows)
 }
 
@@ -217,7 +239,9 @@ fn draw_legend(
     for (entry, &[x, baseline]) in entries.iter().zip(places) {
         let y = baseline - 0.36 * LEGEND_SIZE;
         let dash = match &entry.sample {
-            Sample::Line(Style { dash: Some(dash), .. }) => vec![("stroke-dasharray", *dash)],
+            Sample::Line(Style {
+                dash: Some(dash), ..
+            }) => vec![("stroke-dasharray", *dash)],
             _ => Vec::new(),
         };
         canvas.group("legend", &dash, |pen| draw_sample(pen, &entry.sample, x, y))?;
@@ -225,7 +249,13 @@ fn draw_legend(
             // Apart from the line, so that its outline is not dashed.
             canvas.group("legend", &[], |pen| {
                 let centre = [x + 0.5 * SAMPLE_WIDTH, y];
-                pen.marker(style.marker, centre, 4.0, style.colour, style.dash.is_some())
+                pen.marker(
+                    style.marker,
+                    centre,
+                    4.0,
+                    style.colour,
+                    style.dash.is_some(),
+                )
             })?;
         }
         canvas.text(&Text::new(
@@ -301,6 +331,42 @@ impl Plot {
         })
     }
 
+    /// Frame and level axis alone, where the rows have names instead of numbers.
+    pub fn draw_level_axis(&self, canvas: &mut Canvas) -> Result<(), ChartError> {
+        canvas.group("frame", &[], |pen| {
+            pen.frame(self.frame, colour::INK, 1.0)?;
+            self.draw_x_strokes(pen)
+        })?;
+        self.write_x_numbers(canvas);
+        Ok(())
+    }
+
+    fn draw_x_strokes(&self, pen: &Pen) -> Result<(), ChartError> {
+        let bottom = self.frame.bottom;
+        for tick in self.x_ticks() {
+            let (x, long) = (self.across(tick.value), !tick.text.is_empty());
+            let end = bottom + if long { 5.0 } else { 3.0 };
+            pen.line(&[[x, bottom], [x, end]], colour::INK, 1.0)?;
+        }
+        Ok(())
+    }
+
+    fn write_x_numbers(&self, canvas: &mut Canvas) {
+        for tick in self.x_ticks().iter().filter(|tick| !tick.text.is_empty()) {
+            let at = [
+                self.across(tick.value),
+                self.frame.bottom + 8.0 + 0.85 * TICK_SIZE,
+            ];
+            canvas.text(&Text::new(
+                "x-tick",
+                &tick.text,
+                at,
+                Anchor::Middle,
+                TICK_SIZE,
+            ));
+        }
+    }
+
     /// Frame, tick strokes and numbers, to be drawn after the data.
     pub fn draw_axes(
         &self,
@@ -311,11 +377,7 @@ impl Plot {
         let frame = self.frame;
         canvas.group("frame", &[], |pen| {
             pen.frame(frame, colour::INK, 1.0)?;
-            for tick in self.x_ticks() {
-                let (x, long) = (self.across(tick.value), !tick.text.is_empty());
-                let end = frame.bottom + if long { 5.0 } else { 3.0 };
-                pen.line(&[[x, frame.bottom], [x, end]], colour::INK, 1.0)?;
-            }
+            self.draw_x_strokes(pen)?;
             for tick in self.y_ticks() {
                 let (y, long) = (self.up(tick.value), !tick.text.is_empty());
                 let end = frame.left - if long { 5.0 } else { 3.0 };
@@ -323,15 +385,11 @@ impl Plot {
             }
             Ok(())
         })?;
-        let numbers = |ticks: Vec<Tick>| ticks.into_iter().filter(|tick| !tick.text.is_empty());
         if number_x {
-            for tick in numbers(self.x_ticks()) {
-                let at = [self.across(tick.value), frame.bottom + 8.0 + 0.85 * TICK_SIZE];
-                canvas.text(&Text::new("x-tick", &tick.text, at, Anchor::Middle, TICK_SIZE));
-            }
+            self.write_x_numbers(canvas);
         }
         if number_y {
-            for tick in numbers(self.y_ticks()) {
+            for tick in self.y_ticks().iter().filter(|tick| !tick.text.is_empty()) {
                 let drop = 0.5 * font::CAPITAL_HEIGHT * TICK_SIZE;
                 let at = [frame.left - 8.0, self.up(tick.value) + drop];
                 canvas.text(&Text::new("y-tick", &tick.text, at, Anchor::End, TICK_SIZE));
@@ -340,9 +398,28 @@ impl Plot {
         Ok(())
     }
 
-    fn x_ticks(&self) -> Vec<Tick> {
-        // Numbers of about 45 units each, with air between them.
-        self.x.ticks(((self.frame.width() / 70.0) as usize).clamp(3, 10))
+    /// Ticks of the level axis.
+    pub fn x_ticks(&self) -> Vec<Tick> {
+        // As many numbers as stand side by side with air between them.
+        (FEWEST_NUMBERS..=MOST_NUMBERS)
+            .rev()
+            .map(|wanted| self.x.ticks(wanted))
+            .find(|ticks| self.apart(ticks))
+            .unwrap_or_else(|| self.x.ticks(FEWEST_NUMBERS))
+    }
+
+    /// Whether the numbers of a level axis leave each other room.
+    fn apart(&self, ticks: &[Tick]) -> bool {
+        const AIR: f64 = 12.0;
+        let mut numbers: Vec<(f64, f64)> = ticks
+            .iter()
+            .filter(|tick| !tick.text.is_empty())
+            .map(|tick| (self.across(tick.value), font::width(&tick.text, TICK_SIZE)))
+            .collect();
+        numbers.sort_by(|a, b| a.0.total_cmp(&b.0));
+        numbers
+            .windows(2)
+            .all(|w| w[1].0 - w[0].0 >= 0.5 * (w[0].1 + w[1].1) + AIR)
     }
 
     /// Ticks of the upright axis.
