@@ -9,8 +9,9 @@ use super::error::ChartError;
 use super::font;
 use super::limits;
 use super::number;
-use super::page::{LABEL_SIZE, LegendEntry, Page, PageSpec, Plot, Sample};
+use super::page::{LABEL_SIZE, LegendEntry, Page, PageSpec, Sample};
 use super::placement::Placer;
+use super::plot::Plot;
 use super::raster;
 
 /// Height of one row.
@@ -110,7 +111,7 @@ impl BarChart {
             y_caption: "",
             panels: &[""],
             columns: 1,
-            plot_height: ROW * rows + 12.0,
+            plot_height: self.head() + ROW * rows + 12.0,
             left: room + 12.0,
             right: 10.0,
         })?;
@@ -130,6 +131,11 @@ impl BarChart {
     /// As for [`BarChart::svg`], and for a scale that is not above 0 and at most 8.
     pub fn png(&self, scale: f64) -> Result<Vec<u8>, ChartError> {
         raster::png(&self.svg()?, scale)
+    }
+
+    /// Room above the bars for the labels of the limits.
+    fn head(&self) -> f64 {
+        16.0 * self.limits.len() as f64
     }
 
     fn legend(&self) -> Vec<LegendEntry> {
@@ -188,7 +194,7 @@ impl BarChart {
             }
             Ok(())
         })?;
-        let middle = |row: usize| frame.top + 6.0 + ROW * (row as f64 + 0.5);
+        let middle = |row: usize| frame.top + self.head() + 6.0 + ROW * (row as f64 + 0.5);
         let zero = plot.across(0.0);
         let filled = colour::series(0);
         canvas.group("bars", &[], |pen| {
@@ -222,6 +228,7 @@ impl BarChart {
             }
             pen.line(&[[zero, frame.top], [zero, frame.bottom]], colour::INK, 1.2)
         })?;
+        limits::draw_upright(canvas, plot, &self.value.unit, &self.limits, &mut placer)?;
         for (row, (bar, lines)) in self.bars.iter().zip(names).enumerate() {
             let centre = middle(row) - 0.5 * LABEL_SIZE * (lines.len() as f64 - 1.0);
             for (line, text) in lines.iter().enumerate() {
@@ -230,10 +237,13 @@ impl BarChart {
                 canvas.text(&Text::new("bar-name", text, at, Anchor::End, LABEL_SIZE));
             }
             if bar.value.is_finite() {
-                self.write_number(canvas, plot, bar, middle(row));
+                self.write_number(canvas, plot, bar.value, half_width(bar), middle(row));
+            }
+            // On the same side it would stand on top of the other number.
+            if let Some(opposite) = bar.opposite.filter(|v| v * bar.value < 0.0) {
+                self.write_number(canvas, plot, opposite, 0.0, middle(row));
             }
         }
-        limits::draw_upright(canvas, plot, &self.value.unit, &self.limits, &mut placer)?;
         plot.draw_level_axis(canvas)
     }
 
@@ -249,36 +259,20 @@ impl BarChart {
     }
 
     /// The number beyond the end of its bar.
-    fn write_number(&self, canvas: &mut Canvas, plot: &Plot, bar: &Bar, middle: f64) {
-        let text = self.number(bar.value);
-        let error = half_width(bar);
-        let ahead = bar.value >= 0.0;
-        let beyond = if ahead {
-            plot.across((bar.value + error).max(bar.opposite.unwrap_or(0.0)))
-        } else {
-            plot.across((bar.value - error).min(bar.opposite.unwrap_or(0.0)))
-        };
+    fn write_number(&self, canvas: &mut Canvas, plot: &Plot, value: f64, error: f64, middle: f64) {
+        let text = self.number(value);
         let width = font::width(&text, LABEL_SIZE);
-        let (x, anchor) = if ahead {
-            (
-                (beyond + 6.0).min(plot.frame.right - width - 4.0),
-                Anchor::Start,
-            )
+        let (x, anchor) = if value >= 0.0 {
+            let last = plot.frame.right - width - 4.0;
+            ((plot.across(value + error) + 6.0).min(last), Anchor::Start)
         } else {
-            (
-                (beyond - 6.0).max(plot.frame.left + width + 4.0),
-                Anchor::End,
-            )
+            let first = plot.frame.left + width + 4.0;
+            ((plot.across(value - error) - 6.0).max(first), Anchor::End)
         };
+        let at = [x, middle + 0.36 * LABEL_SIZE];
         canvas.text(&Text {
             halo: true,
-            ..Text::new(
-                "bar-value",
-                &text,
-                [x, middle + 0.36 * LABEL_SIZE],
-                anchor,
-                LABEL_SIZE,
-            )
+            ..Text::new("bar-value", &text, at, anchor, LABEL_SIZE)
         });
     }
 }

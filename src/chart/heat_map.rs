@@ -1,28 +1,25 @@
 //! Heat maps of two variables with limit contours; one plot or small multiples.
 
 use super::axis::{AxisMap, Ends};
-use super::canvas::{Anchor, Canvas, Pen, Point, Rect, Text};
+use super::canvas::{Anchor, Canvas, Point, Rect, Text};
 use super::clip;
 use super::colour;
 use super::contour::{ValueGrid, contour};
-use super::data::{Axis, LimitLine, Scale, Sense};
+use super::data::{Axis, LimitLine, Scale};
 use super::error::ChartError;
 use super::font;
 use super::limits;
 use super::map_image;
-use super::page::{
-    LABEL_SIZE, LegendEntry, Page, PageSpec, Plot, Sample, TICK_SIZE, label_room, panel_columns,
-    y_ticks,
-};
+use super::map_limits::{draw_contour, label_contour};
+use super::page::{LegendEntry, Page, PageSpec, Sample, panel_columns};
 use super::placement::Placer;
+use super::plot::{Plot, TICK_SIZE, label_room, y_ticks};
 use super::raster;
 
 /// Width of the colour scale.
 const SCALE_WIDTH: f64 = 16.0;
 /// With more values than this in one plot, the dots where they were computed are left out.
 const MOST_DOTS: usize = 700;
-/// Dashes that tell the contours of several limits apart, in tenths of a chart unit.
-const DASHES: [&str; 3] = ["none", "90 40", "30 30"];
 
 /// A limit drawn into a map as a contour.
 #[derive(Clone, Debug, PartialEq)]
@@ -343,7 +340,7 @@ impl MapMultiples {
         }
         for (limit, lines) in labels {
             let values = limit.values.as_ref().unwrap_or(&panel.values);
-            label_contour(canvas, plot.frame, limit, &lines, values, &mut placer);
+            label_contour(canvas, plot.frame, limit, &lines, values, &mut placer)?;
         }
         Ok(())
     }
@@ -412,120 +409,4 @@ impl MapMultiples {
         });
         Ok(())
     }
-}
-
-fn draw_contour(
-    canvas: &mut Canvas,
-    limit: &MapLimit,
-    number: usize,
-    lines: &[Vec<Point>],
-) -> Result<(), ChartError> {
-    canvas.group("contour-halo", &[("stroke-linejoin", "round")], |pen| {
-        lines
-            .iter()
-            .try_for_each(|line| pen.line(line, colour::PAPER, 4.6))
-    })?;
-    let attributes = [
-        ("data-because", limit.limit.because.as_str()),
-        ("stroke-linejoin", "round"),
-        ("stroke-dasharray", DASHES[number % DASHES.len()]),
-    ];
-    canvas.group("contour", &attributes, |pen| {
-        lines
-            .iter()
-            .try_for_each(|line| pen.line(line, colour::INK, 2.0))
-    })?;
-    canvas.group("contour-strokes", &[], |pen| {
-        lines
-            .iter()
-            .try_for_each(|line| side_strokes(pen, line, limit.limit.sense))
-    })
-}
-
-/// Strokes along a contour towards the side that is ruled out; higher values lie on its right.
-fn side_strokes(pen: &Pen, line: &[Point], sense: Sense) -> Result<(), ChartError> {
-    const EVERY: f64 = 14.0;
-    const LENGTH: f64 = 7.0;
-    let side = match sense {
-        Sense::AtMost => 1.0,
-        Sense::AtLeast => -1.0,
-    };
-    let mut next = 0.5 * EVERY;
-    for pair in line.windows(2) {
-        let (dx, dy) = (pair[1][0] - pair[0][0], pair[1][1] - pair[0][1]);
-        let length = dx.hypot(dy);
-        while next <= length && length > 0.0 {
-            let foot = [
-                pair[0][0] + next / length * dx,
-                pair[0][1] + next / length * dy,
-            ];
-            let away = [-side * dy / length, side * dx / length];
-            let tip = [foot[0] + LENGTH * away[0], foot[1] + LENGTH * away[1]];
-            pen.line(&[foot, tip], colour::PAPER, 2.6)?;
-            pen.line(&[foot, tip], colour::INK, 1.1)?;
-            next += EVERY;
-        }
-        next -= length;
-    }
-    Ok(())
-}
-
-fn label_contour(
-    canvas: &mut Canvas,
-    frame: Rect,
-    limit: &MapLimit,
-    lines: &[Vec<Point>],
-    values: &[f64],
-    placer: &mut Placer,
-) {
-    let mut text = limit.label();
-    let Some(longest) = lines.iter().max_by_key(|line| line.len()) else {
-        let kept = |value: &&f64| match limit.limit.sense {
-            Sense::AtMost => **value <= limit.limit.value,
-            Sense::AtLeast => **value >= limit.limit.value,
-        };
-        let present = || values.iter().filter(|value| value.is_finite());
-        let verdict = if present().all(|value| kept(&value)) {
-            "kept everywhere"
-        } else {
-            "kept nowhere"
-        };
-        let places: Vec<(Point, Anchor)> = (0..5)
-            .map(|line| {
-                (
-                    [frame.left + 8.0, frame.top + 18.0 + 17.0 * f64::from(line)],
-                    Anchor::Start,
-                )
-            })
-            .collect();
-        placer.write(
-            canvas,
-            "limit",
-            &format!("{text}: {verdict}"),
-            &places,
-            false,
-        );
-        return;
-    };
-    if font::width(&text, LABEL_SIZE) > frame.width() - 12.0 {
-        let bare = LimitLine {
-            because: String::new(),
-            ..limit.limit.clone()
-        };
-        text = bare.label(&limit.unit);
-    }
-    let mut places = Vec::new();
-    for part in [0.5, 0.35, 0.65, 0.2, 0.8, 0.08, 0.92] {
-        let at = longest[(part * (longest.len() - 1) as f64) as usize];
-        for (dx, anchor) in [
-            (12.0, Anchor::Start),
-            (-12.0, Anchor::End),
-            (0.0, Anchor::Middle),
-        ] {
-            for dy in [-12.0, 20.0] {
-                places.push(([at[0] + dx, at[1] + dy], anchor));
-            }
-        }
-    }
-    placer.write(canvas, "limit", &text, &places, false);
 }

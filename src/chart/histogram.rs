@@ -1,6 +1,6 @@
 //! Histograms of one or several groups of values, with limits.
 
-use super::axis::{AxisMap, Ends, linear_step};
+use super::axis::{AxisMap, Ends};
 use super::canvas::{Canvas, Point};
 use super::clip;
 use super::colour;
@@ -8,9 +8,11 @@ use super::data::{Axis, LimitLine, Scale};
 use super::error::ChartError;
 use super::limits;
 use super::marker::Style;
-use super::page::{LegendEntry, Page, PageSpec, Plot, Sample, label_room, y_ticks};
+use super::page::{LegendEntry, Page, PageSpec, Sample};
 use super::placement::Placer;
+use super::plot::{Plot, label_room, y_ticks};
 use super::raster;
+use super::ticks::linear_step;
 
 /// Height of the plot.
 const PLOT_HEIGHT: f64 = 340.0;

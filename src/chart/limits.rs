@@ -5,8 +5,9 @@ use super::colour;
 use super::data::{LimitLine, PlaceMark, Sense};
 use super::error::ChartError;
 use super::font;
-use super::page::{LABEL_SIZE, Plot};
+use super::page::LABEL_SIZE;
 use super::placement::Placer;
+use super::plot::Plot;
 
 /// Distance between the strokes that point to the side ruled out.
 const STROKE_EVERY: f64 = 11.0;
@@ -93,7 +94,7 @@ pub(super) fn label_level(
             places.push(([frame.left + 8.0, baseline], Anchor::Start));
             places.push(([0.5 * (frame.left + frame.right), baseline], Anchor::Middle));
         }
-        placer.write(canvas, "limit", &text, &places, false);
+        placer.write(canvas, "limit", &text, &places);
     }
 }
 
@@ -132,13 +133,7 @@ pub(super) fn draw_upright(
             };
             let side = if beyond { "right" } else { "left" };
             let text = format!("{text} ({side} of this chart)");
-            placer.write(
-                canvas,
-                "limit",
-                &text,
-                &[([x, frame.top + 16.0], anchor)],
-                false,
-            );
+            placer.write(canvas, "limit", &text, &[([x, frame.top + 16.0], anchor)]);
         }
     }
     Ok(())
@@ -185,7 +180,7 @@ fn upright_label(
             places.push(([at - STROKE - 4.0, baseline], Anchor::End));
         }
     }
-    placer.write(canvas, class, text, &places, false);
+    placer.write(canvas, class, text, &places);
 }
 
 fn outside(canvas: &mut Canvas, text: &str, above: bool, [x, y]: Point, placer: &mut Placer) {
@@ -195,7 +190,7 @@ fn outside(canvas: &mut Canvas, text: &str, above: bool, [x, y]: Point, placer: 
         ("↓", "below")
     };
     let text = format!("{arrow} {text} ({side} this chart)");
-    placer.write(canvas, "limit", &text, &[([x, y], Anchor::End)], false);
+    placer.write(canvas, "limit", &text, &[([x, y], Anchor::End)]);
 }
 
 /// The label, or only its number where the plot is too narrow for the reason.

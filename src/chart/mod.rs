@@ -6,6 +6,7 @@ mod canvas;
 mod clip;
 mod colour;
 mod contour;
+mod curves;
 mod data;
 mod error;
 mod font;
@@ -14,12 +15,15 @@ mod histogram;
 mod limits;
 mod line;
 mod map_image;
+mod map_limits;
 mod marker;
 mod number;
 mod page;
 mod placement;
+mod plot;
 mod raster;
 mod scatter;
+mod ticks;
 
 pub use bars::{Bar, BarChart};
 pub use data::{

@@ -1,6 +1,8 @@
 //! Labels inside a plot: each goes where it hides least.
 
 use super::canvas::{Anchor, Canvas, Point, Rect, Text};
+use super::colour;
+use super::error::ChartError;
 use super::font;
 use super::page::LABEL_SIZE;
 
@@ -12,6 +14,14 @@ pub(super) struct Placer {
     frame: Rect,
     ink: Vec<Point>,
     taken: Vec<Rect>,
+}
+
+/// Where a label may go, and what it hides there.
+struct Spot {
+    at: Point,
+    anchor: Anchor,
+    area: Rect,
+    hidden: f64,
 }
 
 impl Placer {
@@ -41,39 +51,84 @@ impl Placer {
         self.taken.push(area);
     }
 
-    /// Writes the text at the best of the given baselines, which come in order of preference. Returns
-    /// false, and writes nothing, when `optional` and every place covers another label.
+    /// Writes the text at the best of the given baselines, which come in order of preference.
     pub fn write(
         &mut self,
         canvas: &mut Canvas,
         class: &str,
         text: &str,
         candidates: &[(Point, Anchor)],
-        optional: bool,
-    ) -> bool {
-        let mut best: Option<(f64, Point, Anchor, Rect)> = None;
+    ) {
+        if let Some(spot) = self.best(text, candidates) {
+            self.put(canvas, class, text, &spot);
+        }
+    }
+
+    /// As [`Placer::write`], but writes nothing where every place hides too much.
+    pub fn write_if_room(
+        &mut self,
+        canvas: &mut Canvas,
+        class: &str,
+        text: &str,
+        candidates: &[(Point, Anchor)],
+    ) {
+        const MOST_HIDDEN: f64 = 6.0;
+        if let Some(spot) = self.best(text, candidates)
+            && spot.hidden <= MOST_HIDDEN
+        {
+            self.put(canvas, class, text, &spot);
+        }
+    }
+
+    /// As [`Placer::write`], on a white plate that keeps it readable on top of a picture.
+    pub fn write_on_plate(
+        &mut self,
+        canvas: &mut Canvas,
+        class: &str,
+        text: &str,
+        candidates: &[(Point, Anchor)],
+    ) -> Result<(), ChartError> {
+        if let Some(spot) = self.best(text, candidates) {
+            let Rect { left, right, .. } = spot.area;
+            let plate = Rect {
+                left: left - 2.0,
+                right: right + 2.0,
+                ..spot.area
+            };
+            canvas.group("plate", &[], |pen| pen.fill(plate, colour::PAPER, 0.88))?;
+            self.put(canvas, class, text, &spot);
+        }
+        Ok(())
+    }
+
+    fn best(&self, text: &str, candidates: &[(Point, Anchor)]) -> Option<Spot> {
+        let mut best: Option<(f64, Spot)> = None;
         for (rank, &(at, anchor)) in candidates.iter().enumerate() {
             let at = self.moved_inside(at, anchor, text);
             let area = covered(at, anchor, text);
-            let hidden = self.ink.iter().filter(|p| area.contains(**p)).count() as f64;
+            let ink = self.ink.iter().filter(|p| area.contains(**p)).count() as f64;
             let overlap: f64 = self.taken.iter().map(|other| common(area, *other)).sum();
-            if optional && overlap > 0.0 {
-                continue;
-            }
-            let cost = hidden + 2.0 * overlap + 0.5 * rank as f64;
-            if best.is_none_or(|(least, ..)| cost < least) {
-                best = Some((cost, at, anchor, area));
+            let hidden = ink + 2.0 * overlap;
+            let cost = hidden + 0.5 * rank as f64;
+            if best.as_ref().is_none_or(|(least, _)| cost < *least) {
+                let spot = Spot {
+                    at,
+                    anchor,
+                    area,
+                    hidden,
+                };
+                best = Some((cost, spot));
             }
         }
-        let Some((_, at, anchor, area)) = best else {
-            return false;
-        };
+        best.map(|(_, spot)| spot)
+    }
+
+    fn put(&mut self, canvas: &mut Canvas, class: &str, text: &str, spot: &Spot) {
         canvas.text(&Text {
             halo: true,
-            ..Text::new(class, text, at, anchor, LABEL_SIZE)
+            ..Text::new(class, text, spot.at, spot.anchor, LABEL_SIZE)
         });
-        self.taken.push(area);
-        true
+        self.taken.push(spot.area);
     }
 
     /// The baseline moved so that the text stays inside the frame, where it fits at all.

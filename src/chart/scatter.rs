@@ -8,8 +8,9 @@ use super::data::{Axis, Better, Cloud, LimitLine, Sample as Design};
 use super::error::ChartError;
 use super::limits;
 use super::marker::Style;
-use super::page::{LegendEntry, Page, PageSpec, Plot, Sample, label_room, y_ticks};
+use super::page::{LegendEntry, Page, PageSpec, Sample};
 use super::placement::Placer;
+use super::plot::{Plot, label_room, y_ticks};
 use super::raster;
 
 /// Height of the plot.
@@ -132,7 +133,7 @@ impl Scatter {
         limits::label_level(canvas, &plot, &self.y.unit, &self.y_limits, &mut placer);
         for (design, &[x, y]) in front.unwrap_or_default().iter().zip(&on_paper) {
             if !design.label.is_empty() && plot.frame.contains([x, y]) {
-                placer.write(canvas, "design", &design.label, &beside(x, y), true);
+                placer.write_if_room(canvas, "design", &design.label, &beside(x, y));
             }
         }
         plot.draw_axes(canvas, true, true)?;
@@ -256,6 +257,10 @@ fn beside(x: f64, y: f64) -> Vec<(Point, Anchor)> {
         ([x - 11.0, y + 17.0], Anchor::End),
         ([x, y - 13.0], Anchor::Middle),
         ([x, y + 22.0], Anchor::Middle),
+        ([x + 11.0, y - 26.0], Anchor::Start),
+        ([x - 11.0, y - 26.0], Anchor::End),
+        ([x + 16.0, y + 4.0], Anchor::Start),
+        ([x - 16.0, y + 4.0], Anchor::End),
     ]
 }
 
