@@ -59,7 +59,10 @@ impl AxisMap {
         if let Some([low, high]) = axis.range {
             return Self::checked(axis, low, high);
         }
-        let data = Self::checked(axis, low, high).or_else(|_| Self::around(axis, low, high))?;
+        let data = match Self::checked(axis, low, high) {
+            Err(_) if (high - low).is_finite() => Self::around(axis, low, high)?,
+            checked => checked?,
+        };
         let wanted = data.with_limits(limits);
         let (low, high) = match ends {
             Ends::Tight => (wanted.low, wanted.high),

@@ -19,8 +19,8 @@ const SERIES: [RGBColor; 7] = [
     RGBColor(0, 114, 178),
     RGBColor(230, 159, 0),
     RGBColor(0, 158, 115),
-    RGBColor(213, 94, 0),
     RGBColor(86, 180, 233),
+    RGBColor(213, 94, 0),
     RGBColor(204, 121, 167),
     RGBColor(70, 70, 70),
 ];

@@ -78,6 +78,10 @@ pub(super) fn with_interval(value: f64, low: f64, high: f64, unit: &str) -> Stri
     if half_width == 0.0 || !half_width.is_finite() {
         return with_unit(&plain(value, 4), unit);
     }
+    if [value, low, high].iter().any(|v| v.abs() >= LARGEST_PLAIN) {
+        let [value, low, high] = [value, low, high].map(|v| plain(v, 4));
+        return format!("{} ({low} to {high})", with_unit(&value, unit));
+    }
     let decimals = (1.0 - half_width.log10().floor()).clamp(0.0, 6.0) as usize;
     format!(
         "{} ({} to {})",
@@ -87,7 +91,7 @@ pub(super) fn with_interval(value: f64, low: f64, high: f64, unit: &str) -> Stri
     )
 }
 
-/// Number and unit with a space that does not break; a plain number when the unit is empty.
+/// Number and unit, a space between them; the plain number when the unit is empty.
 pub(super) fn with_unit(number: &str, unit: &str) -> String {
     if unit.is_empty() {
         number.to_owned()
