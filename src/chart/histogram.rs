@@ -135,9 +135,10 @@ impl Histogram {
         // About as many bins as the square root of the count, but a picture people can read.
         let wanted = ((total as f64).sqrt().ceil() as usize).clamp(5, MOST_BINS);
         let width = linear_step(data.high() - data.low(), wanted);
-        let first = (data.low() / width + 1e-9).floor() * width;
-        let count =
-            (((data.high() - first) / width + 1e-9).floor() as usize + 1).min(2 * MOST_BINS);
+        let edge = (data.low() / width + 1e-9).floor() * width;
+        let first = if edge.is_finite() { edge } else { data.low() };
+        let steps = ((data.high() - first) / width + 1e-9).floor();
+        let count = steps.clamp(0.0, (2 * MOST_BINS) as f64) as usize + 1;
         let counts = self
             .groups
             .iter()

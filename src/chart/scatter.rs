@@ -315,7 +315,7 @@ fn draw_cloud(
     })?;
     // With many samples small markers show their density.
     let radius = if shown.len() > 150 { 2.6 } else { 4.0 };
-    let on_front = |sample: &Design| front.is_none_or(|front| front.iter().any(|f| *f == sample));
+    let on_front = |sample: &Design| front.is_none_or(|front| front.contains(&sample));
     for (opacity, wanted) in [("0.55", false), ("1", true)] {
         let attributes = [("data-name", cloud.name.as_str()), ("opacity", opacity)];
         canvas.group("markers", &attributes, |pen| {
