@@ -9,6 +9,9 @@ use super::marker::Style;
 use super::placement::Placer;
 use super::plot::Plot;
 
+/// Least distance of markers along the level axis, on average.
+const MARKER_EVERY: f64 = 12.0;
+
 /// Half-width of the error bar; zero where there is none.
 pub(super) fn half_width(reading: &Reading) -> f64 {
     if reading.error.is_finite() {
@@ -182,7 +185,8 @@ pub(super) fn draw_series(
         .filter(|point| point[0].is_finite() && point[1].is_finite() && plot.frame.contains(*point))
         .collect();
     // On dense lines a marker at every reading would hide the line.
-    let every = shown.len().div_ceil(60).max(1);
+    let room = ((plot.frame.width() / MARKER_EVERY) as usize).max(1);
+    let every = shown.len().div_ceil(room).max(1);
     canvas.group("markers", &[("data-name", &series.name)], |pen| {
         for &centre in shown.iter().step_by(every) {
             pen.marker(

@@ -265,6 +265,18 @@ impl MapMultiples {
                 sample: Sample::Dot,
             });
         }
+        if self.panels.len() > 1 {
+            let mut names: Vec<String> = Vec::new();
+            for limit in self.panels.iter().flat_map(|panel| &panel.limits) {
+                if !names.contains(&limit.label()) {
+                    names.push(limit.label());
+                }
+            }
+            legend.extend(names.into_iter().map(|name| LegendEntry {
+                name,
+                sample: Sample::Limit,
+            }));
+        }
         let mut values = self.panels.iter().flat_map(|panel| &panel.values);
         if values.any(|value| !value.is_finite()) {
             legend.push(LegendEntry {

@@ -215,6 +215,12 @@ impl LineMultiples {
                 sample: Sample::Line(*style),
             })
             .collect();
+        if self.panels.len() > 1 {
+            legend.extend(self.limits.iter().map(|limit| LegendEntry {
+                name: limit.label(&self.y.unit),
+                sample: Sample::Limit,
+            }));
+        }
         if self.readings().any(|reading| half_width(reading) > 0.0) {
             legend.push(LegendEntry {
                 name: "estimated error".to_owned(),

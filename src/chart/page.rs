@@ -6,6 +6,7 @@ use super::canvas::{Anchor, Canvas, Pen, Point, Rect, Text};
 use super::colour;
 use super::error::ChartError;
 use super::font;
+use super::limits;
 use super::marker::Style;
 use super::plot::TICK_SIZE;
 
@@ -37,6 +38,8 @@ pub(super) enum Sample {
     Box(RGBColor, f64),
     /// The line that joins the best trade-offs.
     Front,
+    /// A limit, whose reason a narrow plot has no room for.
+    Limit,
     /// The dot where a value of a map was computed.
     Dot,
 }
@@ -273,6 +276,10 @@ fn draw_sample(pen: &Pen, sample: &Sample, x: f64, y: f64) -> Result<(), ChartEr
         Sample::Front => {
             pen.line(&[[x, y], [end, y]], colour::INK, 1.6)?;
             pen.ring([middle, y], 6.0, colour::INK, 1.6)
+        }
+        Sample::Limit => {
+            pen.line(&[[x, y], [end, y]], colour::INK, 1.5)?;
+            limits::strokes(pen, [x, y], [end, y], [0.0, -1.0])
         }
         Sample::Dot => pen.ring([middle, y], 2.0, colour::INK, 0.8),
     }

@@ -140,7 +140,7 @@ impl Plot {
 
     /// Whether the numbers of a level axis leave each other room.
     fn apart(&self, ticks: &[Tick]) -> bool {
-        const AIR: f64 = 12.0;
+        const AIR: f64 = 8.0;
         let mut numbers: Vec<(f64, f64)> = ticks
             .iter()
             .filter(|tick| !tick.text.is_empty())
