@@ -18,6 +18,7 @@
 //! | reduce | [`capacitance`] | matrix, role of every conductor | what one pin sees |
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
+//! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
@@ -63,6 +64,7 @@
 pub mod capacitance;
 pub mod case;
 pub mod case_record;
+pub mod chart;
 pub mod cli;
 pub mod estimate;
 pub mod field;

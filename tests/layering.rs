@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 14] = [
+const ORDER: [&str; 15] = [
     "units",
+    "chart",
     "case",
     "grid",
     "multigrid",

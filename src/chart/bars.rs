@@ -1,0 +1,286 @@
+//! Bars of signed effects, one level bar per name: sensitivities, tolerances.
+
+use super::axis::{AxisMap, Ends};
+use super::canvas::{Anchor, Canvas, Rect, Text};
+use super::clip;
+use super::colour;
+use super::data::{Axis, LimitLine, Scale};
+use super::error::ChartError;
+use super::font;
+use super::limits;
+use super::number;
+use super::page::{LABEL_SIZE, LegendEntry, Page, PageSpec, Sample};
+use super::placement::Placer;
+use super::plot::Plot;
+use super::raster;
+
+/// Height of one row.
+const ROW: f64 = 26.0;
+/// Half the height of a bar.
+const HALF_BAR: f64 = 8.0;
+/// Most room for the names, in chart units.
+const MOST_NAME_ROOM: f64 = 300.0;
+
+/// One row of a bar chart.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Bar {
+    /// What has the effect, as in "overlay thickness +0.2 mm".
+    pub name: String,
+    /// The effect with its sign, in the unit of the axis; not finite leaves the row empty.
+    pub value: f64,
+    /// Half-width of its error bar; zero or not finite draws none.
+    pub error: f64,
+    /// Effect of the change in the other direction, drawn as an open bar.
+    pub opposite: Option<f64>,
+}
+
+/// Signed effects as level bars from zero, in the given order from top to bottom.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BarChart {
+    /// What the chart answers.
+    pub title: String,
+    /// The effect and its unit; always linear, always with zero.
+    pub value: Axis,
+    /// The rows.
+    pub bars: Vec<Bar>,
+    /// Limits of the effect.
+    pub limits: Vec<LimitLine>,
+    /// Name of the filled bars in the legend, needed when there are opposite effects; empty for none.
+    pub name: String,
+    /// Name of the open bars in the legend; empty for none.
+    pub opposite_name: String,
+    /// What was assumed; printed under the chart.
+    pub assumption: String,
+}
+
+impl BarChart {
+    /// The chart as an SVG document.
+    ///
+    /// # Errors
+    ///
+    /// Nothing finite to draw, an impossible range, or a limit that is not a number.
+    pub fn svg(&self) -> Result<String, ChartError> {
+        limits::check(&self.limits)?;
+        let axis = Axis {
+            scale: Scale::Linear,
+            ..self.value.clone()
+        };
+        let ends = self
+            .bars
+            .iter()
+            .filter(|bar| bar.value.is_finite())
+            .flat_map(|bar| {
+                let error = half_width(bar);
+                [
+                    bar.value - error,
+                    bar.value + error,
+                    bar.opposite.unwrap_or(0.0),
+                    0.0,
+                ]
+            });
+        let limits: Vec<f64> = self.limits.iter().map(|limit| limit.value).collect();
+        let x = AxisMap::new(&axis, ends, &limits, Ends::Padded, &self.title)?;
+        // Room for the numbers behind the bars, unless the range is given.
+        let roomy = [x.value(-0.1), x.value(1.1)];
+        let axis = Axis {
+            range: axis.range.or(Some(roomy)),
+            ..axis
+        };
+        let x = AxisMap::new(&axis, [0.0], &limits, Ends::Padded, &self.title)?;
+        let rows = self.bars.len() as f64;
+        let upright = Axis {
+            range: Some([0.0, rows]),
+            ..Axis::default()
+        };
+        let y = AxisMap::new(&upright, [0.0], &[], Ends::Tight, &self.title)?;
+        let names: Vec<Vec<String>> = self
+            .bars
+            .iter()
+            .map(|bar| font::wrapped(&bar.name, LABEL_SIZE, MOST_NAME_ROOM))
+            .collect();
+        let room = names
+            .iter()
+            .flatten()
+            .map(|line| font::width(line, LABEL_SIZE))
+            .fold(0.0, f64::max);
+        let mut page = Page::new(&PageSpec {
+            title: &self.title,
+            legend: &self.legend(),
+            assumption: &self.assumption,
+            x_caption: &self.value.caption(),
+            y_caption: "",
+            panels: &[""],
+            columns: 1,
+            plot_height: self.head() + ROW * rows + 12.0,
+            left: room + 12.0,
+            right: 10.0,
+        })?;
+        let plot = Plot {
+            frame: page.plots[0],
+            x,
+            y,
+        };
+        self.draw(&mut page.canvas, &plot, &names)?;
+        Ok(page.canvas.finish(&self.title, &self.description()))
+    }
+
+    /// The chart as the bytes of a PNG picture, `scale` pixels per chart unit.
+    ///
+    /// # Errors
+    ///
+    /// As for [`BarChart::svg`], and for a scale that is not above 0 and at most 8.
+    pub fn png(&self, scale: f64) -> Result<Vec<u8>, ChartError> {
+        raster::png(&self.svg()?, scale)
+    }
+
+    /// Room above the bars for the labels of the limits.
+    fn head(&self) -> f64 {
+        16.0 * self.limits.len() as f64
+    }
+
+    fn legend(&self) -> Vec<LegendEntry> {
+        let mut legend = Vec::new();
+        if !self.name.is_empty() {
+            legend.push(LegendEntry {
+                name: self.name.clone(),
+                sample: Sample::Box(colour::series(0), 1.0),
+            });
+        }
+        if !self.opposite_name.is_empty() {
+            legend.push(LegendEntry {
+                name: self.opposite_name.clone(),
+                sample: Sample::Box(colour::series(0), 0.18),
+            });
+        }
+        legend
+    }
+
+    fn description(&self) -> String {
+        let rows: Vec<String> = self
+            .bars
+            .iter()
+            .map(|bar| format!("{}: {}.", bar.name, self.number(bar.value)))
+            .collect();
+        format!(
+            "Bars of {}. {} {}",
+            self.value.caption(),
+            rows.join(" "),
+            self.assumption
+        )
+    }
+
+    /// An effect with its sign and unit.
+    fn number(&self, value: f64) -> String {
+        let sign = if value > 0.0 { "+" } else { "" };
+        number::with_unit(
+            &format!("{sign}{}", number::plain(value, 3)),
+            &self.value.unit,
+        )
+    }
+
+    fn draw(
+        &self,
+        canvas: &mut Canvas,
+        plot: &Plot,
+        names: &[Vec<String>],
+    ) -> Result<(), ChartError> {
+        let frame = plot.frame;
+        let mut placer = Placer::new(frame);
+        let ticks = plot.x_ticks();
+        canvas.group("grid", &[], |pen| {
+            for tick in &ticks {
+                let x = plot.across(tick.value);
+                pen.line(&[[x, frame.top], [x, frame.bottom]], colour::FAINT, 0.8)?;
+            }
+            Ok(())
+        })?;
+        let middle = |row: usize| frame.top + self.head() + 6.0 + ROW * (row as f64 + 0.5);
+        let zero = plot.across(0.0);
+        let filled = colour::series(0);
+        canvas.group("bars", &[], |pen| {
+            for (row, bar) in self.bars.iter().enumerate() {
+                let present = |value: f64| value.is_finite().then(|| plot.across(value));
+                if let Some(end) = bar.opposite.and_then(present) {
+                    let area = self.within(frame, zero, end, middle(row));
+                    pen.fill(area, filled, 0.18)?;
+                    pen.frame(area, filled, 1.2)?;
+                }
+                if let Some(end) = present(bar.value) {
+                    pen.fill(self.within(frame, zero, end, middle(row)), filled, 1.0)?;
+                }
+            }
+            Ok(())
+        })?;
+        canvas.group("error-bars", &[], |pen| {
+            for (row, bar) in self.bars.iter().enumerate() {
+                let error = half_width(bar);
+                if error > 0.0 && bar.value.is_finite() {
+                    let ends = [bar.value - error, bar.value + error]
+                        .map(|value| [plot.across(value), middle(row)]);
+                    for part in clip::line(&ends, frame) {
+                        pen.line(&part, colour::INK, 1.4)?;
+                    }
+                    for end in ends.into_iter().filter(|end| frame.contains(*end)) {
+                        let cap = [[end[0], end[1] - 4.0], [end[0], end[1] + 4.0]];
+                        pen.line(&cap, colour::INK, 1.4)?;
+                    }
+                }
+            }
+            pen.line(&[[zero, frame.top], [zero, frame.bottom]], colour::INK, 1.2)
+        })?;
+        limits::draw_upright(canvas, plot, &self.value.unit, &self.limits, &mut placer)?;
+        for (row, (bar, lines)) in self.bars.iter().zip(names).enumerate() {
+            let centre = middle(row) - 0.5 * LABEL_SIZE * (lines.len() as f64 - 1.0);
+            for (line, text) in lines.iter().enumerate() {
+                let baseline = centre + 0.36 * LABEL_SIZE + LABEL_SIZE * line as f64;
+                let at = [frame.left - 10.0, baseline];
+                canvas.text(&Text::new("bar-name", text, at, Anchor::End, LABEL_SIZE));
+            }
+            if bar.value.is_finite() {
+                self.write_number(canvas, plot, bar.value, half_width(bar), middle(row));
+            }
+            // On the same side it would stand on top of the other number.
+            if let Some(opposite) = bar.opposite.filter(|v| v * bar.value < 0.0) {
+                self.write_number(canvas, plot, opposite, 0.0, middle(row));
+            }
+        }
+        plot.draw_level_axis(canvas)
+    }
+
+    /// A bar from zero to its end, no farther than the frame.
+    fn within(&self, frame: Rect, zero: f64, end: f64, middle: f64) -> Rect {
+        let inside = |x: f64| x.clamp(frame.left, frame.right);
+        Rect {
+            left: inside(zero.min(end)),
+            top: middle - HALF_BAR,
+            right: inside(zero.max(end)),
+            bottom: middle + HALF_BAR,
+        }
+    }
+
+    /// The number beyond the end of its bar.
+    fn write_number(&self, canvas: &mut Canvas, plot: &Plot, value: f64, error: f64, middle: f64) {
+        let text = self.number(value);
+        let width = font::width(&text, LABEL_SIZE);
+        let (x, anchor) = if value >= 0.0 {
+            let last = plot.frame.right - width - 4.0;
+            ((plot.across(value + error) + 6.0).min(last), Anchor::Start)
+        } else {
+            let first = plot.frame.left + width + 4.0;
+            ((plot.across(value - error) - 6.0).max(first), Anchor::End)
+        };
+        let at = [x, middle + 0.36 * LABEL_SIZE];
+        canvas.text(&Text {
+            halo: true,
+            ..Text::new("bar-value", &text, at, anchor, LABEL_SIZE)
+        });
+    }
+}
+
+fn half_width(bar: &Bar) -> f64 {
+    if bar.error.is_finite() {
+        bar.error.abs()
+    } else {
+        0.0
+    }
+}

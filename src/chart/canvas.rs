@@ -1,0 +1,355 @@
+//! Paper: shapes and texts into one SVG document.
+//!
+//! Shapes go through plotters. It knows whole pixels only, so everything is drawn ten times too large
+//! and the view box scales it back; it knows no dashes, groups or embedded fonts, so each group is its
+//! own plotters drawing, taken out of its document and wrapped in an element that carries them. Texts
+//! are written here, since plotters rescales font sizes and cannot set a halo.
+
+use std::fmt::Write;
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use plotters::coord::Shift;
+use plotters::prelude::*;
+
+use super::colour;
+use super::error::ChartError;
+use super::font;
+use super::marker::Marker;
+
+/// Drawing units per chart unit.
+const FINENESS: f64 = 10.0;
+
+/// A place on paper, in chart units (pixels at scale 1) from the top left corner, y downwards.
+pub(super) type Point = [f64; 2];
+
+/// A rectangle on paper, in chart units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Rect {
+    pub left: f64,
+    pub top: f64,
+    pub right: f64,
+    pub bottom: f64,
+}
+
+impl Rect {
+    pub fn width(&self) -> f64 {
+        self.right - self.left
+    }
+
+    pub fn height(&self) -> f64 {
+        self.bottom - self.top
+    }
+
+    /// Least and largest coordinate along x (0) or y (1).
+    pub fn extent(&self, axis: usize) -> (f64, f64) {
+        if axis == 0 {
+            (self.left, self.right)
+        } else {
+            (self.top, self.bottom)
+        }
+    }
+
+    pub fn contains(&self, point: Point) -> bool {
+        const HAIR: f64 = 1e-6;
+        (self.left - HAIR..=self.right + HAIR).contains(&point[0])
+            && (self.top - HAIR..=self.bottom + HAIR).contains(&point[1])
+    }
+}
+
+/// On which side of its place a text stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Anchor {
+    Start,
+    Middle,
+    End,
+}
+
+/// One line of text.
+pub(super) struct Text<'a> {
+    /// What role it has: the class of the element.
+    pub class: &'a str,
+    pub text: &'a str,
+    /// Where the baseline starts, is centred or ends.
+    pub at: Point,
+    pub anchor: Anchor,
+    pub size: f64,
+    pub colour: RGBColor,
+    /// Reads upwards.
+    pub upright: bool,
+    /// A white rim that keeps it readable on top of lines.
+    pub halo: bool,
+}
+
+impl<'a> Text<'a> {
+    /// Plain dark text at a baseline.
+    pub fn new(class: &'a str, text: &'a str, at: Point, anchor: Anchor, size: f64) -> Self {
+        Self {
+            class,
+            text,
+            at,
+            anchor,
+            size,
+            colour: colour::INK,
+            upright: false,
+            halo: false,
+        }
+    }
+}
+
+/// The document being drawn.
+pub(super) struct Canvas {
+    width: f64,
+    height: f64,
+    body: String,
+}
+
+impl Canvas {
+    pub fn new(width: f64, height: f64) -> Self {
+        Self {
+            width,
+            height,
+            body: String::new(),
+        }
+    }
+
+    /// Draws shapes inside one element that carries a class and further attributes.
+    pub fn group(
+        &mut self,
+        class: &str,
+        attributes: &[(&str, &str)],
+        draw: impl FnOnce(&Pen) -> Result<(), ChartError>,
+    ) -> Result<(), ChartError> {
+        let mut document = String::new();
+        {
+            let size = (
+                (self.width * FINENESS) as u32,
+                (self.height * FINENESS) as u32,
+            );
+            let pen = Pen {
+                area: SVGBackend::with_string(&mut document, size).into_drawing_area(),
+            };
+            draw(&pen)?;
+            pen.area.present().map_err(ChartError::drawing)?;
+        }
+        let shapes = document
+            .split_once('>')
+            .and_then(|(_, rest)| rest.rsplit_once("</svg>"))
+            .map_or("", |(inside, _)| inside.trim());
+        if shapes.is_empty() {
+            return Ok(());
+        }
+        let _ = write!(self.body, "<g class=\"{}\"", escaped(class));
+        for (name, value) in attributes {
+            let _ = write!(self.body, " {name}=\"{}\"", escaped(value));
+        }
+        let _ = writeln!(self.body, ">\n{shapes}\n</g>");
+        Ok(())
+    }
+
+    /// Writes one line of text.
+    pub fn text(&mut self, text: &Text) {
+        let (x, y) = (fine(text.at[0]), fine(text.at[1]));
+        let RGBColor(r, g, b) = text.colour;
+        let anchor = match text.anchor {
+            Anchor::Start => "start",
+            Anchor::Middle => "middle",
+            Anchor::End => "end",
+        };
+        let _ = write!(
+            self.body,
+            "<text class=\"{}\" x=\"{x}\" y=\"{y}\" text-anchor=\"{anchor}\" font-size=\"{}\" \
+             fill=\"#{r:02x}{g:02x}{b:02x}\"",
+            escaped(text.class),
+            fine(text.size),
+        );
+        if text.upright {
+            let _ = write!(self.body, " transform=\"rotate(-90 {x} {y})\"");
+        }
+        if text.halo {
+            let _ = write!(
+                self.body,
+                " stroke=\"#ffffff\" stroke-width=\"{}\" stroke-linejoin=\"round\" \
+                 paint-order=\"stroke\"",
+                fine(3.5)
+            );
+        }
+        let _ = writeln!(self.body, ">{}</text>", escaped(text.text));
+    }
+
+    /// Places a PNG picture.
+    pub fn picture(&mut self, class: &str, frame: Rect, png: &[u8]) {
+        let _ = writeln!(
+            self.body,
+            "<image class=\"{}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" \
+             preserveAspectRatio=\"none\" href=\"data:image/png;base64,{}\"/>",
+            escaped(class),
+            fine(frame.left),
+            fine(frame.top),
+            fine(frame.width()),
+            fine(frame.height()),
+            STANDARD.encode(png)
+        );
+    }
+
+    /// The finished document. The description is what a screen reader says after the title.
+    pub fn finish(self, title: &str, description: &str) -> String {
+        let (width, height) = (self.width.ceil(), self.height.ceil());
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
+             viewBox=\"0 0 {} {}\" role=\"img\" font-family=\"{}, sans-serif\">\n\
+             <title>{}</title>\n<desc>{}</desc>\n\
+             <style>@font-face{{font-family:\"{}\";src:url(data:font/woff2;base64,{}) \
+             format(\"woff2\")}}</style>\n\
+             <rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{}</svg>\n",
+            fine(width),
+            fine(height),
+            font::FAMILY,
+            escaped(title),
+            escaped(description),
+            font::FAMILY,
+            STANDARD.encode(font::WOFF2),
+            self.body
+        )
+    }
+}
+
+/// Draws shapes of one group.
+pub(super) struct Pen<'a> {
+    area: DrawingArea<SVGBackend<'a>, Shift>,
+}
+
+impl Pen<'_> {
+    /// Joined points.
+    pub fn line(&self, points: &[Point], colour: RGBColor, width: f64) -> Result<(), ChartError> {
+        let style = ShapeStyle {
+            color: colour.to_rgba(),
+            filled: false,
+            stroke_width: fine(width) as u32,
+        };
+        let places: Vec<(i32, i32)> = points.iter().copied().map(place).collect();
+        self.area
+            .draw(&PathElement::new(places, style))
+            .map_err(ChartError::drawing)
+    }
+
+    /// A filled area.
+    pub fn area(
+        &self,
+        corners: &[Point],
+        colour: RGBColor,
+        opacity: f64,
+    ) -> Result<(), ChartError> {
+        if corners.len() < 3 {
+            return Ok(());
+        }
+        let places: Vec<(i32, i32)> = corners.iter().copied().map(place).collect();
+        self.area
+            .draw(&Polygon::new(places, colour.mix(opacity)))
+            .map_err(ChartError::drawing)
+    }
+
+    /// A filled rectangle.
+    pub fn fill(&self, frame: Rect, colour: RGBColor, opacity: f64) -> Result<(), ChartError> {
+        let corners = [
+            place([frame.left, frame.top]),
+            place([frame.right, frame.bottom]),
+        ];
+        self.area
+            .draw(&Rectangle::new(corners, colour.mix(opacity).filled()))
+            .map_err(ChartError::drawing)
+    }
+
+    /// The outline of a rectangle.
+    pub fn frame(&self, frame: Rect, colour: RGBColor, width: f64) -> Result<(), ChartError> {
+        let Rect {
+            left,
+            top,
+            right,
+            bottom,
+        } = frame;
+        let corners = [
+            [left, top],
+            [right, top],
+            [right, bottom],
+            [left, bottom],
+            [left, top],
+        ];
+        self.line(&corners, colour, width)
+    }
+
+    /// A filled circle.
+    pub fn disc(&self, centre: Point, radius: f64, colour: RGBColor) -> Result<(), ChartError> {
+        self.area
+            .draw(&Circle::new(place(centre), fine(radius), colour.filled()))
+            .map_err(ChartError::drawing)
+    }
+
+    /// A ring, open in the middle.
+    pub fn ring(
+        &self,
+        centre: Point,
+        radius: f64,
+        colour: RGBColor,
+        width: f64,
+    ) -> Result<(), ChartError> {
+        let style = ShapeStyle {
+            color: colour.to_rgba(),
+            filled: false,
+            stroke_width: fine(width) as u32,
+        };
+        self.area
+            .draw(&Circle::new(place(centre), fine(radius), style))
+            .map_err(ChartError::drawing)
+    }
+
+    /// A marker; an open one is white inside.
+    pub fn marker(
+        &self,
+        marker: Marker,
+        centre: Point,
+        radius: f64,
+        colour: RGBColor,
+        open: bool,
+    ) -> Result<(), ChartError> {
+        let Some(corners) = marker.corners(centre, radius) else {
+            self.disc(centre, radius, if open { colour::PAPER } else { colour })?;
+            return if open {
+                self.ring(centre, radius, colour, 1.4)
+            } else {
+                Ok(())
+            };
+        };
+        self.area(&corners, if open { colour::PAPER } else { colour }, 1.0)?;
+        if open {
+            let mut outline = corners;
+            outline.push(outline[0]);
+            self.line(&outline, colour, 1.4)?;
+        }
+        Ok(())
+    }
+}
+
+fn fine(units: f64) -> i32 {
+    (units * FINENESS).round() as i32
+}
+
+fn place([x, y]: Point) -> (i32, i32) {
+    (fine(x), fine(y))
+}
+
+/// Text that XML takes as text: markup escaped, control characters (which XML forbids) as spaces.
+fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => safe.push(' '),
+            c => safe.push(c),
+        }
+    }
+    safe
+}

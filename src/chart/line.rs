@@ -1,0 +1,307 @@
+//! Line charts: series with error bands, limits, crossings; one plot or small multiples.
+
+use super::axis::{AxisMap, Ends};
+use super::canvas::Canvas;
+use super::curves::{
+    around, draw_band, draw_crossing, draw_interval, draw_series, half_width, square,
+};
+use super::data::{Axis, CrossingMark, LimitLine, PlaceMark, Reading, Series};
+use super::error::ChartError;
+use super::limits;
+use super::marker::Style;
+use super::number;
+use super::page::{LegendEntry, Page, PageSpec, Sample, panel_columns};
+use super::placement::Placer;
+use super::plot::{Plot, label_room, y_ticks};
+use super::raster;
+
+/// A line chart with one plot.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LineChart {
+    /// What the chart answers.
+    pub title: String,
+    /// The level axis.
+    pub x: Axis,
+    /// The upright axis.
+    pub y: Axis,
+    /// The lines.
+    pub series: Vec<Series>,
+    /// Limits of the upright axis.
+    pub limits: Vec<LimitLine>,
+    /// Places on the level axis worth a mark.
+    pub places: Vec<PlaceMark>,
+    /// Where lines meet limits.
+    pub crossings: Vec<CrossingMark>,
+    /// What was assumed; printed under the chart.
+    pub assumption: String,
+}
+
+/// One plot of small multiples.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LinePanel {
+    /// The value of the third variable, as in "overlay: acrylic".
+    pub title: String,
+    /// The lines; series of the same name look the same in every panel.
+    pub series: Vec<Series>,
+    /// Where lines meet limits.
+    pub crossings: Vec<CrossingMark>,
+}
+
+/// Line charts side by side for the values of a third variable; all panels share both axes.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LineMultiples {
+    /// What the chart answers.
+    pub title: String,
+    /// The level axis.
+    pub x: Axis,
+    /// The upright axis.
+    pub y: Axis,
+    /// The panels, in reading order.
+    pub panels: Vec<LinePanel>,
+    /// Limits of the upright axis, in every panel.
+    pub limits: Vec<LimitLine>,
+    /// Places on the level axis worth a mark, in every panel.
+    pub places: Vec<PlaceMark>,
+    /// What was assumed; printed under the chart.
+    pub assumption: String,
+}
+
+impl LineChart {
+    /// The chart as an SVG document.
+    ///
+    /// # Errors
+    ///
+    /// Nothing finite to draw, a logarithmic axis with values not above zero, an impossible range, or
+    /// a limit or mark that is not a number.
+    pub fn svg(&self) -> Result<String, ChartError> {
+        let panel = LinePanel {
+            title: String::new(),
+            series: self.series.clone(),
+            crossings: self.crossings.clone(),
+        };
+        LineMultiples {
+            title: self.title.clone(),
+            x: self.x.clone(),
+            y: self.y.clone(),
+            panels: vec![panel],
+            limits: self.limits.clone(),
+            places: self.places.clone(),
+            assumption: self.assumption.clone(),
+        }
+        .svg()
+    }
+
+    /// The chart as the bytes of a PNG picture, `scale` pixels per chart unit.
+    ///
+    /// # Errors
+    ///
+    /// As for [`LineChart::svg`], and for a scale that is not above 0 and at most 8.
+    pub fn png(&self, scale: f64) -> Result<Vec<u8>, ChartError> {
+        raster::png(&self.svg()?, scale)
+    }
+}
+
+impl LineMultiples {
+    /// The chart as an SVG document.
+    ///
+    /// # Errors
+    ///
+    /// As for [`LineChart::svg`].
+    pub fn svg(&self) -> Result<String, ChartError> {
+        self.check()?;
+        let styles = self.styles();
+        let (x, y) = self.axes()?;
+        let columns = panel_columns(self.panels.len());
+        let plot_height = if columns == 1 { 370.0 } else { 230.0 };
+        let titles: Vec<&str> = self.panels.iter().map(|p| p.title.as_str()).collect();
+        let legend = self.legend(&styles);
+        let mut page = Page::new(&PageSpec {
+            title: &self.title,
+            legend: &legend,
+            assumption: &self.assumption,
+            x_caption: &self.x.caption(),
+            y_caption: &self.y.caption(),
+            panels: &titles,
+            columns,
+            plot_height,
+            left: label_room(&y_ticks(&y, plot_height)),
+            right: 8.0,
+        })?;
+        for (number, (panel, &frame)) in self.panels.iter().zip(&page.plots).enumerate() {
+            let plot = Plot { frame, x, y };
+            self.draw_panel(&mut page.canvas, panel, &plot, &styles)?;
+            let last_in_column = number + columns >= self.panels.len();
+            plot.draw_axes(&mut page.canvas, last_in_column, number % columns == 0)?;
+        }
+        Ok(page.canvas.finish(&self.title, &self.description()))
+    }
+
+    /// The chart as the bytes of a PNG picture, `scale` pixels per chart unit.
+    ///
+    /// # Errors
+    ///
+    /// As for [`LineChart::png`].
+    pub fn png(&self, scale: f64) -> Result<Vec<u8>, ChartError> {
+        raster::png(&self.svg()?, scale)
+    }
+
+    fn check(&self) -> Result<(), ChartError> {
+        limits::check(&self.limits)?;
+        for place in &self.places {
+            limits::finite(|| format!("mark \"{}\"", place.label), place.x)?;
+        }
+        for mark in self.panels.iter().flat_map(|panel| &panel.crossings) {
+            for value in [mark.x, mark.low, mark.high, mark.value] {
+                limits::finite(|| format!("crossing \"{}\"", mark.label), value)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn readings(&self) -> impl Iterator<Item = &Reading> {
+        self.panels
+            .iter()
+            .flat_map(|panel| &panel.series)
+            .flat_map(|series| &series.points)
+            .filter(|reading| reading.x.is_finite() && reading.value.is_finite())
+    }
+
+    fn axes(&self) -> Result<(AxisMap, AxisMap), ChartError> {
+        let places = self.places.iter().map(|place| place.x);
+        let x = AxisMap::new(
+            &self.x,
+            self.readings().map(|reading| reading.x).chain(places),
+            &[],
+            Ends::Padded,
+            &self.title,
+        )?;
+        // Where no value is below zero, an error bar that is does not widen the axis: it is cut off.
+        let signed = self.readings().any(|reading| reading.value < 0.0);
+        let values = self.readings().flat_map(|reading| {
+            let low = reading.value - half_width(reading);
+            let low = if low > 0.0 || signed {
+                low
+            } else {
+                reading.value
+            };
+            [low, reading.value + half_width(reading)]
+        });
+        let limits: Vec<f64> = self.limits.iter().map(|limit| limit.value).collect();
+        let y = AxisMap::new(&self.y, values, &limits, Ends::Round, &self.title)?;
+        Ok((x, y))
+    }
+
+    /// Style per name, in the order of first appearance.
+    fn styles(&self) -> Vec<(String, Style)> {
+        let mut styles: Vec<(String, Style)> = Vec::new();
+        let mut dashed = 0;
+        for series in self.panels.iter().flat_map(|panel| &panel.series) {
+            if styles.iter().any(|(name, _)| *name == series.name) {
+                continue;
+            }
+            let dash = series.dashed.then_some(dashed);
+            dashed += usize::from(series.dashed);
+            styles.push((series.name.clone(), Style::new(styles.len(), dash)));
+        }
+        styles
+    }
+
+    fn legend(&self, styles: &[(String, Style)]) -> Vec<LegendEntry> {
+        let mut legend: Vec<LegendEntry> = styles
+            .iter()
+            .filter(|(name, _)| !name.is_empty())
+            .map(|(name, style)| LegendEntry {
+                name: name.clone(),
+                sample: Sample::Line(*style),
+            })
+            .collect();
+        if self.panels.len() > 1 {
+            legend.extend(self.limits.iter().map(|limit| LegendEntry {
+                name: limit.label(&self.y.unit),
+                sample: Sample::Limit,
+            }));
+        }
+        if self.readings().any(|reading| half_width(reading) > 0.0) {
+            legend.push(LegendEntry {
+                name: "estimated error".to_owned(),
+                sample: Sample::Band,
+            });
+        }
+        legend
+    }
+
+    fn description(&self) -> String {
+        let mut parts = vec![format!(
+            "Line chart of {} against {}.",
+            self.y.caption(),
+            self.x.caption()
+        )];
+        for limit in &self.limits {
+            parts.push(format!("{}.", limit.label(&self.y.unit)));
+        }
+        for panel in &self.panels {
+            for mark in &panel.crossings {
+                parts.push(
+                    format!("{} at {}.", panel.title, self.crossing_label(mark))
+                        .trim()
+                        .to_owned(),
+                );
+            }
+        }
+        parts.push(self.assumption.clone());
+        parts.join(" ")
+    }
+
+    fn crossing_label(&self, mark: &CrossingMark) -> String {
+        let place = number::with_interval(mark.x, mark.low, mark.high, &self.x.unit);
+        if mark.label.is_empty() {
+            place
+        } else {
+            format!("{}: {place}", mark.label)
+        }
+    }
+
+    fn draw_panel(
+        &self,
+        canvas: &mut Canvas,
+        panel: &LinePanel,
+        plot: &Plot,
+        styles: &[(String, Style)],
+    ) -> Result<(), ChartError> {
+        let mut placer = Placer::new(plot.frame);
+        plot.draw_grid(canvas)?;
+        for mark in &panel.crossings {
+            draw_interval(canvas, plot, mark)?;
+        }
+        let style_of = |name: &str| {
+            styles
+                .iter()
+                .find(|(known, _)| known == name)
+                .map_or_else(|| Style::new(0, None), |(_, style)| *style)
+        };
+        for series in &panel.series {
+            draw_band(canvas, plot, series, style_of(&series.name))?;
+        }
+        limits::draw_level(canvas, plot, &self.limits, &mut placer)?;
+        for series in &panel.series {
+            draw_series(canvas, plot, series, style_of(&series.name), &mut placer)?;
+        }
+        for mark in &panel.crossings {
+            draw_crossing(canvas, plot, mark)?;
+            if plot.frame.contains(plot.point(mark.x, mark.value)) {
+                let [x, y] = plot.point(mark.x, mark.value);
+                placer.take(square([x, y], 7.0));
+            }
+        }
+        limits::draw_places(canvas, plot, &self.places, &mut placer)?;
+        limits::label_level(canvas, plot, &self.y.unit, &self.limits, &mut placer);
+        for mark in &panel.crossings {
+            let [x, y] = plot.point(mark.x, mark.value);
+            if plot.frame.contains([x, y]) {
+                let text = self.crossing_label(mark);
+                placer.write(canvas, "crossing", &text, &around(x, y));
+            }
+        }
+        Ok(())
+    }
+}

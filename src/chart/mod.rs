@@ -1,0 +1,87 @@
+//! Charts: plain data in, a picture out. No files, no computing of capacitances.
+//!
+//! | chart | answers |
+//! |---|---|
+//! | [`LineChart`], [`LineMultiples`] | how a quantity follows a dimension, with error bands, limits and crossings |
+//! | [`HeatMap`], [`MapMultiples`] | how it follows two dimensions, with limit contours |
+//! | [`Scatter`], [`TradeOff`] | how two quantities of many designs go together, and which designs nothing beats |
+//! | [`BarChart`] | signed effects, one per name |
+//! | [`Histogram`] | how often values occur |
+//!
+//! Every chart has `svg()`, the text of an SVG document, and `png(scale)`, the bytes of the same
+//! picture. Both carry their font and are the same bytes every time. What is drawn in a chart is what
+//! it was given: lines and areas are cut off at the frame, values that are not finite leave a gap, a
+//! limit outside the range is named at the edge. Input that has no picture is a [`ChartError`].
+//!
+//! All lengths on paper are chart units: pixels of the picture at scale 1. A chart is 800 wide.
+//! Texts and shapes carry a class (`title`, `caption`, `x-tick`, `limit`, `crossing`, `series`,
+//! `markers`, `band`, ...) and series their name, so that a chart can be read back.
+//!
+//! # Example
+//!
+//! ```
+//! use padfield::chart::{Axis, CrossingMark, LimitLine, LineChart, Reading, Sense, Series};
+//!
+//! let reading = |x, value, error| Reading { x, value, error };
+//! let chart = LineChart {
+//!     title: "Neighbour ratio against the gap between pads".into(),
+//!     x: Axis::linear("pad gap", "mm"),
+//!     y: Axis::logarithmic("neighbour ratio", "%"),
+//!     series: vec![Series {
+//!         name: "acrylic, 3 mm".into(),
+//!         points: vec![reading(2.0, 61.0, 2.0), reading(6.0, 21.5, 0.9), reading(10.0, 7.6, 0.4)],
+//!         dashed: false,
+//!     }],
+//!     limits: vec![LimitLine { value: 20.0, sense: Sense::AtMost, because: "house rule".into() }],
+//!     crossings: vec![CrossingMark { x: 6.28, low: 6.11, high: 6.45, value: 20.0, label: String::new() }],
+//!     assumption: "Finger of 10 mm contact at the edge of the touched pad.".into(),
+//!     ..LineChart::default()
+//! };
+//! let svg = chart.svg()?;
+//! assert!(svg.contains("limit ≤ 20 %, house rule"));
+//! assert!(svg.contains("6.28 mm (6.11 to 6.45)"));
+//! let picture: Vec<u8> = chart.png(2.0)?;
+//! # Ok::<(), padfield::chart::ChartError>(())
+//! ```
+//!
+//! # Conventions
+//!
+//! Colours are those of Okabe and Ito (2008) for series and viridis (van der Walt and Smith 2015) for
+//! maps; markers, dashes and strokes carry the same distinctions in grey-scale. Dashed with open
+//! markers is a hand estimate. Short strokes along a limit point to the side that is ruled out. Error
+//! bands that reach below zero are cut off at zero when no value is negative.
+
+mod axis;
+mod bars;
+mod canvas;
+mod clip;
+mod colour;
+mod contour;
+mod curves;
+mod data;
+mod error;
+mod font;
+mod heat_map;
+mod histogram;
+mod limits;
+mod line;
+mod map_image;
+mod map_limits;
+mod marker;
+mod number;
+mod page;
+mod placement;
+mod plot;
+mod raster;
+mod scatter;
+mod ticks;
+
+pub use bars::{Bar, BarChart};
+pub use data::{
+    Axis, Better, Cloud, CrossingMark, LimitLine, PlaceMark, Reading, Sample, Scale, Sense, Series,
+};
+pub use error::ChartError;
+pub use heat_map::{HeatMap, MapLimit, MapMultiples, MapPanel};
+pub use histogram::{Histogram, ValueGroup};
+pub use line::{LineChart, LineMultiples, LinePanel};
+pub use scatter::{Scatter, TradeOff};
