@@ -1,6 +1,8 @@
 //! What the field engine is asked and what it answers.
 
+use crate::case::Case;
 use ndarray::Array2;
+use std::sync::Arc;
 
 /// How to solve.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +19,22 @@ pub struct Settings {
     pub drive: Option<Vec<String>>,
     /// Also give the derivatives to permittivities and segment lengths.
     pub derivatives: bool,
+    /// A case whose grid is stretched to this one wherever both have the same lines, so that answers
+    /// vary smoothly from one member of a family to the next; none: the case gets its own grid.
+    pub family: Option<Arc<Case>>,
+    /// Potentials to start the iteration from; used where grid and drives are the same in number.
+    pub first_guess: Option<Arc<Potentials>>,
+    /// Whether the answer keeps its potentials, as a first guess for the next case.
+    pub keep_potentials: bool,
+}
+
+/// Potentials of every system of an answer, in whatever order the engine keeps them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Potentials {
+    /// Cells along each axis.
+    pub(super) shape: Vec<usize>,
+    /// System by system and drive by drive, one value per unknown of the network.
+    pub(super) systems: Vec<Vec<Vec<f64>>>,
 }
 
 impl Default for Settings {
@@ -28,6 +46,9 @@ impl Default for Settings {
             use_symmetry: true,
             drive: None,
             derivatives: false,
+            family: None,
+            first_guess: None,
+            keep_potentials: false,
         }
     }
 }
@@ -154,6 +175,8 @@ pub struct FieldAnswer {
     pub solver: SolverSummary,
     /// Accuracy asked and reached.
     pub accuracy: Accuracy,
+    /// Potentials, when they were to be kept.
+    pub potentials: Option<Arc<Potentials>>,
 }
 
 /// Why there is no answer.

@@ -20,7 +20,7 @@ mod system;
 mod validate;
 
 pub use answer::{
-    Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, SegmentDerivative,
-    Settings, Shift, SolverSummary,
+    Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, Potentials,
+    SegmentDerivative, Settings, Shift, SolverSummary,
 };
 pub use solve::solve;

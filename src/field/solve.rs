@@ -1,8 +1,8 @@
 //! The way from a case to its answer: mirror planes, grid, four systems, refinement.
 
 use super::answer::{
-    Accuracy, Derivatives, FieldAnswer, FieldError, GridSummary, SegmentDerivative, Settings,
-    Shift, SolverSummary,
+    Accuracy, Derivatives, FieldAnswer, FieldError, GridSummary, Potentials, SegmentDerivative,
+    Settings, Shift, SolverSummary,
 };
 use super::bounds::Energies;
 use super::cell_scheme::CellScheme;
@@ -12,11 +12,12 @@ use super::node_scheme::NodeScheme;
 use super::system::System;
 use super::validate::validate;
 use crate::case::{Case, Kind};
-use crate::grid::{Grid, axes};
+use crate::grid::{Axis, Grid, axes, family_axes};
 use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
 use crate::units::VACUUM_PERMITTIVITY;
 use ndarray::{Array1, Array2};
 use rayon::prelude::*;
+use std::sync::Arc;
 use std::time::Instant;
 
 /// Fineness M to start with.
@@ -58,12 +59,17 @@ pub fn solve(
     let halved = if settings.use_symmetry {
         halve(case)
     } else {
-        Halved {
-            case: case.clone(),
-            factor: 1.0,
-            mirrors: Vec::new(),
-        }
+        whole(case)
     };
+    let family = settings.family.as_deref().map(|reference| {
+        if settings.use_symmetry {
+            halve(reference)
+        } else {
+            whole(reference)
+        }
+    });
+    // A reference with other mirror planes has another domain: no family.
+    let family = family.filter(|f| f.mirrors == halved.mirrors && f.case.kind == case.kind);
     let first = if case.kind == Kind::Volume {
         START_VOLUME
     } else {
@@ -72,7 +78,11 @@ pub fn solve(
     let mut fineness = settings.start_fineness.unwrap_or(first);
     let mut best: Option<FieldAnswer> = None;
     for round in 0..MOST_ROUNDS {
-        match refine(&halved, absent, &drives, settings, fineness) {
+        let axes = match &family {
+            Some(reference) => family_axes(&halved.case, &reference.case, fineness),
+            None => axes(&halved.case, fineness),
+        };
+        match refine(&halved, axes, absent, &drives, settings, fineness) {
             Ok(mut answer) => {
                 answer.solver.seconds = start.elapsed().as_secs_f64();
                 progress(&format!(
@@ -96,6 +106,15 @@ pub fn solve(
         }
     }
     best.ok_or_else(|| FieldError::Invalid("no grid was solved".into()))
+}
+
+/// A case none of whose mirror planes is used.
+fn whole(case: &Case) -> Halved {
+    Halved {
+        case: case.clone(),
+        factor: 1.0,
+        mirrors: Vec::new(),
+    }
 }
 
 /// Case indices of the conductors that get a row.
@@ -131,17 +150,18 @@ struct Part {
     iterations: Vec<usize>,
     residual: f64,
     segments: Option<SegmentSums>,
+    potentials: Vec<Vec<f64>>,
 }
 
 fn refine(
     halved: &Halved,
+    axes: [Axis; 3],
     absent: Option<usize>,
     drives: &[usize],
     settings: &Settings,
     fineness: f64,
 ) -> Result<FieldAnswer, FieldError> {
     let case = &halved.case;
-    let axes = axes(case, fineness);
     let cells: usize = axes.iter().map(|a| a.cells().max(1)).product();
     let states = if absent.is_some() { 2 } else { 1 };
     check_memory(&axes, drives.len(), states, settings)?;
@@ -162,18 +182,36 @@ fn refine(
     let tasks: Vec<Task> = (0..grids.len())
         .flat_map(|grid| [true, false].map(|from_above| Task { grid, from_above }))
         .collect();
-    let parts: Vec<Part> = tasks
+    let shape: Vec<usize> = (0..case.kind.dimensions())
+        .map(|d| axes[d].cells())
+        .collect();
+    let guesses = settings
+        .first_guess
+        .as_ref()
+        .filter(|guess| guess.shape == shape && guess.systems.len() == tasks.len());
+    let mut parts: Vec<Part> = tasks
         .par_iter()
-        .map(|task| {
+        .enumerate()
+        .map(|(t, task)| {
             let (grid, drives) = &grids[task.grid];
+            let guess = guesses.map(|guesses| &guesses.systems[t][..]);
             if task.from_above {
-                above(grid, drives, settings.derivatives)
+                above(grid, drives, settings, guess)
             } else {
-                below(grid, drives, settings.derivatives)
+                below(grid, drives, settings, guess)
             }
         })
         .collect::<Result<_, NotConverged>>()
         .map_err(|e| FieldError::NotConverged { history: e.history })?;
+    let potentials = settings.keep_potentials.then(|| {
+        Arc::new(Potentials {
+            shape: shape.clone(),
+            systems: parts
+                .iter_mut()
+                .map(|part| std::mem::take(&mut part.potentials))
+                .collect(),
+        })
+    });
     let scale = VACUUM_PERMITTIVITY * halved.factor;
     let energies: Vec<Energies> = parts
         .chunks(2)
@@ -183,8 +221,8 @@ fn refine(
         .iter()
         .map(|&d| case.conductors[d].name.clone())
         .collect();
-    let shape = shape_share(&grids[0].0, fineness);
-    let with = energies[0].bounded(names.clone(), shape);
+    let outline = shape_share(&grids[0].0, fineness);
+    let with = energies[0].bounded(names.clone(), outline);
     let relative = |value: &Array2<f64>, error: &Array2<f64>| {
         value
             .diag()
@@ -195,17 +233,17 @@ fn refine(
     };
     // Shapes have an error of their own that refinement of the whole grid lowers slowly: it is
     // printed, but the grid is chosen by the rest.
-    let mut estimated = relative(&with.value, &energies[0].estimated_error(shape > 0.0));
+    let mut estimated = relative(&with.value, &energies[0].estimated_error(outline > 0.0));
     let shift = absent.map(|absent| {
         let keep: Vec<usize> = (0..drives.len()).filter(|&i| drives[i] != absent).collect();
         let difference = energies[0].select(&keep).minus(&energies[1]);
         let value = difference.value();
-        let error = difference.estimated_error(shape > 0.0);
+        let error = difference.estimated_error(outline > 0.0);
         estimated = estimated.max(relevant_shift_error(&value, &error));
         let absent_shape = shape_share(&grids[1].0, fineness);
         let absent_error = energies[1].estimated_error(absent_shape > 0.0);
         estimated = estimated.max(relative(&energies[1].value(), &absent_error));
-        let shape_term = super::bounds::shape_term(&value, shape);
+        let shape_term = super::bounds::shape_term(&value, outline);
         let others: Vec<String> = keep.iter().map(|&i| names[i].clone()).collect();
         Shift {
             conductor: case.conductors[absent].name.clone(),
@@ -227,9 +265,7 @@ fn refine(
         derivatives_without,
         grid: GridSummary {
             cells,
-            shape: (0..case.kind.dimensions())
-                .map(|d| axes[d].cells())
-                .collect(),
+            shape,
             fineness,
             mirrors: halved.mirrors.clone(),
         },
@@ -243,6 +279,7 @@ fn refine(
             estimated,
             reached: estimated <= settings.accuracy,
         },
+        potentials,
     })
 }
 
@@ -286,7 +323,7 @@ fn shape_share(grid: &Grid, fineness: f64) -> f64 {
 
 /// Refuses a grid whose systems would not fit.
 fn check_memory(
-    axes: &[crate::grid::Axis; 3],
+    axes: &[Axis; 3],
     drives: usize,
     states: usize,
     settings: &Settings,
@@ -305,11 +342,18 @@ fn check_memory(
     Ok(())
 }
 
-fn above(grid: &Grid, drives: &[u16], derivatives: bool) -> Result<Part, NotConverged> {
+fn above(
+    grid: &Grid,
+    drives: &[u16],
+    settings: &Settings,
+    guess: Option<&[Vec<f64>]>,
+) -> Result<Part, NotConverged> {
     let scheme = NodeScheme::new(grid);
-    let (potentials, iterations, residual) = potentials(&scheme.system, drives)?;
+    let (potentials, iterations, residual) = potentials(&scheme.system, drives, guess)?;
     let energies = scheme.energies(grid, &potentials);
-    let segments = derivatives.then(|| node_segments(grid, &potentials));
+    let segments = settings
+        .derivatives
+        .then(|| node_segments(grid, &potentials));
     Ok(Part {
         outer: energies.node,
         inner: energies.trilinear,
@@ -318,14 +362,22 @@ fn above(grid: &Grid, drives: &[u16], derivatives: bool) -> Result<Part, NotConv
         iterations,
         residual,
         segments,
+        potentials,
     })
 }
 
-fn below(grid: &Grid, drives: &[u16], derivatives: bool) -> Result<Part, NotConverged> {
+fn below(
+    grid: &Grid,
+    drives: &[u16],
+    settings: &Settings,
+    guess: Option<&[Vec<f64>]>,
+) -> Result<Part, NotConverged> {
     let scheme = CellScheme::new(grid);
-    let (potentials, iterations, residual) = potentials(&scheme.system, drives)?;
+    let (potentials, iterations, residual) = potentials(&scheme.system, drives, guess)?;
     let energies = scheme.energies(grid, &potentials, drives);
-    let segments = derivatives.then(|| cell_segments(grid, &potentials, drives));
+    let segments = settings
+        .derivatives
+        .then(|| cell_segments(grid, &potentials, drives));
     Ok(Part {
         outer: energies.cell,
         inner: energies.flux,
@@ -334,21 +386,31 @@ fn below(grid: &Grid, drives: &[u16], derivatives: bool) -> Result<Part, NotConv
         iterations,
         residual,
         segments,
+        potentials,
     })
 }
 
 /// Potentials of every drive, iterations, largest residual.
-type Potentials = (Vec<Vec<f64>>, Vec<usize>, f64);
+type Found = (Vec<Vec<f64>>, Vec<usize>, f64);
 
-fn potentials(system: &System, drives: &[u16]) -> Result<Potentials, NotConverged> {
+/// Solves for every drive, starting from `guess` where it fits.
+fn potentials(
+    system: &System,
+    drives: &[u16],
+    guess: Option<&[Vec<f64>]>,
+) -> Result<Found, NotConverged> {
     let hierarchy = Hierarchy::new(&system.network);
     let solved: Vec<(Vec<f64>, usize, f64)> = drives
         .par_iter()
+        .enumerate()
         .map_init(
             || hierarchy.workspace(),
-            |work, &driven| {
+            |work, (d, &driven)| {
                 let (b, start) = system.drive(driven);
-                let mut x = vec![0.0; b.len()];
+                let mut x = match guess.and_then(|guess| guess.get(d)) {
+                    Some(guess) if guess.len() == b.len() => system.free_part(guess),
+                    _ => vec![0.0; b.len()],
+                };
                 let stopping = Stopping::Energy {
                     share: ENERGY_SHARE,
                     start,

@@ -90,6 +90,14 @@ impl System {
         (b, reference)
     }
 
+    /// Potentials of the free nodes, 0 at the others.
+    pub fn free_part(&self, x: &[f64]) -> Vec<f64> {
+        x.iter()
+            .zip(&self.conductor)
+            .map(|(&value, &conductor)| if conductor == FREE { value } else { 0.0 })
+            .collect()
+    }
+
     /// Puts the conductor potentials of a drive into a solution.
     pub fn complete(&self, x: &mut [f64], driven: u16) {
         for (value, &conductor) in x.iter_mut().zip(&self.conductor) {

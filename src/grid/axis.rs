@@ -49,6 +49,8 @@ const SHORTEST_SHARE: f64 = 1.0 / 60.0;
 const LONGEST_SHARE: f64 = 1.0 / 4.0;
 /// Cell size near a singular line: h = l (d/l)^GRADING / M for d < l, d/M beyond.
 const GRADING: f64 = 0.5;
+/// How far a segment may be stretched from the axis of its family.
+pub const LARGEST_STRETCH: f64 = 4.0;
 /// Samples per interval for the integral of 1/h.
 const SAMPLES: usize = 240;
 
@@ -153,6 +155,31 @@ impl Axis {
             lines: at_line,
             rank,
         }
+    }
+
+    /// These nodes with every segment stretched to lie between `lines`; none when there are more or
+    /// fewer lines, or a segment would be stretched more than [`LARGEST_STRETCH`] times.
+    pub(crate) fn stretched_to(&self, lines: &[Line]) -> Option<Self> {
+        if lines.len() != self.lines.len() {
+            return None;
+        }
+        let mut stretched = self.clone();
+        for (ends, pair) in self.lines.windows(2).zip(lines.windows(2)) {
+            let (a, b) = (self.nodes_m[ends[0]], self.nodes_m[ends[1]]);
+            let (low, high) = (pair[0].at_m, pair[1].at_m);
+            let factor = (high - low) / (b - a);
+            if !(1.0 / LARGEST_STRETCH..=LARGEST_STRETCH).contains(&factor) {
+                return None;
+            }
+            for node in ends[0]..ends[1] {
+                stretched.nodes_m[node] = low + factor * (self.nodes_m[node] - a);
+            }
+            stretched.nodes_m[ends[1]] = high;
+        }
+        for (line, &node) in lines.iter().zip(&self.lines) {
+            stretched.rank[node] = if line.singular { 2 } else { 1 };
+        }
+        Some(stretched)
     }
 
     /// An axis without extent: the third axis of planar and axisymmetric cases.

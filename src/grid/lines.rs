@@ -1,5 +1,7 @@
 //! Which coordinates the grid must pass through, axis by axis.
 
+#[cfg(doc)]
+use super::axis::LARGEST_STRETCH;
 use super::axis::{Axis, Line, Zone};
 use crate::case::{Case, Kind, Solid, Wall};
 
@@ -53,7 +55,8 @@ impl Collector {
         });
     }
 
-    fn axis(mut self, fineness: f64) -> Axis {
+    /// The lines in order, those at the same place made one, and the zones.
+    fn finish(mut self) -> (Vec<Line>, Vec<Zone>) {
         let slack = 1e-9 * (self.high - self.low);
         self.add(self.low, false);
         self.add(self.high, false);
@@ -68,17 +71,42 @@ impl Collector {
         let last = merged.len() - 1;
         merged[0].at_m = self.low;
         merged[last].at_m = self.high;
-        Axis::graded(&merged, &self.zones, fineness)
+        (merged, self.zones)
     }
 }
 
 /// The grid axes of a case at fineness M.
 pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
+    collected(case, fineness).map(|lines| match lines {
+        Some((lines, zones)) => Axis::graded(&lines, &zones, fineness),
+        None => Axis::point(),
+    })
+}
+
+/// The grid axes of a case as a member of the family of `reference`: axes with as many lines as the
+/// reference are its axes with every segment stretched, so that results vary smoothly and potentials
+/// of one member are a first guess for the next. An axis with other lines, or with a segment more
+/// than [`LARGEST_STRETCH`] times as long or as short, is graded on its own.
+pub fn family_axes(case: &Case, reference: &Case, fineness: f64) -> [Axis; 3] {
+    let pattern = axes(reference, fineness);
+    let own = axes(case, fineness);
+    let lines = collected(case, fineness);
+    let mut made = own;
+    for ((axis, pattern), lines) in made.iter_mut().zip(&pattern).zip(lines) {
+        if let Some(stretched) = lines.and_then(|(lines, _)| pattern.stretched_to(&lines)) {
+            *axis = stretched;
+        }
+    }
+    made
+}
+
+/// Lines and zones of every axis there is.
+fn collected(case: &Case, fineness: f64) -> [Option<(Vec<Line>, Vec<Zone>)>; 3] {
     let dimensions = case.kind.dimensions();
     let radius_cells = CELLS_PER_RADIUS * fineness.powf(RADIUS_EXPONENT);
     [0, 1, 2].map(|d| {
         if d >= dimensions {
-            return Axis::point();
+            return None;
         }
         let mut collector = Collector {
             low: case.domain.low_m[d],
@@ -138,6 +166,6 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
                 }
             }
         }
-        collector.axis(fineness)
+        Some(collector.finish())
     })
 }

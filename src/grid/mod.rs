@@ -9,8 +9,8 @@ mod paint;
 mod shape;
 mod stretch;
 
-pub use axis::{Axis, Line};
-pub use lines::axes;
+pub use axis::{Axis, LARGEST_STRETCH, Line};
+pub use lines::{axes, family_axes};
 pub use outline::{Cut, PartialFace, Place};
 pub(crate) use paint::unflatten;
 pub use paint::{FREE, Grid, REFERENCE};

@@ -11,7 +11,7 @@ pub enum Stopping {
     Energy {
         /// Share of the energy.
         share: f64,
-        /// Energy (twice) of the first guess, conductance x potential squared.
+        /// Energy (twice) with every free node at 0 V, conductance x potential squared.
         start: f64,
     },
     /// The residual in the preconditioner's norm, sqrt(r.z), has fallen by this factor.
@@ -68,9 +68,13 @@ pub fn solve(
     let mut ap = vec![0.0; layout.entries()];
     let mut p = vec![0.0; layout.entries()];
     let mut dots = Vec::new();
+    // How far the energy is below that of zero potentials.
+    let mut gained = 0.0;
     if x.iter().any(|&v| v != 0.0) {
         layout.arrange(x, &mut solution, |v| v);
-        apply(level, &hierarchy.ground, &solution, &mut ap, &mut dots);
+        let own = apply(level, &hierarchy.ground, &solution, &mut ap, &mut dots);
+        let load: f64 = r.iter().zip(&solution).map(|(b, x)| b * x).sum();
+        gained = 2.0 * load - own;
         for (r, a) in r.iter_mut().zip(&ap) {
             *r -= a;
         }
@@ -82,7 +86,6 @@ pub fn solve(
     let mut previous = 0.0;
     let mut first = 0.0;
     let mut iterations = 0;
-    let mut gained = 0.0;
     loop {
         hierarchy.cycle(work);
         let rz = mixed_dot(&r, &work.x[0]);
