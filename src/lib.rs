@@ -74,5 +74,6 @@ pub mod multigrid;
 pub mod panel;
 pub mod response;
 pub mod scenario;
+pub mod study;
 pub mod units;
 pub mod verify;

@@ -145,12 +145,17 @@ pub(super) struct PathEntry {
     pub integer: bool,
 }
 
+/// The section of the studies.
+pub(super) const STUDY: &str = "study";
+
 /// Paths of all values that are written or may be written in the sections of this file.
 pub(super) fn paths_of(root: &DeTable<'_>) -> Vec<PathEntry> {
     let mut paths = Vec::new();
     if let KeyShape::Section(keys) = &*FILE_SHAPE {
         section_paths(keys, Some(root), &[], "", &mut paths);
     }
+    // A study is about the panel's values; its own are none of them.
+    paths.retain(|entry| !matches!(entry.steps.first(), Some(Step::Key(key)) if key == STUDY));
     paths
 }
 
