@@ -74,6 +74,8 @@ pub mod multigrid;
 pub mod panel;
 pub mod response;
 pub mod scenario;
+pub mod store;
 pub mod study;
+pub mod sweep;
 pub mod units;
 pub mod verify;
