@@ -221,9 +221,9 @@ fn run_study(
         ),
         exit: Exit::BadInput,
     })?;
-    let mut text = summary_text(&summary, &folder, limits.threads);
+    let text = summary_text(&summary, &folder, limits.threads);
     if !summary.is_complete() {
-        text += &format!("Go on with: {go_on}\n");
+        eprintln!("stopped before the end; go on with: {go_on}");
     }
     let record = summary_json(&summary, &folder, limits.threads);
     let exit = exit_of(&summary);

@@ -316,13 +316,20 @@ fn check_shape(shape: &KeyShape, value: &DeValue<'_>, steps: &[Step]) -> Result<
                 _ => "this",
             };
             let form = match expected {
-                KeyShape::List(_) => format!("start each one with a line [[{name}]]"),
+                KeyShape::List(_) if steps.len() == 1 => {
+                    format!("start each one with a line [[{name}]]")
+                }
+                KeyShape::List(_) => format!("write {name} = [{{ ... }}, {{ ... }}]"),
                 KeyShape::Named(_) => format!("start each one with a line [{name}.NAME]"),
                 _ => format!("write its keys under a line [{}]", header(steps)),
             };
+            let kind = match expected {
+                KeyShape::List(_) if steps.len() > 1 => "a list of tables",
+                _ => "a section",
+            };
             Err(Finding::at(
                 steps.to_vec(),
-                format!("\"{name}\" is a section, not a value"),
+                format!("\"{name}\" is {kind}, not a value"),
                 form,
             ))
         }
@@ -374,7 +381,7 @@ fn check_section(keys: &[Key], table: &DeTable<'_>, steps: &[Step]) -> Result<()
     let missing = |key: &&Key| key.required && !table.contains_key(key.name.as_str());
     if let Some(key) = keys.iter().find(missing) {
         let (message, hint) = match &key.shape {
-            KeyShape::List(_) => (
+            KeyShape::List(_) if steps.is_empty() => (
                 format!("there is no [[{}]]", key.name),
                 format!("add at least one [[{}]]", key.name),
             ),

@@ -24,9 +24,9 @@ mod write;
 
 pub use error::StoreError;
 pub use inputs::{ENGINE, PointKey, inputs_of, unresolved_inputs};
-pub use read::{FailureKind, Known, Lookup, Outcome, Reader, Row, StudyRecord, Tally};
+pub use read::{Copied, FailureKind, Known, Lookup, Outcome, Reader, Row, StudyRecord, Tally};
 pub use table::{heading, write_table};
-pub use write::{Finished, Store};
+pub use write::{Finished, Listed, Store};
 
 /// File name of the database.
 pub const DATABASE: &str = "points.sqlite";

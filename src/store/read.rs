@@ -269,15 +269,22 @@ impl Reader {
 }
 
 /// What is known of a point.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Known {
     /// Nothing that could be used.
     Nothing,
     /// It is in this store.
     Here,
-    /// It is in the store of another study of the same panel, number so many.
-    InSibling(usize),
+    /// It is in the store of another study of the same panel: its row there.
+    Elsewhere(Copied),
 }
+
+/// A row of the table of points, as it is in another store.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Copied(pub(super) Vec<rusqlite::types::Value>);
+
+/// Columns of the table of points.
+const POINT_COLUMNS: usize = 13;
 
 /// Asks this store and those of the other studies of the panel for points; one per thread.
 #[derive(Debug)]
@@ -312,23 +319,24 @@ impl Lookup {
     /// # Errors
     /// A damaged store.
     pub fn known(&self, key: &PointKey) -> Result<Known, StoreError> {
-        let found = |reader: &Reader| -> rusqlite::Result<bool> {
-            let query = format!("SELECT 1 FROM points WHERE hash = ?1 AND {FINAL}");
+        let cap = self.memory_cap_bytes.min(i64::MAX as u64) as i64;
+        let ask = |reader: &Reader, columns: &str, count: usize| {
+            let query = format!("SELECT {columns} FROM points WHERE hash = ?1 AND {FINAL}");
             let mut statement = reader.connection.prepare_cached(&query)?;
-            let cap = self.memory_cap_bytes.min(i64::MAX as u64) as i64;
-            let row = statement.query_row(params![key.0, cap], |_| Ok(()));
-            row.optional().map(|row| row.is_some())
+            let row = statement.query_row(params![key.0, cap], |row| {
+                (0..count).map(|column| row.get(column)).collect()
+            });
+            row.optional()
         };
-        if found(&self.own).map_err(self.own.fault())? {
+        if ask(&self.own, "1", 0).map_err(self.own.fault())?.is_some() {
             return Ok(Known::Here);
         }
-        let sibling = self.siblings.iter().position(|s| found(s) == Ok(true));
-        Ok(sibling.map_or(Known::Nothing, Known::InSibling))
-    }
-
-    /// Path of the database of a sibling, to copy a point from.
-    pub fn sibling(&self, number: usize) -> &Path {
-        &self.siblings[number].path
+        // A sibling that cannot be read is as good as none: the point is solved here then.
+        let elsewhere = self
+            .siblings
+            .iter()
+            .find_map(|sibling| ask(sibling, "*", POINT_COLUMNS).ok().flatten());
+        Ok(elsewhere.map_or(Known::Nothing, |row| Known::Elsewhere(Copied(row))))
     }
 }
 

@@ -1,12 +1,10 @@
 //! Writing a store: one transaction per finished point.
 
 use super::lock::Lock;
-use super::read::{FINAL, Lookup, Outcome, Reader, StudyRecord};
+use super::read::{Copied, FINAL, Lookup, Outcome, Reader, StudyRecord};
 use super::{APPLICATION, DATABASE, ENGINE, LAYOUT, PointKey, StoreError, TABLES};
 use crate::study::{Coordinate, Study};
-use rusqlite::{
-    Connection, OpenFlags, OptionalExtension, Transaction, TransactionBehavior, params,
-};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior, params};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -31,6 +29,19 @@ pub struct Finished {
     pub memory_cap_bytes: u64,
     /// Time it took \[s\].
     pub seconds: f64,
+}
+
+/// A known point with its place in a study.
+#[derive(Clone, Debug)]
+pub struct Listed {
+    /// Number in the plan.
+    pub index: u64,
+    /// One coordinate per variable.
+    pub coordinates: Vec<Coordinate>,
+    /// Its name.
+    pub key: PointKey,
+    /// Its row in another store, when this one does not have it.
+    pub copied: Option<Copied>,
 }
 
 impl Store {
@@ -204,27 +215,24 @@ impl Store {
         })
     }
 
-    /// Lists points that are known already in a study, all in one transaction. A point that is only in
-    /// the database of a sibling study is copied from there.
+    /// Lists points that are known already in a study, all in one transaction; a point from another
+    /// store is copied.
     ///
     /// # Errors
     /// The store cannot be written; none of them is listed then.
-    pub fn list(
-        &mut self,
-        study: &StudyRecord,
-        known: &[(u64, Vec<Coordinate>, PointKey, Option<PathBuf>)],
-    ) -> Result<(), StoreError> {
-        let copies: Vec<RawPoint> = known
-            .iter()
-            .filter_map(|(_, _, key, sibling)| Some((key, sibling.as_ref()?)))
-            .map(|(key, sibling)| RawPoint::read(sibling, key))
-            .collect::<Result<_, _>>()?;
+    pub fn list(&mut self, study: &StudyRecord, known: &[Listed]) -> Result<(), StoreError> {
         self.transaction(|transaction| {
-            for copy in &copies {
-                copy.write(transaction)?;
-            }
-            for (index, coordinates, key, _) in known {
-                insert_member(transaction, study.id, *index, coordinates, key)?;
+            for listed in known {
+                if let Some(copied) = &listed.copied {
+                    insert_copy(transaction, copied)?;
+                }
+                insert_member(
+                    transaction,
+                    study.id,
+                    listed.index,
+                    &listed.coordinates,
+                    &listed.key,
+                )?;
             }
             Ok(())
         })
@@ -322,35 +330,12 @@ fn insert_member(
         .map(|_| ())
 }
 
-/// A row of the table of points, as it is.
-struct RawPoint(Vec<rusqlite::types::Value>);
-
-const POINT_COLUMNS: usize = 13;
-
-impl RawPoint {
-    fn read(database: &Path, key: &PointKey) -> Result<Self, StoreError> {
-        let fault = |error| StoreError::from_database(database, error);
-        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let connection = Connection::open_with_flags(database, flags).map_err(fault)?;
-        let row = connection
-            .query_row("SELECT * FROM points WHERE hash = ?1", [key.0], |row| {
-                (0..POINT_COLUMNS).map(|column| row.get(column)).collect()
-            })
-            .optional()
-            .map_err(fault)?;
-        row.map(Self).ok_or_else(|| StoreError::Damaged {
-            path: database.to_owned(),
-            reason: "a point that was there has gone".to_owned(),
-        })
-    }
-
-    fn write(&self, transaction: &Transaction<'_>) -> rusqlite::Result<()> {
-        transaction
-            .prepare_cached(
-                "INSERT OR IGNORE INTO points \
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
-            )?
-            .execute(rusqlite::params_from_iter(&self.0))
-            .map(|_| ())
-    }
+fn insert_copy(transaction: &Transaction<'_>, copied: &Copied) -> rusqlite::Result<()> {
+    transaction
+        .prepare_cached(
+            "INSERT OR REPLACE INTO points \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+        )?
+        .execute(rusqlite::params_from_iter(&copied.0))
+        .map(|_| ())
 }

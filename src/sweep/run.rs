@@ -1,10 +1,11 @@
 //! The plan into the store: worker threads that solve, one that writes.
 
 use super::solve::{Job, Limits, Solved, Worker};
-use crate::store::{Known, Lookup, Outcome, PointKey, Store, StoreError, StudyRecord, Tally};
+use crate::store::{
+    Known, Listed, Lookup, Outcome, PointKey, Store, StoreError, StudyRecord, Tally,
+};
 use crate::study::Point;
 use std::collections::HashSet;
-use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
@@ -73,9 +74,9 @@ impl From<StoreError> for SweepError {
 /// What the workers tell the writer.
 enum Message {
     Solved(Point, Box<Solved>),
-    Known(Point, PointKey, Option<PathBuf>),
+    Known(Listed),
     /// Another worker has the same point in hand.
-    Later(Point, PointKey),
+    Later(Listed),
     Fault(StoreError),
 }
 
@@ -175,7 +176,7 @@ impl Shared<'_> {
     fn work(&self, lookup: &Lookup, sender: &SyncSender<Message>) {
         let worker = Worker::new(self.limits);
         let plan = self.job.study.plan();
-        while !self.ended.load(Ordering::Relaxed) && !(self.stop)() {
+        loop {
             let index = self.next.fetch_add(1, Ordering::Relaxed);
             if index >= plan.len() {
                 break;
@@ -183,25 +184,30 @@ impl Shared<'_> {
             if self.settled[index as usize] {
                 continue;
             }
+            if self.ended.load(Ordering::Relaxed) || (self.stop)() {
+                break;
+            }
             let point = plan.point(index);
             let prepared = self.job.prepare(&point, self.scenario);
             let key = prepared.key;
+            let listed = |point: Point, copied| Listed {
+                index: point.index,
+                coordinates: point.coordinates,
+                key,
+                copied,
+            };
             // In hand first, then the question: the writer lets go only of what the store knows.
-            if !self.in_hand().insert(key) {
-                if sender.send(Message::Later(point, key)).is_err() {
-                    break;
+            let message = if !self.in_hand().insert(key) {
+                Message::Later(listed(point, None))
+            } else {
+                match lookup.known(&key) {
+                    Ok(Known::Nothing) => {
+                        Message::Solved(point, Box::new(worker.solve(self.job, prepared)))
+                    }
+                    Ok(Known::Here) => Message::Known(listed(point, None)),
+                    Ok(Known::Elsewhere(row)) => Message::Known(listed(point, Some(row))),
+                    Err(error) => Message::Fault(error),
                 }
-                continue;
-            }
-            let message = match lookup.known(&key) {
-                Ok(Known::Nothing) => {
-                    Message::Solved(point, Box::new(worker.solve(self.job, prepared)))
-                }
-                Ok(Known::Here) => Message::Known(point, key, None),
-                Ok(Known::InSibling(number)) => {
-                    Message::Known(point, key, Some(lookup.sibling(number).to_owned()))
-                }
-                Err(error) => Message::Fault(error),
             };
             if sender.send(message).is_err() {
                 break;
@@ -221,13 +227,8 @@ struct Writer<'a> {
     shared: &'a Shared<'a>,
     progress: Progress,
     observe: &'a mut dyn FnMut(&Progress),
-    known: Vec<(
-        u64,
-        Vec<crate::study::Coordinate>,
-        PointKey,
-        Option<PathBuf>,
-    )>,
-    later: Vec<(Point, PointKey)>,
+    known: Vec<Listed>,
+    later: Vec<Listed>,
     solving_seconds: f64,
     noted: bool,
 }
@@ -237,23 +238,20 @@ impl Writer<'_> {
         loop {
             match receiver.recv_timeout(PATIENCE) {
                 Ok(Message::Solved(point, solved)) => self.record(&point, &solved)?,
-                Ok(Message::Known(point, key, sibling)) => {
-                    self.known
-                        .push((point.index, point.coordinates, key, sibling));
+                Ok(Message::Known(listed)) => {
+                    self.known.push(listed);
                     if self.known.len() >= LIST_AT_ONCE {
                         self.list_known()?;
                     }
                 }
-                Ok(Message::Later(point, key)) => self.later.push((point, key)),
+                Ok(Message::Later(listed)) => self.later.push(listed),
                 Ok(Message::Fault(error)) => return Err(error),
                 Err(RecvTimeoutError::Timeout) => self.list_known()?,
                 Err(RecvTimeoutError::Disconnected) => break,
             }
         }
         // Twins of points of this run: the store has them by now.
-        for (point, key) in std::mem::take(&mut self.later) {
-            self.known.push((point.index, point.coordinates, key, None));
-        }
+        self.known.append(&mut self.later);
         self.list_known()
     }
 
@@ -282,8 +280,8 @@ impl Writer<'_> {
         let known = std::mem::take(&mut self.known);
         self.store.list(self.study, &known)?;
         let mut in_hand = self.shared.in_hand();
-        for (_, _, key, _) in &known {
-            in_hand.remove(key);
+        for listed in &known {
+            in_hand.remove(&listed.key);
         }
         drop(in_hand);
         self.progress.recorded += known.len() as u64;

@@ -6,7 +6,7 @@ use super::super::reading;
 use super::super::typed_study::{PlainValue, VaryEntry};
 use super::super::words::Scale;
 use super::study::{Checks, below, samples_only};
-use crate::study::{MOST_POINTS, Spread, Values, Variable};
+use crate::study::{Coordinate, MOST_POINTS, Spread, Values, Variable};
 use rust_decimal::Decimal;
 
 /// Largest magnitude and most decimals of a number in a study: with them, steps stay exact.
@@ -181,12 +181,12 @@ fn check_range(
     [from, to]: [Decimal; 2],
     spread: Spread,
 ) -> Result<(), Finding> {
-    let unit = &variable.unit;
     if from > to {
+        let [low, high] = [to, from].map(|end| variable.text(&Coordinate::Number(end)));
         return Err(Finding::at(
             below(at, "from"),
             "the range starts above its end",
-            format!("write from = \"{to} {unit}\", to = \"{from} {unit}\"").replace(" \"", "\""),
+            format!("write from = \"{low}\", to = \"{high}\""),
         ));
     }
     let is_logarithmic = matches!(
@@ -211,8 +211,8 @@ fn check_range(
         {
             Err(Finding::at(
                 below(at, "points"),
-                format!("{points} points are out of range"),
-                format!("a range has 2 to {MOST_POINTS} points, both ends included"),
+                format!("a range cannot have {points} points"),
+                format!("write 2 to {MOST_POINTS}, both ends included"),
             ))
         }
         _ => Ok(()),
