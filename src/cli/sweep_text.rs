@@ -33,7 +33,7 @@ fn count(number: u64) -> String {
     let digits = number.to_string();
     let mut grouped = String::new();
     for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at) % 3 == 0 {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
             grouped.push(',');
         }
         grouped.push(digit);

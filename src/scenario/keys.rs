@@ -310,6 +310,14 @@ fn check_shape(shape: &KeyShape, value: &DeValue<'_>, steps: &[Step]) -> Result<
             }
             Ok(())
         }
+        (KeyShape::Section(keys), _) if matches!(steps.last(), Some(Step::Index(_))) => {
+            let keys = keys.iter().map(|key| key.name.as_str());
+            Err(Finding::at(
+                steps.to_vec(),
+                format!("an entry of {} is a table, not a value", header(steps)),
+                format!("write {{ ... }} with some of {}", listed_plain(keys)),
+            ))
+        }
         (expected, _) => {
             let name = match steps.last() {
                 Some(Step::Key(name)) => name.as_str(),

@@ -18,13 +18,15 @@
 mod error;
 mod inputs;
 mod lock;
+mod lookup;
 mod read;
 mod table;
 mod write;
 
 pub use error::StoreError;
 pub use inputs::{ENGINE, PointKey, inputs_of, unresolved_inputs};
-pub use read::{Copied, FailureKind, Known, Lookup, Outcome, Reader, Row, StudyRecord, Tally};
+pub use lookup::{Copied, Known, Lookup};
+pub use read::{FailureKind, Outcome, Reader, Row, StudyRecord, Tally};
 pub use table::{heading, write_table};
 pub use write::{Finished, Listed, Store};
 

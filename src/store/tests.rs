@@ -184,7 +184,7 @@ fn rows_come_back_as_they_were_written() {
     let (store, record) = filled(folder.path());
     drop(store);
     let reader = Reader::open(folder.path()).unwrap();
-    assert_eq!(reader.studies().unwrap(), [record.clone()]);
+    assert_eq!(reader.studies().unwrap(), std::slice::from_ref(&record));
     assert_eq!(record.study, study());
     assert!(record.is_of_this_engine());
     let rows = reader.rows(&record).unwrap();

@@ -1,7 +1,8 @@
 //! Writing a store: one transaction per finished point.
 
 use super::lock::Lock;
-use super::read::{Copied, FINAL, Lookup, Outcome, Reader, StudyRecord};
+use super::lookup::{Copied, FINAL, Lookup};
+use super::read::{Outcome, Reader, StudyRecord};
 use super::{APPLICATION, DATABASE, ENGINE, LAYOUT, PointKey, StoreError, TABLES};
 use crate::study::{Coordinate, Study};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior, params};

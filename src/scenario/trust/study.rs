@@ -16,10 +16,13 @@ use crate::study::{
 /// Message and hint of a refusal.
 type Refusal = (String, String);
 
+/// A path in full and whether its value is a whole number.
+type FullPath<'c> = Result<(&'c str, bool), Refusal>;
+
 /// Questions to the document a study belongs to.
 pub(in super::super) struct Checks<'c> {
     /// A path in full, and whether its value is a whole number.
-    pub path: &'c dyn Fn(&str) -> Result<(&'c str, bool), Refusal>,
+    pub path: &'c dyn Fn(&str) -> FullPath<'c>,
     /// Whether a value can stand at a path.
     pub value: &'c dyn Fn(&str, &str) -> Result<(), Refusal>,
 }
