@@ -19,11 +19,14 @@
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
+//! | vary | [`study`] | variables of a panel file | a plan of points |
+//! | keep | [`store`] | finished points | a durable record, tables |
+//! | sweep | [`sweep`] | panel file, study, store | the plan, solved |
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
 //! [`units`] carries values with their unit across the borders: SI inside, millimetres and picofarads
-//! at the edges. Only [`cli`] reads files and prints. Bad input is an error with its place, never a
+//! at the edges. Only [`cli`] prints, only [`cli`] and [`store`] touch files. Bad input is an error with its place, never a
 //! panic.
 //!
 //! # Example
@@ -74,5 +77,8 @@ pub mod multigrid;
 pub mod panel;
 pub mod response;
 pub mod scenario;
+pub mod store;
+pub mod study;
+pub mod sweep;
 pub mod units;
 pub mod verify;

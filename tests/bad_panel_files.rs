@@ -8,10 +8,20 @@ use proptest::prelude::*;
 use std::path::Path;
 
 fn message(file: &str, bytes: &[u8]) -> String {
-    match panel_from_bytes(file, bytes, &[]) {
-        Ok(_) => "no error\n".to_owned(),
+    match read(file, bytes) {
+        Ok(()) => "no error\n".to_owned(),
         Err(error) => shown(&error),
     }
+}
+
+/// The panel and every study.
+fn read(file: &str, bytes: &[u8]) -> Result<(), ScenarioError> {
+    let document = Document::from_bytes(file, bytes)?;
+    document.panel(&[])?;
+    document
+        .studies()
+        .iter()
+        .try_for_each(|study| document.study(study).map(|_| ()))
 }
 
 fn shown(error: &ScenarioError) -> String {
@@ -95,6 +105,12 @@ const VALID: &str = concat!(
     "\n[guard.cross]\nbetween = \"keys\"\nwidth = \"1.0 mm\"\n",
     "[pads.dial]\ncentre = \"0 mm, 25 mm\"\nlayer = \"front\"\nshape = \"ring\"\ndiameter = \"4 mm\"\ninner_diameter = \"2 mm\"\n",
     "[material.felt]\npermittivity = 1.4\n",
+    "[study.spacing]\nvary = [\n",
+    "  { path = \"pads.keys.gap\", from = \"2 mm\", to = \"16 mm\", step = \"1 mm\" },\n",
+    "  { path = \"layer.bond.thickness\", from = \"0.05 mm\", to = \"0.2 mm\", points = 4, scale = \"logarithmic\" },\n",
+    "  { path = \"layer.overlay.material\", values = [\"acrylic\", \"soda-lime glass\"] },\n]\n",
+    "report = [\"touch shift of vent\"]\naccuracy = \"1 %\"\n",
+    "limits = [{ quantity = \"neighbour ratio\", at_most = \"20 %\", because = \"house rule\" }]\n",
 );
 
 /// What a slip of the keyboard, of a script or of an attacker may put into a file.
@@ -170,6 +186,12 @@ proptest! {
             for path in document.paths() {
                 prop_assert!(document.value_at(path).is_ok());
             }
+            for study in document.studies() {
+                match document.study(&study) {
+                    Ok(study) => prop_assert!(!study.plan().point(0).coordinates.is_empty()),
+                    Err(error) => prop_assert!(shown(&error).len() < 4000),
+                }
+            }
         }
     }
 
@@ -192,7 +214,7 @@ proptest! {
 
 #[test]
 fn the_file_that_is_mutated_is_valid() {
-    let result = panel_from_bytes("valid.toml", VALID.as_bytes(), &[]);
+    let result = read("valid.toml", VALID.as_bytes());
     assert!(result.is_ok(), "{}", result.unwrap_err().render(false));
 }
 

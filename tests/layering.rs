@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 15] = [
+const ORDER: [&str; 18] = [
     "units",
     "chart",
     "case",
@@ -15,9 +15,12 @@ const ORDER: [&str; 15] = [
     "estimate",
     "materials",
     "panel",
+    "study",
     "scenario",
     "case_record",
     "response",
+    "store",
+    "sweep",
     "verify",
     "cli",
 ];

@@ -266,3 +266,78 @@ fn short_paths_that_could_mean_two_things_are_refused() {
         "{ambiguous}"
     );
 }
+
+const STUDY: &str = r#"
+[study.spacing]
+vary = [
+  { path = "keys.gap", from = "2 mm", to = "0.5 in", step = "0.1 mm" },
+  { path = "layer.overlay.thickness", from = "1 mm", to = "8 mm", points = 4, scale = "logarithmic" },
+  { path = "overlay.material", values = ["acrylic", "soda-lime glass"] },
+]
+report = ["touch shift", "neighbour ratio of vent"]
+limits = [{ quantity = "touch shift", at_least = "300 fF", because = "house rule" }]
+accuracy = "0.5 %"
+finger = "child"
+
+[study.spread]
+vary = [{ path = "overlay.permittivity", from = 2.6, to = 3.5 }]
+combine = "sample"
+samples = 20
+sequence = "random"
+seed = 7
+"#;
+
+#[test]
+fn a_study_is_read_as_the_schema_describes_it() {
+    let text = include_str!("../scenarios/fern.toml").to_owned() + STUDY;
+    let value: toml::Value = toml::from_str(&text).unwrap();
+    let schema = schema();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let json = serde_json::to_value(value).unwrap();
+    let errors: Vec<String> = validator
+        .iter_errors(&json)
+        .map(|e| e.to_string())
+        .collect();
+    assert!(errors.is_empty(), "{errors:?}");
+    let document = Document::from_text("fern.toml", &text).unwrap();
+    assert_eq!(document.studies(), ["spacing", "spread"]);
+    assert!(document.paths().all(|path| !path.starts_with("study")));
+    let study = document.study("spacing").unwrap();
+    let headings: Vec<String> = study.variables.iter().map(|v| v.heading()).collect();
+    assert_eq!(
+        headings,
+        [
+            "pads.keys.gap [mm]",
+            "layer.overlay.thickness [mm]",
+            "layer.overlay.material"
+        ]
+    );
+    // 2 to 12.7 mm by 0.1 mm.
+    assert_eq!(study.plan().len(), 108 * 4 * 2);
+    assert!((study.limits[0].value - 0.3).abs() < 1e-12, "in pF");
+    assert_eq!(study.accuracy, 0.005);
+    assert_eq!(study.finger.as_deref(), Some("child"));
+    let spread = document.study("spread").unwrap();
+    assert_eq!(spread.plan().len(), 20);
+    let missing = document.study("spacin").unwrap_err().to_string();
+    assert!(missing.contains("did you mean \"spacing\"?"), "{missing}");
+}
+
+#[test]
+fn the_identity_of_a_study_leaves_out_what_does_not_matter() {
+    let text = include_str!("../scenarios/fern.toml").to_owned() + STUDY;
+    let identity = |text: &str| Document::from_text("x", text).unwrap().identity("spacing");
+    let same = [
+        text.replace("title = \"FERN", "title = \"FIR"),
+        text.replace("[study.spacing]", "# a remark\n[study.spacing]"),
+        text.replace("seed = 7", "seed = 8"),
+    ];
+    for other in same {
+        assert_ne!(other, text);
+        assert_eq!(identity(&other), identity(&text));
+    }
+    for (from, to) in [("0.1 mm\" }", "0.2 mm\" }"), ("\"8 mm\"", "\"9 mm\"")] {
+        assert!(text.contains(from), "{from}");
+        assert_ne!(identity(&text.replace(from, to)), identity(&text));
+    }
+}

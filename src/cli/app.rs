@@ -10,8 +10,9 @@ use super::field::{FieldArguments, field};
 use super::lists::{MaterialsArguments, materials, schema};
 use super::progress::Progress;
 use super::solve::{SolveArguments, solve};
+use super::sweep::{SweepArguments, sweep};
 use super::verify::{VerifyArguments, verify};
-use super::{Exit, Failure};
+use super::{Exit, Failure, interrupt};
 
 /// Capacitive touch panels from one panel file, with error bars
 #[derive(Debug, Parser)]
@@ -32,6 +33,7 @@ struct Arguments {
 enum Command {
     Solve(SolveArguments),
     Field(FieldArguments),
+    Sweep(SweepArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -60,11 +62,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Exit {
             };
         }
     };
-    // Without a handler an interrupt still ends the program, only without its exit code.
-    let _ = ctrlc::set_handler(|| std::process::exit(Exit::Interrupted as i32));
+    interrupt::install();
     let mut output = Vec::new();
     // The panic hook has printed what happened; the exit code says that it is our fault.
     let ended = catch_unwind(AssertUnwindSafe(|| {
+        // A sweep shows a bar of its own.
+        if let Command::Sweep(arguments) = &parsed.command {
+            return sweep(arguments, &mut output);
+        }
         let progress = Progress::start();
         execute(parsed.command, &mut output, &|text| progress.report(text))
     }));
@@ -96,6 +101,7 @@ fn execute(
     match command {
         Command::Solve(arguments) => solve(&arguments, output, progress),
         Command::Field(arguments) => field(&arguments, output, progress),
+        Command::Sweep(arguments) => sweep(&arguments, output),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

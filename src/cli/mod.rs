@@ -2,10 +2,14 @@
 
 mod app;
 pub mod field;
+mod interrupt;
 pub mod lists;
 mod progress;
 pub mod solve;
 mod solve_text;
+pub mod sweep;
+mod sweep_progress;
+mod sweep_text;
 mod table;
 pub mod verify;
 

@@ -151,17 +151,65 @@ impl Document {
     }
 
     fn checked(&self, overrides: &[Override]) -> Result<Panel, ScenarioError> {
+        let (file, root) = self.typed_with_root(overrides)?;
+        trust(&file).map_err(|finding| self.place(root.get_ref(), overrides, finding))
+    }
+
+    /// The file as typed: every value is of its kind, what they mean together is not checked.
+    pub(super) fn typed(&self, overrides: &[Override]) -> Result<PanelFile, ScenarioError> {
+        self.typed_with_root(overrides).map(|(file, _)| file)
+    }
+
+    fn typed_with_root<'t>(
+        &'t self,
+        overrides: &'t [Override],
+    ) -> Result<(PanelFile, Spanned<DeTable<'t>>), ScenarioError> {
         let mut root = self.root();
         for (index, given) in overrides.iter().enumerate() {
             self.apply(root.get_mut(), index, given)?;
         }
         let table = root.get_ref();
-        let place = |finding| self.place(table, overrides, finding);
-        check_keys(table).map_err(place)?;
+        check_keys(table).map_err(|finding| self.place(table, overrides, finding))?;
         let deserializer = toml::de::Deserializer::from(root.clone());
         let file = PanelFile::deserialize(deserializer)
             .map_err(|error| self.misread(table, overrides, &error))?;
-        trust(&file).map_err(place)
+        Ok((file, root))
+    }
+
+    /// A finding about the file as it is written.
+    pub(super) fn placed(&self, finding: Finding) -> ScenarioError {
+        self.place(self.root().get_ref(), &[], finding)
+    }
+
+    /// A path in full with whether its value is a whole number; message and hint when there is none.
+    pub(super) fn full_path(&self, path: &str) -> Result<(&str, bool), (String, String)> {
+        find_path(&self.paths, path).map(|entry| (entry.text.as_str(), entry.integer))
+    }
+
+    /// Names of the sections below a top-level key, in file order.
+    pub(super) fn sections(&self, key: &str) -> Vec<String> {
+        let root = self.root();
+        let section = root.get_ref().get(key).and_then(|v| as_table(v.get_ref()));
+        let names = section.into_iter().flat_map(|table| table.keys());
+        names.map(|name| name.get_ref().to_string()).collect()
+    }
+
+    /// The file without comments and blanks, values as written, as far as `keep` wants it: it is asked
+    /// for top-level keys (`None`) and for the sections below them.
+    pub(super) fn compact(&self, keep: impl Fn(&str, Option<&str>) -> bool) -> String {
+        let deserializer = toml::de::Deserializer::from(self.root());
+        serde_json::Map::deserialize(deserializer)
+            .map(|mut root| {
+                root.retain(|key, value| {
+                    if let serde_json::Value::Object(table) = value {
+                        table.retain(|name, _| keep(key, Some(name)));
+                    }
+                    keep(key, None)
+                });
+                serde_json::Value::Object(root).to_string()
+            })
+            // Only values that JSON has no word for get here; no panel has one.
+            .unwrap_or_else(|_| self.source.clone())
     }
 
     fn root(&self) -> Spanned<DeTable<'_>> {

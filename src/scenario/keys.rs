@@ -145,12 +145,17 @@ pub(super) struct PathEntry {
     pub integer: bool,
 }
 
+/// The section of the studies.
+pub(super) const STUDY: &str = "study";
+
 /// Paths of all values that are written or may be written in the sections of this file.
 pub(super) fn paths_of(root: &DeTable<'_>) -> Vec<PathEntry> {
     let mut paths = Vec::new();
     if let KeyShape::Section(keys) = &*FILE_SHAPE {
         section_paths(keys, Some(root), &[], "", &mut paths);
     }
+    // A study is about the panel's values; its own are none of them.
+    paths.retain(|entry| !matches!(entry.steps.first(), Some(Step::Key(key)) if key == STUDY));
     paths
 }
 
@@ -305,19 +310,34 @@ fn check_shape(shape: &KeyShape, value: &DeValue<'_>, steps: &[Step]) -> Result<
             }
             Ok(())
         }
+        (KeyShape::Section(keys), _) if matches!(steps.last(), Some(Step::Index(_))) => {
+            let keys = keys.iter().map(|key| key.name.as_str());
+            Err(Finding::at(
+                steps.to_vec(),
+                format!("an entry of {} is a table, not a value", header(steps)),
+                format!("write {{ ... }} with some of {}", listed_plain(keys)),
+            ))
+        }
         (expected, _) => {
             let name = match steps.last() {
                 Some(Step::Key(name)) => name.as_str(),
                 _ => "this",
             };
             let form = match expected {
-                KeyShape::List(_) => format!("start each one with a line [[{name}]]"),
+                KeyShape::List(_) if steps.len() == 1 => {
+                    format!("start each one with a line [[{name}]]")
+                }
+                KeyShape::List(_) => format!("write {name} = [{{ ... }}, {{ ... }}]"),
                 KeyShape::Named(_) => format!("start each one with a line [{name}.NAME]"),
                 _ => format!("write its keys under a line [{}]", header(steps)),
             };
+            let kind = match expected {
+                KeyShape::List(_) if steps.len() > 1 => "a list of tables",
+                _ => "a section",
+            };
             Err(Finding::at(
                 steps.to_vec(),
-                format!("\"{name}\" is a section, not a value"),
+                format!("\"{name}\" is {kind}, not a value"),
                 form,
             ))
         }
@@ -369,7 +389,7 @@ fn check_section(keys: &[Key], table: &DeTable<'_>, steps: &[Step]) -> Result<()
     let missing = |key: &&Key| key.required && !table.contains_key(key.name.as_str());
     if let Some(key) = keys.iter().find(missing) {
         let (message, hint) = match &key.shape {
-            KeyShape::List(_) => (
+            KeyShape::List(_) if steps.is_empty() => (
                 format!("there is no [[{}]]", key.name),
                 format!("add at least one [[{}]]", key.name),
             ),

@@ -64,9 +64,22 @@
 //! | | \[`on`\], \[`offset`\] | a pad, or each in turn; `"0 mm, 0 mm"` from its centre |
 //! | | \[`return`\] | `"earthed"`, or the capacitance to 0 V: `"120 pF"` |
 //! | `[stray]` | \[`pin`\], \[`trace`\] | `"5 pF"` (3 to 10) and `"0.3 pF/cm"` (0.1 to 0.6), common practice, no source |
+//! | `[study.NAME]` | `vary` | a list of what varies, see below |
+//! | | \[`combine`\] | `"all"`, `"side by side"` or `"sample"` with `samples`, \[`sequence`\] (`"sobol"` or `"random"`), \[`seed`\] (1) |
+//! | | \[`report`\] | `["base capacitance", "touch shift", "neighbour ratio"]`; also `"relative touch shift"`, `"neighbour shift"`; `"touch shift of vent"` asks for one pad |
+//! | | \[`limits`\] | a list of `quantity`, `at_most` or `at_least`, \[`because`\] |
+//! | | \[`accuracy`\] | `"1 %"`: wanted estimated error of every base and touch shift |
+//! | | \[`finger`\] | the first of the file |
 //!
 //! Without any finger there is one named `adult (default)`: contact 10 mm, dome 16 mm, earthed, on
 //! every pad in turn (from memory).
+//!
+//! # Studies
+//!
+//! An entry of `vary` is a `path` with a list `values = ["2 mm", "4 mm"]` or a range: `from` and `to`
+//! with `step = "1 mm"` (exact in decimal) or with `points = 9` and \[`scale`\] (`"linear"` or
+//! `"logarithmic"`); in a sample a range needs neither. Without a pad a quantity stands for the panel:
+//! the largest base, the weakest touch, the worst neighbour.
 //!
 //! # Quantities
 //!
@@ -88,12 +101,14 @@
 //! [`Panel`]: crate::panel::Panel
 
 mod document;
+mod document_study;
 mod error;
 mod keys;
 pub mod quantity;
 pub mod reading;
 mod trust;
 pub mod typed;
+pub mod typed_study;
 pub mod words;
 
 pub use document::{Document, MAX_BYTES, Override};

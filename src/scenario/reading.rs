@@ -272,6 +272,21 @@ fn within_length(text: &str) -> Result<(), Misread> {
     Ok(())
 }
 
+/// What a unit measures; no unit is a plain number.
+pub fn measure_of(unit: &str) -> Option<Measure> {
+    if unit.is_empty() {
+        return Some(Measure::Number);
+    }
+    UNITS.iter().find(|known| known.0 == unit).map(|u| u.1)
+}
+
+/// Number and unit of a text that is nothing but one number with a known unit, or without any.
+pub fn split_plain(text: &str) -> Option<(&str, &str)> {
+    let piece = take_piece(text, true).ok()?;
+    let alone = piece.rest.trim_matches(' ').is_empty() && measure_of(piece.unit).is_some();
+    alone.then_some((piece.number, piece.unit))
+}
+
 /// One value without tolerance, in base units.
 pub fn read_one(text: &str, measure: Measure) -> Result<f64, Misread> {
     within_length(text)?;

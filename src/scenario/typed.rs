@@ -6,6 +6,7 @@ use super::quantity::{
     TolerancedLineCapacitance, TolerancedPermittivity,
 };
 use super::reading::Misread;
+use super::typed_study::StudyEntry;
 use super::words::{CopperModelWord, FillWord, IdleWord, ModelWord, ShapeWord};
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -50,6 +51,9 @@ pub struct PanelFile {
     pub finger: IndexMap<String, FingerEntry>,
     /// Capacitance in parallel with the field part.
     pub stray: Option<StrayEntry>,
+    /// Studies by name: what `sweep` varies.
+    #[serde(default)]
+    pub study: IndexMap<String, StudyEntry>,
 }
 
 /// One `[[layer]]`: a dielectric (material or permittivity, and thickness) or copper.

@@ -2,6 +2,7 @@
 
 use super::reading::Misread;
 use crate::panel::{CopperModel, IdleState, Model};
+use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
 use std::borrow::Cow;
@@ -118,6 +119,46 @@ words!(
         ("polygon", Shape::Polygon),
     ]
 );
+
+words!(
+    /// How the variables of a study are combined.
+    CombineWord(Combination), "Combination",
+    [
+        ("all", Combination::All),
+        ("side by side", Combination::SideBySide),
+        ("sample", Combination::Sample),
+    ]
+);
+words!(
+    /// How the samples of a study are drawn.
+    SequenceWord(Sequence), "Sequence",
+    [("sobol", Sequence::Sobol), ("random", Sequence::Random)]
+);
+words!(
+    /// Distances of the values of a range.
+    ScaleWord(Scale), "Scale",
+    [("linear", Scale::Linear), ("logarithmic", Scale::Logarithmic)]
+);
+
+/// How the variables of a study are combined; the number of samples is a key of its own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Combination {
+    /// Each with each.
+    All,
+    /// First with first, second with second.
+    SideBySide,
+    /// Spread over the ranges.
+    Sample,
+}
+
+/// Distances of the values of a range.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scale {
+    /// Equal differences.
+    Linear,
+    /// Equal ratios.
+    Logarithmic,
+}
 
 /// How a ground area is filled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

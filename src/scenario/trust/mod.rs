@@ -6,6 +6,8 @@
 mod copper;
 mod pads;
 mod stack;
+pub(super) mod study;
+mod study_values;
 
 use super::error::Finding;
 use super::keys::{Step, steps};

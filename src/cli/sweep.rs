@@ -1,0 +1,244 @@
+//! `padfield sweep FILE`: the studies of a panel file into their stores.
+
+use super::sweep_progress::SweepProgress;
+use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::scenario::{Document, ScenarioError};
+use crate::store::{FailureKind, Store, StoreError, write_table};
+use crate::study::Study;
+use crate::sweep::{Job, Limits, Summary, measure, run};
+use serde_json::Value;
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// Run the studies of a panel file into tables; run again to go on where it ended
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield sweep panel.toml --study spacing --dry-run\n\n\
+    Every finished point is on the disk at once: after an interrupt, a crash or a full disk the same \
+    command goes on. Results: DIR/STUDY/points.sqlite and points.csv."
+)]
+pub struct SweepArguments {
+    /// Panel file (TOML) with [study.NAME] sections
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Run this study only (default: each in turn)
+    #[arg(long, value_name = "NAME")]
+    pub study: Option<String>,
+    /// Folder for the results, one folder per study in it (default: results/PANEL)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Wanted estimated error of every base and touch shift (default: the study's)
+    #[arg(long, value_parser = parse_accuracy)]
+    pub accuracy: Option<f64>,
+    /// Largest memory of all points in hand together
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Points solved side by side (default: one per processor)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Only tell the number of points and, by solving a few, cells, memory and time; write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs the command: reads the panel file, runs its studies, prints to `output`.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel or study, a store that cannot be written. Points that
+/// fail are no failure of the command; see its exit codes in the guide.
+pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
+    let shown = arguments.file.display().to_string();
+    let bytes = std::fs::read(&arguments.file).map_err(|e| bad_input(format!("{shown}: {e}")))?;
+    let document = Document::from_bytes(&shown, &bytes).map_err(faulty)?;
+    let studies = studies(arguments, &document)?;
+    let limits = Limits {
+        threads: arguments.threads.map_or_else(processors, usize::from),
+        memory_cap_bytes: arguments.memory,
+    };
+    interrupt::end_in_good_order();
+    let mut records = Vec::new();
+    let mut exit = Exit::Success;
+    for study in &studies {
+        let job = Job {
+            document: &document,
+            study,
+        };
+        let (text, record, ended) = if arguments.dry_run {
+            let measurement = measure(&job, &limits, &interrupt::asked);
+            let text = plan_text(study, &measurement, limits.threads);
+            let record = plan_json(study, &measurement, limits.threads);
+            (text, record, Exit::Success)
+        } else {
+            run_study(arguments, &job, &limits)?
+        };
+        if arguments.json {
+            records.push(record);
+        } else {
+            print(output, &text)?;
+        }
+        if exit == Exit::Success {
+            exit = ended;
+        }
+        if interrupt::asked() {
+            exit = Exit::Interrupted;
+            break;
+        }
+    }
+    if arguments.json {
+        print(
+            output,
+            &format!("{}\n", serde_json::json!({ "studies": records })),
+        )?;
+    }
+    Ok(exit)
+}
+
+fn processors() -> usize {
+    std::thread::available_parallelism().map_or(1, Into::into)
+}
+
+fn bad_input(message: String) -> Failure {
+    Failure {
+        message,
+        exit: Exit::BadInput,
+    }
+}
+
+fn faulty(error: ScenarioError) -> Failure {
+    bad_input(error.render(std::io::stderr().is_terminal()))
+}
+
+/// The studies asked for, with the accuracy asked for.
+fn studies(arguments: &SweepArguments, document: &Document) -> Result<Vec<Study>, Failure> {
+    let mut names = document.studies();
+    if let Some(name) = &arguments.study {
+        names = vec![name.clone()];
+    }
+    if names.is_empty() {
+        // A faulty panel comes first: it may be why there is no study.
+        document.panel(&[]).map_err(faulty)?;
+        return Err(bad_input(format!(
+            "{}: there is no study in this file; add a section [study.NAME] with vary = [...]",
+            arguments.file.display()
+        )));
+    }
+    let read = |name: &String| {
+        let mut study = document.study(name).map_err(faulty)?;
+        if let Some(accuracy) = arguments.accuracy {
+            study.accuracy = accuracy;
+        }
+        Ok(study)
+    };
+    names.iter().map(read).collect()
+}
+
+/// `results/PANEL` unless told otherwise, and the study's own folder in it.
+fn study_folder(arguments: &SweepArguments, study: &Study) -> PathBuf {
+    let panel = arguments.file.file_stem().unwrap_or_default();
+    let results = match &arguments.out {
+        Some(folder) => folder.clone(),
+        None => Path::new("results").join(panel),
+    };
+    results.join(&study.name)
+}
+
+/// The command that goes on.
+fn resume(arguments: &SweepArguments, study: &Study) -> String {
+    let quoted = |text: &str| match text.contains(' ') {
+        true => format!("\"{text}\""),
+        false => text.to_owned(),
+    };
+    let mut command = format!(
+        "padfield sweep {} --study {}",
+        quoted(&arguments.file.display().to_string()),
+        quoted(&study.name)
+    );
+    if let Some(folder) = &arguments.out {
+        command += &format!(" --out {}", quoted(&folder.display().to_string()));
+    }
+    if let Some(accuracy) = arguments.accuracy {
+        command += &format!(" --accuracy {accuracy}");
+    }
+    command
+}
+
+fn run_study(
+    arguments: &SweepArguments,
+    job: &Job<'_>,
+    limits: &Limits,
+) -> Result<(String, Value, Exit), Failure> {
+    let study = job.study;
+    let folder = study_folder(arguments, study);
+    let go_on = resume(arguments, study);
+    let failed = |error: StoreError| Failure {
+        exit: match error {
+            StoreError::Occupied(_) => Exit::Interrupted,
+            _ => Exit::BadInput,
+        },
+        message: store_failure(&error, &go_on),
+    };
+    let mut progress = SweepProgress::new(&study.name);
+    let mut told = false;
+    let mut store = Store::open(&folder, || {
+        if !told {
+            told = true;
+            progress.say(&format!(
+                "another padfield writes to {}: waiting for it to end",
+                folder.display()
+            ));
+        }
+        !interrupt::asked()
+    })
+    .map_err(&failed)?;
+    let result = run(job, &mut store, limits, &interrupt::asked, &mut |at| {
+        progress.show(at);
+    });
+    drop(progress);
+    let summary = match result {
+        Ok(summary) => summary,
+        Err(error) => {
+            let safe = format!(
+                "{} points finished in this run, and all earlier ones, are in {}",
+                error.safe,
+                store.path().display()
+            );
+            let failure = failed(error.source);
+            return Err(Failure {
+                message: format!("{safe}\n{}", failure.message),
+                ..failure
+            });
+        }
+    };
+    write_table(store.reader(), &summary.study, &folder).map_err(|error| Failure {
+        message: format!(
+            "all points are in {}, but the table could not be written: {}",
+            store.path().display(),
+            store_failure(&error, &go_on)
+        ),
+        exit: Exit::BadInput,
+    })?;
+    let text = summary_text(&summary, &folder, limits.threads);
+    if !summary.is_complete() {
+        eprintln!("stopped before the end; go on with: {go_on}");
+    }
+    let record = summary_json(&summary, &folder, limits.threads);
+    let exit = exit_of(&summary);
+    Ok((text, record, exit))
+}
+
+/// Impossible geometry is an answer; numbers that are missing or short of accuracy are not reached.
+fn exit_of(summary: &Summary) -> Exit {
+    let geometry = FailureKind::Geometry.word();
+    let tally = &summary.tally;
+    if !summary.is_complete() {
+        Exit::Interrupted
+    } else if tally.short_of_accuracy > 0 || tally.reasons.iter().any(|(k, ..)| k != geometry) {
+        Exit::NotReached
+    } else {
+        Exit::Success
+    }
+}

@@ -1,0 +1,215 @@
+//! What a sweep tells at its end, for people and for machines.
+
+use super::table::{significant, table};
+use crate::store::StoreError;
+use crate::study::{Combine, Sequence, Study};
+use crate::sweep::{Measurement, Summary};
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// Reasons of failures that are listed.
+const MOST_REASONS: usize = 10;
+
+/// Seconds as a person says them.
+pub(super) fn duration(seconds: f64) -> String {
+    match seconds {
+        s if s < 0.9995 => format!("{} ms", significant(1e3 * s, 3)),
+        s if s < 120.0 => format!("{} s", significant(s, 3)),
+        s if s < 7200.0 => format!("{:.0} min", s / 60.0),
+        s if s < 172_800.0 => format!("{:.1} h", s / 3600.0),
+        s => format!("{:.1} days", s / 86_400.0),
+    }
+}
+
+fn bytes(bytes: u64) -> String {
+    match bytes as f64 {
+        b if b < 1e9 => format!("{} MB", significant(b / 1e6, 2)),
+        b => format!("{} GB", significant(b / 1e9, 2)),
+    }
+}
+
+/// `6,000` reads better than `6000`; a plain space would break lines.
+fn count(number: u64) -> String {
+    let digits = number.to_string();
+    let mut grouped = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
+            grouped.push(',');
+        }
+        grouped.push(digit);
+    }
+    grouped
+}
+
+fn combination(study: &Study) -> String {
+    match study.combine {
+        Combine::All => "all combinations".to_owned(),
+        Combine::SideBySide => "side by side".to_owned(),
+        Combine::Sample { sequence, seed, .. } => match sequence {
+            Sequence::Sobol => format!("Sobol sample, seed {seed}"),
+            Sequence::Random => format!("random sample, seed {seed}"),
+        },
+    }
+}
+
+/// The plan of a study and what a few of its points say about the time it takes.
+pub(super) fn plan_text(study: &Study, measurement: &Measurement, threads: usize) -> String {
+    let rows = study.variables.iter().map(|variable| {
+        let values = match variable.len() {
+            Some(len) => count(len),
+            None => "anywhere in the range".to_owned(),
+        };
+        vec![variable.heading(), values]
+    });
+    let mut text = format!(
+        "Study \"{}\": {} points, {}\n{}\n",
+        study.name,
+        count(measurement.points),
+        combination(study),
+        table(&["varies", "values"], 1, rows.collect()).trim_fmt()
+    );
+    text += &format!(
+        "Measured on {} points spread over the plan, {threads} side by side, in {}\n",
+        measurement.measured,
+        duration(measurement.wall_seconds)
+    );
+    match measurement.cells {
+        Some([least, most]) => {
+            text += &format!(
+                "Cells of a point: {} to {}; memory: about {}\n",
+                count(least),
+                count(most),
+                bytes(measurement.memory_bytes(threads).unwrap_or(0))
+            );
+        }
+        None => text += "None of them gave a number\n",
+    }
+    if let Some(reason) = &measurement.reason {
+        text += &format!("Failed: {}, such as: {reason}\n", measurement.failed);
+    }
+    if measurement.measured > 0 {
+        text += &format!(
+            "Time for the whole plan at this rate: about {}\n",
+            duration(measurement.plan_seconds)
+        );
+    }
+    text
+}
+
+/// The same for machines.
+pub(super) fn plan_json(study: &Study, measurement: &Measurement, threads: usize) -> Value {
+    json!({
+        "study": study.name,
+        "points": measurement.points,
+        "variables": study.variables.iter().map(|variable| json!({
+            "path": variable.path, "unit": variable.unit, "values": variable.len(),
+        })).collect::<Vec<_>>(),
+        "measured": {
+            "points": measurement.measured,
+            "failed": measurement.failed,
+            "reason": measurement.reason,
+            "threads": threads,
+            "seconds": measurement.wall_seconds,
+            "cells": measurement.cells,
+            "memory_bytes": measurement.memory_bytes(threads),
+        },
+        "plan_seconds": measurement.plan_seconds,
+    })
+}
+
+/// What a run has done.
+pub(super) fn summary_text(summary: &Summary, folder: &Path, threads: usize) -> String {
+    let tally = &summary.tally;
+    let mut text = format!(
+        "Study \"{}\": {} of {} points recorded: {} with numbers, {} failed\n",
+        summary.study.study.name,
+        count(tally.done + tally.failed),
+        count(summary.study.points),
+        count(tally.done),
+        count(tally.failed)
+    );
+    if tally.short_of_accuracy > 0 {
+        text += &format!(
+            "{} points did not reach the accuracy of {} %; their error bars say so\n",
+            count(tally.short_of_accuracy),
+            significant(100.0 * summary.study.study.accuracy, 2)
+        );
+    }
+    if !tally.reasons.is_empty() {
+        let rows = tally.reasons.iter().take(MOST_REASONS);
+        let rows = rows.map(|(kind, reason, n)| vec![count(*n), kind.clone(), reason.clone()]);
+        let header = ["failed", "kind", "reason"];
+        text += &format!("{}\n", table(&header, 3, rows.collect()).trim_fmt());
+        let more = tally.reasons.len().saturating_sub(MOST_REASONS);
+        if more > 0 {
+            text += &format!("and {more} other reasons, see the table\n");
+        }
+    }
+    text += &format!(
+        "This run: {} solved, {} known before, {}",
+        count(summary.solved),
+        count(summary.reused),
+        duration(summary.wall_seconds)
+    );
+    if summary.solved > 0 {
+        text += &format!(
+            "; {} points/s on {threads} threads, {:.0} % of their time in the field engine",
+            significant(summary.solved as f64 / summary.wall_seconds, 3),
+            100.0 * engine_share(summary, threads)
+        );
+    }
+    text + &format!("\nStore and table: {}\n", folder.display())
+}
+
+fn engine_share(summary: &Summary, threads: usize) -> f64 {
+    summary.solving_seconds / (summary.wall_seconds * threads as f64)
+}
+
+/// The same for machines.
+pub(super) fn summary_json(summary: &Summary, folder: &Path, threads: usize) -> Value {
+    let tally = &summary.tally;
+    json!({
+        "study": summary.study.study.name,
+        "scenario": summary.study.scenario,
+        "engine": summary.study.engine,
+        "points": summary.study.points,
+        "done": tally.done,
+        "failed": tally.failed,
+        "short_of_accuracy": tally.short_of_accuracy,
+        "failures": tally.reasons.iter().map(|(kind, reason, count)| json!({
+            "kind": kind, "reason": reason, "count": count,
+        })).collect::<Vec<_>>(),
+        "solved_now": summary.solved,
+        "known_before": summary.reused,
+        "seconds": summary.wall_seconds,
+        "threads": threads,
+        "engine_share": engine_share(summary, threads),
+        "complete": summary.is_complete(),
+        "folder": folder,
+    })
+}
+
+/// A store that failed, and what to do about it.
+pub(super) fn store_failure(error: &StoreError, resume: &str) -> String {
+    match error {
+        StoreError::Full { .. } => format!("{error}\nmake room, then go on with: {resume}"),
+        _ => error.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_said_as_people_say_them() {
+        assert_eq!(count(1_234_567), "1,234,567");
+        assert_eq!(count(999), "999");
+        assert_eq!(duration(0.0123), "12.3 ms");
+        assert_eq!(duration(100.0), "100 s");
+        assert_eq!(duration(3000.0), "50 min");
+        assert_eq!(duration(36_000.0), "10.0 h");
+        assert_eq!(duration(864_000.0), "10.0 days");
+        assert_eq!(bytes(48_000_000), "48 MB");
+    }
+}

@@ -1,0 +1,169 @@
+//! What a point is computed from, as one canonical record, and the hash that names it.
+//!
+//! The record depends on what the panel means, not on how it is written: not on units, comments,
+//! titles, names of materials, the order of keys, or whether a value is given or a default. Lengths are
+//! rounded to a femtometre and permittivities to 1e-12, so that the last bit of a unit's factor
+//! ("12.7 mm" or "0.5 in") makes no difference.
+
+use crate::panel::{
+    CopperModel, Finger, IdleState, LayerContent, Model, Outline, Pad, Panel, ReturnPath,
+};
+use crate::units::{Length, Toleranced};
+use serde_json::{Value, json};
+
+/// Version of everything that decides the numbers of a point. The part behind the plus sign goes up
+/// with every change to the engine that changes numbers between releases.
+pub const ENGINE: &str = concat!(env!("CARGO_PKG_VERSION"), "+1");
+
+/// Hash of the inputs and numerics of a point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct PointKey(pub [u8; 32]);
+
+impl PointKey {
+    /// Of an inputs record (see [`inputs_of`]) solved to a relative accuracy by this engine.
+    pub fn new(inputs: &Value, accuracy: f64) -> Self {
+        let numerics = json!({ "accuracy": accuracy, "engine": ENGINE });
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(inputs.to_string().as_bytes());
+        hasher.update(b"\n");
+        hasher.update(numerics.to_string().as_bytes());
+        Self(*hasher.finalize().as_bytes())
+    }
+}
+
+/// The record of a panel touched by one of its fingers (none: the first).
+pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
+    let finger = match finger {
+        Some(name) => panel.fingers.iter().find(|f| f.name == name),
+        None => panel.fingers.first(),
+    };
+    let mut pads: Vec<&Pad> = panel.pads.iter().collect();
+    pads.sort_by(|a, b| a.name.cmp(&b.name));
+    let mut grounds: Vec<_> = panel.grounds.iter().collect();
+    grounds.sort_by(|a, b| a.name.cmp(&b.name));
+    let mut guards: Vec<_> = panel.guards.iter().collect();
+    guards.sort_by(|a, b| a.name.cmp(&b.name));
+    json!({
+        "model": match panel.model.value {
+            Model::Volume => "volume",
+            Model::Axisymmetric => "axisymmetric",
+            Model::Section => "section",
+        },
+        "idle": match panel.idle.value {
+            IdleState::Grounded => "grounded",
+            IdleState::Floating => "floating",
+            IdleState::Driven => "driven",
+        },
+        "copper": match panel.copper.value {
+            CopperModel::Sheet => "sheet",
+            CopperModel::Thick => "thick",
+        },
+        "wall_distance_mm": mm(panel.wall_distance.value),
+        "board_mm": panel.board.value.map(mm),
+        "layers": panel.layers.iter().map(|layer| json!({
+            "name": layer.name,
+            "thickness_mm": toleranced(&layer.thickness, mm),
+            "permittivity": match &layer.content {
+                LayerContent::Dielectric { permittivity, .. } => {
+                    toleranced(permittivity, |p| decimal(p.relative(), 1e12, 12))
+                }
+                LayerContent::Copper => json!("copper"),
+            },
+        })).collect::<Vec<_>>(),
+        "pads": pads.into_iter().map(|pad| json!({
+            "name": pad.name,
+            "group": pad.group,
+            "layer": pad.layer,
+            "outline": outline(&pad.outline),
+            "rotation_deg": decimal(pad.rotation_degrees, 1e9, 9),
+            "centre_mm": pad.centre.map(mm),
+            "trace_length_mm": mm(pad.trace_length.value),
+        })).collect::<Vec<_>>(),
+        "grounds": grounds.into_iter().map(|ground| json!({
+            "name": ground.name,
+            "layer": ground.layer,
+            "size_mm": ground.size.map(mm),
+            "centre_mm": ground.centre.map(mm),
+            "clearance_mm": mm(ground.clearance),
+        })).collect::<Vec<_>>(),
+        "guards": guards.into_iter().map(|guard| json!({
+            "name": guard.name,
+            "group": guard.group,
+            "layer": guard.layer,
+            "width_mm": mm(guard.width),
+        })).collect::<Vec<_>>(),
+        "finger": finger.map(finger_record),
+        "stray": {
+            "pin_pf": toleranced(&panel.stray.pin.value, |c| decimal(c.farads(), 1e24, 12)),
+            "trace_pf_per_cm": toleranced(
+                &panel.stray.trace.value,
+                |c| decimal(c.farads_per_metre(), 1e22, 12),
+            ),
+        },
+    })
+}
+
+/// The record of a point whose panel cannot be built: its scenario and what was set.
+pub fn unresolved_inputs(scenario: &str, set: &[(String, String)]) -> Value {
+    let set: serde_json::Map<String, Value> = set
+        .iter()
+        .map(|(path, value)| (path.clone(), json!(value)))
+        .collect();
+    json!({ "unresolved": { "scenario": scenario, "set": set } })
+}
+
+fn finger_record(finger: &Finger) -> Value {
+    json!({
+        "contact_mm": mm(finger.contact),
+        "dome_mm": mm(finger.dome),
+        "length_mm": mm(finger.length.value),
+        "on": finger.on,
+        "offset_mm": finger.offset.map(mm),
+        "return_pf": match finger.return_path {
+            ReturnPath::Earthed => json!("earthed"),
+            ReturnPath::Through(c) => json!(decimal(c.farads(), 1e24, 12)),
+        },
+    })
+}
+
+fn outline(outline: &Outline) -> Value {
+    match outline {
+        Outline::Rectangle { width, height } => {
+            json!({ "rectangle_mm": [mm(*width), mm(*height)] })
+        }
+        Outline::RoundedRectangle {
+            width,
+            height,
+            corner_radius,
+        } => {
+            json!({ "rounded_rectangle_mm": [mm(*width), mm(*height), mm(*corner_radius)] })
+        }
+        Outline::Disc { diameter } => json!({ "disc_mm": mm(*diameter) }),
+        Outline::Ring {
+            outer_diameter,
+            inner_diameter,
+        } => json!({ "ring_mm": [mm(*outer_diameter), mm(*inner_diameter)] }),
+        Outline::Polygon { corners } => json!({
+            "polygon_mm": corners.iter().map(|corner| corner.map(mm)).collect::<Vec<_>>()
+        }),
+    }
+}
+
+fn toleranced<Q: Copy>(value: &Toleranced<Q>, show: impl Fn(Q) -> String) -> Value {
+    json!([show(value.nominal), show(value.least), show(value.most)])
+}
+
+/// Millimetres to the femtometre.
+fn mm(length: Length) -> String {
+    decimal(length.metres(), 1e15, 12)
+}
+
+/// `value` in steps of `1 / per_unit`, as a decimal with at most so many digits behind the point.
+fn decimal(value: f64, per_unit: f64, decimals: usize) -> String {
+    let steps = (value * per_unit).round() as i128;
+    let one = 10_i128.pow(decimals as u32);
+    let (whole, part) = (steps.abs() / one, steps.abs() % one);
+    let sign = if steps < 0 { "-" } else { "" };
+    let text = format!("{sign}{whole}.{part:0decimals$}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}

@@ -1,0 +1,81 @@
+//! The durable record of studies: one SQLite file per study folder, and its CSV table.
+//!
+//! - Every finished point is one transaction that has reached the disk before the next one starts
+//!   (write-ahead log, `synchronous = FULL`): whatever ends the process, finished points stay.
+//! - A point is known by its [`PointKey`], the hash of what it was computed from. Studies only list
+//!   points; a changed panel file lists other points and never mixes with the old ones.
+//! - One process writes at a time; a lock file that the system releases with the process keeps the
+//!   others waiting. Anyone may read meanwhile.
+//!
+//! | file | what |
+//! |---|---|
+//! | `points.sqlite` | tables `points`, `studies`, `members` |
+//! | `points.csv` | the rows of the latest study, RFC 4180, UTF-8; replaced as a whole |
+//! | `points.lock` | held by the process that writes; may stay behind, empty of meaning |
+//!
+//! A write-ahead log does not work on network file systems: keep the folder on a local disk.
+
+mod error;
+mod inputs;
+mod lock;
+mod lookup;
+mod read;
+mod table;
+mod write;
+
+pub use error::StoreError;
+pub use inputs::{ENGINE, PointKey, inputs_of, unresolved_inputs};
+pub use lookup::{Copied, Known, Lookup};
+pub use read::{FailureKind, Outcome, Reader, Row, StudyRecord, Tally};
+pub use table::{heading, write_table};
+pub use write::{Finished, Listed, Store};
+
+/// File name of the database.
+pub const DATABASE: &str = "points.sqlite";
+/// File name of the table.
+pub const TABLE: &str = "points.csv";
+/// File name of the lock.
+const LOCK: &str = "points.lock";
+
+/// Marks a SQLite file as ours (`application_id`): "pfld".
+const APPLICATION: i32 = 0x7066_6c64;
+/// Layout of the tables (`user_version`).
+const LAYOUT: i32 = 1;
+
+/// The tables; every change raises [`LAYOUT`].
+const TABLES: &str = "
+CREATE TABLE IF NOT EXISTS points (
+    hash BLOB PRIMARY KEY NOT NULL,     -- blake3 of inputs and numerics
+    inputs TEXT NOT NULL,               -- JSON: what the point was computed from
+    state TEXT NOT NULL CHECK (state IN ('done', 'failed')),
+    failure TEXT,                       -- kind of failure
+    reason TEXT,                        -- failed: why, in words
+    outputs TEXT,                       -- done: JSON, every quantity of every pad with its error
+    accuracy_reached INTEGER,
+    memory_cap_bytes INTEGER NOT NULL,
+    iterations INTEGER,
+    cells INTEGER,
+    seconds REAL NOT NULL,
+    engine TEXT NOT NULL,
+    scenario TEXT NOT NULL              -- hash of the scenario that first asked for it
+);
+CREATE TABLE IF NOT EXISTS studies (
+    id INTEGER PRIMARY KEY,
+    scenario TEXT NOT NULL UNIQUE,      -- hash of file, study and numerics
+    name TEXT NOT NULL,
+    definition TEXT NOT NULL,           -- JSON: variables, report, limits
+    points INTEGER NOT NULL,            -- length of the plan
+    engine TEXT NOT NULL,
+    assumptions TEXT                    -- JSON list: what the numbers hang on
+);
+CREATE TABLE IF NOT EXISTS members (
+    study INTEGER NOT NULL REFERENCES studies (id),
+    plan_index INTEGER NOT NULL,
+    hash BLOB NOT NULL REFERENCES points (hash),
+    coordinates TEXT NOT NULL,          -- JSON list of texts, in the units of the definition
+    PRIMARY KEY (study, plan_index)
+) WITHOUT ROWID;
+";
+
+#[cfg(test)]
+mod tests;

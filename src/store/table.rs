@@ -1,0 +1,120 @@
+//! The table of a study as CSV: RFC 4180, UTF-8, units in the header, whole rows only.
+
+use super::read::{Outcome, Reader, Row, StudyRecord};
+use super::{StoreError, TABLE};
+use crate::study::{Quantity, QuantityKind, Study};
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+/// Heading of a quantity's value: `touch shift of vent [pF]`.
+pub fn heading(quantity: &Quantity) -> String {
+    format!("{quantity} [{}]", quantity.kind.unit())
+}
+
+/// Writes the recorded rows of a study to `points.csv` in `folder`, under another name first: the
+/// table under its own name is always a whole one. Gives its path.
+///
+/// # Errors
+/// A damaged store, a folder that cannot be written; an earlier table then stays.
+pub fn write_table(
+    reader: &Reader,
+    study: &StudyRecord,
+    folder: &Path,
+) -> Result<PathBuf, StoreError> {
+    let path = folder.join(TABLE);
+    let unfinished = folder.join(format!("{TABLE}.unfinished"));
+    let written = write_rows(reader, study, &unfinished).and_then(|()| {
+        std::fs::rename(&unfinished, &path).map_err(|error| StoreError::from_files(&path, &error))
+    });
+    if let Err(error) = written {
+        // Of no use to anyone, and it may hold the last free bytes.
+        let _ = std::fs::remove_file(&unfinished);
+        return Err(error);
+    }
+    Ok(path)
+}
+
+fn write_rows(reader: &Reader, study: &StudyRecord, path: &Path) -> Result<(), StoreError> {
+    let fault = |error: io::Error| StoreError::from_files(path, &error);
+    let file = File::create(path).map_err(fault)?;
+    let mut table = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer(BufWriter::new(file));
+    let csv_fault = |error: csv::Error| match error.into_kind() {
+        csv::ErrorKind::Io(error) => fault(error),
+        other => fault(io::Error::other(format!("{other:?}"))),
+    };
+    table
+        .write_record(header(&study.study))
+        .map_err(csv_fault)?;
+    reader.visit_rows::<StoreError>(study, |row| {
+        table
+            .write_record(cells(&study.study, &row))
+            .map_err(csv_fault)
+    })?;
+    let mut buffer = table.into_inner().map_err(|e| fault(e.into_error()))?;
+    buffer.flush().map_err(fault)?;
+    buffer.get_ref().sync_all().map_err(fault)
+}
+
+fn header(study: &Study) -> Vec<String> {
+    let mut header = vec!["point".to_owned()];
+    header.extend(study.variables.iter().map(|v| v.heading()));
+    for quantity in &study.report {
+        let unit = quantity.kind.unit();
+        header.push(heading(quantity));
+        header.push(format!("{quantity}: estimated error [{unit}]"));
+        if quantity.kind == QuantityKind::BaseCapacitance {
+            header.push(format!("{quantity}: interval lower [{unit}]"));
+            header.push(format!("{quantity}: interval upper [{unit}]"));
+            header.push(format!("{quantity}: interval guaranteed"));
+        }
+    }
+    header
+        .extend(["state", "accuracy reached", "cells", "iterations", "reason"].map(str::to_owned));
+    header
+}
+
+fn yes_or_no(value: bool) -> String {
+    if value { "yes" } else { "no" }.to_owned()
+}
+
+/// The cells of one row; what is absent is blank.
+fn cells(study: &Study, row: &Row) -> Vec<String> {
+    let mut cells = vec![(row.index + 1).to_string()];
+    cells.extend(row.coordinates.iter().map(ToString::to_string));
+    let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+    for quantity in &study.report {
+        let reported = row.outcome.values().and_then(|values| values.of(quantity));
+        cells.push(number(reported.map(|r| r.value)));
+        cells.push(number(reported.map(|r| r.error)));
+        if quantity.kind == QuantityKind::BaseCapacitance {
+            cells.push(number(reported.and_then(|r| r.lower)));
+            cells.push(number(reported.and_then(|r| r.upper)));
+            cells.push(reported.map_or_else(String::new, |r| yes_or_no(r.guaranteed)));
+        }
+    }
+    match &row.outcome {
+        Outcome::Done {
+            accuracy_reached,
+            iterations,
+            cells: count,
+            ..
+        } => cells.extend([
+            "done".to_owned(),
+            yes_or_no(*accuracy_reached),
+            count.to_string(),
+            iterations.to_string(),
+            String::new(),
+        ]),
+        Outcome::Failed { kind, reason } => cells.extend([
+            format!("failed: {}", kind.word()),
+            String::new(),
+            String::new(),
+            String::new(),
+            reason.clone(),
+        ]),
+    }
+    cells
+}

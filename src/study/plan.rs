@@ -1,0 +1,104 @@
+//! The points of a study by number.
+
+use super::variable::Coordinate;
+use super::{Combine, MOST_SOBOL_SAMPLES, Sequence, Study};
+use rand::rngs::ChaCha8Rng;
+use rand::{Rng, SeedableRng};
+
+/// One point: a value for every variable.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Point {
+    /// Number in the plan, from 0.
+    pub index: u64,
+    /// One coordinate per variable, in their order.
+    pub coordinates: Vec<Coordinate>,
+}
+
+/// All points of a study, computed one at a time.
+#[derive(Clone, Copy, Debug)]
+pub struct Plan<'s> {
+    study: &'s Study,
+    len: u64,
+}
+
+impl<'s> Plan<'s> {
+    pub(super) fn new(study: &'s Study) -> Self {
+        let lengths = || study.variables.iter().map(|v| v.len().unwrap_or(0));
+        let len = match study.combine {
+            Combine::All => lengths()
+                .try_fold(1_u64, |product, len| product.checked_mul(len))
+                .unwrap_or(u64::MAX),
+            Combine::SideBySide => lengths().min().unwrap_or(0),
+            Combine::Sample { samples, .. } => samples,
+        };
+        Self { study, len }
+    }
+
+    /// Number of points; saturates instead of overflowing.
+    pub fn len(&self) -> u64 {
+        self.len
+    }
+
+    /// Whether there are no points: never for a checked study.
+    pub fn is_empty(&self) -> bool {
+        self.len == 0
+    }
+
+    /// The point number `index`, from 0.
+    ///
+    /// # Panics
+    /// Beyond [`Plan::len`].
+    pub fn point(&self, index: u64) -> Point {
+        assert!(index < self.len, "point {index} of {}", self.len);
+        let variables = &self.study.variables;
+        let coordinates = match self.study.combine {
+            Combine::All => {
+                let mut coordinates = Vec::with_capacity(variables.len());
+                let mut below = self.len;
+                for variable in variables {
+                    let len = variable.len().unwrap_or(1);
+                    below /= len;
+                    let turns = index / below;
+                    let place = turns % len;
+                    // Every second pass through this variable runs backwards.
+                    let backwards = (turns / len) % 2 == 1;
+                    let place = if backwards { len - 1 - place } else { place };
+                    coordinates.push(variable.value(place));
+                }
+                coordinates
+            }
+            Combine::SideBySide => variables.iter().map(|v| v.value(index)).collect(),
+            Combine::Sample { sequence, seed, .. } => {
+                let shares = shares(sequence, seed, index, variables.len());
+                let pairs = variables.iter().zip(shares);
+                pairs.map(|(v, share)| v.sampled(share)).collect()
+            }
+        };
+        Point { index, coordinates }
+    }
+
+    /// All points in order.
+    pub fn points(self) -> impl Iterator<Item = Point> + 's {
+        (0..self.len).map(move |index| self.point(index))
+    }
+}
+
+/// One number in 0..1 per dimension.
+fn shares(sequence: Sequence, seed: u32, index: u64, dimensions: usize) -> Vec<f64> {
+    match sequence {
+        Sequence::Sobol => {
+            let index = index.min(MOST_SOBOL_SAMPLES - 1) as u32;
+            (0..dimensions)
+                .map(|dimension| f64::from(sobol_burley::sample(index, dimension as u32, seed)))
+                .collect()
+        }
+        Sequence::Random => {
+            // A stream per point makes every point addressable on its own.
+            let mut generator = ChaCha8Rng::seed_from_u64(u64::from(seed));
+            generator.set_stream(index);
+            (0..dimensions)
+                .map(|_| (generator.next_u64() >> 11) as f64 / (1_u64 << 53) as f64)
+                .collect()
+        }
+    }
+}

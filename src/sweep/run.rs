@@ -1,0 +1,291 @@
+//! The plan into the store: worker threads that solve, one that writes.
+
+use super::solve::{Job, Limits, Solved, Worker};
+use crate::store::{
+    Known, Listed, Lookup, Outcome, PointKey, Store, StoreError, StudyRecord, Tally,
+};
+use crate::study::Point;
+use std::collections::HashSet;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::time::{Duration, Instant};
+
+/// Known points are listed so many at a time,
+const LIST_AT_ONCE: usize = 500;
+/// or when nothing else has happened for this long.
+const PATIENCE: Duration = Duration::from_millis(200);
+
+/// Where a sweep stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Progress {
+    /// Points of the plan.
+    pub points: u64,
+    /// Points of the plan that are recorded, failed ones included.
+    pub recorded: u64,
+    /// Points solved in this run.
+    pub solved: u64,
+    /// Of these, points that failed.
+    pub failed: u64,
+}
+
+/// What a sweep has done.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Summary {
+    /// The study in the store.
+    pub study: StudyRecord,
+    /// Points solved in this run, failed ones included.
+    pub solved: u64,
+    /// Points that were known before it.
+    pub reused: u64,
+    /// All recorded points of the study.
+    pub tally: Tally,
+    /// Wall-clock time \[s\].
+    pub wall_seconds: f64,
+    /// Time the threads spent solving, summed \[s\].
+    pub solving_seconds: f64,
+    /// Whether it was stopped before the end of the plan.
+    pub stopped: bool,
+}
+
+impl Summary {
+    /// Whether every point of the plan is recorded.
+    pub fn is_complete(&self) -> bool {
+        self.tally.done + self.tally.failed == self.study.points
+    }
+}
+
+/// A store that gave up during a sweep.
+#[derive(Debug, thiserror::Error)]
+#[error("{source}\n{safe} points finished in this run and all earlier ones are on the disk")]
+pub struct SweepError {
+    /// What the store says.
+    pub source: StoreError,
+    /// Points recorded by this run before.
+    pub safe: u64,
+}
+
+impl From<StoreError> for SweepError {
+    fn from(source: StoreError) -> Self {
+        Self { source, safe: 0 }
+    }
+}
+
+/// What the workers tell the writer.
+enum Message {
+    Solved(Point, Box<Solved>),
+    Known(Listed),
+    /// Another worker has the same point in hand.
+    Later(Listed),
+    Fault(StoreError),
+}
+
+/// State the workers share.
+struct Shared<'a> {
+    job: &'a Job<'a>,
+    scenario: &'a str,
+    limits: &'a Limits,
+    settled: &'a [bool],
+    next: AtomicU64,
+    in_hand: Mutex<HashSet<PointKey>>,
+    ended: AtomicBool,
+    stop: &'a (dyn Fn() -> bool + Sync),
+}
+
+/// Runs what is missing of a study. `stop` is asked before every point: once it says yes, points in
+/// hand are finished and recorded, and no other is begun. `observe` hears of every change.
+///
+/// # Errors
+/// The store cannot be read or written; what was recorded before stays.
+pub fn run(
+    job: &Job<'_>,
+    store: &mut Store,
+    limits: &Limits,
+    stop: &(dyn Fn() -> bool + Sync),
+    observe: &mut dyn FnMut(&Progress),
+) -> Result<Summary, SweepError> {
+    let start = Instant::now();
+    let scenario = job.scenario();
+    let study = store.begin(job.study, &scenario)?;
+    let settled = store.settled(&study, limits.memory_per_point_bytes())?;
+    let recorded = settled.iter().filter(|settled| **settled).count() as u64;
+    let threads = limits.threads.max(1);
+    let shared = Shared {
+        job,
+        scenario: &scenario,
+        limits,
+        settled: &settled,
+        next: AtomicU64::new(0),
+        in_hand: Mutex::new(HashSet::new()),
+        ended: AtomicBool::new(false),
+        stop,
+    };
+    let mut writer = Writer {
+        store,
+        study: &study,
+        shared: &shared,
+        progress: Progress {
+            points: study.points,
+            recorded,
+            solved: 0,
+            failed: 0,
+        },
+        observe,
+        known: Vec::new(),
+        later: Vec::new(),
+        solving_seconds: 0.0,
+        noted: !study.assumptions.is_empty(),
+    };
+    (writer.observe)(&writer.progress);
+    let lookups: Vec<Lookup> = (0..threads)
+        .map(|_| writer.store.lookup(limits.memory_per_point_bytes()))
+        .collect::<Result<_, _>>()?;
+    let result = std::thread::scope(|scope| {
+        let (sender, receiver) = sync_channel(4 * threads);
+        for lookup in lookups {
+            let sender = sender.clone();
+            let shared = &shared;
+            scope.spawn(move || shared.work(&lookup, &sender));
+        }
+        drop(sender);
+        let result = writer.write(&receiver);
+        // After a fault the workers end with the points in hand; a full channel must not hold them.
+        shared.ended.store(true, Ordering::Relaxed);
+        for _ in receiver {}
+        result
+    });
+    let (progress, solving_seconds) = (writer.progress, writer.solving_seconds);
+    result.map_err(|source| SweepError {
+        source,
+        safe: progress.recorded - recorded,
+    })?;
+    let tally = store.reader().tally(study.id)?;
+    Ok(Summary {
+        stopped: tally.done + tally.failed < study.points,
+        solved: progress.solved,
+        reused: progress.recorded - progress.solved,
+        tally,
+        wall_seconds: start.elapsed().as_secs_f64(),
+        solving_seconds,
+        study,
+    })
+}
+
+impl Shared<'_> {
+    /// Solves points until there are none left.
+    fn work(&self, lookup: &Lookup, sender: &SyncSender<Message>) {
+        let worker = Worker::new(self.limits);
+        let plan = self.job.study.plan();
+        loop {
+            let index = self.next.fetch_add(1, Ordering::Relaxed);
+            if index >= plan.len() {
+                break;
+            }
+            if self.settled[index as usize] {
+                continue;
+            }
+            if self.ended.load(Ordering::Relaxed) || (self.stop)() {
+                break;
+            }
+            let point = plan.point(index);
+            let prepared = self.job.prepare(&point, self.scenario);
+            let key = prepared.key;
+            let listed = |point: Point, copied| Listed {
+                index: point.index,
+                coordinates: point.coordinates,
+                key,
+                copied,
+            };
+            // In hand first, then the question: the writer lets go only of what the store knows.
+            let message = if !self.in_hand().insert(key) {
+                Message::Later(listed(point, None))
+            } else {
+                match lookup.known(&key) {
+                    Ok(Known::Nothing) => {
+                        Message::Solved(point, Box::new(worker.solve(self.job, prepared)))
+                    }
+                    Ok(Known::Here) => Message::Known(listed(point, None)),
+                    Ok(Known::Elsewhere(row)) => Message::Known(listed(point, Some(row))),
+                    Err(error) => Message::Fault(error),
+                }
+            };
+            if sender.send(message).is_err() {
+                break;
+            }
+        }
+    }
+
+    fn in_hand(&self) -> std::sync::MutexGuard<'_, HashSet<PointKey>> {
+        self.in_hand.lock().expect("no panic while it is held")
+    }
+}
+
+/// The one thread that writes.
+struct Writer<'a> {
+    store: &'a mut Store,
+    study: &'a StudyRecord,
+    shared: &'a Shared<'a>,
+    progress: Progress,
+    observe: &'a mut dyn FnMut(&Progress),
+    known: Vec<Listed>,
+    later: Vec<Listed>,
+    solving_seconds: f64,
+    noted: bool,
+}
+
+impl Writer<'_> {
+    fn write(&mut self, receiver: &Receiver<Message>) -> Result<(), StoreError> {
+        loop {
+            match receiver.recv_timeout(PATIENCE) {
+                Ok(Message::Solved(point, solved)) => self.record(&point, &solved)?,
+                Ok(Message::Known(listed)) => {
+                    self.known.push(listed);
+                    if self.known.len() >= LIST_AT_ONCE {
+                        self.list_known()?;
+                    }
+                }
+                Ok(Message::Later(listed)) => self.later.push(listed),
+                Ok(Message::Fault(error)) => return Err(error),
+                Err(RecvTimeoutError::Timeout) => self.list_known()?,
+                Err(RecvTimeoutError::Disconnected) => break,
+            }
+        }
+        // Twins of points of this run: the store has them by now.
+        self.known.append(&mut self.later);
+        self.list_known()
+    }
+
+    fn record(&mut self, point: &Point, solved: &Solved) -> Result<(), StoreError> {
+        let finished = &solved.finished;
+        self.store
+            .record(self.study, point.index, &point.coordinates, finished)?;
+        self.shared.in_hand().remove(&finished.key);
+        if !self.noted && !solved.assumptions.is_empty() {
+            self.store
+                .note_assumptions(self.study.id, &solved.assumptions)?;
+            self.noted = true;
+        }
+        self.solving_seconds += finished.seconds;
+        self.progress.recorded += 1;
+        self.progress.solved += 1;
+        self.progress.failed += u64::from(matches!(finished.outcome, Outcome::Failed { .. }));
+        (self.observe)(&self.progress);
+        Ok(())
+    }
+
+    fn list_known(&mut self) -> Result<(), StoreError> {
+        if self.known.is_empty() {
+            return Ok(());
+        }
+        let known = std::mem::take(&mut self.known);
+        self.store.list(self.study, &known)?;
+        let mut in_hand = self.shared.in_hand();
+        for listed in &known {
+            in_hand.remove(&listed.key);
+        }
+        drop(in_hand);
+        self.progress.recorded += known.len() as u64;
+        (self.observe)(&self.progress);
+        Ok(())
+    }
+}

@@ -1,0 +1,244 @@
+//! One point: from coordinates to a finished point.
+
+use crate::field::{FieldError, Settings};
+use crate::panel::Panel;
+use crate::panel::lowering::LoweringOptions;
+use crate::response::{
+    Estimated, PadResponse, Request, Response, ResponseError, Subject, Touch, respond,
+};
+use crate::scenario::{Document, Override};
+use crate::store::{
+    ENGINE, FailureKind, Finished, Outcome, PointKey, inputs_of, unresolved_inputs,
+};
+use crate::study::{HandValue, PadValues, Point, PointValues, Reported, Study};
+use rayon::{ThreadPool, ThreadPoolBuilder};
+use serde_json::Value;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::time::Instant;
+
+/// What a sweep may use.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Limits {
+    /// Points side by side, at least 1.
+    pub threads: usize,
+    /// Largest memory of all of them together \[bytes\].
+    pub memory_cap_bytes: u64,
+}
+
+impl Limits {
+    /// Largest memory of one point \[bytes\].
+    pub fn memory_per_point_bytes(&self) -> u64 {
+        self.memory_cap_bytes / self.threads.max(1) as u64
+    }
+}
+
+/// A study of a panel file.
+#[derive(Clone, Debug)]
+pub struct Job<'a> {
+    /// The panel file.
+    pub document: &'a Document,
+    /// A study of it; its accuracy may differ from the file's.
+    pub study: &'a Study,
+}
+
+/// A point with its panel, ready to be solved.
+pub(super) struct Prepared {
+    pub key: PointKey,
+    pub inputs: Value,
+    pub panel: Result<Panel, String>,
+}
+
+impl Job<'_> {
+    /// Hash of everything the numbers of this study depend on: file, study, accuracy, engine.
+    pub fn scenario(&self) -> String {
+        let mut hasher = blake3::Hasher::new();
+        let definition = serde_json::to_string(self.study).expect("a study is plain data");
+        for part in [
+            &self.document.identity(&self.study.name),
+            &definition,
+            ENGINE,
+        ] {
+            hasher.update(part.as_bytes());
+            hasher.update(b"\n");
+        }
+        hasher.finalize().to_hex().to_string()
+    }
+
+    /// Values to set for a point: dotted path and text.
+    fn settings(&self, point: &Point) -> Vec<(String, String)> {
+        let pairs = self.study.variables.iter().zip(&point.coordinates);
+        pairs
+            .map(|(variable, coordinate)| (variable.path.clone(), variable.text(coordinate)))
+            .collect()
+    }
+
+    pub(super) fn prepare(&self, point: &Point, scenario: &str) -> Prepared {
+        let set = self.settings(point);
+        let overrides: Vec<Override> = set
+            .iter()
+            .map(|(path, value)| Override {
+                path: path.clone(),
+                value: value.clone(),
+            })
+            .collect();
+        let panel = self
+            .document
+            .panel(&overrides)
+            .map_err(|error| error.message().to_owned());
+        let inputs = match &panel {
+            Ok(panel) => inputs_of(panel, self.study.finger.as_deref()),
+            Err(_) => unresolved_inputs(scenario, &set),
+        };
+        Prepared {
+            key: PointKey::new(&inputs, self.study.accuracy),
+            inputs,
+            panel,
+        }
+    }
+
+    fn respond(&self, panel: &Panel, memory_cap_bytes: u64) -> Result<Response, ResponseError> {
+        let request = Request {
+            panel,
+            finger: self.study.finger.as_deref(),
+            pad: None,
+            settings: Settings {
+                accuracy: self.study.accuracy,
+                memory_cap_bytes,
+                ..Settings::default()
+            },
+            options: LoweringOptions::default(),
+        };
+        respond(&request, &|_| {})
+    }
+}
+
+/// A thread that solves points one after the other. The engine's own parallel loops run in a pool of
+/// one thread: with a larger one they would pick up other points while they wait, and the memory
+/// of more points than there are threads.
+pub(super) struct Worker {
+    pool: ThreadPool,
+    memory_cap_bytes: u64,
+}
+
+/// A finished point and what its numbers hang on.
+pub(super) struct Solved {
+    pub finished: Finished,
+    pub assumptions: Vec<String>,
+}
+
+impl Worker {
+    pub fn new(limits: &Limits) -> Self {
+        Self {
+            pool: ThreadPoolBuilder::new()
+                .num_threads(1)
+                .build()
+                .expect("the system starts a thread"),
+            memory_cap_bytes: limits.memory_per_point_bytes(),
+        }
+    }
+
+    pub fn solve(&self, job: &Job<'_>, prepared: Prepared) -> Solved {
+        let start = Instant::now();
+        let mut assumptions = Vec::new();
+        let outcome = match &prepared.panel {
+            Err(reason) => Outcome::Failed {
+                kind: FailureKind::Geometry,
+                reason: reason.clone(),
+            },
+            Ok(panel) => {
+                let solve = || {
+                    self.pool
+                        .install(|| job.respond(panel, self.memory_cap_bytes))
+                };
+                match catch_unwind(AssertUnwindSafe(solve)) {
+                    Ok(Ok(response)) => {
+                        let outcome = outcome(&response);
+                        assumptions = response.assumptions;
+                        outcome
+                    }
+                    Ok(Err(error)) => Outcome::Failed {
+                        kind: kind_of(&error),
+                        reason: error.to_string(),
+                    },
+                    // The panic hook has printed what happened.
+                    Err(_) => Outcome::Failed {
+                        kind: FailureKind::Internal,
+                        reason: "a fault of padfield; please report it".to_owned(),
+                    },
+                }
+            }
+        };
+        Solved {
+            finished: Finished {
+                key: prepared.key,
+                inputs: prepared.inputs,
+                outcome,
+                memory_cap_bytes: self.memory_cap_bytes,
+                seconds: start.elapsed().as_secs_f64(),
+            },
+            assumptions,
+        }
+    }
+}
+
+fn kind_of(error: &ResponseError) -> FailureKind {
+    match error {
+        ResponseError::Field(FieldError::NotConverged { .. }) => FailureKind::NotConverged,
+        ResponseError::Field(FieldError::TooLarge { .. }) => FailureKind::Memory,
+        _ => FailureKind::Geometry,
+    }
+}
+
+fn outcome(response: &Response) -> Outcome {
+    Outcome::Done {
+        values: PointValues {
+            pads: response.pads.iter().map(pad_values).collect(),
+        },
+        accuracy_reached: response.numerics.accuracy_reached,
+        iterations: response.numerics.iterations as u64,
+        cells: response.numerics.cells as u64,
+    }
+}
+
+fn estimate(value: f64, error: f64) -> Reported {
+    Reported {
+        value,
+        error,
+        lower: None,
+        upper: None,
+        guaranteed: false,
+    }
+}
+
+fn picofarads(estimated: Estimated) -> Reported {
+    estimate(estimated.value.pf(), estimated.error.pf())
+}
+
+fn pad_values(pad: &PadResponse) -> PadValues {
+    let touch = pad.touch.as_ref();
+    let worst = touch.and_then(Touch::worst_neighbour);
+    PadValues {
+        pad: pad.name.clone(),
+        base_capacitance: pad.base.map(|base| Reported {
+            lower: Some(base.interval[0].pf()),
+            upper: Some(base.interval[1].pf()),
+            guaranteed: base.interval_is_guaranteed,
+            ..picofarads(base.computed)
+        }),
+        touch_shift: touch.map(|touch| picofarads(touch.shift)),
+        relative_touch_shift: touch
+            .map(|touch| estimate(100.0 * touch.relative.value, 100.0 * touch.relative.error)),
+        neighbour_shift: worst.map(|worst| picofarads(worst.shift)),
+        neighbour_ratio: worst.map(|w| estimate(100.0 * w.ratio, 100.0 * w.ratio_error)),
+        worst_neighbour: worst.map(|worst| worst.pad.clone()),
+        hand_estimates: touch
+            .into_iter()
+            .flat_map(|touch| &touch.estimates)
+            .map(|estimate| HandValue {
+                name: estimate.name.to_owned(),
+                of_base: estimate.subject == Subject::Base,
+                value_pf: estimate.value.pf(),
+            })
+            .collect(),
+    }
+}
