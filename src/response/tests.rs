@@ -106,6 +106,7 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
             estimated: 0.003,
             reached: true,
         },
+        potentials: None,
     }
 }
 

@@ -50,6 +50,7 @@ fn answer() -> FieldAnswer {
             estimated: 0.002,
             reached: true,
         },
+        potentials: None,
     }
 }
 
