@@ -5,6 +5,9 @@ use super::{Combine, MOST_SOBOL_SAMPLES, Sequence, Study};
 use rand::rngs::ChaCha8Rng;
 use rand::{Rng, SeedableRng};
 
+/// Most points that share a first guess.
+const LONGEST_RUN: u64 = 12;
+
 /// One point: a value for every variable.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Point {
@@ -75,6 +78,27 @@ impl<'s> Plan<'s> {
             }
         };
         Point { index, coordinates }
+    }
+
+    /// The middle of every variable: what the points of the study have around them. Not always a
+    /// point of the plan.
+    pub fn middle(&self) -> Point {
+        let coordinates = self.study.variables.iter().map(|variable| {
+            match (self.study.combine, variable.len()) {
+                (Combine::All | Combine::SideBySide, Some(len)) => variable.value(len / 2),
+                _ => variable.sampled(0.5),
+            }
+        });
+        Point {
+            index: 0,
+            coordinates: coordinates.collect(),
+        }
+    }
+
+    /// Points that follow one another and start from the potentials of the one in their middle: how
+    /// many. A short plan has short runs, so that several can be in hand.
+    pub fn run_length(&self) -> u64 {
+        (self.len / 16).clamp(1, LONGEST_RUN)
     }
 
     /// All points in order.

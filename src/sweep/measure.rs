@@ -1,5 +1,6 @@
 //! What a study will take, measured on a few of its points.
 
+use super::family::Guesses;
 use super::solve::{Job, Limits, Worker};
 use crate::store::Outcome;
 use std::sync::Mutex;
@@ -48,6 +49,7 @@ pub fn measure(job: &Job<'_>, limits: &Limits, stop: &(dyn Fn() -> bool + Sync))
     let indices: Vec<u64> = (0..wanted)
         .map(|i| ((2 * i + 1) * plan.len()) / (2 * wanted))
         .collect();
+    let family = Worker::new(limits).family(job);
     let start = Instant::now();
     let next = AtomicUsize::new(0);
     let outcomes = Mutex::new(Vec::new());
@@ -60,7 +62,7 @@ pub fn measure(job: &Job<'_>, limits: &Limits, stop: &(dyn Fn() -> bool + Sync))
                         break;
                     };
                     let prepared = job.prepare(&plan.point(index), "");
-                    let solved = worker.solve(job, prepared);
+                    let solved = worker.solve(job, prepared, &family, &Guesses::new());
                     let mut outcomes = outcomes.lock().expect("no panic while it is held");
                     outcomes.push(solved.finished.outcome);
                 }

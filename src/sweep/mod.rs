@@ -7,6 +7,7 @@
 //!
 //! [`run`] writes, [`measure`] solves a few points without a store to tell how long the rest takes.
 
+mod family;
 mod measure;
 mod run;
 mod solve;

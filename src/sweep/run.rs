@@ -1,14 +1,15 @@
 //! The plan into the store: worker threads that solve, one that writes.
 
-use super::solve::{Job, Limits, Solved, Worker};
+use super::family::{Family, Guesses};
+use super::solve::{Job, Limits, Prepared, Solved, Worker};
 use crate::store::{
     Known, Listed, Lookup, Outcome, PointKey, Store, StoreError, StudyRecord, Tally,
 };
 use crate::study::Point;
 use std::collections::HashSet;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
+use std::sync::{Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 /// Known points are listed so many at a time,
@@ -89,6 +90,7 @@ struct Shared<'a> {
     next: AtomicU64,
     in_hand: Mutex<HashSet<PointKey>>,
     ended: AtomicBool,
+    family: OnceLock<Family>,
     stop: &'a (dyn Fn() -> bool + Sync),
 }
 
@@ -118,6 +120,7 @@ pub fn run(
         next: AtomicU64::new(0),
         in_hand: Mutex::new(HashSet::new()),
         ended: AtomicBool::new(false),
+        family: OnceLock::new(),
         stop,
     };
     let mut writer = Writer {
@@ -172,51 +175,103 @@ pub fn run(
 }
 
 impl Shared<'_> {
-    /// Solves points until there are none left.
+    /// Takes runs of points until there are none left.
     fn work(&self, lookup: &Lookup, sender: &SyncSender<Message>) {
         let worker = Worker::new(self.limits);
         let plan = self.job.study.plan();
         loop {
-            let index = self.next.fetch_add(1, Ordering::Relaxed);
-            if index >= plan.len() {
+            let start = self.next.fetch_add(plan.run_length(), Ordering::Relaxed);
+            if start >= plan.len() {
                 break;
             }
-            if self.settled[index as usize] {
+            let end = (start + plan.run_length()).min(plan.len());
+            let missing = |index: &u64| !self.settled[*index as usize];
+            if !(start..end).any(|index| missing(&index)) {
                 continue;
             }
-            if self.ended.load(Ordering::Relaxed) || (self.stop)() {
-                break;
-            }
-            let point = plan.point(index);
-            let prepared = self.job.prepare(&point, self.scenario);
-            let key = prepared.key;
-            let listed = |point: Point, copied| Listed {
-                index: point.index,
-                coordinates: point.coordinates,
-                key,
-                copied,
+            let anchor = start + (end - start) / 2;
+            let mut run = Run {
+                shared: self,
+                worker: &worker,
+                anchor,
+                guesses: None,
             };
-            // In hand first, then the question: the writer lets go only of what the store knows.
-            let message = if !self.in_hand().insert(key) {
-                Message::Later(listed(point, None))
-            } else {
-                match lookup.known(&key) {
-                    Ok(Known::Nothing) => {
-                        Message::Solved(point, Box::new(worker.solve(self.job, prepared)))
-                    }
-                    Ok(Known::Here) => Message::Known(listed(point, None)),
-                    Ok(Known::Elsewhere(row)) => Message::Known(listed(point, Some(row))),
-                    Err(error) => Message::Fault(error),
+            // The anchor first: the others start from its potentials.
+            let others = (start..end).filter(|index| *index != anchor);
+            for index in std::iter::once(anchor).chain(others).filter(missing) {
+                if self.ended.load(Ordering::Relaxed) || (self.stop)() {
+                    return;
                 }
-            };
-            if sender.send(message).is_err() {
-                break;
+                let message = run.point(plan.point(index), lookup);
+                if sender.send(message).is_err() {
+                    return;
+                }
             }
         }
     }
 
+    /// The family of the study, made by whoever needs it first.
+    fn family(&self, worker: &Worker) -> &Family {
+        self.family.get_or_init(|| worker.family(self.job))
+    }
+
     fn in_hand(&self) -> std::sync::MutexGuard<'_, HashSet<PointKey>> {
         self.in_hand.lock().expect("no panic while it is held")
+    }
+}
+
+/// Points that follow one another in the plan, solved by one worker.
+struct Run<'a> {
+    shared: &'a Shared<'a>,
+    worker: &'a Worker,
+    /// Number of the point whose potentials are the first guess of the others.
+    anchor: u64,
+    /// These potentials, once they are needed.
+    guesses: Option<Guesses>,
+}
+
+impl Run<'_> {
+    fn point(&mut self, point: Point, lookup: &Lookup) -> Message {
+        let prepared = self.shared.job.prepare(&point, self.shared.scenario);
+        let key = prepared.key;
+        let listed = |point: Point, copied| Listed {
+            index: point.index,
+            coordinates: point.coordinates,
+            key,
+            copied,
+        };
+        // In hand first, then the question: the writer lets go only of what the store knows.
+        if !self.shared.in_hand().insert(key) {
+            return Message::Later(listed(point, None));
+        }
+        match lookup.known(&key) {
+            Ok(Known::Nothing) => {
+                let solved = self.solve(&point, prepared);
+                Message::Solved(point, Box::new(solved))
+            }
+            Ok(Known::Here) => Message::Known(listed(point, None)),
+            Ok(Known::Elsewhere(row)) => Message::Known(listed(point, Some(row))),
+            Err(error) => Message::Fault(error),
+        }
+    }
+
+    fn solve(&mut self, point: &Point, prepared: Prepared) -> Solved {
+        let (job, family) = (self.shared.job, self.shared.family(self.worker));
+        let cold = Guesses::new();
+        if point.index == self.anchor {
+            let mut solved = self.worker.solve(job, prepared, family, &cold);
+            self.guesses = Some(std::mem::take(&mut solved.potentials));
+            return solved;
+        }
+        // After an interrupt the anchor may be recorded already, but not its potentials.
+        let guesses = self.guesses.get_or_insert_with(|| {
+            let anchor = job.study.plan().point(self.anchor);
+            let anchor = job.prepare(&anchor, self.shared.scenario);
+            self.worker.solve(job, anchor, family, &cold).potentials
+        });
+        let mut solved = self.worker.solve(job, prepared, family, guesses);
+        solved.potentials.clear();
+        solved
     }
 }
 

@@ -1,11 +1,10 @@
 //! One point: from coordinates to a finished point.
 
+use super::family::{Family, Guesses};
 use crate::field::{FieldError, Settings};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
-use crate::response::{
-    Estimated, PadResponse, Request, Response, ResponseError, Subject, Touch, respond,
-};
+use crate::response::{Estimated, PadResponse, Request, Response, ResponseError, Subject, Touch};
 use crate::scenario::{Document, Override};
 use crate::store::{
     ENGINE, FailureKind, Finished, Outcome, PointKey, inputs_of, unresolved_inputs,
@@ -96,8 +95,8 @@ impl Job<'_> {
         }
     }
 
-    fn respond(&self, panel: &Panel, memory_cap_bytes: u64) -> Result<Response, ResponseError> {
-        let request = Request {
+    pub(super) fn request<'a>(&'a self, panel: &'a Panel, memory_cap_bytes: u64) -> Request<'a> {
+        Request {
             panel,
             finger: self.study.finger.as_deref(),
             pad: None,
@@ -107,8 +106,7 @@ impl Job<'_> {
                 ..Settings::default()
             },
             options: LoweringOptions::default(),
-        };
-        respond(&request, &|_| {})
+        }
     }
 }
 
@@ -124,6 +122,8 @@ pub(super) struct Worker {
 pub(super) struct Solved {
     pub finished: Finished,
     pub assumptions: Vec<String>,
+    /// Its potentials; none for a point that failed.
+    pub potentials: Guesses,
 }
 
 impl Worker {
@@ -137,9 +137,21 @@ impl Worker {
         }
     }
 
-    pub fn solve(&self, job: &Job<'_>, prepared: Prepared) -> Solved {
+    /// What the points of the study share, in this worker's pool.
+    pub fn family(&self, job: &Job<'_>) -> Family {
+        self.pool.install(|| Family::of(job, self.memory_cap_bytes))
+    }
+
+    pub fn solve(
+        &self,
+        job: &Job<'_>,
+        prepared: Prepared,
+        family: &Family,
+        guesses: &Guesses,
+    ) -> Solved {
         let start = Instant::now();
         let mut assumptions = Vec::new();
+        let mut potentials = Guesses::new();
         let outcome = match &prepared.panel {
             Err(reason) => Outcome::Failed {
                 kind: FailureKind::Geometry,
@@ -148,11 +160,12 @@ impl Worker {
             Ok(panel) => {
                 let solve = || {
                     self.pool
-                        .install(|| job.respond(panel, self.memory_cap_bytes))
+                        .install(|| family.respond(job, panel, self.memory_cap_bytes, guesses))
                 };
                 match catch_unwind(AssertUnwindSafe(solve)) {
-                    Ok(Ok(response)) => {
+                    Ok(Ok((response, found))) => {
                         let outcome = outcome(&response);
+                        potentials = found;
                         assumptions = response.assumptions;
                         outcome
                     }
@@ -177,6 +190,7 @@ impl Worker {
                 seconds: start.elapsed().as_secs_f64(),
             },
             assumptions,
+            potentials,
         }
     }
 }

@@ -1,0 +1,101 @@
+//! What the points of a study share: one grid pattern, where its refinement starts, first guesses.
+//!
+//! All of it follows from the study alone, never from what has been solved so far or by whom: a point
+//! has the same bits in a run that was interrupted twenty times.
+
+use super::solve::Job;
+use crate::case::Case;
+use crate::field::{self, FieldAnswer, FieldError, Potentials, Settings};
+use crate::panel::Panel;
+use crate::response::{Response, ResponseError, respond_with};
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex};
+
+/// Potentials by the name of the field problem: the touched pad.
+pub(super) type Guesses = HashMap<String, Arc<Potentials>>;
+
+/// Where refinement starts beyond what the reference needed, so that most points need one round: it
+/// aims at the accuracy over this factor.
+const HEADROOM: f64 = 1.25;
+
+struct Reference {
+    case: Arc<Case>,
+    fineness: f64,
+}
+
+/// The grids of a study: those of the point in the middle of every variable.
+#[derive(Default)]
+pub(super) struct Family {
+    references: HashMap<String, Reference>,
+}
+
+impl Family {
+    /// Solves the middle of a study. A study whose middle has no answer gives a family without
+    /// members: every point gets a grid of its own.
+    pub fn of(job: &Job<'_>, memory_cap_bytes: u64) -> Self {
+        let middle = job.study.plan().middle();
+        let Ok(panel) = job.prepare(&middle, "").panel else {
+            return Self::default();
+        };
+        let references = Mutex::new(HashMap::new());
+        let accuracy = job.study.accuracy;
+        let solver = |case: &Case, without: &str, settings: &Settings| {
+            let answer = field::solve(case, Some(without), settings, &|_| {})?;
+            let short = (HEADROOM * answer.accuracy.estimated / accuracy).sqrt();
+            let reference = Reference {
+                case: Arc::new(case.clone()),
+                fineness: answer.grid.fineness * short.max(1.0),
+            };
+            let mut references = references.lock().expect("no panic while it is held");
+            references.insert(case.id.clone(), reference);
+            Ok(answer)
+        };
+        let request = job.request(&panel, memory_cap_bytes);
+        match respond_with(&request, &solver) {
+            Ok(_) => Self {
+                references: references.into_inner().expect("no panic while it was held"),
+            },
+            Err(_) => Self::default(),
+        }
+    }
+
+    /// Solves a panel of the family from first guesses; gives its own potentials beside the response.
+    pub fn respond(
+        &self,
+        job: &Job<'_>,
+        panel: &Panel,
+        memory_cap_bytes: u64,
+        guesses: &Guesses,
+    ) -> Result<(Response, Guesses), ResponseError> {
+        let found = Mutex::new(Guesses::new());
+        let solver = |case: &Case, without: &str, settings: &Settings| {
+            let mut answer = self.solve(case, without, settings, guesses)?;
+            if let Some(potentials) = answer.potentials.take() {
+                let mut found = found.lock().expect("no panic while it is held");
+                found.insert(case.id.clone(), potentials);
+            }
+            Ok(answer)
+        };
+        let response = respond_with(&job.request(panel, memory_cap_bytes), &solver)?;
+        let found = found.into_inner().expect("no panic while it was held");
+        Ok((response, found))
+    }
+
+    fn solve(
+        &self,
+        case: &Case,
+        without: &str,
+        settings: &Settings,
+        guesses: &Guesses,
+    ) -> Result<FieldAnswer, FieldError> {
+        let reference = self.references.get(&case.id);
+        let settings = Settings {
+            family: reference.map(|r| r.case.clone()),
+            start_fineness: reference.map(|r| r.fineness),
+            first_guess: guesses.get(&case.id).cloned(),
+            keep_potentials: true,
+            ..settings.clone()
+        };
+        field::solve(case, Some(without), &settings, &|_| {})
+    }
+}
