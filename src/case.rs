@@ -16,6 +16,7 @@ pub enum Kind {
 
 impl Kind {
     /// Number of axes that carry a grid: 2 or 3.
+    #[inline]
     pub fn dimensions(self) -> usize {
         if self == Kind::Volume { 3 } else { 2 }
     }

@@ -7,7 +7,7 @@
 
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
-use super::pairs::mirror;
+use super::pairs::{material_runs, mirror, sum_runs};
 use super::system::potential;
 use crate::grid::Grid;
 use ndarray::Array2;
@@ -41,11 +41,13 @@ impl CellScheme {
         let mut rows = vec![FluxRow::new(n0); count];
         let mut cells = CellRow::new(n0);
         let mut energy = vec![0.0; n0];
+        let mut runs = Vec::new();
         let mut next_source = 0;
         for k in 0..dims[2] {
             for j in 0..dims[1] {
                 let at = n0 * (j + dims[1] * k);
                 let row_materials = &grid.material[at..at + n0];
+                material_runs(row_materials, &mut runs);
                 for i in 0..n0 {
                     cells.set(
                         i,
@@ -86,9 +88,7 @@ impl CellScheme {
                     for b in a..count {
                         gain[[a, b]] +=
                             pair_energy(&rows[a], &rows[b], &cells, &mut energy, dimensions);
-                        for (value, &m) in energy.iter().zip(row_materials) {
-                            material[m as usize][[a, b]] += value;
-                        }
+                        sum_runs(&energy, &runs, |m, sum| material[m][[a, b]] += sum);
                     }
                 }
             }

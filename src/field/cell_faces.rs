@@ -51,6 +51,8 @@ pub(super) struct CellFaces<'a> {
     strides: [usize; 3],
     /// By axis and face index.
     partial: [HashMap<usize, Vec<PartialFace>>; 3],
+    /// By axis and face; empty where no face is.
+    is_partial: [Vec<bool>; 3],
     /// Covered share of the link by axis and low cell.
     cuts: [HashMap<usize, f64>; 3],
 }
@@ -59,7 +61,11 @@ impl<'a> CellFaces<'a> {
     pub fn new(grid: &'a Grid) -> Self {
         let dims = grid.cell_dims();
         let mut partial: [HashMap<usize, Vec<PartialFace>>; 3] = Default::default();
+        let mut is_partial: [Vec<bool>; 3] = Default::default();
         for face in &grid.partial_faces {
+            let faces = grid.face_dims(face.axis).iter().product();
+            is_partial[face.axis].resize(faces, false);
+            is_partial[face.axis][face.face] = true;
             partial[face.axis].entry(face.face).or_default().push(*face);
         }
         let mut cuts: [HashMap<usize, f64>; 3] = Default::default();
@@ -71,6 +77,7 @@ impl<'a> CellFaces<'a> {
             dims,
             strides: [1, dims[0], dims[0] * dims[1]],
             partial,
+            is_partial,
             cuts,
         }
     }
@@ -82,9 +89,10 @@ impl<'a> CellFaces<'a> {
     /// Gives `out` the conductances of a cell's high face along `axis`, and of its low one when it lies
     /// in the outer wall. Every conductance of the network comes once, in the same order for grids
     /// that differ in their coordinates only.
-    pub fn visit(&self, cell: usize, axis: usize, out: &mut impl FnMut(Conductance)) {
+    #[inline]
+    pub fn visit(&self, index: [usize; 3], axis: usize, out: &mut impl FnMut(Conductance)) {
         let grid = self.grid;
-        let index = unflatten(cell, self.dims);
+        let cell = index[0] + self.strides[1] * index[1] + self.strides[2] * index[2];
         let face_dims = grid.face_dims(axis);
         let face = index[0] + face_dims[0] * (index[1] + face_dims[1] * index[2]);
         if index[axis] == 0 {
@@ -133,7 +141,9 @@ impl<'a> CellFaces<'a> {
             conductance = 1.0 / (free * first + fixed * second);
             origin = Origin::Cut;
         }
-        if let Some(shares) = self.partial[axis].get(&ahead_face) {
+        if self.is_partial(axis, ahead_face)
+            && let Some(shares) = self.partial[axis].get(&ahead_face)
+        {
             origin = Origin::Covered;
             let covered: f64 = shares.iter().map(|s| s.share).sum::<f64>().min(1.0);
             if owners == [FREE, FREE] {
@@ -156,6 +166,18 @@ impl<'a> CellFaces<'a> {
             conductance,
             origin,
         });
+    }
+
+    /// Whether a face is covered in part: asked of every face, so without a look into the map.
+    #[inline]
+    fn is_partial(&self, axis: usize, face: usize) -> bool {
+        self.is_partial[axis].get(face) == Some(&true)
+    }
+
+    /// All cells in order, by their indices along the axes.
+    pub fn cells(&self) -> impl Iterator<Item = [usize; 3]> + use<> {
+        let [n0, n1, n2] = self.dims;
+        (0..n2).flat_map(move |k| (0..n1).flat_map(move |j| (0..n0).map(move |i| [i, j, k])))
     }
 
     /// Conductor of a face, or [`FREE`].

@@ -30,8 +30,8 @@ impl CellScheme {
         let mut touched = vec![false; if grid.has_shapes { n } else { 0 }];
         let faces = CellFaces::new(grid);
         for axis in 0..dimensions {
-            for cell in 0..n {
-                faces.visit(cell, axis, &mut |item| match item {
+            for index in faces.cells() {
+                faces.visit(index, axis, &mut |item| match item {
                     Conductance::Link {
                         cell,
                         axis,

@@ -31,17 +31,18 @@ pub(super) struct CellExtent {
 
 impl CellExtent {
     /// Of the cell `index` of a grid.
+    #[inline]
     pub fn of(grid: &Grid, index: [usize; 3]) -> Self {
         let nodes = &grid.axes[0].nodes_m;
+        let width = |d: usize| grid.axes[d].width_m(index[d]);
+        let third = if grid.dimensions() == 3 {
+            width(2)
+        } else {
+            1.0
+        };
         Self {
             kind: grid.kind,
-            width_m: [0, 1, 2].map(|d| {
-                if d < grid.dimensions() {
-                    grid.axes[d].width_m(index[d])
-                } else {
-                    1.0
-                }
-            }),
+            width_m: [width(0), width(1), third],
             radius_m: [nodes[index[0]], nodes[index[0] + 1]],
         }
     }
@@ -56,6 +57,7 @@ impl CellExtent {
 
     /// Edge conductances over permittivity [m]: per axis, for the low and the high half of the
     /// cell. Only the height axis of axisymmetric cells has unequal halves.
+    #[inline]
     pub fn edge_weights(&self) -> [[f64; 2]; 3] {
         let w = self.width_m;
         match self.kind {
@@ -85,6 +87,7 @@ impl CellExtent {
 
     /// What the two directions of an axisymmetric or planar cell have in excess of the energy of the
     /// function between its nodes, over permittivity, per squared mixed difference [m].
+    #[inline]
     pub fn plane_excess(&self) -> f64 {
         let w = self.edge_weights();
         // Lumped minus exact mass per direction: 1/6 (difference)^2 of a full area, which is twice the
@@ -97,6 +100,7 @@ impl CellExtent {
     }
 
     /// Resistances times permittivity along `axis` [1/m].
+    #[inline]
     pub fn resistance(&self, axis: usize) -> Resistance {
         let [r1, r2] = self.radius_m;
         if self.kind == Kind::Axisymmetric && axis == 0 {
@@ -112,6 +116,7 @@ impl CellExtent {
 
     /// Area of the faces normal to `axis` [m^2], [m] in the plane; `radius_m` is that of the face
     /// when it is a cylinder.
+    #[inline]
     pub fn face_area_m2(&self, axis: usize, radius_m: f64) -> f64 {
         let w = self.width_m;
         match (self.kind, axis) {

@@ -6,7 +6,7 @@
 
 use super::coefficients::CellExtent;
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
-use super::pairs::mirror;
+use super::pairs::{material_runs, mirror, sum_runs};
 use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
 
@@ -34,11 +34,13 @@ impl NodeScheme {
         let mut rows = vec![Row::new(n0, edges); drives];
         let mut weight = RowWeights::new(n0);
         let mut energy = vec![0.0; n0];
+        let mut runs = Vec::new();
         for k in 0..cells[2] {
             for j in 0..cells[1] {
                 let cell_row = n0 * (j + cells[1] * k);
                 let node_row = strides[1] * j + strides[2] * k;
                 let row_materials = &grid.material[cell_row..cell_row + n0];
+                material_runs(row_materials, &mut runs);
                 for i in 0..n0 {
                     let eps = grid.permittivity[row_materials[i] as usize];
                     weight.set(
@@ -62,9 +64,7 @@ impl NodeScheme {
                             grid.dimensions(),
                         );
                         excess[[a, b]] += over;
-                        for (value, &m) in energy.iter().zip(row_materials) {
-                            material[m as usize][[a, b]] += value;
-                        }
+                        sum_runs(&energy, &runs, |m, sum| material[m][[a, b]] += sum);
                     }
                 }
             }

@@ -10,3 +10,32 @@ pub(super) fn mirror(matrix: &mut Array2<f64>) {
         }
     }
 }
+
+/// Stretches of equal material in a row of cells: their ends and the material.
+pub(super) fn material_runs(row: &[u16], runs: &mut Vec<(usize, usize)>) {
+    runs.clear();
+    for (i, &material) in row.iter().enumerate() {
+        match runs.last_mut() {
+            Some((end, last)) if *last == usize::from(material) => *end = i + 1,
+            _ => runs.push((i + 1, usize::from(material))),
+        }
+    }
+}
+
+/// Sum of a row of values over each of its stretches, handed to `add` with the material.
+#[inline]
+pub(super) fn sum_runs(values: &[f64], runs: &[(usize, usize)], mut add: impl FnMut(usize, f64)) {
+    let mut start = 0;
+    for &(end, material) in runs {
+        let (lanes, rest) = values[start..end].as_chunks::<4>();
+        let mut sums = [0.0; 4];
+        for lane in lanes {
+            for (sum, value) in sums.iter_mut().zip(lane) {
+                *sum += value;
+            }
+        }
+        let rest: f64 = rest.iter().sum();
+        add(material, (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest);
+        start = end;
+    }
+}

@@ -192,16 +192,19 @@ impl Axis {
     }
 
     /// Number of cells.
+    #[inline]
     pub fn cells(&self) -> usize {
         self.nodes_m.len() - 1
     }
 
     /// Width of cell `i` \[m\].
+    #[inline]
     pub fn width_m(&self, i: usize) -> f64 {
         self.nodes_m[i + 1] - self.nodes_m[i]
     }
 
     /// Middle of cell `i` \[m\].
+    #[inline]
     pub fn middle_m(&self, i: usize) -> f64 {
         0.5 * (self.nodes_m[i + 1] + self.nodes_m[i])
     }

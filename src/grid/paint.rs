@@ -111,8 +111,10 @@ impl Grid {
     }
 
     /// Cells along each axis; 1 on an axis without extent.
+    #[inline]
     pub fn cell_dims(&self) -> [usize; 3] {
-        [0, 1, 2].map(|d| self.axes[d].cells().max(1))
+        let cells = |d: usize| self.axes[d].cells().max(1);
+        [cells(0), cells(1), cells(2)]
     }
 
     /// Where the open wall counts its distance from \[m\].
@@ -131,11 +133,13 @@ impl Grid {
     }
 
     /// Number of axes with extent.
+    #[inline]
     pub fn dimensions(&self) -> usize {
         self.kind.dimensions()
     }
 
     /// Faces normal to `axis` along each direction: nodes along it, cells across.
+    #[inline]
     pub fn face_dims(&self, axis: usize) -> [usize; 3] {
         let mut dims = self.cell_dims();
         dims[axis] += 1;
@@ -250,6 +254,7 @@ impl Grid {
 }
 
 /// Axis indices of a flat index that counts axis 0 fastest.
+#[inline]
 pub(crate) fn unflatten(n: usize, dims: [usize; 3]) -> [usize; 3] {
     [n % dims[0], n / dims[0] % dims[1], n / (dims[0] * dims[1])]
 }

@@ -21,11 +21,11 @@ pub(crate) fn cell_segments(grid: &Grid, potentials: &[Vec<f64>], driven: &[u16]
     let mut pairs = Vec::new();
     let mut part: Vec<f64> = Vec::new();
     // Cells and axes that have conductances of other origin, and the energies of those.
-    let mut special: Vec<(usize, usize)> = Vec::new();
+    let mut special: Vec<([usize; 3], usize)> = Vec::new();
     let mut energies: Vec<Vec<f64>> = Vec::new();
     for axis in 0..grid.dimensions() {
-        for cell in 0..grid.cells() {
-            faces.visit(cell, axis, &mut |item| {
+        for place in faces.cells() {
+            faces.visit(place, axis, &mut |item| {
                 match item {
                     Conductance::Link { cell, axis, .. } => {
                         for (slot, x) in difference.iter_mut().zip(potentials) {
@@ -41,8 +41,8 @@ pub(crate) fn cell_segments(grid: &Grid, potentials: &[Vec<f64>], driven: &[u16]
                 }
                 products(&difference, &mut pairs);
                 if origin(&item) != Origin::HalfCells {
-                    if special.last() != Some(&(cell, axis)) {
-                        special.push((cell, axis));
+                    if special.last() != Some(&(place, axis)) {
+                        special.push((place, axis));
                     }
                     energies.push(pairs.clone());
                     return;
@@ -90,8 +90,8 @@ pub(crate) fn cell_segments(grid: &Grid, potentials: &[Vec<f64>], driven: &[u16]
     let conductances = |grid: &Grid| {
         let faces = CellFaces::new(grid);
         let mut found = Vec::new();
-        for &(cell, axis) in &special {
-            faces.visit(cell, axis, &mut |item| {
+        for &(place, axis) in &special {
+            faces.visit(place, axis, &mut |item| {
                 if origin(&item) != Origin::HalfCells {
                     found.push(match item {
                         Conductance::Link { conductance, .. } => conductance,

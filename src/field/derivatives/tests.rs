@@ -60,8 +60,8 @@ impl Network {
         let (mut links, mut sources) = (Vec::new(), Vec::new());
         let faces = CellFaces::new(grid);
         for axis in 0..grid.dimensions() {
-            for cell in 0..grid.cells() {
-                faces.visit(cell, axis, &mut |item| match item {
+            for place in faces.cells() {
+                faces.visit(place, axis, &mut |item| match item {
                     Conductance::Link {
                         cell, conductance, ..
                     } => links.push((cell, cell + strides[axis], conductance)),
