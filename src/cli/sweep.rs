@@ -1,6 +1,6 @@
 //! `padfield sweep FILE`: the studies of a panel file into their stores.
 
-use super::chart_files::{add_to_record, draw, drawn_text};
+use super::chart_files::{ChartFailure, Drawn, add_to_record, draw, drawn_text};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
@@ -167,6 +167,9 @@ fn resume(arguments: &SweepArguments, study: &Study) -> String {
     if let Some(accuracy) = arguments.accuracy {
         command += &format!(" --accuracy {accuracy}");
     }
+    if arguments.no_charts {
+        command += " --no-charts";
+    }
     command
 }
 
@@ -229,7 +232,7 @@ fn run_study(
     let mut record = summary_json(&summary, &folder, limits.threads);
     // Whoever has interrupted does not want to wait; the charts of what there is can be drawn later.
     if !arguments.no_charts && !interrupt::asked() {
-        let drawn = draw(store.reader(), &summary.study, &folder).map_err(|error| Failure {
+        let drawn = draw_latest(&store, &summary, &folder).map_err(|error| Failure {
             message: format!(
                 "all points are in {}, but the charts could not be written: {error}",
                 store.path().display()
@@ -244,6 +247,16 @@ fn run_study(
     }
     let exit = exit_of(&summary);
     Ok((text, record, exit))
+}
+
+/// Draws the study as the store has it now: what its numbers hang on is noted with the first of them.
+fn draw_latest(store: &Store, summary: &Summary, folder: &Path) -> Result<Drawn, ChartFailure> {
+    let studies = store.reader().studies()?;
+    let latest = studies
+        .iter()
+        .find(|record| record.id == summary.study.id)
+        .unwrap_or(&summary.study);
+    draw(store.reader(), latest, folder)
 }
 
 /// Impossible geometry is an answer; numbers that are missing or short of accuracy are not reached.

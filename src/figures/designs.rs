@@ -282,8 +282,8 @@ fn thin(sheet: &Sheet<'_>, scatter: &mut Scatter, front: &HashSet<String>) {
     }
     let every = count.div_ceil(MOST_DESIGNS);
     let mut number = 0;
-    for sample in &mut scatter.clouds {
-        sample.samples.retain(|s| {
+    for cloud in &mut scatter.clouds {
+        cloud.samples.retain(|s| {
             number += 1;
             number % every == 1 || front.contains(&s.label)
         });

@@ -3,7 +3,7 @@
 use super::caption::assumption;
 use super::crossing::crossings;
 use super::names::{file_name, in_title, limit_lines, quantity_axis, variable_axis};
-use super::sheet::{Choice, Entry, Grid, MOST_PAGES, Parts, Sheet, value_of};
+use super::sheet::{Choice, Entry, Grid, Parts, Sheet, value_of};
 use super::{Figure, Figures, Picture};
 use crate::chart::{CrossingMark, LimitLine, LineChart, LineMultiples, LinePanel, Reading, Series};
 use crate::study::{PointValues, Quantity, QuantityKind};
@@ -42,9 +42,9 @@ pub(super) fn draw(
     into: &mut Figures,
 ) {
     let quantity = &sheet.study().report[number];
-    let pages = grid.choices(&parts.pages);
-    into.tell_pages(quantity, pages.len());
-    for (at, page) in pages.iter().take(MOST_PAGES).enumerate() {
+    let pages = grid.pages(parts);
+    into.tell_pages(quantity, grid.count(&parts.pages));
+    for (at, page) in pages.iter().enumerate() {
         let plot = Plots {
             sheet,
             grid,
@@ -178,7 +178,7 @@ impl Plots<'_> {
             if !points.iter().any(|reading| reading.value.is_finite()) {
                 continue;
             }
-            self.cross(&mut panel, &name, &points, x_unit, notes);
+            self.cross(&mut panel, choice, &points, x_unit, notes);
             panel.series.push(Series {
                 name,
                 points,
@@ -198,15 +198,21 @@ impl Plots<'_> {
     fn cross(
         &self,
         panel: &mut LinePanel,
-        name: &str,
+        choice: &Choice,
         points: &[Reading],
         x_unit: &str,
         notes: &mut Vec<String>,
     ) {
         let unit = self.quantity().kind.unit();
+        let name = self.grid.words(choice);
+        // Small plots have little room.
+        let mark = match self.parts.panels {
+            Some(_) => self.grid.short_words(choice),
+            None => name.clone(),
+        };
         for limit in &self.limits {
             let met = crossings(points, limit.value);
-            let place: Vec<&str> = [panel.title.as_str(), name]
+            let place: Vec<&str> = [panel.title.as_str(), &name]
                 .into_iter()
                 .filter(|text| !text.is_empty())
                 .collect();
@@ -215,14 +221,14 @@ impl Plots<'_> {
                 false => format!(" ({})", place.join(", ")),
             };
             notes.push(format!(
-                "{}{place} meets {}: {}",
+                "Crossing of {}{place} with {}: {}",
                 self.quantity(),
                 limit.label(unit),
                 met.describe(x_unit)
             ));
             let marks = met.found.iter().filter(|crossing| !crossing.across_gap);
             panel.crossings.extend(marks.map(|crossing| {
-                let label: Vec<&str> = [name, crossing.remark()]
+                let label: Vec<&str> = [mark.as_str(), crossing.remark()]
                     .into_iter()
                     .filter(|text| !text.is_empty())
                     .collect();

@@ -2,7 +2,7 @@
 
 use super::caption::assumption;
 use super::names::{file_name, in_title, limit_line, quantity_axis, variable_axis};
-use super::sheet::{Choice, Grid, MOST_PAGES, Parts, Sheet, number_of, value_of};
+use super::sheet::{Choice, Grid, Parts, Sheet, number_of, value_of};
 use super::{Figure, Figures, Picture};
 use crate::chart::{HeatMap, MapLimit, MapMultiples, MapPanel};
 
@@ -16,9 +16,9 @@ pub(super) fn draw(
 ) {
     let Some(y) = parts.y else { return };
     let quantity = &sheet.study().report[number];
-    let pages = grid.choices(&parts.pages);
-    into.tell_pages(quantity, pages.len());
-    for (at, page) in pages.iter().take(MOST_PAGES).enumerate() {
+    let pages = grid.pages(parts);
+    into.tell_pages(quantity, grid.count(&parts.pages));
+    for (at, page) in pages.iter().enumerate() {
         let mut name = file_name(&format!("{quantity} map"));
         if pages.len() > 1 {
             name += &format!("-{}", at + 1);

@@ -234,14 +234,14 @@ impl Grid<'_> {
         let numeric = self.numeric();
         let (&x, others) = numeric.split_first()?;
         let mut rest: Vec<usize> = (0..self.dimensions.len()).filter(|d| *d != x).collect();
-        let product: usize = rest.iter().map(|d| self.len(*d)).product();
+        let product = self.count(&rest);
         let series = match others.first() {
             Some(&second) if self.len(second) > MOST_SERIES => return None,
             Some(&second) => vec![second],
             None if product <= MOST_SERIES => rest.clone(),
             None => {
                 let fits = |d: &usize| self.len(*d) <= MOST_SERIES;
-                vec![rest.iter().copied().find(fits).unwrap_or(rest[0])]
+                rest.iter().copied().find(fits).into_iter().collect()
             }
         };
         rest.retain(|d| !series.contains(d));
@@ -272,8 +272,22 @@ impl Grid<'_> {
         })
     }
 
+    /// How many combinations the values of some dimensions have.
+    pub fn count(&self, dimensions: &[usize]) -> usize {
+        dimensions.iter().map(|d| self.len(*d)).product()
+    }
+
+    /// The first combinations of the values of the dimensions that make pages.
+    pub fn pages(&self, parts: &Parts) -> Vec<Choice> {
+        self.combinations(&parts.pages, MOST_PAGES)
+    }
+
     /// All combinations of the values of some dimensions; one empty choice for none.
     pub fn choices(&self, dimensions: &[usize]) -> Vec<Choice> {
+        self.combinations(dimensions, usize::MAX)
+    }
+
+    fn combinations(&self, dimensions: &[usize], most: usize) -> Vec<Choice> {
         let mut choices: Vec<Choice> = vec![Vec::new()];
         for &dimension in dimensions {
             choices = choices
@@ -285,6 +299,7 @@ impl Grid<'_> {
                         longer
                     })
                 })
+                .take(most)
                 .collect();
         }
         choices
@@ -295,6 +310,15 @@ impl Grid<'_> {
         let word = |&(dimension, place): &(usize, usize)| {
             let Dimension { variable, values } = &self.dimensions[dimension];
             super::names::of_value(self.sheet.variable(*variable), &values[place])
+        };
+        choice.iter().map(word).collect::<Vec<_>>().join(", ")
+    }
+
+    /// The values of a choice without the names of their variables, for places with little room.
+    pub fn short_words(&self, choice: &Choice) -> String {
+        let word = |&(dimension, place): &(usize, usize)| {
+            let Dimension { variable, values } = &self.dimensions[dimension];
+            self.sheet.variable(*variable).text(&values[place])
         };
         choice.iter().map(word).collect::<Vec<_>>().join(", ")
     }
