@@ -21,6 +21,7 @@
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
 //! | keep | [`store`] | finished points | a durable record, tables |
+//! | choose charts | [`figures`] | rows of a study | charts, crossings with limits |
 //! | sweep | [`sweep`] | panel file, study, store | the plan, solved |
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
@@ -71,6 +72,7 @@ pub mod chart;
 pub mod cli;
 pub mod estimate;
 pub mod field;
+pub mod figures;
 pub mod grid;
 pub mod materials;
 pub mod multigrid;

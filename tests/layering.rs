@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 18] = [
+const ORDER: [&str; 19] = [
     "units",
     "chart",
     "case",
@@ -20,6 +20,7 @@ const ORDER: [&str; 18] = [
     "case_record",
     "response",
     "store",
+    "figures",
     "sweep",
     "verify",
     "cli",

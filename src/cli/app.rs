@@ -6,6 +6,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use clap::{CommandFactory, Parser, Subcommand};
 
+use super::chart::{ChartArguments, chart};
 use super::field::{FieldArguments, field};
 use super::lists::{MaterialsArguments, materials, schema};
 use super::progress::Progress;
@@ -34,6 +35,7 @@ enum Command {
     Solve(SolveArguments),
     Field(FieldArguments),
     Sweep(SweepArguments),
+    Chart(ChartArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -102,6 +104,7 @@ fn execute(
         Command::Solve(arguments) => solve(&arguments, output, progress),
         Command::Field(arguments) => field(&arguments, output, progress),
         Command::Sweep(arguments) => sweep(&arguments, output),
+        Command::Chart(arguments) => chart(&arguments, output),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

@@ -1,6 +1,8 @@
 //! The command line: the only place that reads files and prints.
 
 mod app;
+pub mod chart;
+mod chart_files;
 pub mod field;
 mod interrupt;
 pub mod lists;

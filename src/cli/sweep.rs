@@ -1,5 +1,6 @@
 //! `padfield sweep FILE`: the studies of a panel file into their stores.
 
+use super::chart_files::{ChartFailure, Drawn, add_to_record, draw, drawn_text};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
@@ -16,7 +17,7 @@ use std::path::{Path, PathBuf};
 #[command(
     after_help = "Example: padfield sweep panel.toml --study spacing --dry-run\n\n\
     Every finished point is on the disk at once: after an interrupt, a crash or a full disk the same \
-    command goes on. Results: DIR/STUDY/points.sqlite and points.csv."
+    command goes on. Results: DIR/STUDY/points.sqlite, points.csv and charts (.svg, .png)."
 )]
 pub struct SweepArguments {
     /// Panel file (TOML) with [study.NAME] sections
@@ -40,6 +41,9 @@ pub struct SweepArguments {
     /// Only tell the number of points and, by solving a few, cells, memory and time; write nothing
     #[arg(long)]
     pub dry_run: bool,
+    /// Write no charts; padfield chart draws them later
+    #[arg(long)]
+    pub no_charts: bool,
     /// Print one JSON object instead of text
     #[arg(long)]
     pub json: bool,
@@ -163,6 +167,9 @@ fn resume(arguments: &SweepArguments, study: &Study) -> String {
     if let Some(accuracy) = arguments.accuracy {
         command += &format!(" --accuracy {accuracy}");
     }
+    if arguments.no_charts {
+        command += " --no-charts";
+    }
     command
 }
 
@@ -221,13 +228,35 @@ fn run_study(
         ),
         exit: Exit::BadInput,
     })?;
-    let text = summary_text(&summary, &folder, limits.threads);
+    let mut text = summary_text(&summary, &folder, limits.threads);
+    let mut record = summary_json(&summary, &folder, limits.threads);
+    // Whoever has interrupted does not want to wait; the charts of what there is can be drawn later.
+    if !arguments.no_charts && !interrupt::asked() {
+        let drawn = draw_latest(&store, &summary, &folder).map_err(|error| Failure {
+            message: format!(
+                "all points are in {}, but the charts could not be written: {error}",
+                store.path().display()
+            ),
+            exit: Exit::BadInput,
+        })?;
+        text += &drawn_text(&drawn, &folder);
+        add_to_record(&mut record, &drawn);
+    }
     if !summary.is_complete() {
         eprintln!("stopped before the end; go on with: {go_on}");
     }
-    let record = summary_json(&summary, &folder, limits.threads);
     let exit = exit_of(&summary);
     Ok((text, record, exit))
+}
+
+/// Draws the study as the store has it now: what its numbers hang on is noted with the first of them.
+fn draw_latest(store: &Store, summary: &Summary, folder: &Path) -> Result<Drawn, ChartFailure> {
+    let studies = store.reader().studies()?;
+    let latest = studies
+        .iter()
+        .find(|record| record.id == summary.study.id)
+        .unwrap_or(&summary.study);
+    draw(store.reader(), latest, folder)
 }
 
 /// Impossible geometry is an answer; numbers that are missing or short of accuracy are not reached.

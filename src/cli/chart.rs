@@ -1,0 +1,186 @@
+//! `padfield chart`: the charts of studies again, from their stores.
+
+use super::chart_files::{add_to_record, draw, drawn_text};
+use super::{Exit, Failure, print};
+use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
+use serde_json::json;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Folders searched for stores below the one given: results/PANEL/STUDY.
+const DEPTH: usize = 2;
+
+/// Draw the charts of swept studies again from their stores, without solving
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield chart results/panel --study spacing\n\n\
+    Works on a study that is still running or was interrupted: points without numbers are gaps. \
+    Charts: DIR/STUDY/touch-shift.svg, touch-shift.png, ..."
+)]
+pub struct ChartArguments {
+    /// Folder of a store, a folder that holds such folders, a points.sqlite, or the panel file
+    #[arg(value_name = "DIR|FILE", default_value = "results")]
+    pub place: PathBuf,
+    /// Draw this study only (default: each)
+    #[arg(long, value_name = "NAME")]
+    pub study: Option<String>,
+    /// Folder for the charts, one folder per study in it (default: beside each store)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A study with its store.
+struct Found {
+    folder: PathBuf,
+    reader: Reader,
+    study: StudyRecord,
+}
+
+/// Runs the command: reads stores, writes charts, prints to `output`.
+///
+/// # Errors
+/// No store or study there, one that cannot be read, a folder that cannot be written.
+pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
+    let found = studies(arguments)?;
+    let mut records = Vec::new();
+    let mut exit = Exit::Success;
+    for Found {
+        folder,
+        reader,
+        study,
+    } in &found
+    {
+        let name = &study.study.name;
+        let into = match &arguments.out {
+            Some(out) => out.join(name),
+            None => folder.clone(),
+        };
+        let drawn = draw(reader, study, &into)?;
+        if drawn.files.is_empty() {
+            exit = Exit::NotReached;
+        }
+        let tally = reader.tally(study.id).map_err(unreadable)?;
+        let recorded = tally.done + tally.failed;
+        if arguments.json {
+            let mut record = json!({
+                "study": name,
+                "scenario": study.scenario,
+                "engine": study.engine,
+                "points": study.points,
+                "done": tally.done,
+                "failed": tally.failed,
+                "store": folder,
+            });
+            add_to_record(&mut record, &drawn);
+            records.push(record);
+        } else {
+            let text = format!(
+                "Study \"{name}\": {recorded} of {} points recorded, {} with numbers\n{}",
+                study.points,
+                tally.done,
+                drawn_text(&drawn, &into)
+            );
+            print(output, &text)?;
+        }
+    }
+    if arguments.json {
+        print(output, &format!("{}\n", json!({ "studies": records })))?;
+    }
+    Ok(exit)
+}
+
+fn unreadable(error: StoreError) -> Failure {
+    bad_input(error.to_string())
+}
+
+fn bad_input(message: String) -> Failure {
+    Failure {
+        message,
+        exit: Exit::BadInput,
+    }
+}
+
+/// The folder to search: results/PANEL for a panel file.
+fn place(arguments: &ChartArguments) -> Result<PathBuf, Failure> {
+    let given = &arguments.place;
+    if given.is_dir() {
+        return Ok(given.clone());
+    }
+    if given.file_name().is_some_and(|name| name == DATABASE) {
+        return Ok(given.parent().unwrap_or(Path::new("")).to_owned());
+    }
+    if given.extension().is_some_and(|ending| ending == "toml") {
+        let panel = given.file_stem().unwrap_or_default();
+        return Ok(Path::new("results").join(panel));
+    }
+    Err(bad_input(format!(
+        "{}: there is no such folder; expected a folder with the results of padfield sweep, such as \
+         results/PANEL",
+        given.display()
+    )))
+}
+
+/// Folders with a store at or below `folder`, in alphabetical order.
+fn stores(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) {
+    if folder.join(DATABASE).is_file() {
+        found.push(folder.to_owned());
+        return;
+    }
+    if depth == 0 {
+        return;
+    }
+    // A folder that cannot be read holds nothing that could be drawn.
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut below: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.is_dir()).collect();
+    below.sort();
+    for folder in below {
+        stores(&folder, depth - 1, found);
+    }
+}
+
+/// The latest state of every study asked for.
+fn studies(arguments: &ChartArguments) -> Result<Vec<Found>, Failure> {
+    let place = place(arguments)?;
+    let mut folders = Vec::new();
+    stores(&place, DEPTH, &mut folders);
+    if folders.is_empty() {
+        return Err(bad_input(format!(
+            "{}: there is no {DATABASE} in this folder or in those below; run padfield sweep first",
+            place.display()
+        )));
+    }
+    let mut found = Vec::new();
+    let mut names = Vec::new();
+    for folder in folders {
+        let reader = Reader::open(&folder).map_err(unreadable)?;
+        let studies = reader.studies().map_err(unreadable)?;
+        names.extend(studies.iter().map(|record| record.study.name.clone()));
+        let wanted = |record: &StudyRecord| match &arguments.study {
+            Some(name) => &record.study.name == name,
+            None => true,
+        };
+        if let Some(study) = studies.into_iter().rfind(wanted) {
+            found.push(Found {
+                folder,
+                reader,
+                study,
+            });
+        }
+    }
+    if found.is_empty() {
+        names.sort();
+        names.dedup();
+        return Err(bad_input(match &arguments.study {
+            Some(name) => format!(
+                "{}: there is no study \"{name}\"; there is: {}",
+                place.display(),
+                names.join(", ")
+            ),
+            None => format!("{}: no study is recorded there", place.display()),
+        }));
+    }
+    Ok(found)
+}

@@ -1,0 +1,132 @@
+//! The charts of a study as files beside its store.
+
+use super::{Exit, Failure};
+use crate::figures::{Figures, Picture, Sheet};
+use crate::store::{Reader, StoreError, StudyRecord};
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+/// Pixels per chart unit of the PNG pictures: 1600 wide.
+const PNG_SCALE: f64 = 2.0;
+
+/// What was drawn of a study.
+#[derive(Debug, Default)]
+pub(super) struct Drawn {
+    /// Files in the order of the figures, the SVG before the PNG.
+    pub files: Vec<PathBuf>,
+    /// Where lines meet limits.
+    pub notes: Vec<String>,
+    /// What is not shown, and why.
+    pub left_out: Vec<String>,
+}
+
+/// Draws the recorded rows of a study into `folder`, which is created when missing.
+pub(super) fn draw(
+    reader: &Reader,
+    study: &StudyRecord,
+    folder: &Path,
+) -> Result<Drawn, ChartFailure> {
+    let mut sheet = Sheet::new(study);
+    reader.visit_rows::<StoreError>(study, |row| {
+        sheet.add(&row);
+        Ok(())
+    })?;
+    let Figures { figures, left_out } = sheet.figures();
+    let mut drawn = Drawn {
+        left_out,
+        ..Drawn::default()
+    };
+    if !figures.is_empty() {
+        std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
+    }
+    for figure in figures {
+        match rendered(&figure.picture) {
+            Ok((svg, png)) => {
+                for (ending, content) in [("svg", svg.as_bytes()), ("png", png.as_slice())] {
+                    let path = folder.join(format!("{}.{ending}", figure.name));
+                    write_whole(&path, content).map_err(|e| unwritable(&path, &e))?;
+                    drawn.files.push(path);
+                }
+                drawn.notes.extend(figure.notes);
+            }
+            Err(reason) => drawn.left_out.push(format!("{}: {reason}", figure.name)),
+        }
+    }
+    Ok(drawn)
+}
+
+/// Why charts could not be made.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum ChartFailure {
+    /// The rows cannot be read.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A file cannot be written.
+    #[error("cannot write {}: {reason}", .path.display())]
+    Unwritable { path: PathBuf, reason: String },
+}
+
+impl From<ChartFailure> for Failure {
+    fn from(failure: ChartFailure) -> Self {
+        Self {
+            message: failure.to_string(),
+            exit: Exit::BadInput,
+        }
+    }
+}
+
+fn rendered(picture: &Picture) -> Result<(String, Vec<u8>), crate::chart::ChartError> {
+    Ok((picture.svg()?, picture.png(PNG_SCALE)?))
+}
+
+fn unwritable(path: &Path, error: &std::io::Error) -> ChartFailure {
+    ChartFailure::Unwritable {
+        path: path.to_owned(),
+        reason: error.to_string(),
+    }
+}
+
+/// Under another name first: the chart under its own name is always a whole one.
+fn write_whole(path: &Path, content: &[u8]) -> std::io::Result<()> {
+    let mut unfinished = path.as_os_str().to_owned();
+    unfinished.push(".unfinished");
+    let written =
+        std::fs::write(&unfinished, content).and_then(|()| std::fs::rename(&unfinished, path));
+    if written.is_err() {
+        // Of no use to anyone, and it may hold the last free bytes.
+        let _ = std::fs::remove_file(&unfinished);
+    }
+    written
+}
+
+/// What was drawn, for people: crossings, the names of the charts, what is missing.
+pub(super) fn drawn_text(drawn: &Drawn, folder: &Path) -> String {
+    let mut text = String::new();
+    for note in &drawn.notes {
+        text += &format!("{note}\n");
+    }
+    for left_out in &drawn.left_out {
+        text += &format!("Not drawn: {left_out}\n");
+    }
+    let names: Vec<String> = drawn
+        .files
+        .iter()
+        .filter(|path| path.extension().is_some_and(|e| e == "svg"))
+        .filter_map(|path| Some(path.file_stem()?.to_string_lossy().into_owned()))
+        .collect();
+    if !names.is_empty() {
+        text += &format!(
+            "Charts (.svg, .png) in {}: {}\n",
+            folder.display(),
+            names.join(", ")
+        );
+    }
+    text
+}
+
+/// The same for machines, as entries of a record.
+pub(super) fn add_to_record(record: &mut Value, drawn: &Drawn) {
+    record["charts"] = json!(drawn.files);
+    record["crossings"] = json!(drawn.notes);
+    record["not_drawn"] = json!(drawn.left_out);
+}
