@@ -15,7 +15,7 @@
 //! let ratio = [(2.0, 60.0), (6.0, 22.0), (10.0, 8.0)];
 //! let line = ratio.map(|(x, value)| Reading { x, value, error: 0.02 * value });
 //! let met = crossings(&line, 20.0);
-//! assert_eq!(met.describe("mm"), "6.38 mm (6.29 to 6.57)");
+//! assert_eq!(met.describe("mm"), "6.38 mm (6.30 to 6.57)");
 //! assert_eq!(crossings(&line, 90.0).describe("mm"), "none between 2 mm and 10 mm");
 //! ```
 
@@ -200,7 +200,7 @@ fn drop_touches(found: &mut Vec<Crossing>) {
 }
 
 impl Crossing {
-    /// `"6.38 mm (6.29 to 6.57)"`, and what has to be said of the interval.
+    /// `"6.38 mm (6.30 to 6.57)"`, and what has to be said of the interval.
     pub fn describe(&self, unit: &str) -> String {
         let half = (self.high - self.low) / 2.0;
         let decimals = match half > 0.0 {

@@ -22,7 +22,18 @@ pub(super) fn of_path(path: &str) -> String {
 /// A value with the name of its variable, as in a legend: "overlay thickness 2 mm". A material needs
 /// no name.
 pub(super) fn of_value(variable: &Variable, coordinate: &Coordinate) -> String {
-    let text = variable.text(coordinate);
+    // Samples come with more digits than anyone would order.
+    let rounded = match (&variable.values, coordinate) {
+        (
+            Values::Range {
+                spread: Spread::Anywhere { .. },
+                ..
+            },
+            Coordinate::Number(number),
+        ) => number.round_sf(4).map(Coordinate::Number),
+        _ => None,
+    };
+    let text = variable.text(rounded.as_ref().unwrap_or(coordinate));
     match variable.path.ends_with(".material") {
         true => text,
         false => format!("{} {text}", of_path(&variable.path)),
@@ -120,6 +131,25 @@ mod tests {
         assert_eq!(of_path("guard.between.width"), "width of guard between");
         assert_eq!(of_path("wall_distance"), "wall distance");
         assert_eq!(of_path("stray.pin"), "stray pin");
+    }
+
+    #[test]
+    fn sampled_values_are_told_with_four_digits() {
+        let number = |text: &str| text.parse::<rust_decimal::Decimal>().expect("a number");
+        let spread = |spread| Variable {
+            path: "pads.keys.gap".to_owned(),
+            unit: "mm".to_owned(),
+            values: Values::Range {
+                from: number("2"),
+                to: number("16"),
+                spread,
+            },
+        };
+        let value = Coordinate::Number(number("6.941482"));
+        let anywhere = spread(Spread::Anywhere { logarithmic: false });
+        assert_eq!(of_value(&anywhere, &value), "gap of keys 6.941 mm");
+        let exact = spread(Spread::Linear(5));
+        assert_eq!(of_value(&exact, &value), "gap of keys 6.941482 mm");
     }
 
     #[test]
