@@ -184,7 +184,11 @@ fn main() {
         ("round pad, axisymmetric", &plane),
     ] {
         let rates = [1, 2].map(|threads| measure(name, document, threads));
-        println!("{:<28} two threads over one: {:.2}", "", rates[1] / rates[0]);
+        println!(
+            "{:<28} two threads over one: {:.2}",
+            "",
+            rates[1] / rates[0]
+        );
     }
     first_guesses(&volume);
 }
