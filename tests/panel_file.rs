@@ -134,7 +134,11 @@ fn fern_becomes_the_panel_it_describes() {
 
 #[test]
 fn a_board_that_is_not_given_surrounds_the_copper() {
-    let panel = panel(&document("two_pads.toml"), &[]);
+    let text = include_str!("../scenarios/two_pads.toml");
+    let without = text.replace("[board]\noutline = \"80 mm x 50 mm\"\n", "");
+    assert_ne!(without, text);
+    let document = Document::from_text("two_pads.toml", &without).expect("a valid file");
+    let panel = panel(&document, &[]);
     assert_eq!(panel.board.origin, Origin::Default);
     assert_eq!(panel.board.value.map(mm), [51.75, 32.7]);
     assert_eq!(panel.grounds[0].size.map(mm), [51.75, 32.7]);
