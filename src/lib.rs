@@ -23,6 +23,7 @@
 //! | keep | [`store`] | finished points | a durable record, tables |
 //! | choose charts | [`figures`] | rows of a study | charts, crossings with limits |
 //! | sweep | [`sweep`] | panel file, study, store | the plan, solved |
+//! | find | [`find`] | panel file, a range, a condition | where a quantity meets its limit |
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
@@ -73,6 +74,7 @@ pub mod cli;
 pub mod estimate;
 pub mod field;
 pub mod figures;
+pub mod find;
 pub mod grid;
 pub mod materials;
 pub mod multigrid;

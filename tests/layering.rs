@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 19] = [
+const ORDER: [&str; 20] = [
     "units",
     "chart",
     "case",
@@ -19,6 +19,7 @@ const ORDER: [&str; 19] = [
     "scenario",
     "case_record",
     "response",
+    "find",
     "store",
     "figures",
     "sweep",

@@ -258,7 +258,7 @@ fn with_error(estimated: Estimated, digits: i32) -> String {
 }
 
 /// One significant digit, never less than the error itself.
-fn rounded_up(error: f64) -> String {
+pub(super) fn rounded_up(error: f64) -> String {
     if error <= 0.0 || !error.is_finite() {
         return significant(error, 1);
     }
@@ -298,7 +298,7 @@ fn stray(part: &StrayPart) -> String {
 }
 
 /// Breaks at spaces so that no line is wider than a table.
-fn wrap(text: &str) -> String {
+pub(super) fn wrap(text: &str) -> String {
     let mut lines = vec![String::new()];
     for word in text.split_whitespace() {
         let width = lines.last().map_or(0, |line| line.chars().count());

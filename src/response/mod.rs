@@ -17,6 +17,7 @@ mod assumptions;
 mod compute;
 mod estimates;
 mod field_touch;
+mod point;
 mod record;
 #[cfg(test)]
 mod tests;
@@ -26,4 +27,5 @@ pub use answer::{
     RelativeShift, Response, StrayPart, Subject, Touch,
 };
 pub use compute::{Request, ResponseError, Solver, respond, respond_with};
+pub use point::point_values;
 pub use record::to_json;

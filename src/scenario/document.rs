@@ -176,6 +176,11 @@ impl Document {
         Ok((file, root))
     }
 
+    /// Name of the file, for messages.
+    pub fn file(&self) -> &str {
+        &self.file
+    }
+
     /// A finding about the file as it is written.
     pub(super) fn placed(&self, finding: Finding) -> ScenarioError {
         self.place(self.root().get_ref(), &[], finding)

@@ -43,7 +43,7 @@ impl Document {
     }
 
     /// Message and hint when a value cannot stand at a path, whatever the other values are.
-    fn check_value(&self, path: &str, value: &str) -> Result<(), (String, String)> {
+    pub(super) fn check_value(&self, path: &str, value: &str) -> Result<(), (String, String)> {
         let given = [Override {
             path: path.to_owned(),
             value: value.to_owned(),

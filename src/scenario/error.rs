@@ -45,6 +45,13 @@ pub enum Place {
     },
     /// In an override, as it was given: `layer.overlay.thickness=5 mm`.
     Override(String),
+    /// In another option of the command line.
+    Argument {
+        /// Its name: `--vary`.
+        option: &'static str,
+        /// Its value as it was given.
+        text: String,
+    },
 }
 
 /// A panel file or an override that cannot be used.
@@ -125,6 +132,22 @@ impl ScenarioError {
         }))
     }
 
+    /// In the value of an option of the command line; `span` is the part of it that is wrong.
+    pub(super) fn in_argument(
+        option: &'static str,
+        text: &str,
+        span: Range<usize>,
+        message: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> Self {
+        let mut error = Self::in_override("", text, span, message, hint);
+        error.0.place = Place::Argument {
+            option,
+            text: text.to_owned(),
+        };
+        error
+    }
+
     /// What is wrong.
     pub fn message(&self) -> &str {
         &self.0.message
@@ -148,9 +171,17 @@ impl ScenarioError {
         } else {
             Renderer::plain()
         };
-        let (text, shift) = match &self.0.place {
-            Place::File { .. } => (self.0.excerpt.text.clone(), 0),
-            Place::Override(_) => (format!("--set {}", self.0.excerpt.text), "--set ".len()),
+        let option = match &self.0.place {
+            Place::File { .. } => None,
+            Place::Override(_) => Some("--set"),
+            Place::Argument { option, .. } => Some(*option),
+        };
+        let (text, shift) = match option {
+            None => (self.0.excerpt.text.clone(), 0),
+            Some(option) => (
+                format!("{option} {}", self.0.excerpt.text),
+                option.len() + 1,
+            ),
         };
         let Range { start, end } = self.0.excerpt.span;
         let mark = AnnotationKind::Primary
@@ -159,7 +190,7 @@ impl ScenarioError {
         let source = Snippet::source(text).annotation(mark);
         let source = match &self.0.place {
             Place::File { line, .. } => source.line_start(*line).path(self.0.file.as_str()),
-            Place::Override(_) => source.line_numbering(false),
+            _ => source.line_numbering(false),
         };
         renderer.render(&[Level::ERROR
             .primary_title(self.0.message.as_str())
@@ -172,6 +203,9 @@ impl fmt::Display for ScenarioError {
         match &self.0.place {
             Place::File { line, column } => write!(formatter, "{}:{line}:{column}", self.0.file)?,
             Place::Override(text) => write!(formatter, "--set {}", presentable(text.clone()))?,
+            Place::Argument { option, text } => {
+                write!(formatter, "{option} {}", presentable(text.clone()))?;
+            }
         }
         write!(formatter, ": {}; {}", self.0.message, self.0.hint)
     }

@@ -101,6 +101,7 @@
 //! [`Panel`]: crate::panel::Panel
 
 mod document;
+mod document_question;
 mod document_study;
 mod error;
 mod keys;

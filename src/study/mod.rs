@@ -9,11 +9,13 @@
 //!   differ in one variable, by one step.
 //! - Samples can be addressed one by one: point 700 is the same whether or not 0 to 699 were asked.
 
+mod condition;
 mod plan;
 mod quantity;
 mod values;
 mod variable;
 
+pub use condition::{Condition, Relation};
 pub use plan::{Plan, Point};
 pub use quantity::{Quantity, QuantityKind, UnknownQuantity};
 pub use values::{HandValue, PadValues, PointValues, Reported};

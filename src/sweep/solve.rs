@@ -4,12 +4,12 @@ use super::family::{Family, Guesses};
 use crate::field::{FieldError, Settings};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
-use crate::response::{Estimated, PadResponse, Request, Response, ResponseError, Subject, Touch};
+use crate::response::{Request, Response, ResponseError, point_values};
 use crate::scenario::{Document, Override};
 use crate::store::{
     ENGINE, FailureKind, Finished, Outcome, PointKey, inputs_of, unresolved_inputs,
 };
-use crate::study::{HandValue, PadValues, Point, PointValues, Reported, Study};
+use crate::study::{Point, Study};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use serde_json::Value;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -205,54 +205,9 @@ fn kind_of(error: &ResponseError) -> FailureKind {
 
 fn outcome(response: &Response) -> Outcome {
     Outcome::Done {
-        values: PointValues {
-            pads: response.pads.iter().map(pad_values).collect(),
-        },
+        values: point_values(response),
         accuracy_reached: response.numerics.accuracy_reached,
         iterations: response.numerics.iterations as u64,
         cells: response.numerics.cells as u64,
-    }
-}
-
-fn estimate(value: f64, error: f64) -> Reported {
-    Reported {
-        value,
-        error,
-        lower: None,
-        upper: None,
-        guaranteed: false,
-    }
-}
-
-fn picofarads(estimated: Estimated) -> Reported {
-    estimate(estimated.value.pf(), estimated.error.pf())
-}
-
-fn pad_values(pad: &PadResponse) -> PadValues {
-    let touch = pad.touch.as_ref();
-    let worst = touch.and_then(Touch::worst_neighbour);
-    PadValues {
-        pad: pad.name.clone(),
-        base_capacitance: pad.base.map(|base| Reported {
-            lower: Some(base.interval[0].pf()),
-            upper: Some(base.interval[1].pf()),
-            guaranteed: base.interval_is_guaranteed,
-            ..picofarads(base.computed)
-        }),
-        touch_shift: touch.map(|touch| picofarads(touch.shift)),
-        relative_touch_shift: touch
-            .map(|touch| estimate(100.0 * touch.relative.value, 100.0 * touch.relative.error)),
-        neighbour_shift: worst.map(|worst| picofarads(worst.shift)),
-        neighbour_ratio: worst.map(|w| estimate(100.0 * w.ratio, 100.0 * w.ratio_error)),
-        worst_neighbour: worst.map(|worst| worst.pad.clone()),
-        hand_estimates: touch
-            .into_iter()
-            .flat_map(|touch| &touch.estimates)
-            .map(|estimate| HandValue {
-                name: estimate.name.to_owned(),
-                of_base: estimate.subject == Subject::Base,
-                value_pf: estimate.value.pf(),
-            })
-            .collect(),
     }
 }

@@ -5,7 +5,7 @@ use super::super::keys::{STUDY, Step, steps};
 use super::super::reading::{Measure, read_one};
 use super::super::typed_study::{LimitEntry, StudyEntry};
 use super::super::words::{Combination, listed, nearest};
-use super::study_values::variable;
+pub(in super::super) use super::study_values::variable;
 use super::{find_name, sourced};
 use crate::panel::Panel;
 use crate::study::{
@@ -14,10 +14,10 @@ use crate::study::{
 };
 
 /// Message and hint of a refusal.
-type Refusal = (String, String);
+pub(in super::super) type Refusal = (String, String);
 
 /// A path in full and whether its value is a whole number.
-type FullPath<'c> = Result<(&'c str, bool), Refusal>;
+pub(in super::super) type FullPath<'c> = Result<(&'c str, bool), Refusal>;
 
 /// Questions to the document a study belongs to.
 pub(in super::super) struct Checks<'c> {
@@ -243,7 +243,12 @@ fn all_quantities() -> String {
     listed(QuantityKind::ALL.map(QuantityKind::words))
 }
 
-fn quantity(at: Vec<Step>, text: &str, panel: &Panel) -> Result<Quantity, Finding> {
+/// A quantity of the panel by its words.
+pub(in super::super) fn quantity(
+    at: Vec<Step>,
+    text: &str,
+    panel: &Panel,
+) -> Result<Quantity, Finding> {
     let quantity: Quantity = text
         .parse()
         .map_err(|unknown: crate::study::UnknownQuantity| {
@@ -273,19 +278,24 @@ fn limit(at: Vec<Step>, entry: &LimitEntry, panel: &Panel) -> Result<Limit, Find
             ));
         }
     };
-    let value = match quantity.kind.unit() {
-        "%" => percent(text),
-        _ => read_one(text, Measure::Capacitance)
-            .map(|farads| farads * 1e12)
-            .map_err(|misread| (misread.message, misread.hint)),
-    };
-    let value = value.map_err(|(message, hint)| Finding::at(below(&at, key), message, hint))?;
+    let value = value_of(quantity.kind, text)
+        .map_err(|(message, hint)| Finding::at(below(&at, key), message, hint))?;
     Ok(Limit {
         quantity,
         side,
         value,
         because: entry.because.clone(),
     })
+}
+
+/// A value in the unit of its quantity: `"20 %"` as 20, `"500 fF"` as 0.5.
+pub(in super::super) fn value_of(kind: QuantityKind, text: &str) -> Result<f64, Refusal> {
+    match kind.unit() {
+        "%" => percent(text),
+        _ => read_one(text, Measure::Capacitance)
+            .map(|farads| farads * 1e12)
+            .map_err(|misread| (misread.message, misread.hint)),
+    }
 }
 
 /// `"20 %"` as 20.

@@ -21,7 +21,7 @@ struct Plain {
 }
 
 /// Checks one entry of `vary`; `at` is its place.
-pub(super) fn variable(
+pub(in super::super) fn variable(
     at: &[Step],
     vary: &VaryEntry,
     is_sample: bool,
