@@ -8,6 +8,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use super::chart::{ChartArguments, chart};
 use super::field::{FieldArguments, field};
+use super::find::{FindArguments, find};
 use super::lists::{MaterialsArguments, materials, schema};
 use super::progress::Progress;
 use super::solve::{SolveArguments, solve};
@@ -36,6 +37,7 @@ enum Command {
     Field(FieldArguments),
     Sweep(SweepArguments),
     Chart(ChartArguments),
+    Find(FindArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -105,6 +107,7 @@ fn execute(
         Command::Field(arguments) => field(&arguments, output, progress),
         Command::Sweep(arguments) => sweep(&arguments, output),
         Command::Chart(arguments) => chart(&arguments, output),
+        Command::Find(arguments) => find(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

@@ -4,6 +4,8 @@ mod app;
 pub mod chart;
 mod chart_files;
 pub mod field;
+pub mod find;
+mod find_text;
 mod interrupt;
 pub mod lists;
 mod progress;

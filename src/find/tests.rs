@@ -286,7 +286,8 @@ fn noise_within_the_error_bars_makes_no_further_crossings() {
             "{crossing:?}"
         );
         assert_eq!(found.ending, Ending::Complete);
-        assert!(ask.solves < 30, "{} solves", ask.solves);
+        // Noise of most of the error bar costs solves, but not the answer.
+        assert!(ask.solves < 60, "{} solves", ask.solves);
     }
 }
 

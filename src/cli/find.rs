@@ -1,0 +1,165 @@
+//! `padfield find FILE`: where in a range a quantity meets its limit.
+
+use super::find_text::{Told, to_json, to_text};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::field::Settings;
+use crate::find::{Ending, FindError, Question, find as search};
+use crate::panel::Panel;
+use crate::response::ResponseError;
+use crate::scenario::{Document, Override, ScenarioError};
+use std::io::{IsTerminal, Write};
+use std::path::PathBuf;
+
+/// Find where a quantity meets its limit when one value varies
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield find scenarios/two_pads.toml --vary pads.pair.gap=2mm..20mm \\\n           \
+    --until \"neighbour ratio <= 0.5 %\"\n\n\
+    Quantities: base capacitance, touch shift, neighbour shift (pF); relative touch shift, neighbour \
+    ratio (%). They stand for the panel (largest base, weakest touch, worst neighbour) or, as in \
+    \"touch shift of left\", for one pad.\n\n\
+    Exit codes: 0 met somewhere in the range, 3 met nowhere, 2 bad input, 4 accuracy not reached, \
+    130 interrupted"
+)]
+pub struct FindArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// What varies and over which range: pads.keys.gap=1mm..20mm
+    #[arg(long, value_name = "PATH=FROM..TO")]
+    pub vary: String,
+    /// What shall hold, with <=, >= or =: "neighbour ratio <= 20 %"
+    #[arg(long, value_name = "CONDITION")]
+    pub until: String,
+    /// Finger of the file that touches (default: the first)
+    #[arg(long, value_name = "NAME")]
+    pub finger: Option<String>,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Wanted estimated error of every base and touch shift; a smaller one narrows the interval
+    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs the command: reads the panel file, searches the range, prints to `output`. An interrupt ends
+/// it after the solve in hand; what is known by then is printed.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel or question, a range without anything that can be solved.
+pub fn find(
+    arguments: &FindArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let shown = arguments.file.display().to_string();
+    let bytes = std::fs::read(&arguments.file).map_err(|e| bad_input(format!("{shown}: {e}")))?;
+    let document = Document::from_bytes(&shown, &bytes).map_err(faulty)?;
+    let overrides = arguments
+        .set
+        .iter()
+        .map(|text| Override::parse(text))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(faulty)?;
+    let panel = document.panel(&overrides).map_err(faulty)?;
+    check_finger(arguments, &panel)?;
+    let variable = document.range(&arguments.vary).map_err(faulty)?;
+    let condition = document
+        .condition(&arguments.until, &panel)
+        .map_err(faulty)?;
+    let question = Question {
+        document: &document,
+        overrides: &overrides,
+        variable: &variable,
+        condition: &condition,
+        finger: arguments.finger.as_deref(),
+        settings: Settings {
+            accuracy: arguments.accuracy,
+            memory_cap_bytes: arguments.memory,
+            ..Settings::default()
+        },
+    };
+    interrupt::end_in_good_order();
+    let answer = search(
+        &question,
+        &interrupt::asked,
+        &|text| {
+            progress(if interrupt::asked() {
+                "interrupted: finishing the solve in hand; once more to end at once"
+            } else {
+                text
+            });
+        },
+        &mut |_| {},
+    )
+    .map_err(|error| failure(&shown, &error))?;
+    let told = Told {
+        question: &question,
+        answer: &answer,
+    };
+    let text = if arguments.json {
+        format!("{}\n", to_json(&told))
+    } else {
+        to_text(&told)
+    };
+    print(output, &text)?;
+    Ok(if answer.found.ending == Ending::Stopped {
+        Exit::Interrupted
+    } else if answer.found.ending == Ending::OutOfSolves || !answer.short_of_accuracy.is_empty() {
+        Exit::NotReached
+    } else if told.is_met() {
+        Exit::Success
+    } else {
+        Exit::CheckFailed
+    })
+}
+
+fn bad_input(message: String) -> Failure {
+    Failure {
+        message,
+        exit: Exit::BadInput,
+    }
+}
+
+fn faulty(error: ScenarioError) -> Failure {
+    bad_input(error.render(std::io::stderr().is_terminal()))
+}
+
+fn failure(file: &str, error: &FindError) -> Failure {
+    let is_numerical = matches!(
+        error,
+        FindError::NothingSolved {
+            is_numerical: true,
+            ..
+        }
+    );
+    Failure {
+        message: format!("{file}: {error}"),
+        exit: if is_numerical {
+            Exit::NotReached
+        } else {
+            Exit::BadInput
+        },
+    }
+}
+
+fn check_finger(arguments: &FindArguments, panel: &Panel) -> Result<(), Failure> {
+    let Some(name) = &arguments.finger else {
+        return Ok(());
+    };
+    let known: Vec<String> = panel.fingers.iter().map(|f| f.name.clone()).collect();
+    if known.contains(name) {
+        return Ok(());
+    }
+    let error = ResponseError::UnknownFinger {
+        name: name.clone(),
+        known,
+    };
+    Err(bad_input(format!("{}: {error}", arguments.file.display())))
+}
