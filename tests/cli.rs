@@ -167,6 +167,7 @@ fn the_lists_are_printed() {
 fn help_shows_an_example_for_every_command() {
     for command in [
         "solve",
+        "find",
         "field",
         "materials",
         "schema",
