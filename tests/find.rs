@@ -291,70 +291,37 @@ fn a_missed_accuracy_exits_with_four() {
     assert_eq!(record["accuracy"]["reached"], false);
 }
 
+/// What is varied, the condition, parts of the message.
+const BAD_QUESTIONS: &str = "\
+pads.pair.gap | neighbour ratio <= 20 % | no equals sign | pads.keys.gap=1mm..20mm
+pads.pair.gap=4mm | neighbour ratio <= 20 % | no two dots
+pads.pair.gap=..4mm | neighbour ratio <= 20 % | lacks an end
+pads.pair.gap=4mm..4mm | neighbour ratio <= 20 % | no length
+pads.pair.gap=9mm..4mm | neighbour ratio <= 20 % | starts above its end | write 4 mm..9 mm
+pads.pair.gap=1..4 | neighbour ratio <= 20 % | 1 has no unit | did you mean \"1 mm\"?
+pads.pair.gap=1mm..4pF | neighbour ratio <= 20 % | is a capacitance, not a length
+pads.pair.gapp=1mm..4mm | neighbour ratio <= 20 % | did you mean \"pads.pair.gap\"? | --vary
+pads.pair.columns=1..4 | neighbour ratio <= 20 % | whole numbers only
+pads.pair.gap=1mm..4mm | neighbour ratio 20 % | nothing is compared here | --until
+pads.pair.gap=1mm..4mm | neighbor ratio <= 20 % | did you mean \"neighbour ratio\"?
+pads.pair.gap=1mm..4mm | neighbour ratio <= 20 | 20 has no unit | did you mean \"20 %\"?
+pads.pair.gap=1mm..4mm | neighbour ratio <= 20 pF | is not a share
+pads.pair.gap=1mm..4mm | touch shift >= 20 % | pF
+pads.pair.gap=1mm..4mm | touch shift of lefd >= 1 pF | did you mean \"left\"?
+pads.pair.gap=1mm..4mm | <= 20 % | is not a reported quantity";
+
 #[test]
 fn bad_questions_say_what_was_expected() {
     let place = Place::new();
     let ratio = "neighbour ratio <= 20 %";
-    let cases: [(&str, &str, &[&str]); 16] = [
-        (
-            "pads.pair.gap",
-            ratio,
-            &["no equals sign", "pads.keys.gap=1mm..20mm"],
-        ),
-        ("pads.pair.gap=4mm", ratio, &["no two dots"]),
-        ("pads.pair.gap=..4mm", ratio, &["lacks an end"]),
-        ("pads.pair.gap=4mm..4mm", ratio, &["no length"]),
-        (
-            "pads.pair.gap=9mm..4mm",
-            ratio,
-            &["starts above its end", "write 4 mm..9 mm"],
-        ),
-        (
-            "pads.pair.gap=1..4",
-            ratio,
-            &["1 has no unit", "did you mean \"1 mm\"?"],
-        ),
-        (
-            "pads.pair.gap=1mm..4pF",
-            ratio,
-            &["is a capacitance, not a length"],
-        ),
-        (
-            "pads.pair.gapp=1mm..4mm",
-            ratio,
-            &["did you mean \"pads.pair.gap\"?", "--vary"],
-        ),
-        ("pads.pair.columns=1..4", ratio, &["whole numbers only"]),
-        (
-            GAP,
-            "neighbour ratio 20 %",
-            &["nothing is compared here", "--until"],
-        ),
-        (
-            GAP,
-            "neighbor ratio <= 20 %",
-            &["did you mean \"neighbour ratio\"?"],
-        ),
-        (
-            GAP,
-            "neighbour ratio <= 20",
-            &["20 has no unit", "did you mean \"20 %\"?"],
-        ),
-        (GAP, "neighbour ratio <= 20 pF", &["is not a share"]),
-        (GAP, "touch shift >= 20 %", &["pF"]),
-        (
-            GAP,
-            "touch shift of lefd >= 1 pF",
-            &["did you mean \"left\"?"],
-        ),
-        (GAP, "<= 20 %", &["is not a reported quantity"]),
-    ];
-    for (vary, until, needed) in cases {
+    for line in BAD_QUESTIONS.lines() {
+        let mut parts = line.split(" | ");
+        let [vary, until] = [(); 2].map(|()| parts.next().expect("a part"));
         let text = place.text(&["--vary", vary, "--until", until], 2);
-        for needed in needed {
+        for needed in parts {
             assert!(
                 text.contains(needed),
-                "{vary} {until}: {needed:?} is missing in\n{text}"
+                "{line}: {needed:?} is missing in\n{text}"
             );
         }
     }

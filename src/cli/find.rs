@@ -1,6 +1,7 @@
 //! `padfield find FILE`: where in a range a quantity meets its limit.
 
-use super::find_text::{Told, to_json, to_text};
+use super::find_record::to_json;
+use super::find_text::{Told, to_text};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::Settings;
 use crate::find::{Ending, FindError, Question, find as search};

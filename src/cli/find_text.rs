@@ -5,7 +5,6 @@ use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::find::{Answer, Bound, Crossing, Ending, Question, Sample};
 use crate::study::Relation;
-use serde_json::{Value, json};
 
 /// Reasons of places without a value that are listed.
 const MOST_REASONS: usize = 5;
@@ -37,7 +36,7 @@ impl Told<'_> {
         self.question.condition.relation == Relation::Equal
     }
 
-    fn unit(&self) -> &str {
+    pub fn unit(&self) -> &str {
         self.question.condition.quantity.kind.unit()
     }
 
@@ -59,7 +58,7 @@ impl Told<'_> {
     }
 
     /// The column of the table.
-    fn verdict(&self, sample: Sample) -> &'static str {
+    pub fn verdict(&self, sample: Sample) -> &'static str {
         match (self.side(sample), self.question.condition.relation) {
             (Side::WithinError, _) => "within error",
             (Side::Below, Relation::AtMost) | (Side::Above, Relation::AtLeast) => "yes",
@@ -96,7 +95,7 @@ impl Told<'_> {
     }
 
     /// The answer in one sentence; more when parts of the range cannot be told.
-    fn sentence(&self) -> String {
+    pub fn sentence(&self) -> String {
         let found = &self.answer.found;
         let condition = self.question.condition;
         let path = &self.question.variable.path;
@@ -302,66 +301,6 @@ pub(super) fn to_text(told: &Told<'_>) -> String {
     }
     parts.push(told.effort());
     parts.join("\n\n") + "\n"
-}
-
-/// The same for machines, every digit kept.
-pub(super) fn to_json(told: &Told<'_>) -> Value {
-    let Told { question, answer } = told;
-    let found = &answer.found;
-    let bound = |bound: Bound| {
-        json!({
-            "at": found.place_of(bound),
-            "is": match bound {
-                Bound::Crossing(_) => "crossing",
-                Bound::End(_) => "end of the range",
-                Bound::Failure(_) => "last that can be solved",
-            },
-        })
-    };
-    let span = question.span().ok();
-    json!({
-        "quantity": question.condition.quantity.to_string(),
-        "relation": question.condition.relation.words(),
-        "limit": question.condition.value,
-        "unit": told.unit(),
-        "vary": {
-            "path": question.variable.path,
-            "unit": question.variable.unit,
-            "from": span.map(|span| span.from),
-            "to": span.map(|span| span.to),
-        },
-        "met": told.is_met(),
-        "answer": told.sentence(),
-        "crossings": found.crossings.iter().map(|crossing| json!({
-            "at": crossing.at,
-            "interval": crossing.interval,
-            "decided_beyond": crossing.is_decided,
-            "rising": crossing.is_rising,
-        })).collect::<Vec<_>>(),
-        "met_from_to": found.holds.iter().map(|stretch| json!({
-            "from": bound(stretch.from), "to": bound(stretch.to),
-        })).collect::<Vec<_>>(),
-        "undecided": found.undecided,
-        "points": found.places.iter().map(|place| match &place.sample {
-            Ok(sample) => json!({
-                "at": place.at,
-                "value": sample.value,
-                "estimated_error": sample.error,
-                "met": told.verdict(*sample),
-            }),
-            Err(reason) => json!({ "at": place.at, "failure": reason }),
-        }).collect::<Vec<_>>(),
-        "assumptions": answer.assumptions,
-        "assumptions_at": answer.assumed_at,
-        "accuracy": {
-            "asked": question.settings.accuracy,
-            "reached": answer.short_of_accuracy.is_empty(),
-            "missed_at": answer.short_of_accuracy,
-        },
-        "field_problems": answer.field_problems,
-        "seconds": answer.seconds,
-        "complete": found.ending == Ending::Complete,
-    })
 }
 
 /// Decimals that show so many digits of a number.

@@ -5,6 +5,7 @@ pub mod chart;
 mod chart_files;
 pub mod field;
 pub mod find;
+mod find_record;
 mod find_text;
 mod interrupt;
 pub mod lists;
