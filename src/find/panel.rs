@@ -3,7 +3,7 @@
 use super::ask::{Ask, Place, Sample, Span};
 use super::result::{Bound, Ending, Found};
 use super::search::search;
-use crate::field::Settings;
+use crate::field::{FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, ResponseError, point_values, respond};
 use crate::scenario::{Document, Override};
@@ -41,7 +41,7 @@ pub enum FindError {
         at: String,
         /// Why it cannot be solved.
         reason: String,
-        /// Whether a panel that is possible had no answer from the field engine.
+        /// Whether the field engine did not converge somewhere.
         is_numerical: bool,
     },
 }
@@ -220,7 +220,8 @@ impl Ask for Solver<'_> {
             (self.progress)(&format!("{at}: {text}"));
         })
         .map_err(|error| {
-            self.has_numerical_failure |= matches!(error, ResponseError::Field(_));
+            self.has_numerical_failure |=
+                matches!(error, ResponseError::Field(FieldError::NotConverged { .. }));
             error.to_string()
         })?;
         self.field_problems += response.numerics.solves;
