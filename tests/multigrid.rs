@@ -496,7 +496,7 @@ fn iterations_from_a_twentieth_to_four_million_nodes() {
 #[test]
 fn the_potentials_have_the_same_bits_on_any_number_of_threads() {
     // Large enough that sweeps and products are shared out among threads.
-    let (network, b) = Layout::panel(7.3, 3.0 * MM, Spacing::Engine, false).node_network(72);
+    let (network, b) = Layout::panel(7.3, 3.0 * MM, Spacing::Engine, false).node_network(103);
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
         pool.expect("threads can be had")
