@@ -270,7 +270,7 @@ mod tests {
     #[test]
     fn an_exponential_is_met_exactly_and_its_errors_make_the_interval() {
         let points: Vec<_> = (1..=9)
-            .map(|k| f64::from(k))
+            .map(f64::from)
             .map(|x| (x, 100.0 * (-x / 3.0).exp(), 5.0 * (-x / 3.0).exp()))
             .collect();
         let met = crossings(&line(&points), 20.0);
