@@ -136,10 +136,10 @@ fn neighbour_cells(worst: Option<&Neighbour>) -> [String; 3] {
         Some(neighbour) => [
             neighbour.pad.clone(),
             with_error(neighbour.shift, SHIFT_DIGITS),
-            format!(
-                "{} ± {}",
-                significant(100.0 * neighbour.ratio, SHIFT_DIGITS),
-                rounded_up(100.0 * neighbour.ratio_error)
+            rounded_with_error(
+                100.0 * neighbour.ratio,
+                100.0 * neighbour.ratio_error,
+                SHIFT_DIGITS,
             ),
         ],
     }
@@ -250,11 +250,16 @@ fn with_error(estimated: Estimated, digits: i32) -> String {
     if estimated.is_below_resolution() {
         return format!("below resolution ({})", rounded_up(estimated.error.pf()));
     }
-    format!(
-        "{} ± {}",
-        significant(estimated.value.pf(), digits),
-        rounded_up(estimated.error.pf())
-    )
+    rounded_with_error(estimated.value.pf(), estimated.error.pf(), digits)
+}
+
+/// The value with so many digits; its bar also covers what rounding took off.
+fn rounded_with_error(value: f64, error: f64, digits: i32) -> String {
+    let shown = significant(value, digits);
+    let rounding = shown
+        .parse()
+        .map_or(0.0, |shown: f64| (value - shown).abs());
+    format!("{shown} ± {}", rounded_up(error + rounding))
 }
 
 /// One significant digit, never less than the error itself.
@@ -343,7 +348,9 @@ mod tests {
             value: Capacitance::from_pf(value),
             error: Capacitance::from_pf(error),
         };
-        assert_eq!(with_error(estimated(0.6412, 0.0031), 2), "0.64 ± 0.004");
+        // 0.64 ± 0.004 would end at 0.644, short of 0.6412 + 0.0031.
+        assert_eq!(with_error(estimated(0.6412, 0.0031), 2), "0.64 ± 0.005");
+        assert_eq!(with_error(estimated(1.3349, 0.04), 2), "1.3 ± 0.08");
         assert_eq!(
             with_error(estimated(1e-4, 0.002), 2),
             "below resolution (0.002)"

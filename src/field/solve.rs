@@ -347,6 +347,11 @@ fn shape_share(grid: &Grid, fineness: f64) -> f64 {
     }
 }
 
+/// Nodes of all levels of a hierarchy over those of the finest: what the coarsening keeps, largest
+/// measured (`cargo bench --bench field` prints the bytes of the levels).
+const LEVELS_VOLUME: f64 = 5.0;
+const LEVELS_PLANE: f64 = 14.0;
+
 /// Refuses a grid whose systems would not fit.
 fn check_memory(
     axes: &[Axis; 3],
@@ -354,11 +359,13 @@ fn check_memory(
     states: usize,
     settings: &Settings,
 ) -> Result<(), FieldError> {
-    let nodes: f64 = axes.iter().map(|a| a.nodes_m.len() as f64).product();
-    // Per node: levels 2.2 x 16, network 22, cycle vectors 2.2 x 8, iteration 32, one kept solution
-    // of 8 per drive, painting 16; two systems at work at once, the others painted.
-    let per_system = 35.0 + 22.0 + 18.0 + 32.0 + 8.0 * drives as f64;
-    let needed = nodes * (2.0 * per_system + 16.0 * states as f64);
+    // Rows and planes of the kernels are padded to odd lengths, and by a plane at either end.
+    let padded = |d: usize| match axes[d].nodes_m.len() {
+        1 => 1.0,
+        n => n as f64 + 2.0,
+    };
+    let nodes: f64 = (0..3).map(padded).product();
+    let needed = nodes * bytes_per_node(axes[2].nodes_m.len() > 1, drives, states, settings);
     if needed > settings.memory_cap_bytes as f64 {
         return Err(FieldError::TooLarge {
             needed_bytes: needed as u64,
@@ -366,6 +373,26 @@ fn check_memory(
         });
     }
     Ok(())
+}
+
+/// Peak memory of a node \[bytes\], on as many threads as are there.
+fn bytes_per_node(volume: bool, drives: usize, states: usize, settings: &Settings) -> f64 {
+    let threads = rayon::current_num_threads();
+    let (systems, drives) = (2 * states, drives as f64);
+    let levels = if volume { LEVELS_VOLUME } else { LEVELS_PLANE };
+    // Three links and a diagonal in f32 per level and the ground of the finest; the network they
+    // came from; the potentials of every drive.
+    let system = 16.0 * levels + 8.0 + 19.0 + 8.0 * drives;
+    // Two vectors of the cycle per level and a residual in f32; four vectors of the iteration, load
+    // and potential in f64.
+    let solve = 8.0 * levels + 4.0 + 48.0;
+    let painted = 24.0 * states as f64;
+    let kept = if settings.keep_potentials {
+        8.0 * drives * systems as f64
+    } else {
+        0.0
+    };
+    threads.min(systems) as f64 * (system + solve) + painted + kept
 }
 
 fn above(

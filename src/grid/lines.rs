@@ -88,16 +88,13 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
 /// of one member are a first guess for the next. An axis with other lines, or with a segment more
 /// than [`LARGEST_STRETCH`] times as long or as short, is graded on its own.
 pub fn family_axes(case: &Case, reference: &Case, fineness: f64) -> [Axis; 3] {
-    let pattern = axes(reference, fineness);
-    let own = axes(case, fineness);
-    let lines = collected(case, fineness);
-    let mut made = own;
-    for ((axis, pattern), lines) in made.iter_mut().zip(&pattern).zip(lines) {
-        if let Some(stretched) = lines.and_then(|(lines, _)| pattern.stretched_to(&lines)) {
-            *axis = stretched;
-        }
-    }
-    made
+    let mut pattern = axes(reference, fineness).into_iter();
+    collected(case, fineness).map(|lines| match (lines, pattern.next()) {
+        (Some((lines, zones)), Some(pattern)) => pattern
+            .stretched_to(&lines)
+            .unwrap_or_else(|| Axis::graded(&lines, &zones, fineness)),
+        _ => Axis::point(),
+    })
 }
 
 /// Lines and zones of every axis there is.

@@ -11,22 +11,25 @@ use rayon::prelude::*;
 pub(crate) const RELAXATION: f32 = 1.3;
 /// Places one call works on.
 const CHUNK: usize = 1 << 12;
+/// Fewest chunks handed to a thread together.
+const CHUNKS_AT_ONCE: usize = 4;
 /// Colours with fewer places than this stay on one thread: hand-overs cost more than they save (two
 /// threads take 0.9 of the time of one at 1.1 and 4.1 M nodes, 1.4 of it at 0.4 M).
 const PARALLEL: usize = 1 << 19;
 
 /// A function compiled for the baseline processor and for AVX2.
 macro_rules! dispatched {
-    (fn $name:ident, $body:ident, $wide:ident ($($arg:ident: $ty:ty),* $(,)?) $(-> $out:ty)?) => {
+    ($(#[$doc:meta])* $vis:vis fn $name:ident, $body:ident, $wide:ident ($($arg:ident: $ty:ty),* $(,)?) $(-> $out:ty)?) => {
         #[cfg(target_arch = "x86_64")]
         #[target_feature(enable = "avx2")]
         #[allow(clippy::too_many_arguments)]
         unsafe fn $wide($($arg: $ty),*) $(-> $out)? {
             $body($($arg),*)
         }
+        $(#[$doc])*
         #[inline]
         #[allow(clippy::too_many_arguments)]
-        fn $name($($arg: $ty),*) $(-> $out)? {
+        $vis fn $name($($arg: $ty),*) $(-> $out)? {
             #[cfg(target_arch = "x86_64")]
             if std::arch::is_x86_feature_detected!("avx2") {
                 // SAFETY: the processor has AVX2.
@@ -77,22 +80,41 @@ impl<'a, T> Run<'a, T> {
     }
 }
 
-/// Runs `work` over chunks of the places of one colour, with the matching chunks of two arrays.
-fn in_chunks<A: Send, B: Send>(
-    a: &mut [A],
-    b: &mut [B],
+/// Whether the places of a colour are shared out among threads.
+fn is_shared(places: usize) -> bool {
+    places >= PARALLEL && rayon::current_num_threads() > 1
+}
+
+/// Runs `work` over chunks of the places of one colour: first place and chunk.
+fn in_chunks<A: Send>(places: &mut [A], work: impl Fn(usize, &mut [A]) + Sync) {
+    if is_shared(places.len()) {
+        let chunks = places.par_chunks_mut(CHUNK).enumerate();
+        let chunks = chunks.with_min_len(CHUNKS_AT_ONCE);
+        chunks.for_each(|(c, places)| work(c * CHUNK, places));
+    } else {
+        for (c, places) in places.chunks_mut(CHUNK).enumerate() {
+            work(c * CHUNK, places);
+        }
+    }
+}
+
+/// The same with what belongs to each chunk: `share` entries of `other`.
+fn in_chunk_pairs<A: Send, B: Send>(
+    places: &mut [A],
+    other: &mut [B],
+    share: usize,
     work: impl Fn(usize, &mut [A], &mut [B]) + Sync,
 ) {
-    if a.len() < PARALLEL || rayon::current_num_threads() == 1 {
-        for (c, (a, b)) in a.chunks_mut(CHUNK).zip(b.chunks_mut(CHUNK)).enumerate() {
-            work(c * CHUNK, a, b);
-        }
+    if is_shared(places.len()) {
+        let chunks = places.par_chunks_mut(CHUNK);
+        let chunks = chunks.zip(other.par_chunks_mut(share)).enumerate();
+        let chunks = chunks.with_min_len(CHUNKS_AT_ONCE);
+        chunks.for_each(|(c, (places, other))| work(c * CHUNK, places, other));
     } else {
-        a.par_chunks_mut(CHUNK)
-            .zip(b.par_chunks_mut(CHUNK))
-            .enumerate()
-            .with_min_len(4)
-            .for_each(|(c, (a, b))| work(c * CHUNK, a, b));
+        let chunks = places.chunks_mut(CHUNK).zip(other.chunks_mut(share));
+        for (c, (places, other)) in chunks.enumerate() {
+            work(c * CHUNK, places, other);
+        }
     }
 }
 
@@ -179,15 +201,11 @@ pub(crate) fn relax(level: &Level, x: &mut [f32], b: &[f32], colour: usize) {
     let (own, other) = split(x, layout.block, colour);
     let first = colour * layout.block + layout.pad;
     let places = &mut own[layout.pad..layout.pad + layout.half];
-    in_chunks(
-        places,
-        &mut vec![(); layout.half], // no memory: entries without size
-        |from, x, _: &mut [()]| {
-            let (n, at) = (x.len(), first + from);
-            let run = Run::new(level, colour, other, from, n);
-            relax_run(run, &level.inverse[at..at + n], &b[at..at + n], x);
-        },
-    );
+    in_chunks(places, |from, x| {
+        let (n, at) = (x.len(), first + from);
+        let run = Run::new(level, colour, other, from, n);
+        relax_run(run, &level.inverse[at..at + n], &b[at..at + n], x);
+    });
 }
 
 /// The same, and the residual that the nodes of this colour are left with.
@@ -203,7 +221,7 @@ pub(crate) fn relax_and_keep(
     let first = colour * layout.block + layout.pad;
     let places = &mut own[layout.pad..layout.pad + layout.half];
     let kept = &mut residual[first..first + layout.half];
-    in_chunks(places, kept, |from, x, residual| {
+    in_chunk_pairs(places, kept, CHUNK, |from, x, residual| {
         let (n, at) = (x.len(), first + from);
         let run = Run::new(level, colour, other, from, n);
         relax_keep_run(run, &level.inverse[at..at + n], &b[at..at + n], x, residual);
@@ -217,16 +235,12 @@ pub(crate) fn residual(level: &Level, x: &[f32], b: &[f32], residual: &mut [f32]
     let other = if colour == 0 { black } else { red };
     let first = colour * layout.block + layout.pad;
     let kept = &mut residual[first..first + layout.half];
-    in_chunks(
-        kept,
-        &mut vec![(); layout.half], // no memory: entries without size
-        |from, residual, _: &mut [()]| {
-            let (n, at) = (residual.len(), first + from);
-            let run = Run::new(level, colour, other, from, n);
-            let (inverse, b, x) = (&level.inverse[at..at + n], &b[at..at + n], &x[at..at + n]);
-            residual_run(run, inverse, b, x, residual);
-        },
-    );
+    in_chunks(kept, |from, residual| {
+        let (n, at) = (residual.len(), first + from);
+        let run = Run::new(level, colour, other, from, n);
+        let (inverse, b, x) = (&level.inverse[at..at + n], &b[at..at + n], &x[at..at + n]);
+        residual_run(run, inverse, b, x, residual);
+    });
 }
 
 #[inline(always)]
@@ -291,7 +305,7 @@ pub(crate) fn apply(
     ground: &[f64],
     x: &[f64],
     out: &mut [f64],
-    dots: &mut Vec<[f64; 1]>,
+    dots: &mut Vec<f64>,
 ) -> f64 {
     let layout = &level.layout;
     let mut total = 0.0;
@@ -300,26 +314,14 @@ pub(crate) fn apply(
         let other = if colour == 0 { black } else { red };
         let first = colour * layout.block + layout.pad;
         let places = &mut out[first..first + layout.half];
-        let work = |from: usize, out: &mut [f64]| {
+        dots.clear();
+        dots.resize(layout.half.div_ceil(CHUNK), 0.0);
+        in_chunk_pairs(places, dots, 1, |from, out, dot| {
             let (n, at) = (out.len(), first + from);
             let run = Run::new(level, colour, other, from, n);
-            apply_run(run, &ground[at..at + n], &x[at..at + n], out)
-        };
-        dots.clear();
-        dots.resize(layout.half.div_ceil(CHUNK), [0.0]);
-        if layout.half < PARALLEL || rayon::current_num_threads() == 1 {
-            for (c, (out, dot)) in places.chunks_mut(CHUNK).zip(dots.iter_mut()).enumerate() {
-                dot[0] = work(c * CHUNK, out);
-            }
-        } else {
-            places
-                .par_chunks_mut(CHUNK)
-                .zip(dots.par_iter_mut())
-                .enumerate()
-                .with_min_len(4)
-                .for_each(|(c, (out, dot))| dot[0] = work(c * CHUNK, out));
-        }
-        total += dots.iter().map(|d| d[0]).sum::<f64>();
+            dot[0] = apply_run(run, &ground[at..at + n], &x[at..at + n], out);
+        });
+        total += dots.iter().sum::<f64>();
     }
     total
 }
@@ -345,7 +347,7 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 }
 
 #[inline(always)]
-fn advance_run_body(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], s: &mut [f32]) {
+fn advance_body(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], s: &mut [f32]) {
     let n = x.len();
     let (p, ap, r, s) = (&p[..n], &ap[..n], &mut r[..n], &mut s[..n]);
     for i in 0..n {
@@ -354,37 +356,26 @@ fn advance_run_body(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f6
         s[i] = r[i] as f32;
     }
 }
-dispatched!(fn advance_run, advance_run_body, advance_run_wide(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], s: &mut [f32]));
-
-/// x += step p, r -= step A p, and r again in f32.
-pub(crate) fn advance(
-    step: f64,
-    p: &[f64],
-    ap: &[f64],
-    x: &mut [f64],
-    r: &mut [f64],
-    r_single: &mut [f32],
-) {
-    advance_run(step, p, ap, x, r, r_single);
-}
+dispatched!(
+    /// x += step p, r -= step A p, and s = r in f32.
+    pub(crate) fn advance, advance_body, advance_wide(step: f64, p: &[f64], ap: &[f64], x: &mut [f64], r: &mut [f64], s: &mut [f32])
+);
 
 #[inline(always)]
-fn direction_run_body(beta: f64, z: &[f32], p: &mut [f64]) {
+fn direction_body(beta: f64, z: &[f32], p: &mut [f64]) {
     let n = p.len();
     let z = &z[..n];
     for i in 0..n {
         p[i] = f64::from(z[i]) + beta * p[i];
     }
 }
-dispatched!(fn direction_run, direction_run_body, direction_run_wide(beta: f64, z: &[f32], p: &mut [f64]));
-
-/// p = z + beta p.
-pub(crate) fn direction(beta: f64, z: &[f32], p: &mut [f64]) {
-    direction_run(beta, z, p);
-}
+dispatched!(
+    /// p = z + beta p.
+    pub(crate) fn direction, direction_body, direction_wide(beta: f64, z: &[f32], p: &mut [f64])
+);
 
 #[inline(always)]
-fn mixed_dot_run_body(a: &[f64], b: &[f32]) -> f64 {
+fn mixed_dot_body(a: &[f64], b: &[f32]) -> f64 {
     let mut lanes = [0.0; 16];
     let (ca, ra) = a.as_chunks::<16>();
     let (cb, rb) = b.as_chunks::<16>();
@@ -402,9 +393,7 @@ fn mixed_dot_run_body(a: &[f64], b: &[f32]) -> f64 {
     }
     sum
 }
-dispatched!(fn mixed_dot_run, mixed_dot_run_body, mixed_dot_run_wide(a: &[f64], b: &[f32]) -> f64);
-
-/// a.b with b in f32.
-pub(crate) fn mixed_dot(a: &[f64], b: &[f32]) -> f64 {
-    mixed_dot_run(a, b)
-}
+dispatched!(
+    /// a.b with b in f32.
+    pub(crate) fn mixed_dot, mixed_dot_body, mixed_dot_wide(a: &[f64], b: &[f32]) -> f64
+);

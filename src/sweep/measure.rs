@@ -10,8 +10,9 @@ use std::time::Instant;
 /// Points solved per thread to measure a study.
 const POINTS_PER_THREAD: u64 = 2;
 
-/// Memory of a point per cell: what the engine's own check asks for with two or three pads.
-const MEMORY_PER_CELL_BYTES: u64 = 300;
+/// Memory of a point per cell: what the engine's own check asks for with two or three pads in a
+/// volume, and the potentials of its anchor.
+const MEMORY_PER_CELL_BYTES: u64 = 400;
 
 /// What a few points of a study took.
 #[derive(Clone, Debug, PartialEq)]
