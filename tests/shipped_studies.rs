@@ -127,6 +127,57 @@ fn nothing_jumps_by_more_than_the_estimated_error() {
     }
 }
 
+/// Polynomials of degree 1 to 3 that are orthogonal on eight equal steps, and their squared norms
+/// (R. A. Fisher and F. Yates, Statistical Tables, table of orthogonal polynomials, n = 8).
+const ORTHOGONAL: [([f64; 8], f64); 3] = [
+    ([-7.0, -5.0, -3.0, -1.0, 1.0, 3.0, 5.0, 7.0], 168.0),
+    ([7.0, 1.0, -3.0, -5.0, -5.0, -3.0, 1.0, 7.0], 168.0),
+    ([-7.0, 5.0, 7.0, 3.0, -3.0, -7.0, -5.0, 7.0], 264.0),
+];
+
+/// What eight values in a row leave over from their least-squares cubic.
+fn beside_cubic(values: &[f64]) -> Vec<f64> {
+    let mut rest = values.to_vec();
+    let mean = rest.iter().sum::<f64>() / 8.0;
+    rest.iter_mut().for_each(|v| *v -= mean);
+    for (polynomial, norm) in ORTHOGONAL {
+        let product: f64 = polynomial.iter().zip(values).map(|(p, v)| p * v).sum();
+        for (rest, p) in rest.iter_mut().zip(polynomial) {
+            *rest -= product / norm * p;
+        }
+    }
+    rest
+}
+
+#[test]
+fn neighbours_jump_by_no_more_than_the_estimated_error() {
+    // Two neighbours in the middle of eight, beside the cubic through them all: sees a lone point that
+    // is off and a step between two stretches of points alike.
+    let (spacing, size) = (table("spacing"), table("size"));
+    for quantity in ["base capacitance", "touch shift"] {
+        let along_gap = lines(&spacing, &[MATERIAL, OVERLAY], GAP, quantity, "pF");
+        let along_size = lines(&size, &[BOARD], SIZE, quantity, "pF");
+        let mut worst: f64 = 0.0;
+        for line in along_gap.iter().chain(&along_size) {
+            for i in 0..line.len() - 1 {
+                let first = i.saturating_sub(3).min(line.len() - 8);
+                let window = &line[first..first + 8];
+                let values: Vec<f64> = window.iter().map(|point| point.1).collect();
+                let rest = beside_cubic(&values);
+                let jump = (rest[i + 1 - first] - rest[i - first]).abs();
+                let error = line[i].2.max(line[i + 1].2);
+                assert!(
+                    jump <= error,
+                    "{quantity}: {jump:e} beyond {error:e} at {:?}",
+                    line[i]
+                );
+                worst = worst.max(jump / error);
+            }
+        }
+        println!("{quantity}: neighbours jump by at most {worst:.2} of their estimated error");
+    }
+}
+
 #[test]
 fn a_point_of_the_table_solved_alone_agrees_within_the_bars() {
     let table = table("spacing");

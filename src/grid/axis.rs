@@ -49,7 +49,8 @@ const SHORTEST_SHARE: f64 = 1.0 / 60.0;
 const LONGEST_SHARE: f64 = 1.0 / 4.0;
 /// Cell size near a singular line: h = l (d/l)^GRADING / M for d < l, d/M beyond.
 const GRADING: f64 = 0.5;
-/// How far a segment may be stretched from the axis of its family.
+/// How far a segment may be stretched from the axis of its family. On the shipped study of pad sizes
+/// neighbouring values jump by up to 1.7 of their error bar with 2, by up to 0.8 with 4.
 pub const LARGEST_STRETCH: f64 = 4.0;
 /// Samples per interval for the integral of 1/h.
 const SAMPLES: usize = 240;
