@@ -16,28 +16,7 @@ use std::time::Instant;
 const VOLUME: &str = include_str!("../scenarios/two_pads.toml");
 
 /// A round pad about its axis.
-const PLANE: &str = r#"
-title = "round pad about its axis"
-model = "axisymmetric"
-[[layer]]
-name = "overlay"
-material = "acrylic"
-thickness = "2 mm"
-[[layer]]
-name = "front"
-copper = "35 um"
-[[layer]]
-name = "board"
-material = "FR-4"
-thickness = "1.6 mm"
-[pads.key]
-layer = "front"
-shape = "disc"
-diameter = "12 mm"
-[finger.adult]
-contact = "10 mm"
-dome = "16 mm"
-"#;
+const PLANE: &str = include_str!("../tests/panels/round_pad.toml");
 
 /// The panel with a study of `points` samples of three dimensions.
 fn document(panel: &str, paths: [(&str, &str, &str); 3], points: u64) -> Document {

@@ -291,7 +291,7 @@ fn a_missed_accuracy_exits_with_four() {
         "--accuracy",
         "0.0001%",
         "--memory",
-        "20MB",
+        "50MB",
     ];
     let record = place.record(&arguments, 4);
     assert_eq!(record["accuracy"]["reached"], false);

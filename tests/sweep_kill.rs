@@ -7,27 +7,9 @@ use std::process::{Child, Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
 /// A round pad about its axis: a hundredth of a second for a point.
-const PANEL: &str = r#"
-model = "axisymmetric"
-[[layer]]
-name = "overlay"
-material = "acrylic"
-thickness = "2 mm"
-[[layer]]
-name = "front"
-copper = "35 um"
-[[layer]]
-name = "board"
-material = "FR-4"
-thickness = "1.6 mm"
-[pads.key]
-layer = "front"
-shape = "disc"
-diameter = "12 mm"
-[finger.adult]
-contact = "10 mm"
-dome = "16 mm"
-[study.size]
+const PANEL: &str = concat!(
+    include_str!("panels/round_pad.toml"),
+    r#"[study.size]
 vary = [
   { path = "overlay.thickness", from = "1 mm", to = "4 mm", points = 10 },
   { path = "pads.key.diameter", from = "6 mm", to = "20 mm", step = "1 mm" },
@@ -35,7 +17,8 @@ vary = [
 ]
 report = ["base capacitance", "touch shift", "relative touch shift"]
 accuracy = "5 %"
-"#;
+"#
+);
 /// Half of them fail: a contact of 17 mm is wider than the dome.
 const POINTS: usize = 300;
 

@@ -11,8 +11,15 @@ use crate::response::{Response, ResponseError, respond_with};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 
-/// Potentials by the name of the field problem: the touched pad.
-pub(super) type Guesses = HashMap<String, Arc<Potentials>>;
+/// What a solved point hands to its neighbours.
+pub(super) struct Guess {
+    potentials: Arc<Potentials>,
+    /// Fineness that reached the accuracy: neighbours start there, where the potentials fit.
+    fineness: f64,
+}
+
+/// First guesses by the name of the field problem: the touched pad.
+pub(super) type Guesses = HashMap<String, Guess>;
 
 /// Where refinement starts beyond what the reference needed, so that most points need one round: it
 /// aims at the accuracy over this factor.
@@ -71,8 +78,12 @@ impl Family {
         let solver = |case: &Case, without: &str, settings: &Settings| {
             let mut answer = self.solve(case, without, settings, guesses)?;
             if let Some(potentials) = answer.potentials.take() {
+                let guess = Guess {
+                    potentials,
+                    fineness: answer.grid.fineness,
+                };
                 let mut found = found.lock().expect("no panic while it is held");
-                found.insert(case.id.clone(), potentials);
+                found.insert(case.id.clone(), guess);
             }
             Ok(answer)
         };
@@ -89,10 +100,12 @@ impl Family {
         guesses: &Guesses,
     ) -> Result<FieldAnswer, FieldError> {
         let reference = self.references.get(&case.id);
+        let guess = guesses.get(&case.id);
+        let fineness = guess.map(|guess| guess.fineness);
         let settings = Settings {
             family: reference.map(|r| r.case.clone()),
-            start_fineness: reference.map(|r| r.fineness),
-            first_guess: guesses.get(&case.id).cloned(),
+            start_fineness: fineness.or(reference.map(|r| r.fineness)),
+            first_guess: guess.map(|guess| guess.potentials.clone()),
             keep_potentials: true,
             ..settings.clone()
         };
