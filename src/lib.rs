@@ -17,6 +17,7 @@
 //! | solve | [`field`], with [`multigrid`] | case, accuracy | [`field::FieldAnswer`]: matrix, bounds, shift |
 //! | reduce | [`capacitance`] | matrix, role of every conductor | what one pin sees |
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
+//! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
@@ -84,5 +85,6 @@ pub mod scenario;
 pub mod store;
 pub mod study;
 pub mod sweep;
+pub mod touch;
 pub mod units;
 pub mod verify;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 20] = [
+const ORDER: [&str; 21] = [
     "units",
     "chart",
     "case",
@@ -18,6 +18,7 @@ const ORDER: [&str; 20] = [
     "study",
     "scenario",
     "case_record",
+    "touch",
     "response",
     "find",
     "store",

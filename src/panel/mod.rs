@@ -7,6 +7,9 @@ pub mod outline;
 #[cfg(test)]
 pub(crate) mod sample;
 pub mod symmetry;
+mod usage;
+
+pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};
 
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
 
@@ -181,6 +184,15 @@ pub enum ReturnPath {
     Through(Capacitance),
 }
 
+/// An insulating glove: a flat layer under the whole fingertip.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Glove {
+    /// Thickness of its fabric.
+    pub thickness: Length,
+    /// Permittivity relative to vacuum.
+    pub permittivity: Permittivity,
+}
+
 /// A finger model: flat contact disc, paraboloid dome, straight barrel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finger {
@@ -198,6 +210,12 @@ pub struct Finger {
     pub offset: [Length; 2],
     /// Return path.
     pub return_path: ReturnPath,
+    /// The glove it wears.
+    pub glove: Option<Glove>,
+    /// Largest distance by which it misses the middle of a pad when it aims at it.
+    pub aim_error: Sourced<Length>,
+    /// Where its dimensions come from.
+    pub source: String,
 }
 
 /// Capacitance in parallel with the field part, entered by the user or defaulted.
@@ -236,4 +254,6 @@ pub struct Panel {
     pub copper: Sourced<CopperModel>,
     /// Distance from the panel to the outer, open wall.
     pub wall_distance: Sourced<Length>,
+    /// Who touches it, how it is powered, what its thresholds shall hold.
+    pub usage: Usage,
 }

@@ -89,6 +89,9 @@ pub(crate) fn four_keys() -> Panel {
             on: None,
             offset: [mm(0.0); 2],
             return_path: ReturnPath::Earthed,
+            glove: None,
+            aim_error: default(mm(3.0)),
+            source: "invented".to_owned(),
         }],
         idle: default(IdleState::Grounded),
         stray: Stray {
@@ -105,5 +108,18 @@ pub(crate) fn four_keys() -> Panel {
         model: default(Model::Volume),
         copper: default(CopperModel::Sheet),
         wall_distance: default(mm(100.0)),
+        usage: Usage {
+            users: default(Vec::new()),
+            supplies: default(Vec::new()),
+            body: default(Toleranced::exact(Capacitance::from_pf(120.0))),
+            palm_distance: None,
+            drift_residue: None,
+            noise_margin: default(3.0),
+            wanted_ratio: default(2.0),
+            release_share: default(0.75),
+            touches_per_day: default(100.0),
+            false_per_year: default(1.0),
+            applications: Vec::new(),
+        },
     }
 }

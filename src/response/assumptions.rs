@@ -79,10 +79,17 @@ pub(super) fn assumptions(
         toleranced(&panel.stray.trace.value, "pF/cm", 3, |c| c.pf_per_cm()),
         marked(&panel.stray.trace)
     ));
-    lines.push(
-        "Touched face dry and clean; finger bare; no threshold, noise or drift enters here."
-            .to_owned(),
-    );
+    lines.push(format!(
+        "Touched face dry and clean; {}; no threshold, noise or drift enters here.",
+        finger.glove.map_or_else(
+            || "finger bare".to_owned(),
+            |glove| format!(
+                "glove {} mm of permittivity {}",
+                plain(glove.thickness.mm(), 3),
+                plain(glove.permittivity.relative(), 3)
+            )
+        )
+    ));
     if mirrored > 0 {
         lines.push(format!(
             "Touches taken from the mirror image of a solved one: {mirrored}."

@@ -8,14 +8,13 @@ use super::answer::{
 };
 use super::assumptions::assumptions;
 use super::estimates::hand_estimates;
-use super::field_touch::FieldTouch;
 use crate::capacitance::{AlgebraError, Estimate, Measurement};
 use crate::case::Case;
 use crate::estimate::relative_shift;
 use crate::field::{self, FieldAnswer, FieldError, Settings};
-use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, copper_conductors, lower};
-use crate::panel::symmetry::{Mirror, images};
+use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Model, Pad, Panel, ReturnPath};
+use crate::touch::{PanelMirror, SeenTouch, SolvedTouch, panel_mirrors};
 use crate::units::{Capacitance, Length, Toleranced};
 
 /// What is asked.
@@ -85,7 +84,9 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
     let panel = request.panel;
     let finger = find_finger(panel, request.finger)?;
     let asked = touched_pads(request, finger)?;
-    let mirrors = panel_mirrors(panel, finger)?;
+    let mut mirrors = panel_mirrors(panel)?;
+    let offset_m = finger.offset.map(Length::metres);
+    mirrors.retain(|one| one.mirror.keeps_offset(offset_m));
     let names: Vec<String> = panel.pads.iter().map(|pad| pad.name.clone()).collect();
     let mut solved: Vec<Solved> = Vec::new();
     let mut numerics = Numerics {
@@ -119,12 +120,10 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         solved.push(Solved {
             touched,
             mirrored_from: None,
-            field: FieldTouch::new(
-                &answer,
+            field: SolvedTouch::new(&answer, lowered.effective_lengths).seen(
                 &names,
                 panel.idle.value,
                 finger.return_path,
-                lowered.effective_lengths,
             )?,
         });
     }
@@ -147,7 +146,7 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
 struct Solved {
     touched: usize,
     mirrored_from: Option<usize>,
-    field: FieldTouch,
+    field: SeenTouch,
 }
 
 impl Numerics {
@@ -199,38 +198,18 @@ fn driven(pads: &[String], finger: &Finger) -> Vec<String> {
     drive
 }
 
-/// Images of every pad under each symmetry of copper and finger.
-fn panel_mirrors(panel: &Panel, finger: &Finger) -> Result<Vec<Vec<usize>>, ResponseError> {
-    // About an axis there is one pad only.
-    if panel.model.value == Model::Axisymmetric {
-        return Ok(Vec::new());
-    }
-    let copper = copper_conductors(panel)?;
-    Ok(Mirror::ALL
-        .into_iter()
-        .filter(|mirror| mirror.keeps_offset(finger.offset.map(Length::metres)))
-        .filter_map(|mirror| images(&copper, mirror))
-        .map(|mut images| {
-            images.truncate(panel.pads.len());
-            images
-        })
-        // A conductor's image may not leave the pads: the ground has no name of a pad.
-        .filter(|images| images.iter().all(|&image| image < panel.pads.len()))
-        .collect())
-}
-
-fn mirror_image(solved: &[Solved], mirrors: &[Vec<usize>], touched: usize) -> Option<Solved> {
+fn mirror_image(solved: &[Solved], mirrors: &[PanelMirror], touched: usize) -> Option<Solved> {
     solved
         .iter()
         .filter(|one| one.mirrored_from.is_none())
         .find_map(|one| {
-            let images = mirrors
+            let found = mirrors
                 .iter()
-                .find(|images| images[one.touched] == touched)?;
+                .find(|mirror| mirror.images[one.touched] == touched)?;
             Some(Solved {
                 touched,
                 mirrored_from: Some(one.touched),
-                field: one.field.mirrored(images),
+                field: one.field.mirrored(&found.images),
             })
         })
 }

@@ -16,7 +16,6 @@ mod answer;
 mod assumptions;
 mod compute;
 mod estimates;
-mod field_touch;
 mod point;
 mod record;
 #[cfg(test)]

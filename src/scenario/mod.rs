@@ -63,6 +63,15 @@
 //! | | \[`length`\] | `"15 mm"` above the touched face |
 //! | | \[`on`\], \[`offset`\] | a pad, or each in turn; `"0 mm, 0 mm"` from its centre |
 //! | | \[`return`\] | `"earthed"`, or the capacitance to 0 V: `"120 pF"` |
+//! | | \[`glove`\], \[`glove_permittivity`\] | thickness of a glove, `"1.5 mm"`, and its permittivity |
+//! | | \[`aim_error`\], \[`source`\] | largest distance from the aim, that of `[window]`; for reports |
+//! | `[supply.NAME]` | `to_earth` or `held` | `"earthed"` or a capacitance; body to device ground of a held device |
+//! | `[window]` | \[`users`\], \[`supplies`\] | by name: of this file or built-in ones |
+//! | | \[`body`\], \[`aim_error`\] | `"120 pF"` (80 to 200) to earth; `"3 mm"` |
+//! | | \[`palm_distance`\], \[`drift_residue`\] | no palm; no drift |
+//! | | \[`noise_margin`\], \[`wanted_ratio`\], \[`release`\] | 3 standard deviations; 2; 0.75 of the threshold |
+//! | | \[`touches_per_day`\], \[`false_per_year`\] | 100; 1 |
+//! | top of the file | \[`application`\] | a list: `"mains"`, `"appliance"`, `"machinery"`, `"medical"`, `"emergency stop"`, `"vehicle"`, `"explosive atmosphere"`, `"public"`: which cautions are printed |
 //! | `[stray]` | \[`pin`\], \[`trace`\] | `"5 pF"` (3 to 10) and `"0.3 pF/cm"` (0.1 to 0.6), common practice, no source |
 //! | `[study.NAME]` | `vary` | a list of what varies, see below |
 //! | | \[`combine`\] | `"all"`, `"side by side"` or `"sample"` with `samples`, \[`sequence`\] (`"sobol"` or `"random"`), \[`seed`\] (1) |

@@ -4,7 +4,7 @@
 use super::reading::{
     self, Interval, MAX_CHARACTERS, Measure, Misread, read_one, read_pair, read_toleranced,
 };
-use crate::panel::ReturnPath;
+use crate::panel::{EarthPath, ReturnPath};
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
@@ -264,6 +264,49 @@ impl FileQuantity for Return {
 }
 file_quantity!(Return, false);
 
+/// Device ground to earth: `"earthed"`, or a capacitance such as `"60 pF ± 40 pF"`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Earth(pub EarthPath);
+
+impl FileQuantity for Earth {
+    const NAME: &'static str = "EarthPath";
+    const EXPECTED: &'static str = "\"earthed\" or a capacitance such as \"60 pF ± 40 pF\"";
+    const MEASURE: Measure = Measure::Capacitance;
+    fn pattern() -> String {
+        let capacitance = reading::pattern_toleranced(Self::MEASURE);
+        format!("^earthed$|{capacitance}")
+    }
+    fn read(text: &str) -> Result<Self, Misread> {
+        if text == "earthed" {
+            return Ok(Self(EarthPath::Earthed));
+        }
+        TolerancedCapacitance::read(text)
+            .map(|given| Self(EarthPath::Capacitance(given.0)))
+            .map_err(|misread| Misread::new(misread.message, format!("write {}", Self::EXPECTED)))
+    }
+}
+file_quantity!(Earth, false);
+
+/// A plain number: `2`, `"0.75"`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlainNumber(pub f64);
+
+impl FileQuantity for PlainNumber {
+    const NAME: &'static str = "PlainNumber";
+    const EXPECTED: &'static str = "a plain number such as 2";
+    const MEASURE: Measure = Measure::Number;
+    fn pattern() -> String {
+        reading::pattern_one(Self::MEASURE)
+    }
+    fn read(text: &str) -> Result<Self, Misread> {
+        read_one(text, Self::MEASURE).map(Self)
+    }
+    fn read_number(value: f64, _literal: &str) -> Result<Self, Misread> {
+        Ok(Self(value))
+    }
+}
+file_quantity!(PlainNumber, true);
+
 /// `text` with one of its parts (see [`FileQuantity::PARTS`]) replaced by `part_text`; `text` is
 /// `None` when the key is not written, and then the other part is zero.
 pub(super) fn with_part(text: Option<&str>, part: &str, part_text: &str) -> String {
@@ -475,6 +518,8 @@ mod tests {
         pattern_agrees::<Spacing>();
         pattern_agrees::<Position>();
         pattern_agrees::<Return>();
+        pattern_agrees::<Earth>();
+        pattern_agrees::<PlainNumber>();
         assert!(Return::read("earthed").is_ok());
     }
 }

@@ -2,12 +2,12 @@
 //! it and schemars describes it; what the keys mean together is checked in the trust step.
 
 use super::quantity::{
-    Angle, OneLength, Position, Return, Size, Spacing, TolerancedCapacitance, TolerancedLength,
-    TolerancedLineCapacitance, TolerancedPermittivity,
+    Angle, Earth, OneLength, PlainNumber, Position, Return, Size, Spacing, TolerancedCapacitance,
+    TolerancedLength, TolerancedLineCapacitance, TolerancedPermittivity,
 };
 use super::reading::Misread;
 use super::typed_study::StudyEntry;
-use super::words::{CopperModelWord, FillWord, IdleWord, ModelWord, ShapeWord};
+use super::words::{ApplicationWord, CopperModelWord, FillWord, IdleWord, ModelWord, ShapeWord};
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, SeqAccess, Visitor};
@@ -51,6 +51,13 @@ pub struct PanelFile {
     pub finger: IndexMap<String, FingerEntry>,
     /// Capacitance in parallel with the field part.
     pub stray: Option<StrayEntry>,
+    /// What the panel is part of: which cautions are printed.
+    pub application: Option<Vec<ApplicationWord>>,
+    /// Ways the device is powered, by name.
+    #[serde(default)]
+    pub supply: IndexMap<String, SupplyEntry>,
+    /// Users, supplies and demands of the threshold.
+    pub window: Option<WindowEntry>,
     /// Studies by name: what `sweep` varies.
     #[serde(default)]
     pub study: IndexMap<String, StudyEntry>,
@@ -167,6 +174,54 @@ pub struct FingerEntry {
     /// "earthed" (default) or the capacitance to 0 V.
     #[serde(rename = "return")]
     pub return_path: Option<Return>,
+    /// Thickness of the glove it wears; default none.
+    pub glove: Option<OneLength>,
+    /// Permittivity of the glove relative to vacuum.
+    pub glove_permittivity: Option<PlainNumber>,
+    /// Largest distance by which it misses the middle of a pad; default that of `[window]`.
+    pub aim_error: Option<OneLength>,
+    /// Where the dimensions come from, for reports.
+    pub source: Option<String>,
+}
+
+/// One `[supply.NAME]`: a way the device is powered.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SupplyEntry {
+    /// Device ground to earth: "earthed", or a capacitance.
+    pub to_earth: Option<Earth>,
+    /// Body to device ground of a device that is held in the hand, instead of `to_earth`.
+    pub held: Option<TolerancedCapacitance>,
+    /// Where the value comes from, for reports.
+    pub source: Option<String>,
+}
+
+/// `[window]`: who touches, and what the threshold shall hold.
+#[derive(Clone, Debug, Default, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WindowEntry {
+    /// Users by name: fingers of this file or of the default population.
+    pub users: Option<Vec<String>>,
+    /// Supplies by name: of this file or of the built-in ones.
+    pub supplies: Option<Vec<String>>,
+    /// Body to earth; default 120 pF between 80 and 200 pF.
+    pub body: Option<TolerancedCapacitance>,
+    /// Largest distance by which a user misses the middle of a pad; default 3 mm.
+    pub aim_error: Option<OneLength>,
+    /// From the middle of a pad to the edge of a palm that leans on the panel; default no palm.
+    pub palm_distance: Option<OneLength>,
+    /// What baseline tracking leaves of the drift; default none.
+    pub drift_residue: Option<TolerancedCapacitance>,
+    /// Standard deviations of the noise between a mean and its bound; default 3.
+    pub noise_margin: Option<PlainNumber>,
+    /// Window ratio asked for; default 2.
+    pub wanted_ratio: Option<PlainNumber>,
+    /// Release threshold over threshold; default 0.75.
+    pub release: Option<PlainNumber>,
+    /// How often anyone touches any pad in a day; default 100.
+    pub touches_per_day: Option<PlainNumber>,
+    /// False events allowed in a year; default 1.
+    pub false_per_year: Option<PlainNumber>,
 }
 
 /// `[stray]`.

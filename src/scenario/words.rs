@@ -1,7 +1,7 @@
 //! Keys whose value is one word out of a few.
 
 use super::reading::Misread;
-use crate::panel::{CopperModel, IdleState, Model};
+use crate::panel::{Application, CopperModel, IdleState, Model};
 use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
@@ -102,6 +102,20 @@ words!(
     /// How copper enters the field problem.
     CopperModelWord(CopperModel), "CopperModel",
     [("sheet", CopperModel::Sheet), ("thick", CopperModel::Thick)]
+);
+words!(
+    /// What the panel is part of.
+    ApplicationWord(Application), "Application",
+    [
+        ("mains", Application::Mains),
+        ("appliance", Application::Appliance),
+        ("machinery", Application::Machinery),
+        ("medical", Application::Medical),
+        ("emergency stop", Application::EmergencyStop),
+        ("vehicle", Application::Vehicle),
+        ("explosive atmosphere", Application::ExplosiveAtmosphere),
+        ("public", Application::Public),
+    ]
 );
 words!(
     /// How a ground area is filled.

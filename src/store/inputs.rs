@@ -123,6 +123,10 @@ fn finger_record(finger: &Finger) -> Value {
             ReturnPath::Earthed => json!("earthed"),
             ReturnPath::Through(c) => json!(decimal(c.farads(), 1e24, 12)),
         },
+        "glove": finger.glove.map(|glove| json!([
+            mm(glove.thickness),
+            decimal(glove.permittivity.relative(), 1e12, 12),
+        ])),
     })
 }
 

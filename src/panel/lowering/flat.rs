@@ -6,7 +6,7 @@ use super::copper;
 use super::levels::Levels;
 use super::{
     EffectiveLengths, FINGER, GROUND, Lowered, LoweringError, LoweringOptions, extent_along_y,
-    finger_body, finger_centre,
+    finger_body, finger_centre, glove,
 };
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use crate::units::Length;
@@ -117,6 +117,8 @@ pub(super) fn axisymmetric(
         });
     }
     let body = finger_body(levels, finger, [0.0; 2]);
+    let tip = [[0.0, body.dome_radius_m]];
+    let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
     conductors.push(Conductor {
         name: FINGER.to_owned(),
         solids: vec![Solid::Round(body)],
@@ -140,7 +142,10 @@ pub(super) fn axisymmetric(
                 [Wall::Open; 2],
             ],
             background_relative_permittivity: 1.0,
-            dielectrics: dielectrics(levels, 0.0, board_radius),
+            dielectrics: dielectrics(levels, 0.0, board_radius)
+                .into_iter()
+                .chain(glove)
+                .collect(),
             conductors,
         },
         pads: vec![pad.name.clone()],
@@ -191,6 +196,8 @@ pub(super) fn section(
     let half = panel.board.value[0].metres() / 2.0;
     let wall = panel.wall_distance.value.metres();
     let body = finger_body(levels, finger, [x, 0.0]);
+    let tip = [[x - body.dome_radius_m, x + body.dome_radius_m]];
+    let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
     let pad_length = extent_along_y(pad);
     let lengths = EffectiveLengths {
         base: Length::from_metres(pad_length),
@@ -217,7 +224,10 @@ pub(super) fn section(
             ),
             walls: [[Wall::Open; 2]; 3],
             background_relative_permittivity: 1.0,
-            dielectrics: dielectrics(levels, -half, half),
+            dielectrics: dielectrics(levels, -half, half)
+                .into_iter()
+                .chain(glove)
+                .collect(),
             conductors,
         },
         pads,

@@ -21,6 +21,7 @@
 
 mod copper;
 mod flat;
+mod glove;
 mod levels;
 mod polygon;
 #[cfg(test)]
@@ -173,6 +174,11 @@ fn volume(
         name: FINGER.to_owned(),
         solids: vec![Solid::Round(body)],
     });
+    let mut simplifications = Vec::new();
+    // A square of the same area as the round fingertip.
+    let half_tip = body.dome_radius_m * std::f64::consts::PI.sqrt() / 2.0;
+    let tip = centre.map(|at| [at - half_tip, at + half_tip]);
+    let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
     Ok(Lowered {
         case: Case {
             id: format!("{}-{}", pad.name, finger.name),
@@ -195,12 +201,13 @@ fn volume(
                         high_m: [half[0], half[1], sheet.top_m],
                     },
                 })
+                .chain(glove)
                 .collect(),
             conductors,
         },
         pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
         effective_lengths: None,
-        simplifications: Vec::new(),
+        simplifications,
     })
 }
 
@@ -215,8 +222,8 @@ fn finger_body(levels: &Levels, finger: &Finger, centre_m: [f64; 2]) -> RoundBod
         centre_m,
         contact_radius_m,
         dome_radius_m: (finger.dome.metres() / 2.0).max(contact_radius_m),
-        bottom_m: levels.touched_face_m,
-        top_m: levels.touched_face_m + finger.length.value.metres(),
+        bottom_m: levels.touched_face_m + glove::lift_m(finger),
+        top_m: levels.touched_face_m + glove::lift_m(finger) + finger.length.value.metres(),
     }
 }
 

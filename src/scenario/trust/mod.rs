@@ -4,18 +4,18 @@
 //! here, and only here; each is marked.
 
 mod copper;
+mod fingers;
 mod pads;
 mod stack;
 pub(super) mod study;
 mod study_values;
+mod usage;
 
 use super::error::Finding;
 use super::keys::{Step, steps};
-use super::typed::{FingerEntry, PanelFile};
+use super::typed::PanelFile;
 use super::words::{listed, nearest};
-use crate::panel::{
-    CopperModel, Finger, IdleState, Model, Origin, Pad, Panel, ReturnPath, Sourced, Stray,
-};
+use crate::panel::{CopperModel, IdleState, Model, Origin, Pad, Panel, Sourced, Stray};
 use crate::units::{Capacitance, Length, LineCapacitance, Toleranced};
 use std::collections::HashMap;
 
@@ -24,7 +24,6 @@ const SHORTEST: Length = Length::from_metres(1e-9);
 const LONGEST: Length = Length::from_metres(10.0);
 
 const DEFAULT_WALL_DISTANCE: Length = Length::from_mm(160.0);
-const DEFAULT_FINGER_LENGTH: Length = Length::from_mm(15.0);
 /// Common practice, no source.
 const DEFAULT_PIN_PF: [f64; 3] = [5.0, 3.0, 10.0];
 /// Common practice, no source.
@@ -35,7 +34,8 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
     let layers = stack::layers(file)?;
     let pads = pads::pads(file, &layers)?;
     let (board, grounds, guards) = copper::copper(file, &layers, &pads)?;
-    let fingers = fingers(file, &pads, board.value)?;
+    let fingers = fingers::fingers(file, &pads, board.value)?;
+    let usage = usage::usage(file, &fingers)?;
     conductor_names(file, &pads)?;
     Ok(Panel {
         title: file
@@ -58,6 +58,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
                 .transpose()?,
             DEFAULT_WALL_DISTANCE,
         ),
+        usage,
     })
 }
 
@@ -154,102 +155,6 @@ fn find_name<'k>(
             None => format!("write {}", listed(known)),
         };
         Finding::at(steps, format!("there is no {kind} \"{name}\""), hint)
-    })
-}
-
-fn fingers(file: &PanelFile, pads: &[Pad], board: [Length; 2]) -> Result<Vec<Finger>, Finding> {
-    if file.finger.is_empty() {
-        return Ok(vec![default_finger()]);
-    }
-    file.finger
-        .iter()
-        .map(|(name, entry)| finger(name, entry, pads, board))
-        .collect()
-}
-
-/// A bare adult finger, earthed, on every pad in turn (from memory); its name says that it was not given.
-fn default_finger() -> Finger {
-    Finger {
-        name: "adult (default)".to_owned(),
-        contact: Length::from_mm(10.0),
-        dome: Length::from_mm(16.0),
-        length: sourced(None, DEFAULT_FINGER_LENGTH),
-        on: None,
-        offset: [Length::from_mm(0.0); 2],
-        return_path: ReturnPath::Earthed,
-    }
-}
-
-fn finger(
-    name: &str,
-    entry: &FingerEntry,
-    pads: &[Pad],
-    board: [Length; 2],
-) -> Result<Finger, Finding> {
-    let at = |key: &str| steps!["finger", name, key];
-    let contact = positive(at("contact"), entry.contact.0, "the contact diameter")?;
-    let dome = positive(at("dome"), entry.dome.0, "the dome diameter")?;
-    if contact > dome {
-        return Err(Finding::at(
-            at("contact"),
-            format!(
-                "the contact ({}) is larger than the dome ({})",
-                show_mm(contact),
-                show_mm(dome)
-            ),
-            "a contact is at most as wide as the dome above it",
-        ));
-    }
-    let length = match entry.length {
-        Some(given) if given.0.metres() < 0.0 => {
-            return Err(Finding::at(
-                at("length"),
-                "the finger would lie inside the overlay",
-                "the length counts upwards from the touched face: write more than 0 mm",
-            ));
-        }
-        Some(given) => Some(positive(at("length"), given.0, "the finger length")?),
-        None => None,
-    };
-    if let Some(on) = &entry.on {
-        find_name(
-            at("on"),
-            on,
-            "pad",
-            pads.iter().map(|pad| pad.name.as_str()),
-        )?;
-    }
-    let offset = entry.offset.map_or([Length::default(); 2], |given| given.0);
-    let touched = pads
-        .iter()
-        .filter(|pad| entry.on.as_ref().is_none_or(|on| *on == pad.name));
-    for pad in touched {
-        let outside = |axis: usize| {
-            let place = (pad.centre[axis] + offset[axis]).metres();
-            place.abs() > board[axis].metres() / 2.0
-        };
-        if outside(0) || outside(1) {
-            return Err(Finding::at(
-                at("offset"),
-                format!("the finger on pad \"{}\" is outside the board", pad.name),
-                "write a smaller offset",
-            ));
-        }
-    }
-    let return_path = entry
-        .return_path
-        .map_or(ReturnPath::Earthed, |given| given.0);
-    if let ReturnPath::Through(capacitance) = return_path {
-        capacitance_in_range(at("return"), capacitance)?;
-    }
-    Ok(Finger {
-        name: name.to_owned(),
-        contact,
-        dome,
-        length: sourced(length, DEFAULT_FINGER_LENGTH),
-        on: entry.on.clone(),
-        offset,
-        return_path,
     })
 }
 

@@ -1,36 +1,60 @@
-//! One solved touch: what the algebra makes of the engine's matrices, per pad.
+//! What the algebra makes of one solved touch, per pad.
 
 use crate::capacitance::{AlgebraError, Estimate, Measurement, Role, measure, measure_shift};
-use crate::field::FieldAnswer;
+use crate::field::{Bounded, FieldAnswer, Shift};
 use crate::panel::lowering::{EffectiveLengths, FINGER};
 use crate::panel::{IdleState, ReturnPath};
 
-/// Field results of one touch by panel index of the pad; nothing for pads that are not in the case.
+/// Matrices of one touch, kept so that any return path of the finger can be put to them.
+#[derive(Clone, Debug)]
+pub struct SolvedTouch {
+    with: Bounded,
+    shift: Option<Shift>,
+    lengths: Option<EffectiveLengths>,
+}
+
+/// One touch as the pads see it, by panel index; nothing for pads that are not in the case.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct FieldTouch {
+pub struct SeenTouch {
     /// Field parts of the untouched pads \[F\].
     pub bases: Vec<Option<Measurement>>,
     /// Shifts \[F\].
     pub shifts: Vec<Option<Estimate>>,
+    /// Mutual capacitance of pad and finger \[F\]; nothing unless the finger was driven.
+    pub to_finger_farads: Vec<Option<f64>>,
 }
 
-impl FieldTouch {
-    /// Evaluates an answer for every pad of `pad_names`.
-    pub fn new(
-        answer: &FieldAnswer,
+impl SolvedTouch {
+    /// Keeps what is needed of an answer; `lengths` for a section's results per metre.
+    pub fn new(answer: &FieldAnswer, lengths: Option<EffectiveLengths>) -> Self {
+        Self {
+            with: answer.with.clone(),
+            shift: answer.shift.clone(),
+            lengths,
+        }
+    }
+
+    /// Evaluates the touch for every pad of `pad_names`.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance. A return path through a capacitance needs the
+    /// finger among the driven conductors, or it counts as earthed.
+    pub fn seen(
+        &self,
         pad_names: &[String],
         idle: IdleState,
         return_path: ReturnPath,
-        lengths: Option<EffectiveLengths>,
-    ) -> Result<Self, AlgebraError> {
-        let (base_length, shift_length) = lengths.map_or((1.0, 1.0), |lengths| {
+    ) -> Result<SeenTouch, AlgebraError> {
+        let (base_length, shift_length) = self.lengths.map_or((1.0, 1.0), |lengths| {
             (lengths.base.metres(), lengths.shift.metres())
         });
-        let Some(shift) = &answer.shift else {
-            return Ok(Self {
-                bases: vec![None; pad_names.len()],
-                shifts: vec![None; pad_names.len()],
-            });
+        let mut seen = SeenTouch {
+            bases: vec![None; pad_names.len()],
+            shifts: vec![None; pad_names.len()],
+            to_finger_farads: vec![None; pad_names.len()],
+        };
+        let Some(shift) = &self.shift else {
+            return Ok(seen);
         };
         let idle_role = match idle {
             IdleState::Grounded => Role::Grounded,
@@ -53,30 +77,33 @@ impl FieldTouch {
                 })
                 .collect()
         };
-        let mut bases = Vec::with_capacity(pad_names.len());
-        let mut shifts = Vec::with_capacity(pad_names.len());
-        for name in pad_names {
+        let row = |name: &str| self.with.conductors.iter().position(|other| other == name);
+        for (index, name) in pad_names.iter().enumerate() {
             if !shift.without.conductors.contains(name) {
-                bases.push(None);
-                shifts.push(None);
                 continue;
             }
             let without_roles = roles(&shift.without.conductors, name);
-            let with_roles = roles(&answer.with.conductors, name);
+            let with_roles = roles(&self.with.conductors, name);
             let base = measure(&shift.without, &without_roles)?;
-            let change = measure_shift(&answer.with, shift, &with_roles, &without_roles)?;
-            bases.push(Some(scale_measurement(base, base_length)));
-            shifts.push(Some(scale_estimate(change, shift_length)));
+            let change = measure_shift(&self.with, shift, &with_roles, &without_roles)?;
+            seen.bases[index] = Some(scale_measurement(base, base_length));
+            seen.shifts[index] = Some(scale_estimate(change, shift_length));
+            if let (Some(pad), Some(finger)) = (row(name), row(FINGER)) {
+                seen.to_finger_farads[index] = Some(-self.with.value[[pad, finger]] * shift_length);
+            }
         }
-        Ok(Self { bases, shifts })
+        Ok(seen)
     }
+}
 
+impl SeenTouch {
     /// The same touch seen in a mirror: what was pad i is pad `images[i]`.
     pub fn mirrored(&self, images: &[usize]) -> Self {
         let mut mirrored = self.clone();
         for (index, &image) in images.iter().enumerate().take(self.bases.len()) {
             mirrored.bases[image] = self.bases[index];
             mirrored.shifts[image] = self.shifts[index];
+            mirrored.to_finger_farads[image] = self.to_finger_farads[index];
         }
         mirrored
     }

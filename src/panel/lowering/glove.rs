@@ -1,0 +1,41 @@
+//! A glove as a flat sheet between touched face and fingertip.
+
+use super::levels::Levels;
+use crate::case::{Dielectric, Extent};
+use crate::panel::Finger;
+
+/// What is simplified about a glove.
+pub(super) const SIMPLIFICATION: &str = "the glove is a flat sheet under the fingertip, of the same area, that is \
+     there without the finger as well";
+
+/// How far the fingertip is lifted \[m\].
+pub(super) fn lift_m(finger: &Finger) -> f64 {
+    finger.glove.map_or(0.0, |glove| glove.thickness.metres())
+}
+
+/// The sheet over the extent of the fingertip in the first `ends.len()` axes \[m\]; heights follow.
+pub(super) fn sheet(
+    levels: &Levels,
+    finger: &Finger,
+    ends: &[[f64; 2]],
+    simplifications: &mut Vec<String>,
+) -> Option<Dielectric> {
+    let glove = finger.glove?;
+    simplifications.push(SIMPLIFICATION.to_owned());
+    let bottom = levels.touched_face_m;
+    let mut extent = Extent {
+        low_m: [0.0; 3],
+        high_m: [0.0; 3],
+    };
+    for (axis, [low, high]) in ends.iter().enumerate() {
+        extent.low_m[axis] = *low;
+        extent.high_m[axis] = *high;
+    }
+    extent.low_m[ends.len()] = bottom;
+    extent.high_m[ends.len()] = bottom + glove.thickness.metres();
+    Some(Dielectric {
+        name: "glove".to_owned(),
+        relative_permittivity: glove.permittivity.relative(),
+        extent,
+    })
+}

@@ -1,0 +1,121 @@
+//! Who touches the panel, on which supply, and what is asked of the threshold.
+
+use super::{Finger, Sourced};
+use crate::units::{Capacitance, Length, Toleranced};
+
+/// How the device's ground is tied to earth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum EarthPath {
+    /// Directly, or through so much capacitance that it makes no difference.
+    Earthed,
+    /// Through the capacitance of wiring, transformer, capacitors across the barrier, or the case to
+    /// the room.
+    Capacitance(Toleranced<Capacitance>),
+    /// The other hand holds the device: body to device ground, beside the way through earth.
+    Held(Toleranced<Capacitance>),
+}
+
+/// One way the device is powered.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Supply {
+    /// Name.
+    pub name: String,
+    /// Device ground to earth.
+    pub to_earth: EarthPath,
+    /// Where the value comes from.
+    pub source: String,
+}
+
+/// Extremes of the capacitance between body and device ground; none means without limit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReturnRange {
+    /// The weakest return.
+    pub least: Option<Capacitance>,
+    /// With nominal values.
+    pub nominal: Option<Capacitance>,
+    /// The strongest return.
+    pub most: Option<Capacitance>,
+}
+
+impl Supply {
+    /// Body to device ground with the body's own capacitance to earth in the way.
+    ///
+    /// Capacitances in series, `1 / (1 / C_body + 1 / C_device)`; a held device has its own way from
+    /// hand to ground.
+    pub fn return_range(&self, body: &Toleranced<Capacitance>) -> ReturnRange {
+        let series = |a: Capacitance, b: Capacitance| {
+            let sum = (a + b).farads();
+            Capacitance::from_farads(if sum > 0.0 {
+                a.farads() * b.farads() / sum
+            } else {
+                0.0
+            })
+        };
+        match self.to_earth {
+            // The body's own capacitance to earth remains in the way.
+            EarthPath::Earthed => ReturnRange {
+                least: Some(body.least),
+                nominal: Some(body.nominal),
+                most: Some(body.most),
+            },
+            EarthPath::Capacitance(device) => ReturnRange {
+                least: Some(series(body.least, device.least)),
+                nominal: Some(series(body.nominal, device.nominal)),
+                most: Some(series(body.most, device.most)),
+            },
+            EarthPath::Held(hand) => ReturnRange {
+                least: Some(hand.least),
+                nominal: Some(hand.nominal),
+                most: Some(hand.most),
+            },
+        }
+    }
+}
+
+/// What kind of product the panel is part of: which cautions belong to it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Application {
+    /// Powered from the mains.
+    Mains,
+    /// Household or similar appliance.
+    Appliance,
+    /// Machinery with moving parts.
+    Machinery,
+    /// Medical equipment.
+    Medical,
+    /// A control that stops a hazard.
+    EmergencyStop,
+    /// Ship, vehicle or aircraft.
+    Vehicle,
+    /// Explosive atmosphere.
+    ExplosiveAtmosphere,
+    /// Used by the public.
+    Public,
+}
+
+/// Who touches, how the device is powered, what the threshold shall hold.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Usage {
+    /// Everyone who must be able to operate the panel.
+    pub users: Sourced<Vec<Finger>>,
+    /// All ways of powering the device.
+    pub supplies: Sourced<Vec<Supply>>,
+    /// Body to earth.
+    pub body: Sourced<Toleranced<Capacitance>>,
+    /// A palm that leans beside a pad: from the pad's centre to the edge of the palm.
+    pub palm_distance: Option<Length>,
+    /// What baseline tracking leaves of the drift.
+    pub drift_residue: Option<Capacitance>,
+    /// Standard deviations of the noise between a mean and its bound.
+    pub noise_margin: Sourced<f64>,
+    /// Window ratio asked for.
+    pub wanted_ratio: Sourced<f64>,
+    /// Release threshold over threshold.
+    pub release_share: Sourced<f64>,
+    /// How often anyone touches any pad, per day.
+    pub touches_per_day: Sourced<f64>,
+    /// False events allowed per year.
+    pub false_per_year: Sourced<f64>,
+    /// What the panel is part of.
+    pub applications: Vec<Application>,
+}

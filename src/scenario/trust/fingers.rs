@@ -1,0 +1,192 @@
+//! Fingers: those of the file, and the built-in population a file may name.
+
+use super::super::error::Finding;
+use super::super::keys::steps;
+use super::super::quantity::PlainNumber;
+use super::super::typed::{FingerEntry, PanelFile, SupplyEntry};
+use super::{capacitance_in_range, find_name, not_negative, positive, show_mm, sourced};
+use crate::panel::{Finger, Glove, Pad, ReturnPath};
+use crate::units::{Length, Permittivity};
+use indexmap::IndexMap;
+use std::sync::LazyLock;
+
+const DEFAULT_FINGER_LENGTH: Length = Length::from_mm(15.0);
+/// Common practice, no source.
+const DEFAULT_AIM_ERROR: Length = Length::from_mm(3.0);
+
+/// Users and supplies known by name.
+#[derive(serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Population {
+    /// Users and gestures.
+    pub finger: IndexMap<String, FingerEntry>,
+    /// Ways of powering a device.
+    pub supply: IndexMap<String, SupplyEntry>,
+}
+
+/// The built-in population, from its data file.
+pub(super) static POPULATION: LazyLock<Population> = LazyLock::new(|| {
+    toml::from_str(include_str!("../population.toml")).expect("a test reads the built-in data")
+});
+
+/// A finger of the built-in population.
+pub(super) fn known_finger(file: &PanelFile, name: &str) -> Option<Result<Finger, Finding>> {
+    let entry = POPULATION.finger.get(name)?;
+    Some(finger(file, name, entry, &[], [Length::default(); 2]))
+}
+
+/// The aim error of users that have none of their own.
+fn general_aim_error(file: &PanelFile) -> Result<Length, Finding> {
+    let given = file.window.as_ref().and_then(|window| window.aim_error);
+    given.map_or(Ok(DEFAULT_AIM_ERROR), |given| {
+        not_negative(steps!["window", "aim_error"], given.0, "the aim error")
+    })
+}
+
+pub(super) fn fingers(
+    file: &PanelFile,
+    pads: &[Pad],
+    board: [Length; 2],
+) -> Result<Vec<Finger>, Finding> {
+    if file.finger.is_empty() {
+        return Ok(vec![default_finger()]);
+    }
+    file.finger
+        .iter()
+        .map(|(name, entry)| finger(file, name, entry, pads, board))
+        .collect()
+}
+
+/// A bare adult finger, earthed, on every pad in turn (from memory); its name says that it was not given.
+fn default_finger() -> Finger {
+    Finger {
+        name: "adult (default)".to_owned(),
+        contact: Length::from_mm(10.0),
+        dome: Length::from_mm(16.0),
+        length: sourced(None, DEFAULT_FINGER_LENGTH),
+        on: None,
+        offset: [Length::from_mm(0.0); 2],
+        return_path: ReturnPath::Earthed,
+        glove: None,
+        aim_error: sourced(None, DEFAULT_AIM_ERROR),
+        source: "from memory".to_owned(),
+    }
+}
+
+fn finger(
+    file: &PanelFile,
+    name: &str,
+    entry: &FingerEntry,
+    pads: &[Pad],
+    board: [Length; 2],
+) -> Result<Finger, Finding> {
+    let at = |key: &str| steps!["finger", name, key];
+    let contact = positive(at("contact"), entry.contact.0, "the contact diameter")?;
+    let dome = positive(at("dome"), entry.dome.0, "the dome diameter")?;
+    if contact > dome {
+        return Err(Finding::at(
+            at("contact"),
+            format!(
+                "the contact ({}) is larger than the dome ({})",
+                show_mm(contact),
+                show_mm(dome)
+            ),
+            "a contact is at most as wide as the dome above it",
+        ));
+    }
+    let length = match entry.length {
+        Some(given) if given.0.metres() < 0.0 => {
+            return Err(Finding::at(
+                at("length"),
+                "the finger would lie inside the overlay",
+                "the length counts upwards from the touched face: write more than 0 mm",
+            ));
+        }
+        Some(given) => Some(positive(at("length"), given.0, "the finger length")?),
+        None => None,
+    };
+    if let Some(on) = &entry.on {
+        find_name(
+            at("on"),
+            on,
+            "pad",
+            pads.iter().map(|pad| pad.name.as_str()),
+        )?;
+    }
+    let offset = entry.offset.map_or([Length::default(); 2], |given| given.0);
+    let touched = pads
+        .iter()
+        .filter(|pad| entry.on.as_ref().is_none_or(|on| *on == pad.name));
+    for pad in touched {
+        let outside = |axis: usize| {
+            let place = (pad.centre[axis] + offset[axis]).metres();
+            place.abs() > board[axis].metres() / 2.0
+        };
+        if outside(0) || outside(1) {
+            return Err(Finding::at(
+                at("offset"),
+                format!("the finger on pad \"{}\" is outside the board", pad.name),
+                "write a smaller offset",
+            ));
+        }
+    }
+    let return_path = entry
+        .return_path
+        .map_or(ReturnPath::Earthed, |given| given.0);
+    if let ReturnPath::Through(capacitance) = return_path {
+        capacitance_in_range(at("return"), capacitance)?;
+    }
+    let general_aim_error = general_aim_error(file)?;
+    let aim_error = entry
+        .aim_error
+        .map(|given| not_negative(at("aim_error"), given.0, "the aim error"))
+        .transpose()?;
+    Ok(Finger {
+        name: name.to_owned(),
+        contact,
+        dome,
+        length: sourced(length, DEFAULT_FINGER_LENGTH),
+        on: entry.on.clone(),
+        offset,
+        return_path,
+        glove: glove(name, entry)?,
+        aim_error: sourced(aim_error, general_aim_error),
+        source: entry
+            .source
+            .clone()
+            .unwrap_or_else(|| "given, no source".to_owned()),
+    })
+}
+
+fn glove(name: &str, entry: &FingerEntry) -> Result<Option<Glove>, Finding> {
+    let at = |key: &str| steps!["finger", name, key];
+    let Some(thickness) = entry.glove else {
+        return match entry.glove_permittivity {
+            Some(_) => Err(Finding::at(
+                at("glove_permittivity"),
+                "there is a permittivity but no glove",
+                "add its thickness: glove = \"1.5 mm\"",
+            )),
+            None => Ok(None),
+        };
+    };
+    let thickness = positive(at("glove"), thickness.0, "the thickness of the glove")?;
+    let Some(PlainNumber(permittivity)) = entry.glove_permittivity else {
+        return Err(Finding::at(
+            at("glove"),
+            "the glove has no permittivity",
+            "add a line glove_permittivity = 3",
+        ));
+    };
+    if !(1.0..=1000.0).contains(&permittivity) {
+        return Err(Finding::at(
+            at("glove_permittivity"),
+            format!("a permittivity of {permittivity} makes no sense here"),
+            "write at least 1, as in 3",
+        ));
+    }
+    Ok(Some(Glove {
+        thickness,
+        permittivity: Permittivity::from_relative(permittivity),
+    }))
+}

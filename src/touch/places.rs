@@ -1,0 +1,257 @@
+//! Many touches at once: mirror images found, the rest solved side by side.
+
+use super::mirrors::{PanelMirror, panel_mirrors};
+use super::seen::{SeenTouch, SolvedTouch};
+use crate::capacitance::AlgebraError;
+use crate::field::{self, FieldError, Settings};
+use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, lower};
+use crate::panel::{Finger, Panel, ReturnPath};
+use rayon::prelude::*;
+use std::collections::HashMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Places closer than this \[m\] are the same.
+const SAME_PLACE_M: f64 = 1e-9;
+
+/// A finger on the panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TouchPlace {
+    /// The finger; its offset counts from the pad's centre, its own return path is not used.
+    pub finger: Finger,
+    /// Panel index of the pad it is aimed at, or of the nearest one.
+    pub pad: usize,
+}
+
+/// Why touches could not be solved.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum TouchError {
+    /// The panel does not fit the model.
+    #[error(transparent)]
+    Lowering(#[from] LoweringError),
+    /// The field engine gave no answer.
+    #[error(transparent)]
+    Field(#[from] FieldError),
+    /// A conductor that shall float has no capacitance.
+    #[error(transparent)]
+    Algebra(#[from] AlgebraError),
+    /// Asked to stop.
+    #[error("interrupted")]
+    Interrupted,
+}
+
+/// A solved place.
+#[derive(Clone, Debug)]
+pub struct PlacedTouch {
+    /// Index of its field problem.
+    problem: usize,
+    /// Symmetry that turns the solved place into this one.
+    mirror: Option<PanelMirror>,
+}
+
+/// Solved places, each as its mirror image or itself.
+#[derive(Clone, Debug)]
+pub struct Touches {
+    pad_names: Vec<String>,
+    panel_idle: crate::panel::IdleState,
+    problems: Vec<SolvedTouch>,
+    placed: Vec<PlacedTouch>,
+    /// Largest estimated relative error of a base or shift that counts.
+    pub accuracy_estimated: f64,
+    /// Whether the accuracy was reached everywhere.
+    pub accuracy_reached: bool,
+    /// Cells of the largest grid.
+    pub cells: usize,
+    /// What was simplified on the way, one line each.
+    pub simplifications: Vec<String>,
+}
+
+/// What the work may cost, and who hears of it.
+pub struct WorkLimits<'a> {
+    /// Settings of the field engine for each problem; `drive` is chosen here.
+    pub settings: Settings,
+    /// Asked before every field problem.
+    pub stop: &'a (dyn Fn() -> bool + Sync),
+    /// Hears one line of text now and then, from several threads.
+    pub progress: &'a (dyn Fn(&str) + Sync),
+}
+
+impl Touches {
+    /// Field problems solved, each untouched and touched.
+    pub fn problems(&self) -> usize {
+        self.problems.len()
+    }
+
+    /// Number of places.
+    pub fn len(&self) -> usize {
+        self.placed.len()
+    }
+
+    /// Whether there are no places.
+    pub fn is_empty(&self) -> bool {
+        self.placed.is_empty()
+    }
+
+    /// Place number `index` as the pads see it under a return path.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn seen(&self, index: usize, return_path: ReturnPath) -> Result<SeenTouch, AlgebraError> {
+        let placed = &self.placed[index];
+        let solved = &self.problems[placed.problem];
+        let seen = solved.seen(&self.pad_names, self.panel_idle, return_path)?;
+        Ok(match &placed.mirror {
+            Some(mirror) => seen.mirrored(&mirror.images),
+            None => seen,
+        })
+    }
+}
+
+/// Solves the field of every place once; both the pads and the finger are driven in turn, so that any
+/// return path can be asked for afterwards.
+///
+/// # Errors
+/// The first [`TouchError`] in the order of the places.
+pub fn solve_touches(
+    panel: &Panel,
+    places: &[TouchPlace],
+    limits: &WorkLimits<'_>,
+) -> Result<Touches, TouchError> {
+    let mirrors = panel_mirrors(panel)?;
+    let mut by_key: HashMap<Key, usize> = HashMap::new();
+    let mut wanted: Vec<TouchPlace> = Vec::new();
+    let placed: Vec<PlacedTouch> = places
+        .iter()
+        .map(|place| {
+            let (key, mirror) = canonical(panel, place, &mirrors);
+            let problem = *by_key.entry(key).or_insert_with(|| {
+                wanted.push(match &mirror {
+                    Some(mirror) => mirrored_place(place, mirror),
+                    None => place.clone(),
+                });
+                wanted.len() - 1
+            });
+            PlacedTouch { problem, mirror }
+        })
+        .collect();
+    let done = AtomicUsize::new(0);
+    let answers: Vec<Result<Answered, TouchError>> = wanted
+        .par_iter()
+        .map(|place| {
+            let answer = solve_one(panel, place, limits);
+            let count = done.fetch_add(1, Ordering::Relaxed) + 1;
+            (limits.progress)(&format!("{count} of {} touches solved", wanted.len()));
+            answer
+        })
+        .collect();
+    let mut touches = Touches {
+        pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+        panel_idle: panel.idle.value,
+        problems: Vec::with_capacity(answers.len()),
+        placed,
+        accuracy_estimated: 0.0,
+        accuracy_reached: true,
+        cells: 0,
+        simplifications: Vec::new(),
+    };
+    for answer in answers {
+        let answer = answer?;
+        touches.problems.push(answer.touch);
+        touches.accuracy_estimated = touches.accuracy_estimated.max(answer.accuracy_estimated);
+        touches.accuracy_reached &= answer.accuracy_reached;
+        touches.cells = touches.cells.max(answer.cells);
+        for text in answer.simplifications {
+            if !touches.simplifications.contains(&text) {
+                touches.simplifications.push(text);
+            }
+        }
+    }
+    Ok(touches)
+}
+
+struct Answered {
+    touch: SolvedTouch,
+    accuracy_estimated: f64,
+    accuracy_reached: bool,
+    cells: usize,
+    simplifications: Vec<String>,
+}
+
+fn solve_one(
+    panel: &Panel,
+    place: &TouchPlace,
+    limits: &WorkLimits<'_>,
+) -> Result<Answered, TouchError> {
+    if (limits.stop)() {
+        return Err(TouchError::Interrupted);
+    }
+    let name = &panel.pads[place.pad].name;
+    let lowered = lower(panel, name, &place.finger, LoweringOptions::default())?;
+    let mut settings = limits.settings.clone();
+    let mut drive = lowered.pads.clone();
+    drive.push(FINGER.to_owned());
+    settings.drive = Some(drive);
+    let answer = field::solve(&lowered.case, Some(FINGER), &settings, &|_| {})?;
+    Ok(Answered {
+        touch: SolvedTouch::new(&answer, lowered.effective_lengths),
+        accuracy_estimated: answer.accuracy.estimated,
+        accuracy_reached: answer.accuracy.reached,
+        cells: answer.grid.cells,
+        simplifications: lowered.simplifications,
+    })
+}
+
+/// A finger's shape, the pad's layer, and its place in steps of [`SAME_PLACE_M`].
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+struct Key {
+    place: [i64; 2],
+    pad: usize,
+    shape: [u64; 5],
+}
+
+fn key(panel: &Panel, place: &TouchPlace) -> Key {
+    let pad = &panel.pads[place.pad];
+    let finger = &place.finger;
+    let at = [0, 1].map(|axis| (pad.centre[axis] + finger.offset[axis]).metres());
+    let (glove, permittivity) = finger.glove.map_or((0.0, 1.0), |glove| {
+        (glove.thickness.metres(), glove.permittivity.relative())
+    });
+    Key {
+        place: at.map(|metres| (metres / SAME_PLACE_M).round() as i64),
+        pad: place.pad,
+        shape: [
+            finger.contact.metres(),
+            finger.dome.metres(),
+            finger.length.value.metres(),
+            glove,
+            permittivity,
+        ]
+        .map(f64::to_bits),
+    }
+}
+
+/// The smallest key among a place and its images, and the symmetry that leads from it back to the
+/// place: every symmetry here is its own inverse.
+fn canonical(
+    panel: &Panel,
+    place: &TouchPlace,
+    mirrors: &[PanelMirror],
+) -> (Key, Option<PanelMirror>) {
+    let mut best = (key(panel, place), None);
+    for mirror in mirrors {
+        let image = key(panel, &mirrored_place(place, mirror));
+        if image < best.0 {
+            best = (image, Some(mirror.clone()));
+        }
+    }
+    best
+}
+
+fn mirrored_place(place: &TouchPlace, mirror: &PanelMirror) -> TouchPlace {
+    let signs = mirror.mirror.signs();
+    let mut image = place.clone();
+    for axis in 0..2 {
+        image.finger.offset[axis] = place.finger.offset[axis] * signs[axis];
+    }
+    image.pad = mirror.images[place.pad];
+    image
+}
