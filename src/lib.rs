@@ -18,6 +18,7 @@
 //! | reduce | [`capacitance`] | matrix, role of every conductor | what one pin sees |
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
 //! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
+//! | count | [`circuit`] | capacitances at the pin | counts, noise, scan time, current |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
@@ -71,6 +72,7 @@ pub mod capacitance;
 pub mod case;
 pub mod case_record;
 pub mod chart;
+pub mod circuit;
 pub mod cli;
 pub mod estimate;
 pub mod field;

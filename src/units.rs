@@ -71,6 +71,7 @@ quantity!(
     /// A capacitance.
     Capacitance, "farads", from_farads / farads;
     from_pf / pf = 1e-12, "picofarads";
+    from_ff / ff = 1e-15, "femtofarads";
 );
 quantity!(
     /// A capacitance per length of conductor.
@@ -80,6 +81,39 @@ quantity!(
 quantity!(
     /// A permittivity relative to vacuum.
     Permittivity, "units of the vacuum permittivity", from_relative / relative;
+);
+quantity!(
+    /// A resistance.
+    Resistance, "ohms", from_ohms / ohms;
+    from_kilohms / kilohms = 1e3, "kilohms";
+);
+quantity!(
+    /// A duration.
+    Time, "seconds", from_seconds / seconds;
+    from_ms / ms = 1e-3, "milliseconds";
+    from_us / us = 1e-6, "microseconds";
+    from_ns / ns = 1e-9, "nanoseconds";
+    from_years / years = 365.0 * 86400.0, "years of 365 days";
+);
+quantity!(
+    /// A voltage.
+    Voltage, "volts", from_volts / volts;
+    from_mv / mv = 1e-3, "millivolts";
+);
+quantity!(
+    /// A frequency.
+    Frequency, "hertz", from_hertz / hertz;
+    from_khz / khz = 1e3, "kilohertz";
+);
+quantity!(
+    /// An electric current.
+    Current, "amperes", from_amperes / amperes;
+    from_ua / ua = 1e-6, "microamperes";
+);
+quantity!(
+    /// An electric charge, as of a battery.
+    Charge, "coulombs", from_coulombs / coulombs;
+    from_mah / mah = 3.6, "milliampere hours";
 );
 
 /// A nominal value with the interval its source allows: input tolerance, not numerical error.

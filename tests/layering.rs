@@ -13,6 +13,7 @@ const ORDER: [&str; 21] = [
     "field",
     "capacitance",
     "estimate",
+    "circuit",
     "materials",
     "panel",
     "study",
