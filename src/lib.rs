@@ -20,6 +20,7 @@
 //! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
 //! | count | [`circuit`] | capacitances at the pin | counts, noise, scan time, current |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
+//! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
 //! | keep | [`store`] | finished points | a durable record, tables |
@@ -90,3 +91,4 @@ pub mod sweep;
 pub mod touch;
 pub mod units;
 pub mod verify;
+pub mod window;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 21] = [
+const ORDER: [&str; 22] = [
     "units",
     "chart",
     "case",
@@ -21,6 +21,7 @@ const ORDER: [&str; 21] = [
     "case_record",
     "touch",
     "response",
+    "window",
     "find",
     "store",
     "figures",

@@ -14,6 +14,7 @@ use super::progress::Progress;
 use super::solve::{SolveArguments, solve};
 use super::sweep::{SweepArguments, sweep};
 use super::verify::{VerifyArguments, verify};
+use super::window::{WindowArguments, window};
 use super::{Exit, Failure, interrupt};
 
 /// Capacitive touch panels from one panel file, with error bars
@@ -38,6 +39,7 @@ enum Command {
     Sweep(SweepArguments),
     Chart(ChartArguments),
     Find(FindArguments),
+    Window(WindowArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -108,6 +110,7 @@ fn execute(
         Command::Sweep(arguments) => sweep(&arguments, output),
         Command::Chart(arguments) => chart(&arguments, output),
         Command::Find(arguments) => find(&arguments, output, progress),
+        Command::Window(arguments) => window(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

@@ -7,6 +7,7 @@ pub mod field;
 pub mod find;
 mod find_record;
 mod find_text;
+mod input;
 mod interrupt;
 pub mod lists;
 mod progress;
@@ -17,6 +18,8 @@ mod sweep_progress;
 mod sweep_text;
 mod table;
 pub mod verify;
+pub mod window;
+mod window_text;
 
 pub use app::run;
 

@@ -2,6 +2,7 @@
 //!
 //! x points right, y up, the panel's middle is 0, 0; layers run from the touched face to the back.
 
+mod electronics;
 pub mod lowering;
 pub mod outline;
 #[cfg(test)]
@@ -9,6 +10,7 @@ pub(crate) mod sample;
 pub mod symmetry;
 mod usage;
 
+pub use electronics::Electronics;
 pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};
 
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
@@ -227,6 +229,43 @@ pub struct Stray {
     pub trace: Sourced<Toleranced<LineCapacitance>>,
 }
 
+/// Entered capacitance of one pad.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PadStray {
+    /// Pin and package.
+    pub pin: Toleranced<Capacitance>,
+    /// Capacitance per length of the trace times its length.
+    pub trace: Toleranced<Capacitance>,
+}
+
+impl Stray {
+    /// What is entered for a pad.
+    pub fn of(&self, pad: &Pad) -> PadStray {
+        let length_m = pad.trace_length.value.metres();
+        let per_length = self.trace.value;
+        let along = |c: LineCapacitance| Capacitance::from_farads(c.farads_per_metre() * length_m);
+        PadStray {
+            pin: self.pin.value,
+            trace: Toleranced {
+                nominal: along(per_length.nominal),
+                least: along(per_length.least),
+                most: along(per_length.most),
+            },
+        }
+    }
+}
+
+impl PadStray {
+    /// Pin, package and trace together; tolerances at the same end.
+    pub fn total(&self) -> Toleranced<Capacitance> {
+        Toleranced {
+            nominal: self.pin.nominal + self.trace.nominal,
+            least: self.pin.least + self.trace.least,
+            most: self.pin.most + self.trace.most,
+        }
+    }
+}
+
 /// A checked panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Panel {
@@ -248,6 +287,8 @@ pub struct Panel {
     pub idle: Sourced<IdleState>,
     /// Stray capacitances.
     pub stray: Stray,
+    /// Measuring circuit, scan, battery.
+    pub electronics: Electronics,
     /// Volume, axisymmetric or section.
     pub model: Sourced<Model>,
     /// Sheets or true copper thickness.

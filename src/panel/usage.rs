@@ -102,7 +102,9 @@ pub struct Usage {
     pub supplies: Sourced<Vec<Supply>>,
     /// Body to earth.
     pub body: Sourced<Toleranced<Capacitance>>,
-    /// A palm that leans beside a pad: from the pad's centre to the edge of the palm.
+    /// A hand that leans on the panel.
+    pub palm: Option<Finger>,
+    /// Where it leans beside a pad: from the pad's centre to the edge of the palm.
     pub palm_distance: Option<Length>,
     /// What baseline tracking leaves of the drift.
     pub drift_residue: Option<Capacitance>,

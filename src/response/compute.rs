@@ -234,17 +234,8 @@ fn pad_responses(panel: &Panel, finger: &Finger, solved: &[Solved]) -> Vec<PadRe
 }
 
 fn untouched(panel: &Panel, pad: &Pad, base: Option<Measurement>) -> PadResponse {
-    let length_m = pad.trace_length.value.metres();
-    let per_length = panel.stray.trace.value;
-    let trace = |c: crate::units::LineCapacitance| {
-        Capacitance::from_farads(c.farads_per_metre() * length_m)
-    };
-    let trace = Toleranced {
-        nominal: trace(per_length.nominal),
-        least: trace(per_length.least),
-        most: trace(per_length.most),
-    };
-    let pin = panel.stray.pin.value;
+    let stray = panel.stray.of(pad);
+    let (pin, trace, at_pin) = (stray.pin, stray.trace, stray.total());
     let base = base.map(|measured| BaseCapacitance {
         computed: estimated(measured.estimate),
         interval: [measured.interval.lower, measured.interval.upper].map(Capacitance::from_farads),
@@ -255,9 +246,9 @@ fn untouched(panel: &Panel, pad: &Pad, base: Option<Measurement>) -> PadResponse
         base_at_pin: base.map(|base| {
             let field = base.computed.value;
             Toleranced {
-                nominal: field + trace.nominal + pin.nominal,
-                least: field + trace.least + pin.least,
-                most: field + trace.most + pin.most,
+                nominal: field + at_pin.nominal,
+                least: field + at_pin.least,
+                most: field + at_pin.most,
             }
         }),
         base,

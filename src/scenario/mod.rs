@@ -111,6 +111,7 @@
 
 mod document;
 mod document_question;
+mod document_scaled;
 mod document_study;
 mod error;
 mod keys;
@@ -122,6 +123,7 @@ pub mod typed_study;
 pub mod words;
 
 pub use document::{Document, MAX_BYTES, Override};
+pub use document_scaled::Scalable;
 pub use error::{Place, ScenarioError};
 
 use crate::panel::Panel;

@@ -149,6 +149,13 @@ fn take_piece(text: &str, signed: bool) -> Result<Piece<'_>, Misread> {
     Ok(Piece { number, unit, rest })
 }
 
+/// Number and unit of a text that holds nothing else.
+pub(super) fn number_and_unit(text: &str) -> Option<(f64, String)> {
+    let piece = take_piece(text, true).ok()?;
+    let is_all = piece.rest.trim().is_empty();
+    is_all.then(|| (piece.value(), piece.unit.to_owned()))
+}
+
 fn number_end(text: &str, signed: bool) -> Option<usize> {
     let bytes = text.as_bytes();
     let digits = |from: usize| {

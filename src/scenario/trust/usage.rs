@@ -79,6 +79,7 @@ pub(super) fn usage(file: &PanelFile, fingers: &[Finger]) -> Result<Usage, Findi
             default_supplies(file)?,
         ),
         body: sourced(body, default_body),
+        palm: Some(user(file, fingers, Vec::new(), "palm")?),
         palm_distance,
         drift_residue,
         noise_margin: number(

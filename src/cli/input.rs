@@ -1,0 +1,48 @@
+//! A panel file as commands take it: path, overrides, what became of them.
+
+use super::{Exit, Failure};
+use crate::panel::Panel;
+use crate::scenario::{Document, Override, ScenarioError};
+use std::io::IsTerminal;
+use std::path::Path;
+
+/// A panel file that was read and checked.
+pub(super) struct Input {
+    /// The file.
+    pub document: Document,
+    /// What was set on the command line.
+    pub overrides: Vec<Override>,
+    /// The panel with that.
+    pub panel: Panel,
+}
+
+/// Reads a panel file and applies overrides written as `PATH=VALUE`.
+pub(super) fn read(path: &Path, set: &[String]) -> Result<Input, Failure> {
+    let shown = path.display().to_string();
+    let bytes = std::fs::read(path).map_err(|error| bad_input(format!("{shown}: {error}")))?;
+    let document = Document::from_bytes(&shown, &bytes).map_err(faulty)?;
+    let overrides = set
+        .iter()
+        .map(|text| Override::parse(text))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(faulty)?;
+    let panel = document.panel(&overrides).map_err(faulty)?;
+    Ok(Input {
+        document,
+        overrides,
+        panel,
+    })
+}
+
+/// A failure that the person at the keyboard can mend.
+pub(super) fn bad_input(message: String) -> Failure {
+    Failure {
+        message,
+        exit: Exit::BadInput,
+    }
+}
+
+/// A faulty panel file, shown with its place.
+pub(super) fn faulty(error: ScenarioError) -> Failure {
+    bad_input(error.render(std::io::stderr().is_terminal()))
+}

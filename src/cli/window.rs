@@ -1,0 +1,104 @@
+//! `padfield window FILE`: the threshold over all users, or that there is none.
+
+use super::input::{self, Input};
+use super::window_text::to_text;
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::field::{FieldError, Settings};
+use crate::touch::{TouchError, WorkLimits};
+use crate::window::{levers, to_json, window as decide};
+use std::io::Write;
+use std::path::PathBuf;
+
+/// Decide on the touch threshold over all users, supplies and false events
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield window scenarios/fern.toml --set window.wanted_ratio=3\n\n\
+    Exit codes: 0 a threshold exists, 3 no window, 2 bad input, 4 accuracy not reached, 130 interrupted"
+)]
+pub struct WindowArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// List every event, not only those that bind
+    #[arg(long)]
+    pub events: bool,
+    /// Do not ask what would widen the window
+    #[arg(long)]
+    pub no_remedies: bool,
+    /// Wanted estimated error of every base and touch shift
+    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Folder of the chart (default: results/PANEL/window in the current folder)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print one JSON object instead of text, and draw no chart
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs the command: solves every touch, prints to `output`, draws the chart.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel, a touch that cannot be solved. That there is no window
+/// is no failure: the answer is printed and [`Exit::CheckFailed`] returned.
+pub fn window(
+    arguments: &WindowArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let Input {
+        document,
+        overrides,
+        panel,
+    } = input::read(&arguments.file, &arguments.set)?;
+    let threads = rayon::current_num_threads() as u64;
+    let limits = WorkLimits {
+        settings: Settings {
+            accuracy: arguments.accuracy,
+            memory_cap_bytes: arguments.memory / threads.max(1),
+            ..Settings::default()
+        },
+        stop: &interrupt::asked,
+        progress,
+    };
+    interrupt::end_in_good_order();
+    let failed = |error: TouchError| failure(arguments, &error);
+    let found = decide(&panel, &limits).map_err(failed)?;
+    let remedies = match arguments.no_remedies {
+        true => None,
+        false => Some(levers(&document, &overrides, &panel, &found, &limits).map_err(failed)?),
+    };
+    if arguments.json {
+        print(output, &format!("{}\n", to_json(&found, remedies.as_ref())))?;
+    } else {
+        print(
+            output,
+            &to_text(&panel, &found, remedies.as_ref(), arguments.events),
+        )?;
+    }
+    Ok(if !found.accuracy_reached {
+        Exit::NotReached
+    } else if found.exists() {
+        Exit::Success
+    } else {
+        Exit::CheckFailed
+    })
+}
+
+fn failure(arguments: &WindowArguments, error: &TouchError) -> Failure {
+    Failure {
+        message: format!("{}: {error}", arguments.file.display()),
+        exit: match error {
+            TouchError::Interrupted => Exit::Interrupted,
+            TouchError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
+            TouchError::Algebra(_) => Exit::Internal,
+            _ => Exit::BadInput,
+        },
+    }
+}

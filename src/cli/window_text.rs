@@ -1,0 +1,379 @@
+//! The window as text for a terminal.
+
+use super::table::{WIDTH, significant, table};
+use crate::panel::{Origin, Panel};
+use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};
+
+/// Levers shown.
+const MOST_LEVERS: usize = 8;
+
+/// Everything, most important first.
+pub(super) fn to_text(
+    panel: &Panel,
+    window: &Window,
+    levers: Option<&LeverSearch>,
+    all_events: bool,
+) -> String {
+    let mut text = format!("{}\n\n{}\n\n", panel.title, verdict(panel, window));
+    text += &format!("{}\n\n", pad_table(window));
+    text += &format!(
+        "{}\n\n",
+        wrapped(
+            &format!(
+                "Typical: {} centred. W over everything that may be built and used; W nominal with \
+                 every input as drawn.",
+                window.table.reference_user
+            ),
+            ""
+        )
+    );
+    text += &binding_pair(window);
+    if let Some(choice) = window.binding().choice {
+        text += &threshold_lines(panel, &choice);
+    }
+    text += &common_line(window);
+    if let Some(levers) = levers {
+        text += &format!("\n{}", lever_text(levers));
+    }
+    if all_events {
+        text += &format!("\nEvents in counts\n{}\n", event_table(window));
+    }
+    text += "\nCautions\n";
+    for line in &window.cautions {
+        text += &format!("{}\n", wrapped(&format!("  {line}"), "  "));
+    }
+    text += "\nAssumptions\n";
+    for line in &window.assumptions {
+        text += &format!("{}\n", wrapped(&format!("  {line}"), "  "));
+    }
+    text += &format!(
+        "\n{} field problems, each untouched and touched, {:.1} s; accuracy {}.\n",
+        window.field_problems + levers.map_or(0, |levers| levers.field_problems),
+        window.seconds,
+        if window.accuracy_reached {
+            "reached"
+        } else {
+            "not reached everywhere"
+        }
+    );
+    text
+}
+
+fn ratio(value: f64) -> String {
+    if value.is_infinite() {
+        "endless".to_owned()
+    } else {
+        significant(value, 2)
+    }
+}
+
+/// Counts to half a percent, no finer than a tenth.
+fn counts(value: f64) -> String {
+    if value.abs() >= 100.0 {
+        format!("{value:.0}")
+    } else {
+        format!("{value:.1}")
+    }
+}
+
+fn verdict(panel: &Panel, window: &Window) -> String {
+    let wanted = &panel.usage.wanted_ratio;
+    let mark = match wanted.origin {
+        Origin::Given => "",
+        Origin::Default => " [default]",
+    };
+    let binding = window.binding();
+    let pad = binding
+        .pad
+        .map_or("all pads", |pad| &window.table.pads[pad]);
+    let found = ratio(binding.ratio);
+    if !window.exists() {
+        format!(
+            "No window: on pad \"{pad}\" the weakest true touch and the strongest false event have the \
+             ratio W = {found}; above 1 a threshold exists, wanted is {}{mark}.",
+            wanted.value
+        )
+    } else if binding.ratio < wanted.value {
+        format!(
+            "A window exists, but a narrow one: W = {found} on pad \"{pad}\", wanted {}{mark}.",
+            wanted.value
+        )
+    } else {
+        format!(
+            "A window exists: W = {found} on pad \"{pad}\", wanted {}{mark}.",
+            wanted.value
+        )
+    }
+}
+
+fn pad_table(window: &Window) -> String {
+    let bound = |index: Option<usize>| {
+        index.map_or("-".to_owned(), |i| counts(window.table.events[i].bound))
+    };
+    let rows = window
+        .pads
+        .iter()
+        .map(|one| {
+            let choice = one.choice;
+            let show = |value: Option<f64>| value.map_or("-".to_owned(), counts);
+            let pad = one.pad.unwrap_or_default();
+            let reference = window.table.references.iter().find(|r| r.pad == pad);
+            vec![
+                window.table.pads[pad].clone(),
+                show(reference.map(|reference| reference.counts)),
+                bound(one.weakest_true),
+                bound(one.strongest_false),
+                ratio(one.ratio),
+                ratio(one.nominal_ratio),
+                show(choice.map(|choice| choice.threshold)),
+                show(choice.map(|choice| choice.release)),
+                choice
+                    .and_then(|choice| choice.share_of_adult)
+                    .map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share)),
+            ]
+        })
+        .collect();
+    let header = [
+        "pad",
+        "typical",
+        "weakest true",
+        "strongest false",
+        "W",
+        "W nominal",
+        "threshold",
+        "release",
+        "of typical",
+    ];
+    format!("Counts towards a touch\n{}", table(&header, 1, rows))
+}
+
+fn event_line(event: &Event) -> String {
+    format!(
+        "{}: {} counts (mean {}, over inputs {} to {}, numerical ± {}, noise {} rms)",
+        event.words(),
+        counts(event.bound),
+        counts(event.mean),
+        counts(event.input_range[0]),
+        counts(event.input_range[1]),
+        significant(event.numerical_error, 2),
+        significant(event.noise, 2)
+    )
+}
+
+fn binding_pair(window: &Window) -> String {
+    let binding = window.binding();
+    let line = |label: &str, index: Option<usize>| {
+        let event = index.map(|index| &window.table.events[index]);
+        let words = event.map_or("none".to_owned(), event_line);
+        format!("{}\n", wrapped(&format!("  {label}: {words}"), "    "))
+    };
+    let pad = binding
+        .pad
+        .map_or("all pads", |pad| &window.table.pads[pad]);
+    format!(
+        "Binding pair, as pad \"{pad}\" sees it\n{}{}\n",
+        line("weakest true", binding.weakest_true),
+        line("strongest false", binding.strongest_false)
+    )
+}
+
+fn threshold_lines(panel: &Panel, choice: &ThresholdChoice) -> String {
+    let release = if choice.release_is_above_false {
+        "above every false event"
+    } else {
+        "below the strongest false event: a key may be held down by a neighbour touch"
+    };
+    let debounce = match choice.needed_debounce {
+        Some(needed) if needed <= choice.debounce => {
+            format!("{} scans in a row ({needed} would do)", choice.debounce)
+        }
+        Some(needed) => format!(
+            "{} scans in a row are too few for {} false events a year: {needed} would do",
+            choice.debounce, panel.usage.false_per_year.value
+        ),
+        None => format!(
+            "{} scans in a row; no debounce up to 20 keeps false events below {} a year",
+            choice.debounce, panel.usage.false_per_year.value
+        ),
+    };
+    format!(
+        "Threshold {}, release {} ({release}), hysteresis {} counts. Debounce: {debounce}; response at \
+         most {:.0} ms.\nMissed: {} of the weakest true touches. False events a year: {} from noise \
+         alone, {} if every one of {} touches a day were the strongest false one.\n",
+        counts(choice.threshold),
+        counts(choice.release),
+        counts(choice.threshold - choice.release),
+        choice.response.ms(),
+        probability(choice.miss_probability),
+        probability(choice.false_per_year_from_noise),
+        probability(choice.false_per_year_from_neighbours),
+        panel.usage.touches_per_day.value
+    )
+    .lines()
+    .map(|line| format!("{}\n", wrapped(line, "  ")))
+    .collect()
+}
+
+fn probability(value: f64) -> String {
+    if value < 1e-12 {
+        "less than 1e-12".to_owned()
+    } else if value < 0.01 {
+        format!("{value:.1e}")
+    } else {
+        significant(value, 2)
+    }
+}
+
+fn common_line(window: &Window) -> String {
+    if window.pads.len() < 2 {
+        return String::new();
+    }
+    let PadWindow {
+        ratio: w, choice, ..
+    } = &window.common;
+    match choice {
+        Some(choice) => format!(
+            "One threshold for all pads: {} counts, W = {}.\n",
+            counts(choice.threshold),
+            ratio(*w)
+        ),
+        None => format!("One threshold for all pads: none, W = {}.\n", ratio(*w)),
+    }
+}
+
+fn lever_text(search: &LeverSearch) -> String {
+    if let Some(missing) = &search.missing {
+        return format!("What would widen the window: not known, {missing}.\n");
+    }
+    let rows = search
+        .levers
+        .iter()
+        .take(MOST_LEVERS)
+        .map(|lever| {
+            let unit = &lever.scalable.unit;
+            let with_unit = |value: f64| {
+                format!("{} {unit}", significant(value, 3))
+                    .trim()
+                    .to_owned()
+            };
+            let checked = search
+                .checked
+                .iter()
+                .find(|checked| std::ptr::eq(&search.levers[checked.lever], lever));
+            vec![
+                lever.scalable.path.clone(),
+                with_unit(lever.scalable.value),
+                format!(
+                    "{:+.1} ± {:.1} %",
+                    10.0 * lever.exponent,
+                    10.0 * lever.exponent_error
+                ),
+                format!(
+                    "{} per {}",
+                    significant(lever.per_unit(search.ratio), 2),
+                    if unit.is_empty() { "1" } else { unit }
+                ),
+                lever.needed.map_or("-".to_owned(), with_unit),
+                checked.map_or("-".to_owned(), |checked| {
+                    format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio))
+                }),
+            ]
+        })
+        .collect();
+    let wanted = format!("for W = {}", search.wanted);
+    let header = [
+        "value",
+        "now",
+        "W at +10 %",
+        "change of W",
+        &wanted,
+        "every touch solved again",
+    ];
+    let mut text = format!(
+        "What moves W most, binding pair\n{}\n",
+        table(&header, 1, rows)
+    );
+    text += &lever_sentence(search);
+    text
+}
+
+fn lever_sentence(search: &LeverSearch) -> String {
+    let enough = search.checked.iter().find(|checked| checked.is_enough);
+    let sentence = match (enough, search.ratio >= search.wanted) {
+        (_, true) => "The wanted W is there already.".to_owned(),
+        (Some(checked), _) => {
+            let lever = &search.levers[checked.lever];
+            let unit = &lever.scalable.unit;
+            format!(
+                "{} from {} to {} {unit} brings W to {}: every touch was solved again with it.",
+                lever.scalable.path,
+                significant(lever.scalable.value, 3),
+                significant(checked.value, 3),
+                ratio(checked.ratio)
+            )
+        }
+        (None, _) => {
+            "No single value reaches the wanted W within a factor of 2.5: change the stackup, \
+                      the users that are supported, or the wanted W."
+                .to_owned()
+        }
+    };
+    format!("{}\n", wrapped(&sentence, "  "))
+}
+
+fn event_table(window: &Window) -> String {
+    let rows = window
+        .table
+        .events
+        .iter()
+        .map(|event| {
+            vec![
+                match event.group {
+                    Group::True => "true",
+                    Group::False => "false",
+                }
+                .to_owned(),
+                window.table.pads[event.pad].clone(),
+                event.words(),
+                counts(event.mean),
+                format!(
+                    "{} to {}",
+                    counts(event.input_range[0]),
+                    counts(event.input_range[1])
+                ),
+                significant(event.noise, 2),
+                counts(event.bound),
+            ]
+        })
+        .collect();
+    let header = [
+        "group",
+        "pad",
+        "event",
+        "mean",
+        "over inputs",
+        "noise",
+        "bound",
+    ];
+    table(&header, 3, rows).to_string()
+}
+
+/// Breaks a line at blanks; later lines start with `indent`.
+fn wrapped(line: &str, indent: &str) -> String {
+    let mut lines = vec![String::new()];
+    let start = line.len() - line.trim_start().len();
+    lines[0] += &line[..start];
+    for word in line.split_whitespace() {
+        let last = lines.last_mut().expect("there is a first line");
+        let length = last.chars().count() + 1 + word.chars().count();
+        if length > usize::from(WIDTH) && !last.trim().is_empty() {
+            lines.push(format!("{indent}{word}"));
+        } else {
+            if !last.trim().is_empty() {
+                last.push(' ');
+            }
+            last.push_str(word);
+        }
+    }
+    lines.join("\n")
+}

@@ -1,0 +1,148 @@
+//! One event in counts: who does what, and what a pad makes of it.
+
+use crate::units::Length;
+
+/// What a pad should make of an event.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Group {
+    /// The pad should act.
+    True,
+    /// The pad should not act.
+    False,
+}
+
+/// A user's finger, palm or hand at a place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Gesture {
+    /// The user.
+    pub user: String,
+    /// The supply of the device.
+    pub supply: String,
+    /// The pad that is aimed at.
+    pub aimed_at: String,
+    /// From that pad's centre to where the contact is.
+    pub offset: [Length; 2],
+    /// The pad the offset points to, if one lies there.
+    pub towards: Option<String>,
+}
+
+/// What happens.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cause {
+    /// A user aims at this pad.
+    Touch(Gesture),
+    /// A user aims at another pad.
+    NeighbourTouch(Gesture),
+    /// A palm leans beside the pad.
+    Palm(Gesture),
+    /// Nobody touches; the count is noisy.
+    Noise,
+    /// What baseline tracking leaves of the drift.
+    Drift,
+}
+
+/// An event in counts towards a touch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Event {
+    /// What the pad should make of it.
+    pub group: Group,
+    /// What happens.
+    pub cause: Cause,
+    /// Panel index of the pad whose count is meant.
+    pub pad: usize,
+    /// At nominal values \[counts\].
+    pub mean: f64,
+    /// Smallest and largest over the input tolerances \[counts\].
+    pub input_range: [f64; 2],
+    /// Estimated numerical error \[counts\].
+    pub numerical_error: f64,
+    /// Noise \[counts rms\].
+    pub noise: f64,
+    /// Unfavourable end of everything \[counts\].
+    pub bound: f64,
+}
+
+impl Event {
+    /// Mean at the unfavourable end of inputs and numerical error, without noise \[counts\].
+    pub fn worst_mean(&self) -> f64 {
+        match self.group {
+            Group::True => self.input_range[0] - self.numerical_error,
+            Group::False => self.input_range[1] + self.numerical_error,
+        }
+    }
+
+    /// Sets [`Event::bound`] from the other numbers, with so many standard deviations of the noise.
+    pub fn with_bound(mut self, noise_margin: f64) -> Self {
+        let noise = noise_margin * self.noise;
+        self.bound = match self.group {
+            Group::True => self.worst_mean() - noise,
+            Group::False => self.worst_mean() + noise,
+        };
+        self
+    }
+
+    /// The event in words, without the pad that sees it: "small child, 3 mm off to the left, isolated".
+    pub fn words(&self) -> String {
+        match &self.cause {
+            Cause::Touch(gesture) => gesture.words(false),
+            Cause::NeighbourTouch(gesture) => gesture.words(true),
+            Cause::Palm(gesture) => format!(
+                "{} with its middle {:.0} mm from \"{}\" {}, {} supply",
+                gesture.user,
+                gesture.distance().mm(),
+                gesture.aimed_at,
+                gesture.direction(),
+                gesture.supply
+            ),
+            Cause::Noise => "noise while nobody touches".to_owned(),
+            Cause::Drift => "drift that tracking leaves".to_owned(),
+        }
+    }
+}
+
+impl Gesture {
+    /// From the pad's centre to the contact.
+    pub fn distance(&self) -> Length {
+        let [x, y] = self.offset.map(Length::metres);
+        Length::from_metres(x.hypot(y))
+    }
+
+    fn words(&self, with_pad: bool) -> String {
+        let mut text = self.user.clone();
+        if with_pad {
+            text += &format!(" on \"{}\"", self.aimed_at);
+        }
+        let distance = self.distance().mm();
+        text += &if distance < 0.005 {
+            ", centred".to_owned()
+        } else {
+            format!(", {} mm off {}", short(distance), self.direction())
+        };
+        format!("{text}, {} supply", self.supply)
+    }
+
+    /// `towards "mist"`, `to the left`, `upwards`, ...
+    fn direction(&self) -> String {
+        if let Some(pad) = &self.towards {
+            return format!("towards \"{pad}\"");
+        }
+        let [x, y] = self.offset.map(Length::metres);
+        let along = |large: f64, small: f64| large.abs() > 2.4 * small.abs();
+        match (along(x, y), along(y, x)) {
+            (true, _) if x > 0.0 => "to the right".to_owned(),
+            (true, _) => "to the left".to_owned(),
+            (_, true) if y > 0.0 => "upwards".to_owned(),
+            (_, true) => "downwards".to_owned(),
+            _ => format!(
+                "to the {} {}",
+                if y > 0.0 { "upper" } else { "lower" },
+                if x > 0.0 { "right" } else { "left" }
+            ),
+        }
+    }
+}
+
+fn short(mm: f64) -> String {
+    let text = format!("{mm:.1}");
+    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}

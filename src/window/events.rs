@@ -1,0 +1,423 @@
+//! From a panel's users and supplies to every event in counts.
+
+use super::aim::{aims, palm_offsets};
+use super::event::{Cause, Event, Gesture, Group};
+use super::layers::{LayerFactors, layer_factors, layers_vary};
+use crate::circuit::Circuit;
+use crate::panel::{Finger, Pad, Panel, ReturnPath, Supply};
+use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::units::{Capacitance, Length, Toleranced};
+
+/// A typical adult touch on a pad, for comparison: centred, first supply, nominal values.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reference {
+    /// Panel index of the pad.
+    pub pad: usize,
+    /// \[counts\]
+    pub counts: f64,
+    /// Base capacitance at the pin.
+    pub base_at_pin: Capacitance,
+    /// Base count.
+    pub base_count: f64,
+    /// Untouched noise \[counts rms\].
+    pub noise: f64,
+}
+
+/// All events of a panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EventTable {
+    /// The events, true ones first; of every user, supply and pad the worst place.
+    pub events: Vec<Event>,
+    /// Names of the pads.
+    pub pads: Vec<String>,
+    /// A typical adult touch on every pad.
+    pub references: Vec<Reference>,
+    /// Name of the user of the references.
+    pub reference_user: String,
+    /// Whether any layer has a tolerance.
+    pub layers_vary: bool,
+    /// What could not be judged because the panel file does not describe it.
+    pub not_described: Vec<String>,
+    /// What was simplified on the way.
+    pub simplifications: Vec<String>,
+    /// Field problems solved.
+    pub field_problems: usize,
+    /// Whether the accuracy was reached everywhere.
+    pub accuracy_reached: bool,
+}
+
+/// A place to be solved and what it stands for.
+pub(super) struct Asked {
+    pub place: TouchPlace,
+    pub user: usize,
+    pub towards: Option<usize>,
+    pub is_palm: bool,
+}
+
+/// Solves every touch and turns it into events.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, TouchError> {
+    let users = &panel.usage.users.value;
+    let mut asked = user_places(panel, users);
+    let palm = palm(panel);
+    if let (Some(palm), Some(edge)) = (&palm, panel.usage.palm_distance) {
+        for pad in 0..panel.pads.len() {
+            let radius = Length::from_metres(palm.contact.metres() / 2.0);
+            for offset in palm_offsets(panel, pad, edge, radius) {
+                asked.push(Asked {
+                    place: placed(palm, pad, offset),
+                    user: users.len(),
+                    towards: None,
+                    is_palm: true,
+                });
+            }
+        }
+    }
+    let adult = users
+        .iter()
+        .find(|user| user.name == ADULT)
+        .or(panel.fingers.first())
+        .or(users.first())
+        .cloned();
+    let references_start = asked.len();
+    if let Some(adult) = &adult {
+        for pad in 0..panel.pads.len() {
+            asked.push(Asked {
+                place: placed(adult, pad, [Length::default(); 2]),
+                user: users.len(),
+                towards: None,
+                is_palm: false,
+            });
+        }
+    }
+    let places: Vec<TouchPlace> = asked.iter().map(|one| one.place.clone()).collect();
+    let touches = solve_touches(panel, &places, limits)?;
+    let names: Vec<&str> = users
+        .iter()
+        .map(|user| user.name.as_str())
+        .chain(palm.as_ref().map(|palm| palm.name.as_str()))
+        .collect();
+    let mut events = touch_events(panel, &names, &asked[..references_start], &touches)?;
+    let mut field_problems = touches.problems();
+    let mut accuracy_reached = touches.accuracy_reached;
+    let varies = layers_vary(panel);
+    if varies {
+        let factors = layer_factors(panel, &asked[..references_start], &events, limits)?;
+        field_problems += factors.field_problems;
+        accuracy_reached &= factors.accuracy_reached;
+        apply(&factors, &mut events);
+    }
+    let references = references(panel, &touches, references_start)?;
+    let quiet = quiet_events(panel, &references);
+    let margin = panel.usage.noise_margin.value;
+    let mut events: Vec<Event> = worst_places(events.into_iter().map(|(event, _)| event), margin)
+        .into_iter()
+        .chain(quiet)
+        .map(|event| event.with_bound(margin))
+        .collect();
+    events.sort_by_key(|event| (event.group == Group::False, event.pad));
+    Ok(EventTable {
+        events,
+        pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+        references,
+        reference_user: adult.map_or_else(String::new, |adult| adult.name),
+        layers_vary: varies,
+        not_described: not_described(panel, palm.is_some()),
+        simplifications: touches.simplifications.clone(),
+        field_problems,
+        accuracy_reached,
+    })
+}
+
+/// The user a threshold is compared with.
+const ADULT: &str = "adult";
+
+fn placed(finger: &Finger, pad: usize, offset: [Length; 2]) -> TouchPlace {
+    let mut finger = finger.clone();
+    finger.offset = offset;
+    TouchPlace { finger, pad }
+}
+
+fn user_places(panel: &Panel, users: &[Finger]) -> Vec<Asked> {
+    let mut asked = Vec::new();
+    for (index, user) in users.iter().enumerate() {
+        for pad in 0..panel.pads.len() {
+            let is_on_other = |on: &String| *on != panel.pads[pad].name;
+            if user.on.as_ref().is_some_and(is_on_other) {
+                continue;
+            }
+            asked.extend(aims(panel, pad, user).into_iter().map(|aim| Asked {
+                place: placed(user, pad, aim.offset),
+                user: index,
+                towards: aim.towards,
+                is_palm: false,
+            }));
+        }
+    }
+    asked
+}
+
+/// The gesture of a hand that leans: the panel's own palm, or none.
+fn palm(panel: &Panel) -> Option<Finger> {
+    panel.usage.palm_distance?;
+    panel.usage.palm.clone()
+}
+
+/// Circuit and stray capacitance of one pad, with what their tolerances allow.
+pub(super) struct PadCircuit {
+    nominal: Circuit,
+    ends: [Circuit; 2],
+    stray: Toleranced<Capacitance>,
+    /// Sign that makes a touch positive.
+    sign: f64,
+}
+
+impl PadCircuit {
+    pub(super) fn new(panel: &Panel, pad: &Pad) -> Self {
+        let circuit = panel.electronics.circuit;
+        let stray = panel.stray.of(pad).total();
+        Self {
+            sign: circuit
+                .counts_per_farad(stray.nominal + Capacitance::from_pf(1.0))
+                .signum(),
+            nominal: circuit,
+            ends: circuit.at_tolerance_ends(),
+            stray,
+        }
+    }
+
+    fn at_pin(&self, base: f64) -> Capacitance {
+        self.stray.nominal + Capacitance::from_farads(base)
+    }
+
+    /// Counts towards a touch at nominal values \[counts\]; base and shift \[F\].
+    pub(super) fn mean(&self, base: f64, shift: f64) -> f64 {
+        let shift = Capacitance::from_farads(shift);
+        self.sign * self.nominal.count_shift(self.at_pin(base), shift)
+    }
+
+    /// Smallest and largest over stray and circuit tolerance and the given shifts \[F\].
+    fn range(&self, base: f64, shifts: &[f64]) -> [f64; 2] {
+        let mut range = [f64::INFINITY, f64::NEG_INFINITY];
+        for &shift in shifts {
+            for stray in [self.stray.least, self.stray.nominal, self.stray.most] {
+                for circuit in self.ends.iter().chain([&self.nominal]) {
+                    let at_pin = stray + Capacitance::from_farads(base);
+                    let shift = Capacitance::from_farads(shift);
+                    let counts = self.sign * circuit.count_shift(at_pin, shift);
+                    range = [range[0].min(counts), range[1].max(counts)];
+                }
+            }
+        }
+        range
+    }
+
+    /// Counts that the errors of base and shift stand for \[counts\]; all \[F\].
+    fn error(&self, base: f64, base_error: f64, shift: f64, shift_error: f64) -> f64 {
+        let touched = self.at_pin(base + shift);
+        let from_shift = self.nominal.counts_per_farad(touched).abs() * shift_error;
+        // The count shift falls with the square of the base.
+        let relative = 2.0 * base_error / self.at_pin(base).farads();
+        from_shift + self.mean(base, shift).abs() * relative
+    }
+
+    /// \[counts rms\]
+    pub(super) fn noise(&self, base: f64, shift: f64, to_finger: f64) -> f64 {
+        let touched = self.at_pin(base + shift);
+        let coupling = Capacitance::from_farads(to_finger);
+        self.nominal
+            .noise(touched)
+            .total()
+            .hypot(self.nominal.common_mode_noise(touched, coupling))
+    }
+}
+
+/// Return paths at nominal value, weakest and strongest.
+pub(super) fn return_paths(panel: &Panel, supply: &Supply) -> [ReturnPath; 3] {
+    let range = supply.return_range(&panel.usage.body.value);
+    [range.nominal, range.least, range.most]
+        .map(|path| path.map_or(ReturnPath::Earthed, ReturnPath::Through))
+}
+
+/// Every place on every supply as an event of every pad, with the index of its place.
+fn touch_events(
+    panel: &Panel,
+    user_names: &[&str],
+    asked: &[Asked],
+    touches: &Touches,
+) -> Result<Vec<(Event, usize)>, TouchError> {
+    let circuits: Vec<PadCircuit> = panel
+        .pads
+        .iter()
+        .map(|pad| PadCircuit::new(panel, pad))
+        .collect();
+    let mut events = Vec::new();
+    for supply in &panel.usage.supplies.value {
+        let paths = return_paths(panel, supply);
+        for (index, one) in asked.iter().enumerate() {
+            let mut seen: Vec<SeenTouch> = Vec::with_capacity(paths.len());
+            for path in paths {
+                seen.push(touches.seen(index, path)?);
+            }
+            for pad in 0..panel.pads.len() {
+                let shifts: Option<Vec<f64>> = seen
+                    .iter()
+                    .map(|seen| seen.shifts[pad].map(|shift| shift.value))
+                    .collect();
+                let (Some(shifts), Some(base), Some(shift)) =
+                    (shifts, seen[0].bases[pad], seen[0].shifts[pad])
+                else {
+                    continue;
+                };
+                let base_value = base.estimate.value;
+                let to_finger = seen[0].to_finger_farads[pad].unwrap_or(0.0);
+                let gesture = Gesture {
+                    user: user_names[one.user].to_owned(),
+                    supply: supply.name.clone(),
+                    aimed_at: panel.pads[one.place.pad].name.clone(),
+                    offset: one.place.finger.offset,
+                    towards: one.towards.map(|pad| panel.pads[pad].name.clone()),
+                };
+                let is_own = one.place.pad == pad;
+                let (group, cause) = match (one.is_palm, is_own) {
+                    (true, _) => (Group::False, Cause::Palm(gesture)),
+                    (false, true) => (Group::True, Cause::Touch(gesture)),
+                    (false, false) => (Group::False, Cause::NeighbourTouch(gesture)),
+                };
+                let circuit = &circuits[pad];
+                let event = Event {
+                    group,
+                    cause,
+                    pad,
+                    mean: circuit.mean(base_value, shift.value),
+                    input_range: circuit.range(base_value, &shifts),
+                    numerical_error: circuit.error(
+                        base_value,
+                        base.estimate.error,
+                        shift.value,
+                        shift.error,
+                    ),
+                    noise: circuit.noise(base_value, shift.value, to_finger),
+                    bound: 0.0,
+                };
+                events.push((event.with_bound(panel.usage.noise_margin.value), index));
+            }
+        }
+    }
+    Ok(events)
+}
+
+/// Of events of the same user, supply and pad the one with the worst bound.
+fn worst_places(events: impl Iterator<Item = Event>, noise_margin: f64) -> Vec<Event> {
+    let mut worst: indexmap::IndexMap<(bool, String, String, usize), Event> =
+        indexmap::IndexMap::new();
+    for event in events {
+        let event = event.with_bound(noise_margin);
+        let (Cause::Touch(gesture) | Cause::NeighbourTouch(gesture) | Cause::Palm(gesture)) =
+            &event.cause
+        else {
+            continue;
+        };
+        let key = (
+            event.group == Group::True,
+            gesture.user.clone(),
+            gesture.supply.clone(),
+            event.pad,
+        );
+        match worst.get_mut(&key) {
+            Some(known) if !is_worse(&event, known) => {}
+            Some(known) => *known = event,
+            None => {
+                worst.insert(key, event);
+            }
+        }
+    }
+    worst.into_values().collect()
+}
+
+pub(super) fn is_worse(event: &Event, than: &Event) -> bool {
+    match event.group {
+        Group::True => event.bound < than.bound,
+        Group::False => event.bound > than.bound,
+    }
+}
+
+fn apply(factors: &LayerFactors, events: &mut [(Event, usize)]) {
+    for (event, _) in events {
+        let [low, high] = factors.of(event);
+        let spread = |counts: f64, toward: f64, away: f64| {
+            counts * if counts >= 0.0 { toward } else { away }
+        };
+        event.input_range = [
+            spread(event.input_range[0], low, high),
+            spread(event.input_range[1], high, low),
+        ];
+    }
+}
+
+fn references(
+    panel: &Panel,
+    touches: &Touches,
+    start: usize,
+) -> Result<Vec<Reference>, TouchError> {
+    let Some(supply) = panel.usage.supplies.value.first() else {
+        return Ok(Vec::new());
+    };
+    let [nominal, ..] = return_paths(panel, supply);
+    let mut references = Vec::new();
+    for pad in 0..touches.len() - start {
+        let seen = touches.seen(start + pad, nominal)?;
+        if let (Some(base), Some(shift)) = (seen.bases[pad], seen.shifts[pad]) {
+            let circuit = PadCircuit::new(panel, &panel.pads[pad]);
+            let base_at_pin = circuit.at_pin(base.estimate.value);
+            references.push(Reference {
+                pad,
+                counts: circuit.mean(base.estimate.value, shift.value),
+                base_at_pin,
+                base_count: circuit.nominal.count(base_at_pin),
+                noise: circuit.nominal.noise(base_at_pin).total(),
+            });
+        }
+    }
+    Ok(references)
+}
+
+/// Events without a touch: noise and drift.
+fn quiet_events(panel: &Panel, references: &[Reference]) -> Vec<Event> {
+    let mut events = Vec::new();
+    for reference in references {
+        let quiet = |cause: Cause, mean: f64| Event {
+            group: Group::False,
+            cause,
+            pad: reference.pad,
+            mean,
+            input_range: [mean; 2],
+            numerical_error: 0.0,
+            noise: reference.noise,
+            bound: 0.0,
+        };
+        events.push(quiet(Cause::Noise, 0.0));
+        if let Some(residue) = panel.usage.drift_residue {
+            let circuit = &panel.electronics.circuit;
+            let counts = circuit.count_shift(reference.base_at_pin, residue).abs();
+            events.push(quiet(Cause::Drift, counts));
+        }
+    }
+    events
+}
+
+fn not_described(panel: &Panel, has_palm: bool) -> Vec<String> {
+    let mut missing = vec![
+        "touches of traces".to_owned(),
+        "water on the touched face".to_owned(),
+    ];
+    if !has_palm {
+        missing.push("a palm beside the pads (window.palm_distance)".to_owned());
+    }
+    if panel.usage.drift_residue.is_none() {
+        missing.push("drift that tracking leaves (window.drift_residue)".to_owned());
+    }
+    missing
+}

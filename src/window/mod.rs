@@ -1,0 +1,191 @@
+//! Is there a threshold that every user crosses every time and nothing else ever crosses?
+//!
+//! Takes a panel with its users, supplies and measuring circuit; gives a [`Window`]: every event in
+//! counts ([`Event`]), a threshold per pad ([`PadWindow`]), the pair of events that binds, and what
+//! would widen it ([`Lever`]); fails when a touch cannot be solved. "No window" is a result.
+//!
+//! - **True events** must act: every user on every supply aimed at a pad, at the worst place within the
+//!   user's aim error. **False events** must not: the same touches as every other pad sees them, a palm
+//!   beside the pads, noise, what tracking leaves of the drift.
+//! - **Mean, input range, numerical error, noise** stay apart: the mean is at nominal values; the input
+//!   range covers return path, stray capacitance, circuit and layer tolerances at their ends; the bound
+//!   adds the estimated numerical error and [`Usage::noise_margin`](crate::panel::Usage) standard
+//!   deviations of the noise on the unfavourable side.
+//! - **Window ratio** W = lowest bound of the true events over highest bound of the false ones, pad by
+//!   pad; the threshold is the geometric mean of the two, so that both have the same ratio to it.
+//! - Layer tolerances are solved at the worst touch of every user and taken over, as a factor, to its
+//!   other touches.
+
+mod aim;
+mod cautions;
+mod decide;
+mod event;
+mod events;
+mod layers;
+mod levers;
+mod record;
+#[cfg(test)]
+mod tests;
+
+pub use cautions::cautions;
+pub use decide::{PadWindow, ThresholdChoice, decide};
+pub use event::{Cause, Event, Gesture, Group};
+pub use events::{EventTable, Reference, gather};
+pub use levers::{Checked, Lever, LeverSearch, levers};
+pub use record::to_json;
+
+use crate::field::Settings;
+use crate::panel::{LayerContent, Panel};
+use crate::touch::{TouchError, WorkLimits};
+use std::time::Instant;
+
+/// Everything about the thresholds of a panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Window {
+    /// All events, true ones first.
+    pub table: EventTable,
+    /// The threshold of every pad, in panel order.
+    pub pads: Vec<PadWindow>,
+    /// One threshold for all pads.
+    pub common: PadWindow,
+    /// What the panel is part of: cautions that belong to it.
+    pub cautions: Vec<String>,
+    /// What the numbers hang on, one line each.
+    pub assumptions: Vec<String>,
+    /// Field problems solved (each untouched and touched).
+    pub field_problems: usize,
+    /// Wall-clock time \[s\].
+    pub seconds: f64,
+    /// Wanted relative error.
+    pub accuracy_asked: f64,
+    /// Whether it was reached everywhere.
+    pub accuracy_reached: bool,
+}
+
+impl Window {
+    /// The pad with the smallest window ratio.
+    pub fn binding(&self) -> &PadWindow {
+        let worst = self.pads.iter().min_by(|a, b| a.ratio.total_cmp(&b.ratio));
+        worst.unwrap_or(&self.common)
+    }
+
+    /// Whether every pad has a threshold that separates its events.
+    pub fn exists(&self) -> bool {
+        self.binding().ratio > 1.0
+    }
+}
+
+/// Solves all touches of a panel's users and decides on thresholds.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn window(panel: &Panel, limits: &WorkLimits<'_>) -> Result<Window, TouchError> {
+    let start = Instant::now();
+    let table = gather(panel, limits)?;
+    let pads = (0..panel.pads.len())
+        .map(|pad| decide(panel, &table, Some(pad)))
+        .collect();
+    Ok(Window {
+        pads,
+        common: decide(panel, &table, None),
+        cautions: cautions(panel),
+        assumptions: assumptions(panel, &table, &limits.settings),
+        field_problems: table.field_problems,
+        accuracy_asked: limits.settings.accuracy,
+        accuracy_reached: table.accuracy_reached,
+        table,
+        seconds: start.elapsed().as_secs_f64(),
+    })
+}
+
+fn mark(origin: crate::panel::Origin) -> &'static str {
+    match origin {
+        crate::panel::Origin::Given => "",
+        crate::panel::Origin::Default => " [default]",
+    }
+}
+
+fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<String> {
+    let usage = &panel.usage;
+    let users: Vec<String> = usage
+        .users
+        .value
+        .iter()
+        .map(|user| {
+            let glove = user.glove.map_or_else(String::new, |glove| {
+                format!(", glove {:.3} mm", glove.thickness.mm())
+            });
+            format!(
+                "{} (contact {:.1} mm, dome {:.1} mm{glove}, aim error {:.1} mm{}; {})",
+                user.name,
+                user.contact.mm(),
+                user.dome.mm(),
+                user.aim_error.value.mm(),
+                mark(user.aim_error.origin),
+                user.source
+            )
+        })
+        .collect();
+    let supplies: Vec<String> = usage
+        .supplies
+        .value
+        .iter()
+        .map(|supply| format!("{} ({})", supply.name, supply.source))
+        .collect();
+    let body = usage.body.value;
+    let front: Vec<String> = panel
+        .layers
+        .iter()
+        .filter_map(|layer| match &layer.content {
+            LayerContent::Dielectric { material, .. } => Some(format!("{} {material}", layer.name)),
+            LayerContent::Copper => None,
+        })
+        .collect();
+    let mut lines = vec![
+        format!("Users{}: {}.", mark(usage.users.origin), users.join("; ")),
+        format!(
+            "Supplies{}: {}; body to earth {:.0} pF ({:.0} to {:.0}){}, in series.",
+            mark(usage.supplies.origin),
+            supplies.join("; "),
+            body.nominal.pf(),
+            body.least.pf(),
+            body.most.pf(),
+            mark(usage.body.origin)
+        ),
+        format!(
+            "Bound: mean at the unfavourable end of return path, stray capacitance, circuit and layer \
+             tolerances, then the estimated numerical error and {} standard deviations of the noise{}.",
+            usage.noise_margin.value,
+            mark(usage.noise_margin.origin)
+        ),
+        format!(
+            "Layers ({}): {}.",
+            front.join(", "),
+            if table.layers_vary {
+                "tolerances at their ends, solved at the worst touch of every user"
+            } else {
+                "no tolerance given"
+            }
+        ),
+        "Threshold fixed for all units; each pad may have its own.".to_owned(),
+        "Touched face dry and clean; fingers rigid conductors that stand still.".to_owned(),
+    ];
+    lines.extend(
+        table
+            .not_described
+            .iter()
+            .map(|text| format!("Not described, so not judged: {text}.")),
+    );
+    lines.extend(
+        table
+            .simplifications
+            .iter()
+            .map(|text| format!("Simplified: {text}.")),
+    );
+    lines.push(format!(
+        "padfield {}, accuracy asked {:.2} %.",
+        env!("CARGO_PKG_VERSION"),
+        100.0 * settings.accuracy
+    ));
+    lines
+}

@@ -1,0 +1,123 @@
+//! The window as one JSON object.
+
+use super::event::{Cause, Event, Gesture, Group};
+use super::{LeverSearch, PadWindow, Window};
+use serde_json::{Value, json};
+
+/// Everything about the window; counts are counts towards a touch, lengths millimetres.
+pub fn to_json(window: &Window, levers: Option<&LeverSearch>) -> Value {
+    let table = &window.table;
+    json!({
+        "exists": window.exists(),
+        "window_ratio": finite(window.binding().ratio),
+        "pads": window.pads.iter().map(|pad| pad_record(window, pad)).collect::<Vec<_>>(),
+        "one_threshold_for_all": pad_record(window, &window.common),
+        "events": table.events.iter().map(|event| event_record(&table.pads, event)).collect::<Vec<_>>(),
+        "reference_user": table.reference_user,
+        "references": table.references.iter().map(|reference| json!({
+            "pad": table.pads[reference.pad],
+            "counts": reference.counts,
+            "base_at_pin_pf": reference.base_at_pin.pf(),
+            "base_count": reference.base_count,
+            "noise_counts_rms": reference.noise,
+        })).collect::<Vec<_>>(),
+        "levers": levers.map(lever_record),
+        "not_described": table.not_described,
+        "assumptions": window.assumptions,
+        "cautions": window.cautions,
+        "numerics": {
+            "field_problems": window.field_problems,
+            "seconds": window.seconds,
+            "accuracy_asked": window.accuracy_asked,
+            "accuracy_reached": window.accuracy_reached,
+        },
+    })
+}
+
+/// JSON has no word for an endless ratio.
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}
+
+fn pad_record(window: &Window, pad: &PadWindow) -> Value {
+    let event = |index: Option<usize>| {
+        index.map(|index| event_record(&window.table.pads, &window.table.events[index]))
+    };
+    json!({
+        "pad": pad.pad.map(|pad| &window.table.pads[pad]),
+        "window_ratio": finite(pad.ratio),
+        "nominal_window_ratio": finite(pad.nominal_ratio),
+        "weakest_true": event(pad.weakest_true),
+        "strongest_false": event(pad.strongest_false),
+        "choice": pad.choice.map(|choice| json!({
+            "threshold_counts": choice.threshold,
+            "release_counts": choice.release,
+            "hysteresis_counts": choice.threshold - choice.release,
+            "release_is_above_false": choice.release_is_above_false,
+            "share_of_adult_touch": choice.share_of_adult,
+            "debounce_scans": choice.debounce,
+            "needed_debounce_scans": choice.needed_debounce,
+            "response_ms": choice.response.ms(),
+            "miss_probability": choice.miss_probability,
+            "false_per_year_from_noise": choice.false_per_year_from_noise,
+            "false_per_year_from_neighbours": choice.false_per_year_from_neighbours,
+        })),
+    })
+}
+
+fn event_record(pads: &[String], event: &Event) -> Value {
+    let gesture = |kind: &str, gesture: &Gesture| {
+        json!({
+            "kind": kind,
+            "user": gesture.user,
+            "supply": gesture.supply,
+            "aimed_at": gesture.aimed_at,
+            "offset_mm": gesture.offset.map(|part| part.mm()),
+        })
+    };
+    json!({
+        "group": match event.group {
+            Group::True => "true",
+            Group::False => "false",
+        },
+        "pad": pads[event.pad],
+        "words": event.words(),
+        "cause": match &event.cause {
+            Cause::Touch(one) => gesture("touch", one),
+            Cause::NeighbourTouch(one) => gesture("neighbour touch", one),
+            Cause::Palm(one) => gesture("palm", one),
+            Cause::Noise => json!({ "kind": "noise" }),
+            Cause::Drift => json!({ "kind": "drift" }),
+        },
+        "mean_counts": event.mean,
+        "input_range_counts": event.input_range,
+        "numerical_error_counts": event.numerical_error,
+        "noise_counts_rms": event.noise,
+        "bound_counts": event.bound,
+    })
+}
+
+fn lever_record(search: &LeverSearch) -> Value {
+    json!({
+        "window_ratio": finite(search.ratio),
+        "wanted_ratio": search.wanted,
+        "levers": search.levers.iter().map(|lever| json!({
+            "path": lever.scalable.path,
+            "value": lever.scalable.value,
+            "unit": lever.scalable.unit,
+            "exponent": lever.exponent,
+            "exponent_error": lever.exponent_error,
+            "ratio_change_per_unit": finite(lever.per_unit(search.ratio)),
+            "needed_value": lever.needed,
+        })).collect::<Vec<_>>(),
+        "checked": search.checked.iter().map(|checked| json!({
+            "path": search.levers[checked.lever].scalable.path,
+            "value": checked.value,
+            "unit": search.levers[checked.lever].scalable.unit,
+            "window_ratio": finite(checked.ratio),
+            "is_enough": checked.is_enough,
+        })).collect::<Vec<_>>(),
+        "missing": search.missing,
+        "field_problems": search.field_problems,
+    })
+}
