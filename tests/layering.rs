@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 22] = [
+const ORDER: [&str; 23] = [
     "units",
     "chart",
     "case",

@@ -139,6 +139,27 @@ pub fn measure_shift(
     Ok(Estimate { value, error })
 }
 
+/// Capacitance through which the far side of conductor `other` acts on the pin: charge at the pin per
+/// volt there, as a positive number.
+///
+/// A grounded conductor is its own far side; that of a floating one is the far end of its lumped
+/// capacitance. From the potentials while the pin is at 1 V, by reciprocity.
+///
+/// # Errors
+/// See [`AlgebraError`]; a conductor that is measured or driven has no far side and couples nothing.
+pub fn coupling(matrix: &Bounded, roles: &[Role], other: usize) -> Result<f64, AlgebraError> {
+    let potential = Weights::new(&matrix.value, roles)?.adjoint;
+    Ok(match roles.get(other) {
+        Some(Role::Grounded) => {
+            let row = matrix.value.row(other);
+            let charge: f64 = row.iter().zip(&potential).map(|(c, v)| c * v).sum();
+            charge.abs()
+        }
+        Some(Role::Floating { to_zero }) => to_zero * potential[other].abs(),
+        _ => 0.0,
+    })
+}
+
 /// The measured row when all the others are at 0 V.
 fn plain_entry(roles: &[Role]) -> Option<usize> {
     let others_grounded = roles
@@ -329,6 +350,22 @@ mod tests {
             energy_share: Array2::ones((value.nrows(), 1)),
             value,
         }
+    }
+
+    #[test]
+    fn a_return_capacitance_in_series_weakens_the_coupling() {
+        // Pin and finger alone, -0.5 between them: the finger has 2 in all.
+        let matrix = bounded(ndarray::array![[8.0, -0.5], [-0.5, 2.0]]);
+        let grounded = [Role::Measured, Role::Grounded];
+        assert_relative_eq!(coupling(&matrix, &grounded, 1).unwrap(), 0.5);
+        let series = |to_zero| {
+            let roles = [Role::Measured, Role::Floating { to_zero }];
+            coupling(&matrix, &roles, 1).unwrap()
+        };
+        // The finger is at 0.5/(2 + 6) of the pin; 6 times that flows on.
+        assert_relative_eq!(series(6.0), 6.0 * 0.5 / 8.0);
+        assert_relative_eq!(series(1e12), 0.5, max_relative = 1e-9);
+        assert_eq!(series(0.0), 0.0);
     }
 
     #[test]

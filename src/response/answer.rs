@@ -1,5 +1,6 @@
 //! The result types.
 
+use super::counts::Counts;
 use crate::panel::{IdleState, Model, Origin};
 use crate::units::{Capacitance, Toleranced};
 
@@ -176,6 +177,8 @@ pub struct Response {
     pub idle: IdleState,
     /// Every pad, in panel order.
     pub pads: Vec<PadResponse>,
+    /// The same in counts of the measuring circuit.
+    pub counts: Counts,
     /// What the numbers hang on, one line each.
     pub assumptions: Vec<String>,
     /// What the reader should not overlook, one line each.

@@ -7,6 +7,7 @@ use super::answer::{
     StrayPart, Touch,
 };
 use super::assumptions::assumptions;
+use super::counts::{Counts, counts};
 use super::estimates::hand_estimates;
 use crate::capacitance::{AlgebraError, Estimate, Measurement};
 use crate::case::Case;
@@ -109,7 +110,7 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         let pad = &panel.pads[touched];
         let lowered = lower(panel, &pad.name, finger, request.options)?;
         let mut settings = request.settings.clone();
-        settings.drive = Some(driven(&lowered.pads, finger));
+        settings.drive = Some(driven(panel, &lowered.pads, finger));
         let answer = solver(&lowered.case, FINGER, &settings)?;
         numerics.note(&answer);
         for text in lowered.simplifications {
@@ -130,13 +131,18 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
     numerics.seconds = start.elapsed().as_secs_f64();
     let mirrored = solved.iter().filter(|s| s.mirrored_from.is_some()).count();
     let pads = pad_responses(panel, finger, &solved);
+    let counts = counts(panel, &pads, &|index| {
+        let own = solved.iter().find(|one| one.touched == index)?;
+        own.field.couplings[index].map(Capacitance::from_farads)
+    });
     Ok(Response {
         title: panel.title.clone(),
         finger: finger.name.clone(),
         model: panel.model.value,
         idle: panel.idle.value,
-        warnings: warnings(panel, &pads, &numerics),
+        warnings: warnings(panel, &pads, &counts, &numerics),
         pads,
+        counts,
         assumptions: assumptions(panel, finger, &simplifications, mirrored),
         numerics,
     })
@@ -189,10 +195,12 @@ fn touched_pads(request: &Request, finger: &Finger) -> Result<Vec<usize>, Respon
     }
 }
 
-/// Rows of the matrix: every pad, and the finger only when its own potential is not known.
-fn driven(pads: &[String], finger: &Finger) -> Vec<String> {
+/// Rows of the matrix: every pad, and the finger only when its own potential is not known or a noise
+/// comes through it.
+fn driven(panel: &Panel, pads: &[String], finger: &Finger) -> Vec<String> {
     let mut drive = pads.to_vec();
-    if finger.return_path != ReturnPath::Earthed {
+    let is_noisy = panel.electronics.circuit.common_mode.volts() > 0.0;
+    if finger.return_path != ReturnPath::Earthed || is_noisy {
         drive.push(FINGER.to_owned());
     }
     drive
@@ -323,7 +331,12 @@ fn relative(pad: &PadResponse, shift: Estimated) -> Option<RelativeShift> {
     })
 }
 
-fn warnings(panel: &Panel, pads: &[PadResponse], numerics: &Numerics) -> Vec<String> {
+fn warnings(
+    panel: &Panel,
+    pads: &[PadResponse],
+    counts: &Counts,
+    numerics: &Numerics,
+) -> Vec<String> {
     let mut warnings = Vec::new();
     if panel.model.value == Model::Section {
         warnings.push("model section: trend only, do not design with these values".to_owned());
@@ -350,5 +363,6 @@ fn warnings(panel: &Panel, pads: &[PadResponse], numerics: &Numerics) -> Vec<Str
             ));
         }
     }
+    warnings.extend(counts.warnings());
     warnings
 }

@@ -15,6 +15,7 @@
 mod answer;
 mod assumptions;
 mod compute;
+mod counts;
 mod estimates;
 mod point;
 mod record;
@@ -26,5 +27,6 @@ pub use answer::{
     RelativeShift, Response, StrayPart, Subject, Touch,
 };
 pub use compute::{Request, ResponseError, Solver, respond, respond_with};
+pub use counts::{CountShift, Counts, NeighbourCounts, PadCounts, TouchCounts};
 pub use point::point_values;
 pub use record::to_json;

@@ -73,15 +73,31 @@
 //! | | \[`touches_per_day`\], \[`false_per_year`\] | 100; 1 |
 //! | top of the file | \[`application`\] | a list: `"mains"`, `"appliance"`, `"machinery"`, `"medical"`, `"emergency stop"`, `"vehicle"`, `"explosive atmosphere"`, `"public"`: which cautions are printed |
 //! | `[stray]` | \[`pin`\], \[`trace`\] | `"5 pF"` (3 to 10) and `"0.3 pF/cm"` (0.1 to 0.6), common practice, no source |
+//! | `[circuit]` | \[`principle`\] | `"resistor oscillator"`, `"current oscillator"` or `"charge transfer"` |
+//! | | \[`resistor`\] | of a resistor oscillator: `"100 kohm"`; with tolerance `"100 kohm ± 1 %"` |
+//! | | \[`current`\] | of a current oscillator: `"10 uA"` each way |
+//! | | \[`thresholds`\] | of both, over the supply: `"1/3, 2/3"`; also `"25 %, 75 %"` |
+//! | | \[`integration_capacitor`\], \[`reference`\], \[`transfer_time`\] | of a charge transfer: `"47 nF"`, `"1/2"` of the supply, `"2 us"` |
+//! | | \[`supply`\], \[`comparator_delay`\] | `"3.3 V"`, `"40 ns"` each way |
+//! | | \[`gate`\] | `"10 ms"`; or `periods = 100` that a `reference_clock = "16 MHz"` times |
+//! | | \[`start`\] | `"free"`, or `"synchronised"` with what it is counted by |
+//! | | \[`comparator_noise`\], \[`low_frequency_noise`\] | `"1 mV"` at the comparator, `"0.03 %"` of the count that does not average out, both rms |
+//! | | \[`noise`\] | `"1.5 counts"`: measured in total, rms, instead of these two and quantisation |
+//! | | \[`common_mode`\] | `"0 V"` rms between device ground and earth: noise while touched |
+//! | | \[`series_resistor`\] | none; `"1 kohm"` between pad and pin |
+//! | `[scan]` | \[`settle`\], \[`cycle`\] | `"0.1 ms"` before each measurement, `"20 ms"` from scan to scan |
+//! | | \[`debounce`\], \[`filter`\], \[`feedback`\] | 2 scans that agree, `"0 ms"`, `"0 ms"` from decision to what the user notices |
+//! | | \[`on_current`\], \[`sleep_current`\] | `"1 mA"`, `"2 uA"` |
+//! | `[battery]` | `capacity`, \[`self_discharge`\] | `"2000 mAh"` that can be used; `"0 %"` a year |
 //! | `[study.NAME]` | `vary` | a list of what varies, see below |
 //! | | \[`combine`\] | `"all"`, `"side by side"` or `"sample"` with `samples`, \[`sequence`\] (`"sobol"` or `"random"`), \[`seed`\] (1) |
-//! | | \[`report`\] | `["base capacitance", "touch shift", "neighbour ratio"]`; also `"relative touch shift"`, `"neighbour shift"`; `"touch shift of vent"` asks for one pad |
+//! | | \[`report`\] | `["base capacitance", "touch shift", "neighbour ratio"]`; also `"relative touch shift"`, `"neighbour shift"`, `"count shift"`, `"neighbour count shift"`, `"signal-to-noise ratio"`; `"touch shift of vent"` asks for one pad |
 //! | | \[`limits`\] | a list of `quantity`, `at_most` or `at_least`, \[`because`\] |
 //! | | \[`accuracy`\] | `"1 %"`: wanted estimated error of every base and touch shift |
 //! | | \[`finger`\] | the first of the file |
 //!
 //! Without any finger there is one named `adult (default)`: contact 10 mm, dome 16 mm, earthed, on
-//! every pad in turn (from memory).
+//! every pad in turn (from memory). Defaults of `[circuit]` and `[scan]`: common practice, no source.
 //!
 //! # Studies
 //!
@@ -93,8 +109,10 @@
 //! # Quantities
 //!
 //! A quantity is a string of a number and its unit, which is never left out: mm, um, cm, m, in, mil;
-//! pF, fF, nF; pF/cm, pF/m, pF/mm, pF/in; deg. A permittivity has no unit and may be a plain TOML
-//! number. Layer values, permittivities and stray capacitances may carry a tolerance: `± 0.2 mm`,
+//! pF, fF, nF; pF/cm, pF/m, pF/mm, pF/in; deg; ohm, kohm, Mohm; s, ms, us, ns; V, mV, uV; Hz, kHz, MHz; A,
+//! mA, uA, nA; Ah, mAh; counts; %, ppm. A permittivity has no unit and may be a plain TOML
+//! number. Layer values, permittivities, stray capacitances and what
+//! sets the rate of the circuit (resistor, current, integration capacitor) may carry a tolerance: `± 0.2 mm`,
 //! `± 10 %`, `+0.3 -0.1 mm` (`+/-` for ±). In a pair the first value may leave its unit to the
 //! second: `"15 x 12 mm"`.
 //!
@@ -115,10 +133,12 @@ mod document_scaled;
 mod document_study;
 mod error;
 mod keys;
+mod measure;
 pub mod quantity;
 pub mod reading;
 mod trust;
 pub mod typed;
+pub mod typed_circuit;
 pub mod typed_study;
 pub mod words;
 

@@ -5,7 +5,10 @@ use super::reading::{
     self, Interval, MAX_CHARACTERS, Measure, Misread, read_one, read_pair, read_toleranced,
 };
 use crate::panel::{EarthPath, ReturnPath};
-use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
+use crate::units::{
+    Capacitance, Charge, Current, Frequency, Length, LineCapacitance, Permittivity, Resistance,
+    Time, Toleranced, Voltage,
+};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
 use std::borrow::Cow;
@@ -126,6 +129,90 @@ impl FileQuantity for OneLength {
 }
 file_quantity!(OneLength, false);
 
+macro_rules! plain {
+    ($(#[$doc:meta])* $name:ident, $schema:literal, $expected:literal, $measure:ident, $quantity:ty, $from:expr) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq)]
+        pub struct $name(pub $quantity);
+
+        impl FileQuantity for $name {
+            const NAME: &'static str = $schema;
+            const EXPECTED: &'static str = $expected;
+            const MEASURE: Measure = Measure::$measure;
+            fn pattern() -> String {
+                reading::pattern_one(Self::MEASURE)
+            }
+            fn read(text: &str) -> Result<Self, Misread> {
+                read_one(text, Self::MEASURE).map(|value| Self($from(value)))
+            }
+        }
+        file_quantity!($name, false);
+    };
+}
+
+plain!(
+    /// One time: `"8 ms"`.
+    OneTime, "Time", "a time such as \"8 ms\"", Time, Time, Time::from_seconds
+);
+plain!(
+    /// One resistance: `"1 kohm"`.
+    OneResistance, "Resistance", "a resistance such as \"1 kohm\"", Resistance, Resistance, Resistance::from_ohms
+);
+plain!(
+    /// One voltage: `"3.3 V"`.
+    OneVoltage, "Voltage", "a voltage such as \"3.3 V\"", Voltage, Voltage, Voltage::from_volts
+);
+plain!(
+    /// One frequency: `"16 MHz"`.
+    OneFrequency, "Frequency", "a frequency such as \"16 MHz\"", Frequency, Frequency, Frequency::from_hertz
+);
+plain!(
+    /// One current: `"0.6 mA"`.
+    OneCurrent, "Current", "a current such as \"0.6 mA\"", Current, Current, Current::from_amperes
+);
+plain!(
+    /// One charge: `"2000 mAh"`.
+    OneCharge, "Charge", "a charge such as \"2000 mAh\"", Charge, Charge, Charge::from_coulombs
+);
+plain!(
+    /// Counts: `"1.5 counts"`.
+    OneCount, "Counts", "a number of counts such as \"1.5 counts\"", Counts, f64, std::convert::identity
+);
+plain!(
+    /// One share: `"0.03 %"`, `"300 ppm"`.
+    OneShare, "Share", "a share such as \"0.03 %\"", Share, f64, std::convert::identity
+);
+
+macro_rules! fractions {
+    ($(#[$doc:meta])* $name:ident($inner:ty), $schema:literal, $expected:literal, $two:literal, $read:path) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq)]
+        pub struct $name(pub $inner);
+
+        impl FileQuantity for $name {
+            const NAME: &'static str = $schema;
+            const EXPECTED: &'static str = $expected;
+            const MEASURE: Measure = Measure::Share;
+            fn pattern() -> String {
+                reading::pattern_fractions($two)
+            }
+            fn read(text: &str) -> Result<Self, Misread> {
+                $read(text).map(Self)
+            }
+        }
+        file_quantity!($name, false);
+    };
+}
+
+fractions!(
+    /// A share of the supply: `"1/2"`, `"50 %"`.
+    Fraction(f64), "Fraction", "a share such as \"1/2\" or \"50 %\"", false, reading::read_one_fraction
+);
+fractions!(
+    /// Two shares of the supply: `"1/3, 2/3"`.
+    FractionPair([f64; 2]), "FractionPair", "two shares such as \"1/3, 2/3\"", true, reading::read_two_fractions
+);
+
 /// One angle: `"45 deg"`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Angle {
@@ -201,6 +288,17 @@ toleranced!(
     /// A capacitance per length with tolerance: `"0.45 pF/cm"`.
     TolerancedLineCapacitance, "LineCapacitanceWithTolerance", "a capacitance per length such as \"0.45 pF/cm\"",
     LineCapacitance, LineCapacitance::from_farads_per_metre, false
+);
+
+toleranced!(
+    /// A resistance with tolerance: `"100 kohm ± 1 %"`.
+    TolerancedResistance, "ResistanceWithTolerance", "a resistance such as \"100 kohm ± 1 %\"",
+    Resistance, Resistance::from_ohms, false
+);
+toleranced!(
+    /// A current with tolerance: `"5 uA ± 10 %"`.
+    TolerancedCurrent, "CurrentWithTolerance", "a current such as \"5 uA ± 10 %\"",
+    Current, Current::from_amperes, false
 );
 
 macro_rules! length_pair {
@@ -352,174 +450,4 @@ pub(super) fn part_of(text: &str, part: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn mm(toleranced: TolerancedLength) -> [f64; 3] {
-        let t = toleranced.0;
-        [t.nominal, t.least, t.most].map(|length| (length.mm() * 1e9).round() / 1e9)
-    }
-
-    #[test]
-    fn tolerances_in_all_forms() {
-        for (text, expected) in [
-            ("4.0 mm", [4.0, 4.0, 4.0]),
-            ("4.0 mm ± 0.2 mm", [4.0, 3.8, 4.2]),
-            ("4.0 ± 0.2 mm", [4.0, 3.8, 4.2]),
-            ("4mm+/-200um", [4.0, 3.8, 4.2]),
-            ("4.0 mm ± 10 %", [4.0, 3.6, 4.4]),
-            ("4.0 mm +0.3 -0.1 mm", [4.0, 3.9, 4.3]),
-            ("4.0 +0.3/-0.1 mm", [4.0, 3.9, 4.3]),
-            ("4.0 mm +10 -5 %", [4.0, 3.8, 4.4]),
-            ("0.5 in", [12.7, 12.7, 12.7]),
-            ("35 \u{b5}m", [0.035, 0.035, 0.035]),
-            ("35 \u{3bc}m", [0.035, 0.035, 0.035]),
-        ] {
-            assert_eq!(
-                mm(TolerancedLength::read(text).unwrap()),
-                expected,
-                "{text}"
-            );
-        }
-    }
-
-    #[test]
-    fn pairs_share_their_unit() {
-        let size = Size::read("15 x 12 mm").unwrap().0;
-        assert_eq!(size.map(|l| (l.mm() * 1e9).round() / 1e9), [15.0, 12.0]);
-        let gap = Spacing::read("8 mm").unwrap().0;
-        assert_eq!(gap[0], gap[1]);
-        assert!(Position::read("8 mm").is_err());
-    }
-
-    #[test]
-    fn parts_are_replaced_in_the_text() {
-        for (text, part, value, expected) in [
-            (Some("15 mm x 12 mm"), "width", "20 mm", "20 mm x 12 mm"),
-            (Some("15 x 12 mm"), "height", "20 mm", "15 mm x 20 mm"),
-            (Some("15 mm"), "height", "20 mm", "15 mm x 20 mm"),
-            (Some("8 mm"), "y", "5 mm", "8 mm, 5 mm"),
-            (None, "x", "5 mm", "5 mm, 0 mm"),
-            (Some("4 mm ± 0.2 mm"), "nominal", "5 mm", "5 mm ± 0.2 mm"),
-            (Some("4 mm"), "tolerance", "5 %", "4 mm ± 5 %"),
-            (Some("4.0 ± 0.2 mm"), "tolerance", "5 %", "4.0 mm ± 5 %"),
-            (
-                Some("4.0 mm"),
-                "tolerance",
-                "+0.3 -0.1 mm",
-                "4.0 mm +0.3 -0.1 mm",
-            ),
-        ] {
-            assert_eq!(with_part(text, part, value), expected);
-        }
-    }
-
-    #[test]
-    fn misread_quantities_say_what_to_write() {
-        for (text, message, hint) in [
-            ("4", "4 has no unit", "did you mean \"4 mm\"?"),
-            (
-                "4 pF",
-                "\"4 pF\" is a capacitance, not a length",
-                "write a length such as \"4 mm\"",
-            ),
-            (
-                "thick",
-                "\"thick\" does not start with a number",
-                "write a number and its unit, such as \"4 mm\"",
-            ),
-            (
-                "4 mm ± 0.2",
-                "the tolerance 0.2 has no unit",
-                "did you mean \"0.2 mm\"?",
-            ),
-            (
-                "1e999 mm",
-                "1e999 is out of range",
-                "an exponent has at most two digits",
-            ),
-        ] {
-            let misread = TolerancedLength::read(text).unwrap_err();
-            assert_eq!(
-                (misread.message.as_str(), misread.hint.as_str()),
-                (message, hint)
-            );
-        }
-        let misread = TolerancedLength::read("4 mn").unwrap_err();
-        assert!(
-            misread.hint.starts_with("did you mean \"4 mm\"?"),
-            "{}",
-            misread.hint
-        );
-    }
-
-    /// The schema and the parser must accept the same texts.
-    fn pattern_agrees<Q: FileQuantity>() {
-        let schema = serde_json::json!({
-            "type": "string", "pattern": Q::pattern(), "maxLength": MAX_CHARACTERS,
-        });
-        let validator = jsonschema::validator_for(&schema).expect("the pattern compiles");
-        let numbers = [
-            "4", "4.", ".5", "0.25", "1e3", "2E-3", "1e123", "-3", "+2", ".", "", "x",
-        ];
-        let units = [
-            "mm", " mm", "um", "\u{b5}m", " in", "mil", "pF", " pF/cm", "deg", "°", "%", "", " mn",
-            "MM",
-        ];
-        let tails = [
-            "",
-            " ",
-            " ± 0.2 mm",
-            " ± 0.2",
-            "±5 %",
-            " +/- 1 pF",
-            " +0.3 -0.1 mm",
-            "+0.3/-0.1",
-            " +0.3 -0.1 %",
-            " +10 % −0.2 pF",
-            " +-2 pF/cm",
-            " x 3 mm",
-            " × 3",
-            ", 4 mm",
-            ",4",
-            ", -4 mm",
-            " ± -1 mm",
-            " + 1 mm",
-            "\t",
-        ];
-        let mut accepted = 0;
-        for number in numbers {
-            for unit in units {
-                for tail in tails {
-                    for front in ["", " ", "\t"] {
-                        let text = format!("{front}{number}{unit}{tail}");
-                        let reads = Q::read(&text).is_ok();
-                        let matches = validator.is_valid(&serde_json::json!(text));
-                        assert_eq!(reads, matches, "{}: {text:?}", Q::NAME);
-                        accepted += usize::from(reads);
-                    }
-                }
-            }
-        }
-        let long = format!("4{} {}", "0".repeat(70), Q::MEASURE.usual_unit());
-        assert!(Q::read(&long).is_err() && !validator.is_valid(&serde_json::json!(long)));
-        assert!(accepted > 5, "{} accepted {accepted}", Q::NAME);
-    }
-
-    #[test]
-    fn patterns_agree_with_the_parser() {
-        pattern_agrees::<OneLength>();
-        pattern_agrees::<Angle>();
-        pattern_agrees::<TolerancedLength>();
-        pattern_agrees::<TolerancedPermittivity>();
-        pattern_agrees::<TolerancedCapacitance>();
-        pattern_agrees::<TolerancedLineCapacitance>();
-        pattern_agrees::<Size>();
-        pattern_agrees::<Spacing>();
-        pattern_agrees::<Position>();
-        pattern_agrees::<Return>();
-        pattern_agrees::<Earth>();
-        pattern_agrees::<PlainNumber>();
-        assert!(Return::read("earthed").is_ok());
-    }
-}
+mod tests;

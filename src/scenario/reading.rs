@@ -3,77 +3,11 @@
 //! Plain functions over text; the types that use them are in [`super::quantity`]. The patterns are
 //! the same grammar for the JSON Schema, and a test holds the two together.
 
+pub use super::measure::Measure;
+use super::measure::UNITS;
+
 /// Longest quantity string \[characters\]. With exponents of two digits it keeps every number finite.
 pub const MAX_CHARACTERS: usize = 64;
-
-/// What a unit measures.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Measure {
-    /// Length, base unit metre.
-    Length,
-    /// Capacitance, base unit farad.
-    Capacitance,
-    /// Capacitance per length, base unit farad per metre.
-    LineCapacitance,
-    /// Angle, base unit degree.
-    Angle,
-    /// Plain number without unit.
-    Number,
-}
-
-impl Measure {
-    fn described(self) -> &'static str {
-        match self {
-            Measure::Length => "a length",
-            Measure::Capacitance => "a capacitance",
-            Measure::LineCapacitance => "a capacitance per length",
-            Measure::Angle => "an angle",
-            Measure::Number => "a plain number",
-        }
-    }
-
-    /// Unit used in hints.
-    pub fn usual_unit(self) -> &'static str {
-        match self {
-            Measure::Length => "mm",
-            Measure::Capacitance => "pF",
-            Measure::LineCapacitance => "pF/cm",
-            Measure::Angle => "deg",
-            Measure::Number => "",
-        }
-    }
-
-    fn units(self) -> impl Iterator<Item = &'static str> {
-        UNITS.iter().filter(move |u| u.1 == self).map(|u| u.0)
-    }
-
-    /// Regular expression of one unit of this measure.
-    fn unit_pattern(self) -> String {
-        format!("(?:{})", self.units().collect::<Vec<_>>().join("|"))
-    }
-}
-
-/// Unit, what it measures, factor to the base unit. One micrometre is written in three ways: with
-/// u, the micro sign and the Greek letter.
-const UNITS: &[(&str, Measure, f64)] = &[
-    ("mm", Measure::Length, 1e-3),
-    ("um", Measure::Length, 1e-6),
-    ("\u{b5}m", Measure::Length, 1e-6),
-    ("\u{3bc}m", Measure::Length, 1e-6),
-    ("cm", Measure::Length, 1e-2),
-    ("m", Measure::Length, 1.0),
-    ("in", Measure::Length, 0.0254),
-    ("mil", Measure::Length, 0.0254e-3),
-    ("pF", Measure::Capacitance, 1e-12),
-    ("fF", Measure::Capacitance, 1e-15),
-    ("nF", Measure::Capacitance, 1e-9),
-    ("pF/cm", Measure::LineCapacitance, 1e-10),
-    ("pF/m", Measure::LineCapacitance, 1e-12),
-    ("pF/mm", Measure::LineCapacitance, 1e-9),
-    ("pF/in", Measure::LineCapacitance, 1e-12 / 0.0254),
-    ("deg", Measure::Angle, 1.0),
-    ("\u{b0}", Measure::Angle, 1.0),
-];
 
 /// Why a quantity could not be read.
 #[derive(Clone, Debug, PartialEq)]
@@ -220,10 +154,6 @@ fn factor(piece: &Piece<'_>, measure: Measure) -> Result<f64, Misread> {
     match UNITS.iter().find(|known| known.0 == *unit) {
         Some((_, found, factor)) if *found == measure => Ok(*factor),
         Some((_, found, _)) => Err(wrong_kind(&format!("{number} {unit}"), *found, measure)),
-        None if *unit == "%" => Err(Misread::new(
-            format!("\"{number} %\" is a share, not {}", measure.described()),
-            such_as(measure),
-        )),
         None => Err(unknown_unit(number, unit, measure)),
     }
 }
@@ -437,6 +367,56 @@ pub fn split_pair(text: &str, separators: &[char], measure: Measure) -> [String;
                 _ => [first.to_owned(), second.to_owned()],
             }
         }
+    }
+}
+
+/// A share of a whole: `"1/3"` or `"33 %"`, cut from a longer text at its ends.
+fn read_fraction(text: &str) -> Result<f64, Misread> {
+    let form = || {
+        Misread::new(
+            format!("\"{}\" is not a share of the supply", text.trim()),
+            "write a share such as \"1/3\" or \"30 %\"",
+        )
+    };
+    let piece = take_piece(text, false).map_err(|_| form())?;
+    let rest = piece.rest.trim_matches(' ');
+    match (piece.unit, rest.strip_prefix('/')) {
+        ("%", None) if rest.is_empty() => Ok(piece.value() / 100.0),
+        ("", Some(below)) => {
+            let below = take_piece(below, false).map_err(|_| form())?;
+            let alone = below.unit.is_empty() && below.rest.trim_matches(' ').is_empty();
+            alone
+                .then(|| piece.value() / below.value())
+                .ok_or_else(form)
+        }
+        _ => Err(form()),
+    }
+}
+
+/// One share of a whole.
+pub fn read_one_fraction(text: &str) -> Result<f64, Misread> {
+    within_length(text)?;
+    read_fraction(text)
+}
+
+/// Two shares of a whole: `"1/3, 2/3"`.
+pub fn read_two_fractions(text: &str) -> Result<[f64; 2], Misread> {
+    within_length(text)?;
+    match text.split_once(',') {
+        Some((low, high)) => Ok([read_fraction(low)?, read_fraction(high)?]),
+        None => Err(Misread::new(
+            format!("\"{text}\" is one value where two are needed"),
+            "write the lower and the upper one as \"1/3, 2/3\"",
+        )),
+    }
+}
+
+/// Pattern of one share of a whole, or of two.
+pub fn pattern_fractions(two: bool) -> String {
+    let one = format!("(?:{UNSIGNED} *%|{UNSIGNED} */ *{UNSIGNED})");
+    match two {
+        true => format!("^ *{one} *, *{one} *$"),
+        false => format!("^ *{one} *$"),
     }
 }
 

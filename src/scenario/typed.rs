@@ -6,6 +6,7 @@ use super::quantity::{
     TolerancedLength, TolerancedLineCapacitance, TolerancedPermittivity,
 };
 use super::reading::Misread;
+use super::typed_circuit::{BatteryEntry, CircuitEntry, ScanEntry};
 use super::typed_study::StudyEntry;
 use super::words::{ApplicationWord, CopperModelWord, FillWord, IdleWord, ModelWord, ShapeWord};
 use indexmap::IndexMap;
@@ -58,6 +59,12 @@ pub struct PanelFile {
     pub supply: IndexMap<String, SupplyEntry>,
     /// Users, supplies and demands of the threshold.
     pub window: Option<WindowEntry>,
+    /// The measuring circuit; default a resistor oscillator.
+    pub circuit: Option<CircuitEntry>,
+    /// How the pads are scanned.
+    pub scan: Option<ScanEntry>,
+    /// What feeds the panel when it is not the mains.
+    pub battery: Option<BatteryEntry>,
     /// Studies by name: what `sweep` varies.
     #[serde(default)]
     pub study: IndexMap<String, StudyEntry>,

@@ -1,6 +1,7 @@
 //! Keys whose value is one word out of a few.
 
 use super::reading::Misread;
+use crate::circuit::Start;
 use crate::panel::{Application, CopperModel, IdleState, Model};
 use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -153,6 +154,43 @@ words!(
     ScaleWord(Scale), "Scale",
     [("linear", Scale::Linear), ("logarithmic", Scale::Logarithmic)]
 );
+words!(
+    /// Measuring principle.
+    PrincipleWord(PrincipleKind), "Principle",
+    [
+        ("resistor oscillator", PrincipleKind::ResistorOscillator),
+        ("current oscillator", PrincipleKind::CurrentOscillator),
+        ("charge transfer", PrincipleKind::ChargeTransfer),
+    ]
+);
+words!(
+    /// How a measurement starts.
+    StartWord(Start), "Start",
+    [("free", Start::Free), ("synchronised", Start::Synchronised)]
+);
+
+/// Measuring principle; its values are keys of their own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PrincipleKind {
+    /// `resistor`, `thresholds`.
+    ResistorOscillator,
+    /// `current`, `thresholds`.
+    CurrentOscillator,
+    /// `integration_capacitor`, `reference`, `transfer_time`.
+    ChargeTransfer,
+}
+
+impl PrincipleKind {
+    /// The words of the panel file.
+    pub fn words(self) -> &'static str {
+        let known = PrincipleWord::KNOWN.iter();
+        known
+            .filter(|(_, word)| word.0 == self)
+            .map(|(words, _)| *words)
+            .next()
+            .unwrap_or_default()
+    }
+}
 
 /// How the variables of a study are combined; the number of samples is a key of its own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,8 @@
 //! What the algebra makes of one solved touch, per pad.
 
-use crate::capacitance::{AlgebraError, Estimate, Measurement, Role, measure, measure_shift};
+use crate::capacitance::{
+    AlgebraError, Estimate, Measurement, Role, coupling, measure, measure_shift,
+};
 use crate::field::{Bounded, FieldAnswer, Shift};
 use crate::panel::lowering::{EffectiveLengths, FINGER};
 use crate::panel::{IdleState, ReturnPath};
@@ -20,8 +22,8 @@ pub struct SeenTouch {
     pub bases: Vec<Option<Measurement>>,
     /// Shifts \[F\].
     pub shifts: Vec<Option<Estimate>>,
-    /// Mutual capacitance of pad and finger \[F\]; nothing unless the finger was driven.
-    pub to_finger_farads: Vec<Option<f64>>,
+    /// Capacitances through the finger to earth \[F\]; nothing when the finger is not in the matrix.
+    pub couplings: Vec<Option<f64>>,
 }
 
 impl SolvedTouch {
@@ -51,7 +53,7 @@ impl SolvedTouch {
         let mut seen = SeenTouch {
             bases: vec![None; pad_names.len()],
             shifts: vec![None; pad_names.len()],
-            to_finger_farads: vec![None; pad_names.len()],
+            couplings: vec![None; pad_names.len()],
         };
         let Some(shift) = &self.shift else {
             return Ok(seen);
@@ -77,7 +79,7 @@ impl SolvedTouch {
                 })
                 .collect()
         };
-        let row = |name: &str| self.with.conductors.iter().position(|other| other == name);
+        let finger = self.with.conductors.iter().position(|n| n == FINGER);
         for (index, name) in pad_names.iter().enumerate() {
             if !shift.without.conductors.contains(name) {
                 continue;
@@ -88,8 +90,9 @@ impl SolvedTouch {
             let change = measure_shift(&self.with, shift, &with_roles, &without_roles)?;
             seen.bases[index] = Some(scale_measurement(base, base_length));
             seen.shifts[index] = Some(scale_estimate(change, shift_length));
-            if let (Some(pad), Some(finger)) = (row(name), row(FINGER)) {
-                seen.to_finger_farads[index] = Some(-self.with.value[[pad, finger]] * shift_length);
+            if let Some(finger) = finger {
+                let through = coupling(&self.with, &with_roles, finger)?;
+                seen.couplings[index] = Some(through * shift_length);
             }
         }
         Ok(seen)
@@ -103,7 +106,7 @@ impl SeenTouch {
         for (index, &image) in images.iter().enumerate().take(self.bases.len()) {
             mirrored.bases[image] = self.bases[index];
             mirrored.shifts[image] = self.shifts[index];
-            mirrored.to_finger_farads[image] = self.to_finger_farads[index];
+            mirrored.couplings[image] = self.couplings[index];
         }
         mirrored
     }

@@ -272,7 +272,7 @@ fn touch_events(
                     continue;
                 };
                 let base_value = base.estimate.value;
-                let to_finger = seen[0].to_finger_farads[pad].unwrap_or(0.0);
+                let to_finger = seen[0].couplings[pad].unwrap_or(0.0);
                 let gesture = Gesture {
                     user: user_names[one.user].to_owned(),
                     supply: supply.name.clone(),

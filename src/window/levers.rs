@@ -271,7 +271,7 @@ impl<'a> Pair<'a> {
         let circuit = PadCircuit::new(panel, &panel.pads[event.pad]);
         let base = base.estimate.value;
         let quiet = gesture(event).is_none();
-        let to_finger = seen.to_finger_farads[event.pad].unwrap_or(0.0);
+        let to_finger = seen.couplings[event.pad].unwrap_or(0.0);
         let (mean, noise) = match (quiet, panel.usage.drift_residue) {
             (false, _) => (
                 circuit.mean(base, shift.value),

@@ -3,6 +3,7 @@
 //! Values are checked in file order and the first thing wrong is reported. Defaults are filled in
 //! here, and only here; each is marked.
 
+mod circuit;
 mod copper;
 mod fingers;
 mod pads;
@@ -15,9 +16,7 @@ use super::error::Finding;
 use super::keys::{Step, steps};
 use super::typed::PanelFile;
 use super::words::{listed, nearest};
-use crate::panel::{
-    CopperModel, Electronics, IdleState, Model, Origin, Pad, Panel, Sourced, Stray,
-};
+use crate::panel::{CopperModel, IdleState, Model, Origin, Pad, Panel, Sourced, Stray};
 use crate::units::{Capacitance, Length, LineCapacitance, Toleranced};
 use std::collections::HashMap;
 
@@ -52,7 +51,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         fingers,
         idle: sourced(file.idle.map(|word| word.0), IdleState::Grounded),
         stray: stray(file)?,
-        electronics: Electronics::default(),
+        electronics: circuit::electronics(file)?,
         model: sourced(file.model.map(|word| word.0), Model::Volume),
         copper: sourced(file.copper_model.map(|word| word.0), CopperModel::Sheet),
         wall_distance: sourced(

@@ -298,6 +298,15 @@ fn in_one_unit(values: Vec<Plain>) -> Option<(Vec<Decimal>, String)> {
 fn usual_per_unit(unit: &str) -> Option<Decimal> {
     let (digits, scale) = match unit {
         "mm" | "pF" | "pF/cm" | "deg" | "\u{b0}" => (1, 0),
+        "kohm" | "k\u{3a9}" | "k\u{2126}" | "ms" | "V" | "MHz" | "uA" | "\u{b5}A" | "\u{3bc}A"
+        | "mAh" | "counts" | "%" => (1, 0),
+        "ohm" | "\u{3a9}" | "\u{2126}" | "us" | "\u{b5}s" | "\u{3bc}s" | "mV" | "kHz" | "nA" => {
+            (1, 3)
+        }
+        "Mohm" | "M\u{3a9}" | "M\u{2126}" | "s" | "mA" | "Ah" => (1000, 0),
+        "ns" | "uV" | "\u{b5}V" | "\u{3bc}V" | "Hz" => (1, 6),
+        "A" => (1_000_000, 0),
+        "ppm" => (1, 4),
         "um" | "\u{b5}m" | "\u{3bc}m" | "fF" => (1, 3),
         "cm" | "pF/mm" => (10, 0),
         "m" | "nF" => (1000, 0),
@@ -346,6 +355,8 @@ mod tests {
     fn decimal_factors_agree_with_the_units_of_the_file() {
         for unit in [
             "mm", "um", "cm", "m", "in", "mil", "pF", "fF", "nF", "pF/cm", "pF/m", "pF/mm", "deg",
+            "ohm", "kohm", "Mohm", "s", "ms", "us", "ns", "V", "mV", "uV", "Hz", "kHz", "MHz", "A",
+            "mA", "uA", "nA", "mAh", "Ah", "counts", "%", "ppm",
         ] {
             let measure = reading::measure_of(unit).expect("a unit of the file");
             let read = |unit: &str| reading::read_one(&format!("1 {unit}"), measure).unwrap();

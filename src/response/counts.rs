@@ -1,0 +1,263 @@
+//! What the measuring circuit makes of the response: counts, their noise, time and current.
+
+use super::answer::{Estimated, PadResponse};
+use crate::circuit::{
+    Battery, CHECK_SOURCE, Check, Circuit, Counting, NoiseCounts, Principle, ScanBudget,
+};
+use crate::panel::{Electronics, Panel};
+use crate::units::{Capacitance, Frequency, Time};
+
+/// A shift in counts, positive when the capacitance rises, whichever way the count goes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CountShift {
+    /// The shift \[counts\], at nominal values.
+    pub value: f64,
+    /// Estimated numerical error \[counts\], never negative.
+    pub error: f64,
+    /// Smallest and largest over the input tolerance of the stray capacitance and of what sets the
+    /// circuit's rate: over the corners of both.
+    pub over_tolerance: [f64; 2],
+}
+
+/// What a touch does to the count of another pad.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NeighbourCounts {
+    /// The other pad.
+    pub pad: String,
+    /// Shift of its own count.
+    pub shift: CountShift,
+}
+
+/// A touch in counts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TouchCounts {
+    /// Shift of the touched pad's count.
+    pub shift: CountShift,
+    /// The same over the base count (0.04 for 4 %).
+    pub relative: f64,
+    /// Noise while touched \[counts rms\], common mode included.
+    pub noise: f64,
+    /// Part of it that comes through the finger \[counts rms\].
+    pub common_mode: f64,
+    /// Count shift over the noise while touched, rms.
+    pub signal_to_noise: f64,
+    /// Its estimated numerical error.
+    pub signal_to_noise_error: f64,
+    /// Every neighbour of the touch, in panel order.
+    pub neighbours: Vec<NeighbourCounts>,
+}
+
+impl TouchCounts {
+    /// The neighbour with the largest shift in counts.
+    pub fn worst_neighbour(&self) -> Option<&NeighbourCounts> {
+        let all = self.neighbours.iter();
+        all.max_by(|a, b| a.shift.value.total_cmp(&b.shift.value))
+    }
+}
+
+/// One pad in counts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PadCounts {
+    /// The pad.
+    pub pad: String,
+    /// Count of the untouched pad at nominal values.
+    pub base_count: f64,
+    /// Frequency of the oscillator, or of the transfers, untouched.
+    pub frequency: Frequency,
+    /// Time of one measurement, untouched.
+    pub measuring_time: Time,
+    /// Share of a small relative change of capacitance that reaches the count, see
+    /// [`Circuit::dilution`].
+    pub dilution: f64,
+    /// Noise of the untouched count.
+    pub noise: NoiseCounts,
+    /// The same as a capacitance, rms.
+    pub equivalent_noise: Capacitance,
+    /// Limits of the circuit at this pad.
+    pub checks: Vec<Check>,
+    /// The touch, when the finger was put on this pad.
+    pub touch: Option<TouchCounts>,
+}
+
+/// The response in counts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Counts {
+    /// Pads whose base is known, in panel order.
+    pub pads: Vec<PadCounts>,
+    /// Whether a rising capacitance makes the count rise; otherwise it falls.
+    pub rises: bool,
+    /// Time and current of a scan of all of them, when the panel says anything about it.
+    pub scan: Option<ScanBudget>,
+    /// Time the battery lasts, when there is one.
+    pub battery_life: Option<Time>,
+}
+
+impl Counts {
+    /// Limits of the circuit that some pads do not keep, one line each.
+    pub(super) fn warnings(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        let first = self.pads.first().map_or(&[][..], |pad| &pad.checks);
+        for (number, check) in first.iter().enumerate() {
+            let all = self.pads.iter().map(|pad| &pad.checks[number]);
+            let values: Vec<f64> = all.filter(|c| !c.holds()).map(|c| c.value).collect();
+            if !values.is_empty() {
+                lines.push(broken(check, &values));
+            }
+        }
+        if self.scan.is_some_and(|scan| scan.cycle_is_stretched) {
+            lines.push("circuit: a scan takes longer than the cycle asked for".to_owned());
+        }
+        lines
+    }
+
+    /// One pad by name.
+    pub fn pad(&self, name: &str) -> Option<&PadCounts> {
+        self.pads.iter().find(|pad| pad.pad == name)
+    }
+}
+
+/// "circuit: base count 890 to 895 counts, outside 1000 to 20000 counts: ... (common practice, ...)".
+fn broken(check: &Check, values: &[f64]) -> String {
+    let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let [low, high] = [least, most].map(three_digits);
+    let range = if low == high {
+        low
+    } else {
+        format!("{low} to {high}")
+    };
+    let limit = match (check.at_least, check.at_most) {
+        (Some(least), Some(most)) => format!("outside {least} to {most} {}", check.unit),
+        (Some(least), None) => format!("below {least} {}", check.unit),
+        (None, Some(most)) => format!("above {most} {}", check.unit),
+        (None, None) => String::new(),
+    };
+    format!(
+        "circuit: {} {range} {}, {limit}: {} ({CHECK_SOURCE})",
+        check.name, check.unit, check.because
+    )
+}
+
+/// Three significant digits, whole numbers whole.
+fn three_digits(value: f64) -> String {
+    let magnitude = value.abs().max(1e-9).log10().floor() as i32;
+    format!("{value:.*}", (2 - magnitude).max(0) as usize)
+}
+
+/// Turns pads into counts. `coupling` gives the capacitance from a touched pad (by its place) through
+/// the finger to earth, where it is known.
+pub(super) fn counts(
+    panel: &Panel,
+    pads: &[PadResponse],
+    coupling: &dyn Fn(usize) -> Option<Capacitance>,
+) -> Counts {
+    let electronics = &panel.electronics;
+    let circuit = &electronics.circuit;
+    let in_counts: Vec<PadCounts> = pads
+        .iter()
+        .enumerate()
+        .filter_map(|(index, pad)| pad_counts(circuit, pads, pad, coupling(index)))
+        .collect();
+    let bases: Vec<Capacitance> = pads
+        .iter()
+        .filter_map(|pad| Some(pad.base_at_pin?.nominal))
+        .collect();
+    let scan = (electronics.is_scan_given() && !bases.is_empty())
+        .then(|| electronics.scan.budget(circuit, &bases));
+    Counts {
+        pads: in_counts,
+        rises: rises(circuit),
+        battery_life: battery_life(electronics, scan.as_ref()),
+        scan,
+    }
+}
+
+fn rises(circuit: &Circuit) -> bool {
+    !matches!(circuit.principle, Principle::ChargeTransfer { .. })
+        && matches!(circuit.counting, Counting::Periods { .. })
+}
+
+fn battery_life(electronics: &Electronics, scan: Option<&ScanBudget>) -> Option<Time> {
+    let battery: &Battery = electronics.battery.as_ref()?;
+    Some(battery.life(scan?.average_current))
+}
+
+fn pad_counts(
+    circuit: &Circuit,
+    pads: &[PadResponse],
+    pad: &PadResponse,
+    coupling: Option<Capacitance>,
+) -> Option<PadCounts> {
+    let base = pad.base_at_pin?.nominal;
+    let noise = circuit.noise(base);
+    Some(PadCounts {
+        pad: pad.name.clone(),
+        base_count: circuit.count(base),
+        frequency: circuit.frequency(base),
+        measuring_time: circuit.measuring_time(base),
+        dilution: circuit.dilution(base),
+        equivalent_noise: circuit.equivalent_noise(base, noise.total()),
+        noise,
+        checks: circuit.checks(base),
+        touch: touch_counts(circuit, pads, pad, coupling),
+    })
+}
+
+fn touch_counts(
+    circuit: &Circuit,
+    pads: &[PadResponse],
+    pad: &PadResponse,
+    coupling: Option<Capacitance>,
+) -> Option<TouchCounts> {
+    let touch = pad.touch.as_ref()?;
+    let base = pad.base_at_pin?.nominal;
+    let shift = count_shift(circuit, pad, touch.shift)?;
+    let touched = base + touch.shift.value;
+    let common_mode = coupling.map_or(0.0, |through| circuit.common_mode_noise(touched, through));
+    let noise = circuit.noise(touched).total().hypot(common_mode);
+    let neighbours = touch
+        .neighbours
+        .iter()
+        .filter_map(|neighbour| {
+            let other = pads.iter().find(|other| other.name == neighbour.pad)?;
+            Some(NeighbourCounts {
+                pad: neighbour.pad.clone(),
+                shift: count_shift(circuit, other, neighbour.shift)?,
+            })
+        })
+        .collect();
+    Some(TouchCounts {
+        relative: shift.value / circuit.count(base),
+        signal_to_noise: shift.value / noise,
+        signal_to_noise_error: shift.error / noise,
+        shift,
+        noise,
+        common_mode,
+        neighbours,
+    })
+}
+
+/// The shift of a pad's count, exact at nominal values; its error to first order in those of base and
+/// shift.
+fn count_shift(circuit: &Circuit, pad: &PadResponse, shift: Estimated) -> Option<CountShift> {
+    let at_pin = pad.base_at_pin?;
+    let base_error = pad.base?.computed.error.farads();
+    let sign = if rises(circuit) { 1.0 } else { -1.0 };
+    let at = |circuit: &Circuit, base| sign * circuit.count_shift(base, shift.value);
+    let slope = |capacitance| circuit.counts_per_farad(capacitance);
+    let (base, touched) = (at_pin.nominal, at_pin.nominal + shift.value);
+    let value = at(circuit, base);
+    let [slow, fast] = circuit.at_tolerance_ends();
+    let corners = [circuit, &slow, &fast].into_iter().flat_map(|circuit| {
+        [at_pin.least, at_pin.nominal, at_pin.most].map(|base| at(circuit, base))
+    });
+    let over_tolerance = corners.fold([value; 2], |[least, most], corner| {
+        [least.min(corner), most.max(corner)]
+    });
+    Some(CountShift {
+        value,
+        error: slope(touched).abs() * shift.error.farads()
+            + (slope(touched) - slope(base)).abs() * base_error,
+        over_tolerance,
+    })
+}
