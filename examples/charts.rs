@@ -328,6 +328,74 @@ fn histogram() -> Histogram {
     }
 }
 
+fn window(name: &str, strongest_false: f64) -> RangeChart {
+    let row = |name: &str, mean: f64, spread: f64| RangeRow {
+        name: name.to_owned(),
+        mean,
+        low: mean - spread,
+        high: mean + spread,
+        ..RangeRow::default()
+    };
+    let weakest_true = 71.0;
+    let band = if strongest_false < weakest_true {
+        format!("window {strongest_false} to {weakest_true} counts")
+    } else {
+        format!("no window: strongest false {strongest_false}, weakest true {weakest_true} counts")
+    };
+    let mark = |x: f64, label: &str| PlaceMark {
+        x,
+        label: label.to_owned(),
+    };
+    let marks = if strongest_false < weakest_true {
+        vec![
+            mark(47.0, "threshold 47 counts, equal ratio to both bounds"),
+            mark(38.0, "release, 0.8 of the threshold, common practice"),
+        ]
+    } else {
+        Vec::new()
+    };
+    RangeChart {
+        title: format!("Does a threshold fit? {name}"),
+        groups: vec![
+            RangeGroup {
+                title: "must act".to_owned(),
+                rows: vec![
+                    RangeRow {
+                        binding: true,
+                        note: "battery box on a table, 5 pF return".to_owned(),
+                        ..row("small child, 4 mm off centre", 84.0, 13.0)
+                    },
+                    row("adult, light touch, centred", 131.0, 13.0),
+                    row("thumb, firm, centred", 190.0, 18.0),
+                ],
+            },
+            RangeGroup {
+                title: "must not act".to_owned(),
+                rows: vec![
+                    RangeRow {
+                        binding: true,
+                        ..row(
+                            "thumb on the next pad, 5 mm towards this one",
+                            strongest_false - 7.0,
+                            7.0,
+                        )
+                    },
+                    row("finger along the trace", 11.0, 5.0),
+                    row("noise, 6 sigma", 0.0, 9.0),
+                ],
+            },
+        ],
+        marks,
+        band: Some(RangeBand {
+            low: strongest_false,
+            high: weakest_true,
+            label: band,
+        }),
+        assumption: "Bounds: mean and 3 sigma of noise. Other pads grounded.".to_owned(),
+        ..RangeChart::default()
+    }
+}
+
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let folder = std::env::args()
         .nth(1)
@@ -360,5 +428,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     write("bars", chart.svg()?, chart.png(1.5)?)?;
     let chart = histogram();
     write("histogram", chart.svg()?, chart.png(1.5)?)?;
+    let chart = window("Dry panel", 31.0);
+    write("window", chart.svg()?, chart.png(1.5)?)?;
+    let chart = window("Wet panel", 118.0);
+    write("no_window", chart.svg()?, chart.png(1.5)?)?;
     Ok(())
 }

@@ -79,6 +79,8 @@ pub(super) struct Text<'a> {
     pub upright: bool,
     /// A white rim that keeps it readable on top of lines.
     pub halo: bool,
+    /// Thicker strokes; not together with a halo.
+    pub heavy: bool,
 }
 
 impl<'a> Text<'a> {
@@ -93,6 +95,7 @@ impl<'a> Text<'a> {
             colour: colour::INK,
             upright: false,
             halo: false,
+            heavy: false,
         }
     }
 }
@@ -172,6 +175,13 @@ impl Canvas {
                 " stroke=\"#ffffff\" stroke-width=\"{}\" stroke-linejoin=\"round\" \
                  paint-order=\"stroke\"",
                 fine(3.5)
+            );
+        } else if text.heavy {
+            // The embedded font has one weight; a rim in its own colour makes the second.
+            let _ = write!(
+                self.body,
+                " stroke=\"#{r:02x}{g:02x}{b:02x}\" stroke-width=\"{}\" stroke-linejoin=\"round\"",
+                fine(0.45)
             );
         }
         let _ = writeln!(self.body, ">{}</text>", escaped(text.text));

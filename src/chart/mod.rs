@@ -6,6 +6,7 @@
 //! | [`HeatMap`], [`MapMultiples`] | how it follows two dimensions, with limit contours |
 //! | [`Scatter`], [`TradeOff`] | how two quantities of many designs go together, and which designs nothing beats |
 //! | [`BarChart`] | signed effects, one per name |
+//! | [`RangeChart`] | whether a threshold fits between what must act and what must not |
 //! | [`Histogram`] | how often values occur |
 //!
 //! Every chart has `svg()`, the text of an SVG document, and `png(scale)`, the bytes of the same
@@ -61,6 +62,7 @@ mod curves;
 mod data;
 mod error;
 mod font;
+mod hatch;
 mod heat_map;
 mod histogram;
 mod limits;
@@ -72,8 +74,11 @@ mod number;
 mod page;
 mod placement;
 mod plot;
+mod range_rows;
+mod ranges;
 mod raster;
 mod scatter;
+mod staircase;
 mod ticks;
 
 pub use bars::{Bar, BarChart};
@@ -84,4 +89,5 @@ pub use error::ChartError;
 pub use heat_map::{HeatMap, MapLimit, MapMultiples, MapPanel};
 pub use histogram::{Histogram, ValueGroup};
 pub use line::{LineChart, LineMultiples, LinePanel};
+pub use ranges::{RangeBand, RangeChart, RangeGroup, RangeRow};
 pub use scatter::{Scatter, TradeOff};

@@ -9,10 +9,12 @@ use super::font;
 use super::limits;
 use super::marker::Style;
 use super::plot::TICK_SIZE;
+use super::ranges::{self, Look};
 
 /// Width of every chart.
-const WIDTH: f64 = 800.0;
-const MARGIN: f64 = 18.0;
+pub(super) const WIDTH: f64 = 800.0;
+/// White rim of every chart.
+pub(super) const MARGIN: f64 = 18.0;
 const TITLE_SIZE: f64 = 18.0;
 const CAPTION_SIZE: f64 = 13.5;
 const LEGEND_SIZE: f64 = 12.5;
@@ -42,6 +44,12 @@ pub(super) enum Sample {
     Limit,
     /// The dot where a value of a map was computed.
     Dot,
+    /// A bar from the lowest to the highest value with its mean.
+    Range(Look),
+    /// The sign in front of what decides.
+    Binding,
+    /// The arrow of a bar that goes on beyond the axis.
+    Beyond,
 }
 
 /// One entry of the legend.
@@ -66,6 +74,25 @@ pub(super) struct PageSpec<'a> {
     pub left: f64,
     /// Room right of the plots.
     pub right: f64,
+}
+
+impl PageSpec<'_> {
+    /// Left end of the first and right end of the last column of plots.
+    fn sides(&self) -> (f64, f64) {
+        let y_room = if self.y_caption.is_empty() {
+            0.0
+        } else {
+            CAPTION_SIZE * 1.6
+        };
+        (MARGIN + y_room + self.left, WIDTH - MARGIN - self.right)
+    }
+
+    /// Width of one plot.
+    pub fn plot_width(&self) -> f64 {
+        let (left, right) = self.sides();
+        let columns = self.columns.max(1);
+        (right - left - COLUMN_GAP * (columns - 1) as f64) / columns as f64
+    }
 }
 
 /// A page with everything but its plots.
@@ -94,16 +121,10 @@ impl Page {
         let (legend, legend_rows) = legend_places(spec.legend, top + LEGEND_SIZE, inner);
         top += LEGEND_SIZE * LINE_SPACING * legend_rows as f64 + 12.0;
 
-        let y_room = if spec.y_caption.is_empty() {
-            0.0
-        } else {
-            CAPTION_SIZE * 1.6
-        };
-        let left = MARGIN + y_room + spec.left;
-        let right = WIDTH - MARGIN - spec.right;
+        let (left, right) = spec.sides();
         let columns = spec.columns.max(1);
         let rows = spec.panels.len().div_ceil(columns);
-        let width = (right - left - COLUMN_GAP * (columns - 1) as f64) / columns as f64;
+        let width = spec.plot_width();
         let titled = spec.panels.iter().any(|title| !title.is_empty());
         let head = if titled { LABEL_SIZE * 1.6 } else { 0.0 };
         let row_gap = 10.0;
@@ -282,5 +303,8 @@ fn draw_sample(pen: &Pen, sample: &Sample, x: f64, y: f64) -> Result<(), ChartEr
             limits::strokes(pen, [x, y], [end, y], [0.0, -1.0])
         }
         Sample::Dot => pen.ring([middle, y], 2.0, colour::INK, 0.8),
+        Sample::Range(look) => ranges::draw_sample(pen, *look, around(5.5)),
+        Sample::Binding => ranges::draw_binding(pen, [end - 8.0, y]),
+        Sample::Beyond => ranges::draw_arrow(pen, [middle - 4.0, y], -1.0),
     }
 }

@@ -1,0 +1,180 @@
+//! The rows of a range chart as text: headings, wrapped names with their remarks, numbers.
+
+use super::canvas::{Anchor, Canvas, Text};
+use super::colour;
+use super::font;
+use super::number;
+use super::page::LABEL_SIZE;
+use super::ranges::{RangeGroup, RangeRow};
+
+/// Least height of a row.
+const ROW: f64 = 23.0;
+/// Distance of baselines within a name.
+const NAME_LINE: f64 = 14.0;
+/// Size of a remark.
+const NOTE_SIZE: f64 = 10.5;
+/// Distance of baselines within a remark.
+const NOTE_LINE: f64 = 12.5;
+/// Air above the first and below the last line of a row, together.
+const AIR: f64 = 7.0;
+/// Air above a heading that is not the first.
+const HEADING_AIR: f64 = 6.0;
+/// Most room for names and headings.
+const MOST_NAME_ROOM: f64 = 255.0;
+/// Room a heavy text takes beyond its measured width, over the width.
+const HEAVIER: f64 = 1.06;
+/// What stands above the numbers.
+const NUMBERS_HEAD: &str = "mean (low to high)";
+
+/// What one line of the chart shows.
+pub(super) enum LineKind<'a> {
+    /// The heading of a group; the first one also heads the numbers.
+    Heading { first: bool },
+    /// One event of the group with this number.
+    Row { group: usize, row: &'a RangeRow },
+    /// A group without events.
+    Nothing,
+}
+
+/// One line of the chart: a heading or a row, with its place below the top of the plot.
+pub(super) struct Line<'a> {
+    pub kind: LineKind<'a>,
+    name: Vec<String>,
+    note: Vec<String>,
+    top: f64,
+    height: f64,
+}
+
+impl Line<'_> {
+    /// Middle of the line, below the top of the plot.
+    pub fn middle(&self) -> f64 {
+        self.top + 0.5 * self.height
+    }
+
+    fn heavy(&self) -> bool {
+        match self.kind {
+            LineKind::Heading { .. } => true,
+            LineKind::Row { row, .. } => row.binding,
+            LineKind::Nothing => false,
+        }
+    }
+
+    /// What stands at the right.
+    fn numbers(&self) -> String {
+        match self.kind {
+            LineKind::Heading { first: true } => NUMBERS_HEAD.to_owned(),
+            LineKind::Row { row, .. } => numbers(row),
+            _ => String::new(),
+        }
+    }
+}
+
+/// Mean and range of a row in figures.
+pub(super) fn numbers(row: &RangeRow) -> String {
+    let range = row.low.is_finite() && row.high.is_finite();
+    match (row.mean.is_finite(), range) {
+        (true, true) => {
+            let (low, high) = (row.low.min(row.high), row.low.max(row.high));
+            number::with_interval(row.mean, low, high, "")
+        }
+        (true, false) => number::plain(row.mean, 4),
+        (false, true) => {
+            let [low, high] = [row.low, row.high].map(|end| number::plain(end, 3));
+            format!("{low} to {high}")
+        }
+        (false, false) => "no value".to_owned(),
+    }
+}
+
+/// The lines of all groups from top to bottom, and their height together.
+pub(super) fn lines(groups: &[RangeGroup]) -> (Vec<Line<'_>>, f64) {
+    let mut lines = Vec::new();
+    let mut top = AIR;
+    let mut add = |kind, name: &str, note: &str, air: f64| {
+        let room = MOST_NAME_ROOM / HEAVIER;
+        let mut line = Line {
+            kind,
+            name: font::wrapped(name, LABEL_SIZE, room),
+            note: font::wrapped(note, NOTE_SIZE, room),
+            top: top + air,
+            height: 0.0,
+        };
+        line.height = (text_height(&line) + AIR).max(ROW);
+        top = line.top + line.height;
+        lines.push(line);
+    };
+    for (number, group) in groups.iter().enumerate() {
+        let first = number == 0;
+        let air = if first { 0.0 } else { HEADING_AIR };
+        add(LineKind::Heading { first }, &group.title, "", air);
+        for row in &group.rows {
+            let kind = LineKind::Row { group: number, row };
+            add(kind, &row.name, &row.note, 0.0);
+        }
+        if group.rows.is_empty() {
+            add(LineKind::Nothing, "", "none", 0.0);
+        }
+    }
+    (lines, top + AIR)
+}
+
+fn text_height(line: &Line) -> f64 {
+    NAME_LINE * line.name.len() as f64 + NOTE_LINE * line.note.len() as f64
+}
+
+/// Room for the names left of the plot.
+pub(super) fn name_room(lines: &[Line]) -> f64 {
+    let widths = lines.iter().flat_map(|line| {
+        let heavier = if line.heavy() { HEAVIER } else { 1.0 };
+        let names = line.name.iter();
+        let notes = line.note.iter().map(|text| font::width(text, NOTE_SIZE));
+        names
+            .map(move |text| font::width(text, LABEL_SIZE) * heavier)
+            .chain(notes)
+    });
+    widths.fold(0.0, f64::max)
+}
+
+/// Room for the numbers right of the plot.
+pub(super) fn number_room(lines: &[Line]) -> f64 {
+    let widths = lines
+        .iter()
+        .map(|line| font::width(&line.numbers(), LABEL_SIZE) * HEAVIER);
+    widths.fold(0.0, f64::max) + 10.0
+}
+
+/// Writes the texts of a line: names end at the first place, numbers start at the second.
+pub(super) fn write(canvas: &mut Canvas, line: &Line, plot_top: f64, [left, right]: [f64; 2]) {
+    let middle = plot_top + line.middle();
+    let mut top = middle - 0.5 * text_height(line);
+    let class = match line.kind {
+        LineKind::Heading { .. } => "group",
+        _ => "row",
+    };
+    for text in &line.name {
+        let at = [left, top + 0.5 * NAME_LINE + 0.36 * LABEL_SIZE];
+        canvas.text(&Text {
+            heavy: line.heavy(),
+            ..Text::new(class, text, at, Anchor::End, LABEL_SIZE)
+        });
+        top += NAME_LINE;
+    }
+    for text in &line.note {
+        let at = [left, top + 0.5 * NOTE_LINE + 0.36 * NOTE_SIZE];
+        canvas.text(&Text {
+            colour: colour::GREY,
+            ..Text::new("note", text, at, Anchor::End, NOTE_SIZE)
+        });
+        top += NOTE_LINE;
+    }
+    let numbers = line.numbers();
+    if !numbers.is_empty() {
+        let heading = matches!(line.kind, LineKind::Heading { .. });
+        let at = [right, middle + 0.36 * LABEL_SIZE];
+        canvas.text(&Text {
+            heavy: line.heavy() && !heading,
+            colour: if heading { colour::GREY } else { colour::INK },
+            ..Text::new("row-value", &numbers, at, Anchor::Start, LABEL_SIZE)
+        });
+    }
+}
