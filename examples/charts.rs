@@ -59,6 +59,7 @@ fn line_chart() -> LineChart {
                      pad, other pads grounded, no series return. Band: estimated error of the field calculation; \
                      permittivity and thickness tolerances are not in it."
             .to_owned(),
+        ..LineChart::default()
     }
 }
 
@@ -102,6 +103,7 @@ fn logarithmic_chart() -> LineChart {
         }],
         assumption: "Finger at the edge of the touched pad; ratio of touch shifts in pF."
             .to_owned(),
+        ..LineChart::default()
     }
 }
 
@@ -123,7 +125,7 @@ fn multiples() -> LineMultiples {
                 dashed: false,
             })
             .collect(),
-        crossings: vec![],
+        ..LinePanel::default()
     };
     LineMultiples {
         title: "Neighbour ratio for three overlay materials".to_owned(),
@@ -139,9 +141,9 @@ fn multiples() -> LineMultiples {
             sense: Sense::AtMost,
             because: "house rule".to_owned(),
         }],
-        places: vec![],
         assumption: "Finger of 10 mm contact at the edge of the touched pad, other pads grounded."
             .to_owned(),
+        ..LineMultiples::default()
     }
 }
 
@@ -328,6 +330,72 @@ fn histogram() -> Histogram {
     }
 }
 
+/// The touch shift of a round pad under a finger this far from its centre, in counts.
+fn touched(distance: f64) -> f64 {
+    120.0 / (1.0 + (distance / 8.5).powi(4))
+}
+
+/// Centres of the pads of the walk.
+const PADS: [(&str, f64); 3] = [("tare", -23.0), ("add", 0.0), ("remove", 23.0)];
+
+fn at_least(value: f64, because: &str) -> LimitLine {
+    LimitLine {
+        value,
+        sense: Sense::AtLeast,
+        because: because.to_owned(),
+    }
+}
+
+fn finger_walk() -> LineChart {
+    let series = |(name, centre): (&str, f64)| Series {
+        name: name.to_owned(),
+        points: (-35..=35)
+            .map(f64::from)
+            .map(|x| Reading {
+                x,
+                value: touched(x - centre),
+                error: 0.03 * touched(x - centre),
+            })
+            .collect(),
+        dashed: false,
+    };
+    let piece = |low: f64, high: f64, label: &str| StripPiece {
+        low,
+        high,
+        label: label.to_owned(),
+    };
+    let zone = |low: f64, high: f64| Zone {
+        low,
+        high,
+        label: "no pad acts".to_owned(),
+    };
+    LineChart {
+        title: "Counts of each pad while a finger walks across the panel".to_owned(),
+        x: Axis::linear("finger position", "mm"),
+        y: Axis::linear("count shift", "counts"),
+        series: PADS.map(series).to_vec(),
+        limits: vec![at_least(55.0, "threshold")],
+        zones: vec![zone(-14.0, -9.0), zone(9.0, 14.0)],
+        strip: vec![
+            StripRow {
+                name: "pads".to_owned(),
+                pieces: PADS
+                    .map(|(name, centre)| piece(centre - 7.0, centre + 7.0, name))
+                    .to_vec(),
+            },
+            StripRow {
+                name: "ground".to_owned(),
+                pieces: vec![
+                    piece(-12.0, -11.0, "guard trace"),
+                    piece(11.0, 12.0, "guard trace"),
+                ],
+            },
+        ],
+        assumption: "Adult finger of 10 mm contact, earthed; other pads grounded.".to_owned(),
+        ..LineChart::default()
+    }
+}
+
 fn window(name: &str, strongest_false: f64) -> RangeChart {
     let row = |name: &str, mean: f64, spread: f64| RangeRow {
         name: name.to_owned(),
@@ -428,6 +496,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     write("bars", chart.svg()?, chart.png(1.5)?)?;
     let chart = histogram();
     write("histogram", chart.svg()?, chart.png(1.5)?)?;
+    let chart = finger_walk();
+    write("finger_walk", chart.svg()?, chart.png(1.5)?)?;
     let chart = window("Dry panel", 31.0);
     write("window", chart.svg()?, chart.png(1.5)?)?;
     let chart = window("Wet panel", 118.0);

@@ -79,6 +79,7 @@ fn spacing(scale: Scale) -> LineChart {
             label: "acrylic".to_owned(),
         }],
         assumption: "Finger of 10 mm contact at the edge of the touched pad.".to_owned(),
+        ..LineChart::default()
     }
 }
 
@@ -307,7 +308,7 @@ fn panels_share_axes_and_looks() {
             .iter()
             .map(|name| series(name, &[(1.0, top, 0.0), (2.0, 0.5 * top, 0.0)]))
             .collect(),
-        crossings: Vec::new(),
+        ..LinePanel::default()
     };
     let chart = LineMultiples {
         title: "three".to_owned(),
@@ -319,8 +320,7 @@ fn panels_share_axes_and_looks() {
             panel("three", &["a"], 40.0),
         ],
         limits: vec![limit(20.0, Sense::AtMost)],
-        places: Vec::new(),
-        assumption: String::new(),
+        ..LineMultiples::default()
     };
     let svg = chart.svg().expect("a chart");
     let drawing = Drawing::of(&svg);

@@ -127,6 +127,37 @@ pub struct PlaceMark {
     pub label: String,
 }
 
+/// A stretch of the level axis, shaded behind the lines: where two pads both act, say.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Zone {
+    /// First place, in the unit of the level axis.
+    pub low: f64,
+    /// Last place, in the unit of the level axis.
+    pub high: f64,
+    /// What it is, for the legend, as in "two pads act"; zones of the same label look the same.
+    pub label: String,
+}
+
+/// One piece in the strip under a plot: a pad, a guard trace.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StripPiece {
+    /// First place, in the unit of the level axis.
+    pub low: f64,
+    /// Last place, in the unit of the level axis.
+    pub high: f64,
+    /// Name written on the piece or beside it; left out where it has no room.
+    pub label: String,
+}
+
+/// One row of the strip under a plot: what lies there along the level axis, to its scale.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StripRow {
+    /// What the row shows, as in "pads"; written left of it.
+    pub name: String,
+    /// The pieces, in any order.
+    pub pieces: Vec<StripPiece>,
+}
+
 /// Where a line meets a limit, with the interval that follows from the error bars.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CrossingMark {

@@ -189,7 +189,12 @@ impl MapMultiples {
             let plot = Plot { frame, x, y };
             self.draw_panel(&mut page.canvas, panel, &plot, &value)?;
             let last_in_column = number + columns >= self.panels.len();
-            plot.draw_axes(&mut page.canvas, last_in_column, number % columns == 0)?;
+            plot.draw_axes(
+                &mut page.canvas,
+                last_in_column,
+                number % columns == 0,
+                0.0,
+            )?;
         }
         let right = page.plots.iter().map(|plot| plot.right).fold(0.0, f64::max);
         let bottom = page

@@ -117,7 +117,7 @@ impl Histogram {
             )?;
         }
         limits::draw_upright(canvas, &plot, &self.x.unit, &self.limits, &mut placer)?;
-        plot.draw_axes(canvas, true, true)?;
+        plot.draw_axes(canvas, true, true, 0.0)?;
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 

@@ -58,12 +58,14 @@ pub(super) fn draw_level(
     Ok(())
 }
 
-/// Writes the labels of level limits, after all lines are known.
+/// Writes the labels of level limits, after all lines are known. `named` says that the legend has them
+/// too: where every place hides lines, they are then left out.
 pub(super) fn label_level(
     canvas: &mut Canvas,
     plot: &Plot,
     unit: &str,
     limits: &[LimitLine],
+    named: bool,
     placer: &mut Placer,
 ) {
     let frame = plot.frame;
@@ -94,7 +96,11 @@ pub(super) fn label_level(
             places.push(([frame.left + 8.0, baseline], Anchor::Start));
             places.push(([0.5 * (frame.left + frame.right), baseline], Anchor::Middle));
         }
-        placer.write(canvas, "limit", &text, &places);
+        if named {
+            placer.write_if_room(canvas, "limit", &text, &places);
+        } else {
+            placer.write(canvas, "limit", &text, &places);
+        }
     }
 }
 

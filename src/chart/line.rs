@@ -1,11 +1,11 @@
 //! Line charts: series with error bands, limits, crossings; one plot or small multiples.
 
 use super::axis::{AxisMap, Ends};
-use super::canvas::Canvas;
+use super::canvas::{Canvas, Rect};
 use super::curves::{
     around, draw_band, draw_crossing, draw_interval, draw_series, half_width, square,
 };
-use super::data::{Axis, CrossingMark, LimitLine, PlaceMark, Reading, Series};
+use super::data::{Axis, CrossingMark, LimitLine, PlaceMark, Reading, Series, StripRow, Zone};
 use super::error::ChartError;
 use super::limits;
 use super::marker::Style;
@@ -14,6 +14,7 @@ use super::page::{LegendEntry, Page, PageSpec, Sample, panel_columns};
 use super::placement::Placer;
 use super::plot::{Plot, label_room, y_ticks};
 use super::raster;
+use super::zones;
 
 /// A line chart with one plot.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -32,6 +33,10 @@ pub struct LineChart {
     pub places: Vec<PlaceMark>,
     /// Where lines meet limits.
     pub crossings: Vec<CrossingMark>,
+    /// Stretches of the level axis shaded behind the lines.
+    pub zones: Vec<Zone>,
+    /// What lies along the level axis, drawn to its scale between plot and axis: one or two rows.
+    pub strip: Vec<StripRow>,
     /// What was assumed; printed under the chart.
     pub assumption: String,
 }
@@ -45,6 +50,8 @@ pub struct LinePanel {
     pub series: Vec<Series>,
     /// Where lines meet limits.
     pub crossings: Vec<CrossingMark>,
+    /// Stretches of the level axis shaded behind the lines.
+    pub zones: Vec<Zone>,
 }
 
 /// Line charts side by side for the values of a third variable; all panels share both axes.
@@ -62,6 +69,8 @@ pub struct LineMultiples {
     pub limits: Vec<LimitLine>,
     /// Places on the level axis worth a mark, in every panel.
     pub places: Vec<PlaceMark>,
+    /// What lies along the level axis, drawn under every panel: one or two rows.
+    pub strip: Vec<StripRow>,
     /// What was assumed; printed under the chart.
     pub assumption: String,
 }
@@ -72,12 +81,13 @@ impl LineChart {
     /// # Errors
     ///
     /// Nothing finite to draw, a logarithmic axis with values not above zero, an impossible range, or
-    /// a limit or mark that is not a number.
+    /// a limit, mark, zone or piece of the strip that is not a number.
     pub fn svg(&self) -> Result<String, ChartError> {
         let panel = LinePanel {
             title: String::new(),
             series: self.series.clone(),
             crossings: self.crossings.clone(),
+            zones: self.zones.clone(),
         };
         LineMultiples {
             title: self.title.clone(),
@@ -86,6 +96,7 @@ impl LineChart {
             panels: vec![panel],
             limits: self.limits.clone(),
             places: self.places.clone(),
+            strip: self.strip.clone(),
             assumption: self.assumption.clone(),
         }
         .svg()
@@ -114,7 +125,9 @@ impl LineMultiples {
         let columns = panel_columns(self.panels.len());
         let plot_height = if columns == 1 { 370.0 } else { 230.0 };
         let titles: Vec<&str> = self.panels.iter().map(|p| p.title.as_str()).collect();
-        let legend = self.legend(&styles);
+        let kinds = zones::kinds(self.zones());
+        let strip = zones::strip_height(&self.strip);
+        let legend = self.legend(&styles, &kinds);
         let mut page = Page::new(&PageSpec {
             title: &self.title,
             legend: &legend,
@@ -123,15 +136,21 @@ impl LineMultiples {
             y_caption: &self.y.caption(),
             panels: &titles,
             columns,
-            plot_height,
-            left: label_room(&y_ticks(&y, plot_height)),
+            plot_height: plot_height + strip,
+            left: label_room(&y_ticks(&y, plot_height)).max(zones::name_room(&self.strip)),
             right: 8.0,
         })?;
         for (number, (panel, &frame)) in self.panels.iter().zip(&page.plots).enumerate() {
-            let plot = Plot { frame, x, y };
-            self.draw_panel(&mut page.canvas, panel, &plot, &styles)?;
+            let frame = Rect {
+                bottom: frame.bottom - strip,
+                ..frame
+            };
+            let (plot, canvas) = (Plot { frame, x, y }, &mut page.canvas);
+            self.draw_panel(canvas, panel, &plot, &styles, &kinds)?;
             let last_in_column = number + columns >= self.panels.len();
-            plot.draw_axes(&mut page.canvas, last_in_column, number % columns == 0)?;
+            let first_in_row = number % columns == 0;
+            zones::draw_strip(canvas, &plot, &self.strip, first_in_row)?;
+            plot.draw_axes(canvas, last_in_column, first_in_row, strip)?;
         }
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
@@ -155,7 +174,11 @@ impl LineMultiples {
                 limits::finite(|| format!("crossing \"{}\"", mark.label), value)?;
             }
         }
-        Ok(())
+        zones::check(self.zones(), &self.strip)
+    }
+
+    fn zones(&self) -> impl Iterator<Item = &Zone> {
+        self.panels.iter().flat_map(|panel| &panel.zones)
     }
 
     fn readings(&self) -> impl Iterator<Item = &Reading> {
@@ -206,7 +229,7 @@ impl LineMultiples {
         styles
     }
 
-    fn legend(&self, styles: &[(String, Style)]) -> Vec<LegendEntry> {
+    fn legend(&self, styles: &[(String, Style)], kinds: &[&str]) -> Vec<LegendEntry> {
         let mut legend: Vec<LegendEntry> = styles
             .iter()
             .filter(|(name, _)| !name.is_empty())
@@ -227,6 +250,14 @@ impl LineMultiples {
                 sample: Sample::Band,
             });
         }
+        let named = kinds
+            .iter()
+            .enumerate()
+            .filter(|(_, name)| !name.is_empty());
+        legend.extend(named.map(|(kind, name)| LegendEntry {
+            name: (*name).to_owned(),
+            sample: Sample::Zone(kind),
+        }));
         legend
     }
 
@@ -248,8 +279,29 @@ impl LineMultiples {
                 );
             }
         }
+        for panel in &self.panels {
+            for zone in &panel.zones {
+                let stretch = self.stretch(zone.low, zone.high);
+                let part = format!("{} {} {stretch}.", panel.title, zone.label);
+                parts.push(part.trim().to_owned());
+            }
+        }
+        for row in &self.strip {
+            let pieces: Vec<String> = row
+                .pieces
+                .iter()
+                .map(|piece| format!("{} {}", piece.label, self.stretch(piece.low, piece.high)))
+                .collect();
+            parts.push(format!("{}: {}.", row.name, pieces.join(", ")));
+        }
         parts.push(self.assumption.clone());
         parts.join(" ")
+    }
+
+    /// A stretch of the level axis in words.
+    fn stretch(&self, low: f64, high: f64) -> String {
+        let [low, high] = [low.min(high), low.max(high)].map(|end| number::plain(end, 4));
+        format!("from {low} to {}", number::with_unit(&high, &self.x.unit))
     }
 
     fn crossing_label(&self, mark: &CrossingMark) -> String {
@@ -267,8 +319,10 @@ impl LineMultiples {
         panel: &LinePanel,
         plot: &Plot,
         styles: &[(String, Style)],
+        kinds: &[&str],
     ) -> Result<(), ChartError> {
         let mut placer = Placer::new(plot.frame);
+        zones::draw(canvas, plot, &panel.zones, kinds, &mut placer)?;
         plot.draw_grid(canvas)?;
         for mark in &panel.crossings {
             draw_interval(canvas, plot, mark)?;
@@ -294,7 +348,8 @@ impl LineMultiples {
             }
         }
         limits::draw_places(canvas, plot, &self.places, &mut placer)?;
-        limits::label_level(canvas, plot, &self.y.unit, &self.limits, &mut placer);
+        let named = self.panels.len() > 1;
+        limits::label_level(canvas, plot, &self.y.unit, &self.limits, named, &mut placer);
         for mark in &panel.crossings {
             let [x, y] = plot.point(mark.x, mark.value);
             if plot.frame.contains([x, y]) {

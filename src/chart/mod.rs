@@ -2,7 +2,7 @@
 //!
 //! | chart | answers |
 //! |---|---|
-//! | [`LineChart`], [`LineMultiples`] | how a quantity follows a dimension, with error bands, limits and crossings |
+//! | [`LineChart`], [`LineMultiples`] | how a quantity follows a dimension, with error bands, limits, crossings, zones, copper |
 //! | [`HeatMap`], [`MapMultiples`] | how it follows two dimensions, with limit contours |
 //! | [`Scatter`], [`TradeOff`] | how two quantities of many designs go together, and which designs nothing beats |
 //! | [`BarChart`] | signed effects, one per name |
@@ -50,7 +50,8 @@
 //! Colours are those of Okabe and Ito (2008) for series and viridis (van der Walt and Smith 2015) for
 //! maps; markers, dashes and strokes carry the same distinctions in grey-scale. Dashed with open
 //! markers is a hand estimate. Short strokes along a limit point to the side that is ruled out. Error
-//! bands that reach below zero are cut off at zero when no value is negative.
+//! bands that reach below zero are cut off at zero when no value is negative. A limit of
+//! small multiples that no panel has room for stands in the legend alone.
 
 mod axis;
 mod bars;
@@ -80,10 +81,12 @@ mod raster;
 mod scatter;
 mod staircase;
 mod ticks;
+mod zones;
 
 pub use bars::{Bar, BarChart};
 pub use data::{
     Axis, Better, Cloud, CrossingMark, LimitLine, PlaceMark, Reading, Sample, Scale, Sense, Series,
+    StripPiece, StripRow, Zone,
 };
 pub use error::ChartError;
 pub use heat_map::{HeatMap, MapLimit, MapMultiples, MapPanel};

@@ -10,6 +10,7 @@ use super::limits;
 use super::marker::Style;
 use super::plot::TICK_SIZE;
 use super::ranges::{self, Look};
+use super::zones;
 
 /// Width of every chart.
 pub(super) const WIDTH: f64 = 800.0;
@@ -50,6 +51,8 @@ pub(super) enum Sample {
     Binding,
     /// The arrow of a bar that goes on beyond the axis.
     Beyond,
+    /// A shaded stretch of the level axis, by the number of its kind.
+    Zone(usize),
 }
 
 /// One entry of the legend.
@@ -306,5 +309,6 @@ fn draw_sample(pen: &Pen, sample: &Sample, x: f64, y: f64) -> Result<(), ChartEr
         Sample::Range(look) => ranges::draw_sample(pen, *look, around(5.5)),
         Sample::Binding => ranges::draw_binding(pen, [end - 8.0, y]),
         Sample::Beyond => ranges::draw_arrow(pen, [middle - 4.0, y], -1.0),
+        Sample::Zone(kind) => zones::shade(pen, around(6.0), *kind),
     }
 }

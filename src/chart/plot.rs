@@ -14,6 +14,9 @@ const FEWEST_NUMBERS: usize = 2;
 /// About how many numbers a level axis has at most.
 const MOST_NUMBERS: usize = 10;
 
+/// How far below its axis a number along it starts.
+const NUMBER_DROP: f64 = 8.0;
+
 /// Room that tick labels need left of a plot.
 pub(super) fn label_room(ticks: &[Tick]) -> f64 {
     ticks
@@ -65,14 +68,13 @@ impl Plot {
     pub fn draw_level_axis(&self, canvas: &mut Canvas) -> Result<(), ChartError> {
         canvas.group("frame", &[], |pen| {
             pen.frame(self.frame, colour::INK, 1.0)?;
-            self.draw_x_strokes(pen)
+            self.draw_x_strokes(pen, self.frame.bottom)
         })?;
-        self.write_x_numbers(canvas);
+        self.write_x_numbers(canvas, self.frame.bottom);
         Ok(())
     }
 
-    fn draw_x_strokes(&self, pen: &Pen) -> Result<(), ChartError> {
-        let bottom = self.frame.bottom;
+    fn draw_x_strokes(&self, pen: &Pen, bottom: f64) -> Result<(), ChartError> {
         for tick in self.x_ticks() {
             let (x, long) = (self.across(tick.value), !tick.text.is_empty());
             let end = bottom + if long { 5.0 } else { 3.0 };
@@ -81,11 +83,11 @@ impl Plot {
         Ok(())
     }
 
-    fn write_x_numbers(&self, canvas: &mut Canvas) {
+    fn write_x_numbers(&self, canvas: &mut Canvas, bottom: f64) {
         for tick in self.x_ticks().iter().filter(|tick| !tick.text.is_empty()) {
             let at = [
                 self.across(tick.value),
-                self.frame.bottom + 8.0 + 0.85 * TICK_SIZE,
+                bottom + NUMBER_DROP + 0.85 * TICK_SIZE,
             ];
             canvas.text(&Text::new(
                 "x-tick",
@@ -97,17 +99,28 @@ impl Plot {
         }
     }
 
-    /// Frame, tick strokes and numbers, to be drawn after the data.
+    /// Frame, tick strokes and numbers, to be drawn after the data. `strip` is the room between the
+    /// plot and the level axis; zero puts the axis at the plot.
     pub fn draw_axes(
         &self,
         canvas: &mut Canvas,
         number_x: bool,
         number_y: bool,
+        strip: f64,
     ) -> Result<(), ChartError> {
         let frame = self.frame;
+        let bottom = frame.bottom + strip;
         canvas.group("frame", &[], |pen| {
             pen.frame(frame, colour::INK, 1.0)?;
-            self.draw_x_strokes(pen)?;
+            if strip > 0.0 {
+                let below = Rect {
+                    top: frame.bottom,
+                    bottom,
+                    ..frame
+                };
+                pen.frame(below, colour::INK, 1.0)?;
+            }
+            self.draw_x_strokes(pen, bottom)?;
             for tick in self.y_ticks() {
                 let (y, long) = (self.up(tick.value), !tick.text.is_empty());
                 let end = frame.left - if long { 5.0 } else { 3.0 };
@@ -116,7 +129,7 @@ impl Plot {
             Ok(())
         })?;
         if number_x {
-            self.write_x_numbers(canvas);
+            self.write_x_numbers(canvas, bottom);
         }
         if number_y {
             for tick in self.y_ticks().iter().filter(|tick| !tick.text.is_empty()) {
@@ -160,5 +173,7 @@ impl Plot {
 
 /// Ticks of an upright axis of this height.
 pub(super) fn y_ticks(axis: &AxisMap, height: f64) -> Vec<Tick> {
-    axis.ticks(((height / 45.0) as usize).clamp(3, 8))
+    // A low plot has room for fewer than three numbers.
+    let least = ((height / 20.0) as usize).clamp(1, 3);
+    axis.ticks(((height / 45.0) as usize).clamp(least, 8))
 }

@@ -130,13 +130,20 @@ impl Scatter {
         draw_front(canvas, &plot, &on_paper, &mut placer)?;
         limits::draw_level(canvas, &plot, &self.y_limits, &mut placer)?;
         limits::draw_upright(canvas, &plot, &self.x.unit, &self.x_limits, &mut placer)?;
-        limits::label_level(canvas, &plot, &self.y.unit, &self.y_limits, &mut placer);
+        limits::label_level(
+            canvas,
+            &plot,
+            &self.y.unit,
+            &self.y_limits,
+            false,
+            &mut placer,
+        );
         for (design, &[x, y]) in front.unwrap_or_default().iter().zip(&on_paper) {
             if !design.label.is_empty() && plot.frame.contains([x, y]) {
                 placer.write_if_room(canvas, "design", &design.label, &beside(x, y));
             }
         }
-        plot.draw_axes(canvas, true, true)?;
+        plot.draw_axes(canvas, true, true, 0.0)?;
         Ok(page.canvas.finish(&self.title, &self.description(front)))
     }
 

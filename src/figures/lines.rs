@@ -140,9 +140,9 @@ impl Plots<'_> {
                 y,
                 series,
                 limits,
-                places: Vec::new(),
                 crossings,
                 assumption,
+                ..LineChart::default()
             })
         } else {
             Picture::Lines(LineMultiples {
@@ -151,8 +151,8 @@ impl Plots<'_> {
                 y,
                 panels,
                 limits,
-                places: Vec::new(),
                 assumption,
+                ..LineMultiples::default()
             })
         };
         Some((picture, notes))
