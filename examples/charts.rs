@@ -190,6 +190,7 @@ fn heat_map() -> HeatMap {
         assumption: "Pads 12.7 mm square under acrylic, finger of 10 mm contact at the edge of the touched pad, \
                      other pads grounded."
             .to_owned(),
+        ..HeatMap::default()
     }
 }
 
@@ -225,6 +226,7 @@ fn map_multiples() -> MapMultiples {
         y_values: thicknesses.clone(),
         assumption: "Finger of 10 mm contact at the edge of the touched pad, other pads grounded."
             .to_owned(),
+        ..MapMultiples::default()
     }
 }
 
@@ -335,7 +337,7 @@ fn touched(distance: f64) -> f64 {
     120.0 / (1.0 + (distance / 8.5).powi(4))
 }
 
-/// Centres of the pads of the walk.
+/// Centres of the pads of the walk and the touch map.
 const PADS: [(&str, f64); 3] = [("tare", -23.0), ("add", 0.0), ("remove", 23.0)];
 
 fn at_least(value: f64, because: &str) -> LimitLine {
@@ -393,6 +395,35 @@ fn finger_walk() -> LineChart {
         ],
         assumption: "Adult finger of 10 mm contact, earthed; other pads grounded.".to_owned(),
         ..LineChart::default()
+    }
+}
+
+fn touch_map() -> HeatMap {
+    let x: Vec<f64> = (-45..=45).map(f64::from).collect();
+    let y: Vec<f64> = (-14..=14).map(f64::from).collect();
+    let strongest = |x: f64, y: f64| {
+        let of_pad = |(_, centre): (&str, f64)| touched((x - centre).hypot(y));
+        PADS.map(of_pad).into_iter().fold(0.0, f64::max)
+    };
+    let square = |(name, centre): (&str, f64)| MapOutline {
+        corners: [[-7.0, -7.0], [7.0, -7.0], [7.0, 7.0], [-7.0, 7.0]]
+            .map(|[across, up]| [centre + across, up])
+            .to_vec(),
+        label: name.to_owned(),
+    };
+    HeatMap {
+        title: "Counts of the strongest pad over the place of the finger".to_owned(),
+        x: Axis::linear("finger, across", "mm"),
+        y: Axis::linear("finger, up", "mm"),
+        value: Axis::linear("count shift", "counts"),
+        values: map_values(&x, &y, strongest),
+        x_values: x,
+        y_values: y,
+        limits: vec![MapLimit::shown(at_least(55.0, "threshold"), "counts")],
+        outlines: PADS.map(square).to_vec(),
+        outline_name: "copper of the pads".to_owned(),
+        equal_scale: true,
+        assumption: "Adult finger of 10 mm contact, earthed; other pads grounded.".to_owned(),
     }
 }
 
@@ -498,6 +529,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     write("histogram", chart.svg()?, chart.png(1.5)?)?;
     let chart = finger_walk();
     write("finger_walk", chart.svg()?, chart.png(1.5)?)?;
+    let chart = touch_map();
+    write("touch_map", chart.svg()?, chart.png(1.5)?)?;
     let chart = window("Dry panel", 31.0);
     write("window", chart.svg()?, chart.png(1.5)?)?;
     let chart = window("Wet panel", 118.0);

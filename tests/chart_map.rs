@@ -38,6 +38,7 @@ fn map(scale: Scale) -> HeatMap {
         values,
         limits: vec![MapLimit::shown(limit(0.2, Sense::AtLeast), "pF")],
         assumption: "Solid ground behind.".to_owned(),
+        ..HeatMap::default()
     }
 }
 
@@ -175,7 +176,7 @@ fn panels_share_the_colour_scale() {
         x_values: chart.x_values.clone(),
         y_values: chart.y_values.clone(),
         panels: vec![panel("one", 1.0), panel("two", 2.0)],
-        assumption: String::new(),
+        ..MapMultiples::default()
     };
     let svg = multiples.svg().expect("maps");
     let drawing = Drawing::of(&svg);
@@ -222,4 +223,147 @@ fn degenerate_maps_are_refused_or_drawn() {
     chart.png(0.5).expect("a map smaller than its frame");
     assert!(HeatMap::default().svg().is_err());
     assert!(MapMultiples::default().svg().is_err());
+}
+
+fn square(centre: [f64; 2], half: f64, label: &str) -> MapOutline {
+    let [x, y] = centre;
+    MapOutline {
+        corners: vec![
+            [x - half, y - half],
+            [x + half, y - half],
+            [x + half, y + half],
+            [x - half, y + half],
+        ],
+        label: label.to_owned(),
+    }
+}
+
+#[test]
+fn outlines_lie_in_axis_units_are_closed_and_end_at_the_frame() {
+    let mut chart = map(Scale::Linear);
+    chart.outlines = vec![
+        square([14.0, 5.0], 2.0, "vent"),
+        square([22.0, 5.0], 2.0, "cut"),
+    ];
+    chart.outline_name = "copper".to_owned();
+    let svg = chart.svg().expect("a map");
+    let drawing = Drawing::of(&svg);
+    let (x, y) = rulers(&drawing);
+    // A rim and the line on it.
+    let whole = drawing.shapes("outline", Some("vent"));
+    assert_eq!(whole.len(), 2);
+    assert_eq!(whole[0], whole[1]);
+    assert_eq!(whole[0].first(), whole[0].last());
+    for corner in &chart.outlines[0].corners {
+        let met = whole[0]
+            .iter()
+            .any(|p| (x(p[0]) - corner[0]).abs() < 0.01 && (y(p[1]) - corner[1]).abs() < 0.01);
+        assert!(met, "no corner at {corner:?}");
+    }
+    let [_, _, right, _] = drawing.frame();
+    let cut = drawing.shapes("outline", Some("cut")).concat();
+    assert!(cut.iter().all(|p| p[0] <= right));
+    assert_eq!(drawing.words("outline"), ["vent", "cut"]);
+    assert!(drawing.words("legend").contains(&"copper".to_owned()));
+    // With outlines the only limit moves into the legend.
+    assert!(drawing.words("limit").is_empty());
+    let legend = drawing.words("legend");
+    assert!(legend.contains(&"limit ≥ 0.2 pF, requirement".to_owned()));
+    assert!(drawing.element("desc").contains("copper: vent, cut."));
+}
+
+#[test]
+fn labels_of_outlines_never_cover_one_another() {
+    let mut chart = map(Scale::Linear);
+    chart.outlines = vec![square([14.0, 5.0], 2.0, "same place"); 12];
+    let svg = chart.svg().expect("a map");
+    let mut places: Vec<f64> = Drawing::of(&svg)
+        .texts("outline")
+        .into_iter()
+        .map(|label| label.y)
+        .collect();
+    places.sort_by(f64::total_cmp);
+    assert!((2..12).contains(&places.len()), "{places:?}");
+    assert!(places.windows(2).all(|pair| pair[1] - pair[0] >= 120.0));
+}
+
+#[test]
+fn with_equal_scale_a_square_is_square_whatever_the_shape_of_the_map() {
+    let axis_end = |values: &[f64]| values[values.len() - 1] - values[0];
+    for (x_step, y_step) in [(0.5, 0.5), (0.5, 0.1), (0.1, 0.5), (0.3, 1.0), (2.0, 0.25)] {
+        let mut chart = map(Scale::Linear);
+        chart.equal_scale = true;
+        chart.x_values = (0..33).map(|k| x_step * f64::from(k)).collect();
+        chart.y_values = (0..33).map(|k| y_step * f64::from(k)).collect();
+        let svg = chart.svg().expect("a map");
+        let [left, top, right, bottom] = Drawing::of(&svg).frame();
+        let (across, up) = (
+            (right - left) / axis_end(&chart.x_values),
+            (bottom - top) / axis_end(&chart.y_values),
+        );
+        // The frame is rounded to whole drawing units at both ends.
+        assert!((across / up - 1.0).abs() < 0.01, "{across} {up}");
+    }
+}
+
+#[test]
+fn panels_share_outlines_and_equal_scale() {
+    let chart = map(Scale::Linear);
+    let panel = |title: &str| MapPanel {
+        title: title.to_owned(),
+        values: chart.values.clone(),
+        limits: chart.limits.clone(),
+    };
+    let multiples = MapMultiples {
+        title: "Three".to_owned(),
+        x: chart.x.clone(),
+        y: chart.y.clone(),
+        value: chart.value.clone(),
+        x_values: chart.x_values.clone(),
+        y_values: chart.y_values.clone(),
+        panels: vec![panel("one"), panel("two"), panel("three")],
+        outlines: vec![square([14.0, 5.0], 2.0, "vent")],
+        equal_scale: true,
+        ..MapMultiples::default()
+    };
+    let svg = multiples.svg().expect("maps");
+    let drawing = Drawing::of(&svg);
+    assert_eq!(drawing.groups("outline", Some("vent")).len(), 3);
+    for outline in drawing.groups("outline", Some("vent")) {
+        let extent = |axis: usize| {
+            let along = || outline[0].iter().map(|p| p[axis]);
+            along().fold(f64::MIN, f64::max) - along().fold(f64::MAX, f64::min)
+        };
+        assert!((extent(0) - extent(1)).abs() <= 2.0);
+    }
+}
+
+#[test]
+fn outlines_and_equal_scale_that_make_no_sense_are_refused() {
+    let good = map(Scale::Linear);
+    let mut chart = good.clone();
+    chart.outlines = vec![square([14.0, 5.0], 2.0, "vent")];
+    chart.outlines[0].corners.truncate(2);
+    assert_eq!(
+        chart.svg().expect_err("two corners").to_string(),
+        "outline \"vent\" has 2 corners; expected at least 3"
+    );
+    chart.outlines = vec![square([14.0, f64::NAN], 2.0, "vent")];
+    assert!(matches!(chart.svg(), Err(ChartError::NotFinite { .. })));
+    let mut chart = good.clone();
+    chart.equal_scale = true;
+    chart.y.unit = "cm".to_owned();
+    assert!(matches!(chart.svg(), Err(ChartError::UnequalAxes { .. })));
+    chart.y = good.y.clone();
+    chart.x.scale = Scale::Logarithmic;
+    assert!(matches!(chart.svg(), Err(ChartError::UnequalAxes { .. })));
+    // Far away or huge outlines are cut, not refused.
+    let mut chart = good;
+    chart.outlines = vec![
+        square([1e300, 5.0], 2.0, "far"),
+        square([14.0, 5.0], 1e9, "huge"),
+    ];
+    let svg = chart.svg().expect("a map");
+    assert!(!svg.contains("NaN"));
+    assert!(Drawing::of(&svg).words("outline").is_empty());
 }

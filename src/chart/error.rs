@@ -41,6 +41,22 @@ pub enum ChartError {
         /// The value found.
         value: f64,
     },
+    /// An outline over a map has too few corners to enclose anything.
+    #[error("outline \"{label}\" has {corners} corners; expected at least 3")]
+    FewCorners {
+        /// Label of the outline.
+        label: String,
+        /// Corners given.
+        corners: usize,
+    },
+    /// Equal scale was asked for axes that cannot have it.
+    #[error(
+        "chart \"{chart}\" cannot have equal scale on both axes; expected two linear axes in the same unit"
+    )]
+    UnequalAxes {
+        /// Title of the chart.
+        chart: String,
+    },
     /// A map has another number of values than columns times rows.
     #[error("chart \"{chart}\": {found} values for {columns} columns and {rows} rows; expected {}", columns * rows)]
     Shape {

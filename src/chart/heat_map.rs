@@ -5,13 +5,14 @@ use super::canvas::{Anchor, Canvas, Point, Rect, Text};
 use super::clip;
 use super::colour;
 use super::contour::{ValueGrid, contour};
-use super::data::{Axis, LimitLine, Scale};
+use super::data::{Axis, Scale};
 use super::error::ChartError;
 use super::font;
 use super::limits;
 use super::map_image;
-use super::map_limits::{draw_contour, label_contour};
-use super::page::{LegendEntry, Page, PageSpec, Sample, panel_columns};
+use super::map_limits::{MapLimit, draw_contour, label_contour};
+use super::outlines::{self, MapOutline};
+use super::page::{CAPTION_SIZE, LegendEntry, Page, PageSpec, Sample, panel_columns};
 use super::placement::Placer;
 use super::plot::{Plot, TICK_SIZE, label_room, y_ticks};
 use super::raster;
@@ -21,40 +22,12 @@ const SCALE_WIDTH: f64 = 16.0;
 /// With more values than this in one plot, the dots where they were computed are left out.
 const MOST_DOTS: usize = 700;
 
-/// A limit drawn into a map as a contour.
-#[derive(Clone, Debug, PartialEq)]
-pub struct MapLimit {
-    /// The limit.
-    pub limit: LimitLine,
-    /// Another quantity than the one shown in colour, as in "neighbour ratio"; empty for the same.
-    pub name: String,
-    /// Unit of the limit and of `values`.
-    pub unit: String,
-    /// Values of that other quantity, in the order of the map; absent for the one shown in colour.
-    pub values: Option<Vec<f64>>,
-}
-
-impl MapLimit {
-    /// A limit on the quantity the map shows.
-    pub fn shown(limit: LimitLine, unit: impl Into<String>) -> Self {
-        Self {
-            limit,
-            name: String::new(),
-            unit: unit.into(),
-            values: None,
-        }
-    }
-
-    /// Label at the contour: "limit ≤ 20 %, house rule", with the name of another quantity in front.
-    pub fn label(&self) -> String {
-        let label = self.limit.label(&self.unit);
-        if self.name.is_empty() {
-            label
-        } else {
-            format!("{} {label}", self.name)
-        }
-    }
-}
+/// Largest height of a plot with equal scale: alone, and beside others.
+const MOST_HEIGHT: [f64; 2] = [560.0, 300.0];
+/// Smallest width or height of a plot with equal scale.
+const LEAST_SIDE: f64 = 40.0;
+/// Smallest height of the colour scale.
+const LEAST_SCALE_HEIGHT: f64 = 110.0;
 
 /// A map of one quantity over two variables.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -75,6 +48,13 @@ pub struct HeatMap {
     pub values: Vec<f64>,
     /// Limits drawn as contours.
     pub limits: Vec<MapLimit>,
+    /// Closed outlines drawn over the map, as of pads.
+    pub outlines: Vec<MapOutline>,
+    /// What the outlines are, for the legend, as in "copper"; empty leaves them out of it.
+    pub outline_name: String,
+    /// A millimetre along both axes is equally long, so that a square looks square; needs two linear
+    /// axes in the same unit. Very slender maps are stretched to stay visible.
+    pub equal_scale: bool,
     /// What was assumed; printed under the chart.
     pub assumption: String,
 }
@@ -107,6 +87,13 @@ pub struct MapMultiples {
     pub y_values: Vec<f64>,
     /// The panels, in reading order.
     pub panels: Vec<MapPanel>,
+    /// Closed outlines drawn over the map in every panel, as of pads.
+    pub outlines: Vec<MapOutline>,
+    /// What the outlines are, for the legend, as in "copper"; empty leaves them out of it.
+    pub outline_name: String,
+    /// A millimetre along both axes is equally long, so that a square looks square; needs two linear
+    /// axes in the same unit. Very slender maps are stretched to stay visible.
+    pub equal_scale: bool,
     /// What was assumed; printed under the chart.
     pub assumption: String,
 }
@@ -117,8 +104,9 @@ impl HeatMap {
     /// # Errors
     ///
     /// Nothing finite to draw, fewer than two positions along an axis or positions that do not
-    /// increase, a wrong number of values, values not above zero on a logarithmic axis, or a limit
-    /// that is not a number.
+    /// increase, a wrong number of values, values not above zero on a logarithmic axis, a limit that
+    /// is not a number, an outline with fewer than three corners or one that is not a number, or equal
+    /// scale on axes that cannot have it.
     pub fn svg(&self) -> Result<String, ChartError> {
         let panel = MapPanel {
             title: String::new(),
@@ -133,6 +121,9 @@ impl HeatMap {
             x_values: self.x_values.clone(),
             y_values: self.y_values.clone(),
             panels: vec![panel],
+            outlines: self.outlines.clone(),
+            outline_name: self.outline_name.clone(),
+            equal_scale: self.equal_scale,
             assumption: self.assumption.clone(),
         }
         .svg()
@@ -173,28 +164,43 @@ impl MapMultiples {
         let rows = self.panels.len().div_ceil(columns);
         let titles: Vec<&str> = self.panels.iter().map(|p| p.title.as_str()).collect();
         let numbers = label_room(&y_ticks(&value, plot_height * rows as f64));
-        let mut page = Page::new(&PageSpec {
+        let legend = self.legend();
+        let (x_caption, y_caption) = (self.x.caption(), self.y.caption());
+        let mut spec = PageSpec {
             title: &self.title,
-            legend: &self.legend(),
+            legend: &legend,
             assumption: &self.assumption,
-            x_caption: &self.x.caption(),
-            y_caption: &self.y.caption(),
+            x_caption: &x_caption,
+            y_caption: &y_caption,
             panels: &titles,
             columns,
             plot_height,
             left: label_room(&y_ticks(&y, plot_height)),
             right: 18.0 + SCALE_WIDTH + numbers + 22.0,
-        })?;
+        };
+        // Room above a plot that is lower than its place.
+        let mut above = 0.0;
+        if self.equal_scale {
+            let wide = spec.plot_width();
+            let [width, height] = equal_scale(wide, columns, &x, &y);
+            spec.right += (wide - width) * columns as f64;
+            // Neither the colour scale nor a caption along it may be longer than the plots.
+            let captions = [&y_caption, &self.value.caption()]
+                .map(|caption| font::width(caption, CAPTION_SIZE) + 12.0);
+            let least = captions.into_iter().fold(LEAST_SCALE_HEIGHT, f64::max);
+            spec.plot_height = height.max(least / rows as f64);
+            above = spec.plot_height - height;
+        }
+        let mut page = Page::new(&spec)?;
         for (number, (panel, &frame)) in self.panels.iter().zip(&page.plots).enumerate() {
+            let frame = Rect {
+                top: frame.top + above,
+                ..frame
+            };
             let plot = Plot { frame, x, y };
             self.draw_panel(&mut page.canvas, panel, &plot, &value)?;
             let last_in_column = number + columns >= self.panels.len();
-            plot.draw_axes(
-                &mut page.canvas,
-                last_in_column,
-                number % columns == 0,
-                0.0,
-            )?;
+            plot.draw_axes(&mut page.canvas, last_in_column, number % columns == 0, 0.0)?;
         }
         let right = page.plots.iter().map(|plot| plot.right).fold(0.0, f64::max);
         let bottom = page
@@ -255,7 +261,13 @@ impl MapMultiples {
                 limits::finite(|| limit.label(), limit.limit.value)?;
             }
         }
-        Ok(())
+        let linear = [&self.x, &self.y].map(|axis| axis.scale) == [Scale::Linear; 2];
+        if self.equal_scale && !(linear && self.x.unit == self.y.unit) {
+            return Err(ChartError::UnequalAxes {
+                chart: self.title.clone(),
+            });
+        }
+        outlines::check(&self.outlines)
     }
 
     fn with_dots(&self) -> bool {
@@ -270,7 +282,7 @@ impl MapMultiples {
                 sample: Sample::Dot,
             });
         }
-        if self.panels.len() > 1 {
+        if self.panels.len() > 1 || !self.outlines.is_empty() {
             let mut names: Vec<String> = Vec::new();
             for limit in self.panels.iter().flat_map(|panel| &panel.limits) {
                 if !names.contains(&limit.label()) {
@@ -281,6 +293,12 @@ impl MapMultiples {
                 name,
                 sample: Sample::Limit,
             }));
+        }
+        if !self.outlines.is_empty() && !self.outline_name.is_empty() {
+            legend.push(LegendEntry {
+                name: self.outline_name.clone(),
+                sample: Sample::Outline,
+            });
         }
         let mut values = self.panels.iter().flat_map(|panel| &panel.values);
         if values.any(|value| !value.is_finite()) {
@@ -307,6 +325,19 @@ impl MapMultiples {
                         .to_owned(),
                 );
             }
+        }
+        let outlined: Vec<&str> = self
+            .outlines
+            .iter()
+            .map(|outline| outline.label.as_str())
+            .filter(|label| !label.is_empty())
+            .collect();
+        if !outlined.is_empty() {
+            let name = match self.outline_name.as_str() {
+                "" => "Outlines",
+                name => name,
+            };
+            parts.push(format!("{name}: {}.", outlined.join(", ")));
         }
         parts.push(self.assumption.clone());
         parts.join(" ")
@@ -336,6 +367,7 @@ impl MapMultiples {
         if self.with_dots() {
             self.draw_dots(canvas, panel, plot)?;
         }
+        outlines::draw(canvas, plot, &self.outlines, &mut placer)?;
         let mut labels = Vec::new();
         for (number, limit) in panel.limits.iter().enumerate() {
             let lines = match &limit.values {
@@ -355,7 +387,13 @@ impl MapMultiples {
             }
             labels.push((limit, lines));
         }
+        outlines::label(canvas, plot, &self.outlines, &mut placer)?;
+        // Between outlines there is little room for what the legend says as well.
+        let in_legend = !self.outlines.is_empty() && labels.len() == 1;
         for (limit, lines) in labels {
+            if in_legend && !lines.is_empty() {
+                continue;
+            }
             let values = limit.values.as_ref().unwrap_or(&panel.values);
             label_contour(canvas, plot.frame, limit, &lines, values, &mut placer)?;
         }
@@ -421,9 +459,18 @@ impl MapMultiples {
                 &self.value.caption(),
                 [bar.right + numbers + 18.0, 0.5 * (bar.top + bar.bottom)],
                 Anchor::Middle,
-                13.5,
+                CAPTION_SIZE,
             )
         });
         Ok(())
     }
+}
+
+/// Width and height of a plot on which both axes have the same scale, at most `wide`.
+fn equal_scale(wide: f64, columns: usize, x: &AxisMap, y: &AxisMap) -> [f64; 2] {
+    let slope = (y.high() - y.low()) / (x.high() - x.low());
+    let most = MOST_HEIGHT[usize::from(columns > 1)];
+    let height = (wide * slope).min(most);
+    let width = (height / slope).min(wide);
+    [width.max(LEAST_SIDE), height.max(LEAST_SIDE)]
 }

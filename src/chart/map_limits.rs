@@ -5,12 +5,46 @@ use super::colour;
 use super::data::{LimitLine, Sense};
 use super::error::ChartError;
 use super::font;
-use super::heat_map::MapLimit;
 use super::page::LABEL_SIZE;
 use super::placement::Placer;
 
 /// Dashes that tell the contours of several limits apart, in tenths of a chart unit.
 const DASHES: [&str; 3] = ["none", "90 40", "30 30"];
+
+/// A limit drawn into a map as a contour.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MapLimit {
+    /// The limit.
+    pub limit: LimitLine,
+    /// Another quantity than the one shown in colour, as in "neighbour ratio"; empty for the same.
+    pub name: String,
+    /// Unit of the limit and of `values`.
+    pub unit: String,
+    /// Values of that other quantity, in the order of the map; absent for the one shown in colour.
+    pub values: Option<Vec<f64>>,
+}
+
+impl MapLimit {
+    /// A limit on the quantity the map shows.
+    pub fn shown(limit: LimitLine, unit: impl Into<String>) -> Self {
+        Self {
+            limit,
+            name: String::new(),
+            unit: unit.into(),
+            values: None,
+        }
+    }
+
+    /// Label at the contour: "limit ≤ 20 %, house rule", with the name of another quantity in front.
+    pub fn label(&self) -> String {
+        let label = self.limit.label(&self.unit);
+        if self.name.is_empty() {
+            label
+        } else {
+            format!("{} {label}", self.name)
+        }
+    }
+}
 
 /// The contour of a limit; `number` picks its dashes.
 pub(super) fn draw_contour(

@@ -3,7 +3,7 @@
 //! | chart | answers |
 //! |---|---|
 //! | [`LineChart`], [`LineMultiples`] | how a quantity follows a dimension, with error bands, limits, crossings, zones, copper |
-//! | [`HeatMap`], [`MapMultiples`] | how it follows two dimensions, with limit contours |
+//! | [`HeatMap`], [`MapMultiples`] | how it follows two dimensions, with limit contours and outlines |
 //! | [`Scatter`], [`TradeOff`] | how two quantities of many designs go together, and which designs nothing beats |
 //! | [`BarChart`] | signed effects, one per name |
 //! | [`RangeChart`] | whether a threshold fits between what must act and what must not |
@@ -50,8 +50,9 @@
 //! Colours are those of Okabe and Ito (2008) for series and viridis (van der Walt and Smith 2015) for
 //! maps; markers, dashes and strokes carry the same distinctions in grey-scale. Dashed with open
 //! markers is a hand estimate. Short strokes along a limit point to the side that is ruled out. Error
-//! bands that reach below zero are cut off at zero when no value is negative. A limit of
-//! small multiples that no panel has room for stands in the legend alone.
+//! bands that reach below zero are cut off at zero when no value is negative. Outlines over a map are
+//! white with a dark rim, contours of limits dark with a white one. A single limit of a map with
+//! outlines, and a limit of small multiples that no panel has room for, stand in the legend.
 
 mod axis;
 mod bars;
@@ -72,6 +73,7 @@ mod map_image;
 mod map_limits;
 mod marker;
 mod number;
+mod outlines;
 mod page;
 mod placement;
 mod plot;
@@ -89,8 +91,10 @@ pub use data::{
     StripPiece, StripRow, Zone,
 };
 pub use error::ChartError;
-pub use heat_map::{HeatMap, MapLimit, MapMultiples, MapPanel};
+pub use heat_map::{HeatMap, MapMultiples, MapPanel};
 pub use histogram::{Histogram, ValueGroup};
 pub use line::{LineChart, LineMultiples, LinePanel};
+pub use map_limits::MapLimit;
+pub use outlines::MapOutline;
 pub use ranges::{RangeBand, RangeChart, RangeGroup, RangeRow};
 pub use scatter::{Scatter, TradeOff};

@@ -8,6 +8,7 @@ use super::error::ChartError;
 use super::font;
 use super::limits;
 use super::marker::Style;
+use super::outlines;
 use super::plot::TICK_SIZE;
 use super::ranges::{self, Look};
 use super::zones;
@@ -17,7 +18,8 @@ pub(super) const WIDTH: f64 = 800.0;
 /// White rim of every chart.
 pub(super) const MARGIN: f64 = 18.0;
 const TITLE_SIZE: f64 = 18.0;
-const CAPTION_SIZE: f64 = 13.5;
+/// Size of captions along axes.
+pub(super) const CAPTION_SIZE: f64 = 13.5;
 const LEGEND_SIZE: f64 = 12.5;
 const NOTE_SIZE: f64 = 11.5;
 /// Size of labels inside a plot.
@@ -53,6 +55,8 @@ pub(super) enum Sample {
     Beyond,
     /// A shaded stretch of the level axis, by the number of its kind.
     Zone(usize),
+    /// An outline drawn over a map.
+    Outline,
 }
 
 /// One entry of the legend.
@@ -310,5 +314,6 @@ fn draw_sample(pen: &Pen, sample: &Sample, x: f64, y: f64) -> Result<(), ChartEr
         Sample::Binding => ranges::draw_binding(pen, [end - 8.0, y]),
         Sample::Beyond => ranges::draw_arrow(pen, [middle - 4.0, y], -1.0),
         Sample::Zone(kind) => zones::shade(pen, around(6.0), *kind),
+        Sample::Outline => outlines::stroke(pen, &[[x + 2.0, y], [end - 2.0, y]]),
     }
 }

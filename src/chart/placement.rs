@@ -80,6 +80,25 @@ impl Placer {
         }
     }
 
+    /// As [`Placer::write_on_plate`], but writes nothing where every place covers another label.
+    pub fn write_on_free_plate(
+        &mut self,
+        canvas: &mut Canvas,
+        class: &str,
+        text: &str,
+        candidates: &[(Point, Anchor)],
+    ) -> Result<(), ChartError> {
+        let free: Vec<(Point, Anchor)> = candidates
+            .iter()
+            .copied()
+            .filter(|&(at, anchor)| {
+                let area = covered(self.moved_inside(at, anchor, text), anchor, text);
+                self.taken.iter().all(|other| common(area, *other) == 0.0)
+            })
+            .collect();
+        self.write_on_plate(canvas, class, text, &free)
+    }
+
     /// As [`Placer::write`], on a white plate that keeps it readable on top of a picture.
     pub fn write_on_plate(
         &mut self,

@@ -124,6 +124,7 @@ fn picture(
             values,
             limits,
             assumption,
+            ..HeatMap::default()
         })
     } else {
         Picture::Maps(MapMultiples {
@@ -135,6 +136,7 @@ fn picture(
             y_values,
             panels,
             assumption,
+            ..MapMultiples::default()
         })
     })
 }
