@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// Pixels per chart unit of the PNG pictures: 1600 wide.
-const PNG_SCALE: f64 = 2.0;
+pub(super) const PNG_SCALE: f64 = 2.0;
 
 /// What was drawn of a study.
 #[derive(Debug, Default)]
@@ -36,17 +36,11 @@ pub(super) fn draw(
         left_out,
         ..Drawn::default()
     };
-    if !figures.is_empty() {
-        std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
-    }
     for figure in figures {
         match rendered(&figure.picture) {
             Ok((svg, png)) => {
-                for (ending, content) in [("svg", svg.as_bytes()), ("png", png.as_slice())] {
-                    let path = folder.join(format!("{}.{ending}", figure.name));
-                    write_whole(&path, content).map_err(|e| unwritable(&path, &e))?;
-                    drawn.files.push(path);
-                }
+                let files = write_picture(folder, &figure.name, &svg, &png)?;
+                drawn.files.extend(files);
                 drawn.notes.extend(figure.notes);
             }
             Err(reason) => drawn.left_out.push(format!("{}: {reason}", figure.name)),
@@ -77,6 +71,29 @@ impl From<ChartFailure> for Failure {
 
 fn rendered(picture: &Picture) -> Result<(String, Vec<u8>), crate::chart::ChartError> {
     Ok((picture.svg()?, picture.png(PNG_SCALE)?))
+}
+
+/// Writes one picture as `NAME.svg` and `NAME.png` into a folder that is created when missing.
+pub(super) fn write_picture(
+    folder: &Path,
+    name: &str,
+    svg: &str,
+    png: &[u8],
+) -> Result<Vec<PathBuf>, ChartFailure> {
+    std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
+    let mut files = Vec::new();
+    for (ending, content) in [("svg", svg.as_bytes()), ("png", png)] {
+        let path = folder.join(format!("{name}.{ending}"));
+        write_whole(&path, content).map_err(|e| unwritable(&path, &e))?;
+        files.push(path);
+    }
+    Ok(files)
+}
+
+/// Where a command writes by default: `results/PANEL/COMMAND` in the current folder.
+pub(super) fn default_folder(panel_file: &Path, command: &str) -> PathBuf {
+    let stem = panel_file.file_stem().unwrap_or(panel_file.as_os_str());
+    Path::new("results").join(stem).join(command)
 }
 
 fn unwritable(path: &Path, error: &std::io::Error) -> ChartFailure {

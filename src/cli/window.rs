@@ -1,11 +1,13 @@
 //! `padfield window FILE`: the threshold over all users, or that there is none.
 
+use super::chart_files::{PNG_SCALE, default_folder, write_picture};
 use super::input::{self, Input};
 use super::window_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::{FieldError, Settings};
+use crate::panel::Panel;
 use crate::touch::{TouchError, WorkLimits};
-use crate::window::{levers, to_json, window as decide};
+use crate::window::{Window, levers, picture, to_json, window as decide};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -81,6 +83,7 @@ pub fn window(
             output,
             &to_text(&panel, &found, remedies.as_ref(), arguments.events),
         )?;
+        print(output, &draw(arguments, &panel, &found)?)?;
     }
     Ok(if !found.accuracy_reached {
         Exit::NotReached
@@ -89,6 +92,26 @@ pub fn window(
     } else {
         Exit::CheckFailed
     })
+}
+
+/// Draws the window of the binding pad.
+fn draw(arguments: &WindowArguments, panel: &Panel, found: &Window) -> Result<String, Failure> {
+    let folder = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| default_folder(&arguments.file, "window"));
+    let chart = picture(&panel.title, found, found.binding());
+    let drawn = chart.svg().and_then(|svg| Ok((svg, chart.png(PNG_SCALE)?)));
+    match drawn {
+        Ok((svg, png)) => {
+            write_picture(&folder, "window", &svg, &png)?;
+            Ok(format!(
+                "Chart (.svg, .png) in {}: window\n",
+                folder.display()
+            ))
+        }
+        Err(reason) => Ok(format!("Not drawn: {reason}\n")),
+    }
 }
 
 fn failure(arguments: &WindowArguments, error: &TouchError) -> Failure {

@@ -23,6 +23,7 @@ mod event;
 mod events;
 mod layers;
 mod levers;
+mod picture;
 mod record;
 #[cfg(test)]
 mod tests;
@@ -32,6 +33,7 @@ pub use decide::{PadWindow, ThresholdChoice, decide};
 pub use event::{Cause, Event, Gesture, Group};
 pub use events::{EventTable, Reference, gather};
 pub use levers::{Checked, Lever, LeverSearch, levers};
+pub use picture::picture;
 pub use record::to_json;
 
 use crate::field::Settings;

@@ -1,0 +1,118 @@
+//! The window of one pad as a chart: what must act, what must not, and the threshold between.
+
+use super::event::{Cause, Event, Group};
+use super::{PadWindow, Window};
+use crate::chart::{Axis, PlaceMark, RangeBand, RangeChart, RangeGroup, RangeRow};
+use crate::circuit::PEAK_TO_PEAK_OVER_RMS;
+
+/// The chart of a pad's window; `title` is that of the panel.
+pub fn picture(title: &str, window: &Window, pad: &PadWindow) -> RangeChart {
+    let table = &window.table;
+    let name = pad.pad.map_or("all pads", |pad| &table.pads[pad]);
+    let of_pad = |event: &&Event| pad.pad.is_none_or(|pad| event.pad == pad);
+    let is_binding = |event: &Event| {
+        let is = |index: Option<usize>| {
+            index.is_some_and(|index| std::ptr::eq(&table.events[index], event))
+        };
+        is(pad.weakest_true) || is(pad.strongest_false)
+    };
+    let rows = |group: Group| -> Vec<RangeRow> {
+        let mut events: Vec<&Event> = table
+            .events
+            .iter()
+            .filter(of_pad)
+            .filter(|event| event.group == group)
+            .collect();
+        events.sort_by(|a, b| b.bound.total_cmp(&a.bound));
+        events
+            .into_iter()
+            .map(|event| row(event, is_binding(event)))
+            .collect()
+    };
+    let mut marks = Vec::new();
+    if let Some(choice) = &pad.choice {
+        marks.push(PlaceMark {
+            x: choice.threshold,
+            label: format!(
+                "threshold {:.0} counts, same ratio to both",
+                choice.threshold
+            ),
+        });
+        marks.push(PlaceMark {
+            x: choice.release,
+            label: format!("release {:.0} counts", choice.release),
+        });
+    }
+    let reference = table.references.iter().find(|r| pad.pad == Some(r.pad));
+    if let Some(reference) = reference.filter(|reference| reference.noise > 0.0) {
+        let six = PEAK_TO_PEAK_OVER_RMS * reference.noise;
+        marks.push(PlaceMark {
+            x: six,
+            label: format!("6 sigma of the noise, {six:.1} counts"),
+        });
+    }
+    let bounds = pad
+        .strongest_false
+        .zip(pad.weakest_true)
+        .map(|(low, high)| [low, high].map(|index| table.events[index].bound));
+    RangeChart {
+        title: format!("Threshold window of pad \"{name}\": {title}"),
+        value: Axis::logarithmic("count shift", "counts"),
+        groups: vec![
+            RangeGroup {
+                title: "must act".to_owned(),
+                rows: rows(Group::True),
+            },
+            RangeGroup {
+                title: "must not act".to_owned(),
+                rows: rows(Group::False),
+            },
+        ],
+        marks,
+        band: bounds.map(|[low, high]| RangeBand {
+            low,
+            high,
+            label: if pad.ratio > 1.0 {
+                format!("window, W = {:.2}", pad.ratio)
+            } else {
+                format!("no window, W = {:.2}", pad.ratio)
+            },
+        }),
+        assumption: assumption(window),
+    }
+}
+
+/// From the favourable end to the bound.
+fn row(event: &Event, binding: bool) -> RangeRow {
+    let favourable = match event.group {
+        Group::True => event.input_range[1] + event.numerical_error,
+        Group::False => event.input_range[0] - event.numerical_error,
+    };
+    RangeRow {
+        name: event.words(),
+        // A mean of nothing has no place on a logarithmic axis.
+        mean: match event.cause {
+            Cause::Noise => f64::NAN,
+            _ => event.mean,
+        },
+        low: favourable.min(event.bound),
+        high: favourable.max(event.bound),
+        binding,
+        note: String::new(),
+    }
+}
+
+fn assumption(window: &Window) -> String {
+    let mut text =
+        "Bars: over return path, stray capacitance, circuit and layer tolerances; the end \
+                    towards the threshold also with numerical error and noise. "
+            .to_owned();
+    text += &window
+        .assumptions
+        .iter()
+        .filter(|line| line.starts_with("Supplies") || line.starts_with("Not described"))
+        .map(String::as_str)
+        .collect::<Vec<_>>()
+        .join(" ");
+    text
+}
