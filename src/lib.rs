@@ -21,6 +21,7 @@
 //! | count | [`circuit`] | capacitances at the pin | counts, noise, scan time, current |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
 //! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
+//! | walk | [`walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
 //! | keep | [`store`] | finished points | a durable record, tables |
@@ -91,4 +92,5 @@ pub mod sweep;
 pub mod touch;
 pub mod units;
 pub mod verify;
+pub mod walk;
 pub mod window;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 23] = [
+const ORDER: [&str; 24] = [
     "units",
     "chart",
     "case",
@@ -21,6 +21,7 @@ const ORDER: [&str; 23] = [
     "case_record",
     "touch",
     "response",
+    "walk",
     "window",
     "find",
     "store",

@@ -37,10 +37,12 @@ mod checks;
 mod count;
 mod noise;
 mod scan;
+mod shift;
 
 pub use checks::{CHECK_SOURCE, Check};
 pub use noise::{NoiseCounts, PEAK_TO_PEAK_OVER_RMS};
 pub use scan::{Battery, Scan, ScanBudget};
+pub use shift::CountShift;
 
 use crate::units::{Capacitance, Current, Frequency, Resistance, Time, Toleranced, Voltage};
 

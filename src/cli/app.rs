@@ -14,6 +14,7 @@ use super::progress::Progress;
 use super::solve::{SolveArguments, solve};
 use super::sweep::{SweepArguments, sweep};
 use super::verify::{VerifyArguments, verify};
+use super::walk::{WalkArguments, walk};
 use super::window::{WindowArguments, window};
 use super::{Exit, Failure, interrupt};
 
@@ -40,6 +41,7 @@ enum Command {
     Chart(ChartArguments),
     Find(FindArguments),
     Window(WindowArguments),
+    Walk(WalkArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -111,6 +113,7 @@ fn execute(
         Command::Chart(arguments) => chart(&arguments, output),
         Command::Find(arguments) => find(&arguments, output, progress),
         Command::Window(arguments) => window(&arguments, output, progress),
+        Command::Walk(arguments) => walk(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

@@ -18,6 +18,7 @@ mod sweep_progress;
 mod sweep_text;
 mod table;
 pub mod verify;
+pub mod walk;
 pub mod window;
 mod window_text;
 

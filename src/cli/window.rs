@@ -9,7 +9,7 @@ use crate::panel::Panel;
 use crate::touch::{TouchError, WorkLimits};
 use crate::window::{Window, levers, picture, to_json, window as decide};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Decide on the touch threshold over all users, supplies and false events
 #[derive(Clone, Debug, clap::Args)]
@@ -70,7 +70,7 @@ pub fn window(
         progress,
     };
     interrupt::end_in_good_order();
-    let failed = |error: TouchError| failure(arguments, &error);
+    let failed = |error: TouchError| failure(&arguments.file, &error);
     let found = decide(&panel, &limits).map_err(failed)?;
     let remedies = match arguments.no_remedies {
         true => None,
@@ -114,9 +114,10 @@ fn draw(arguments: &WindowArguments, panel: &Panel, found: &Window) -> Result<St
     }
 }
 
-fn failure(arguments: &WindowArguments, error: &TouchError) -> Failure {
+/// How a touch that cannot be solved is told.
+pub(super) fn failure(file: &Path, error: &TouchError) -> Failure {
     Failure {
-        message: format!("{}: {error}", arguments.file.display()),
+        message: format!("{}: {error}", file.display()),
         exit: match error {
             TouchError::Interrupted => Exit::Interrupted,
             TouchError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,

@@ -256,6 +256,16 @@ impl Stray {
 }
 
 impl PadStray {
+    /// Base at the pin: a field part and what is entered.
+    pub fn at_pin(&self, field_part: Capacitance) -> Toleranced<Capacitance> {
+        let stray = self.total();
+        Toleranced {
+            nominal: field_part + stray.nominal,
+            least: field_part + stray.least,
+            most: field_part + stray.most,
+        }
+    }
+
     /// Pin, package and trace together; tolerances at the same end.
     pub fn total(&self) -> Toleranced<Capacitance> {
         Toleranced {

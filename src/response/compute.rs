@@ -16,7 +16,7 @@ use crate::field::{self, FieldAnswer, FieldError, Settings};
 use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Model, Pad, Panel, ReturnPath};
 use crate::touch::{PanelMirror, SeenTouch, SolvedTouch, panel_mirrors};
-use crate::units::{Capacitance, Length, Toleranced};
+use crate::units::{Capacitance, Length};
 
 /// What is asked.
 #[derive(Clone, Debug)]
@@ -243,7 +243,7 @@ fn pad_responses(panel: &Panel, finger: &Finger, solved: &[Solved]) -> Vec<PadRe
 
 fn untouched(panel: &Panel, pad: &Pad, base: Option<Measurement>) -> PadResponse {
     let stray = panel.stray.of(pad);
-    let (pin, trace, at_pin) = (stray.pin, stray.trace, stray.total());
+    let (pin, trace) = (stray.pin, stray.trace);
     let base = base.map(|measured| BaseCapacitance {
         computed: estimated(measured.estimate),
         interval: [measured.interval.lower, measured.interval.upper].map(Capacitance::from_farads),
@@ -251,14 +251,7 @@ fn untouched(panel: &Panel, pad: &Pad, base: Option<Measurement>) -> PadResponse
     });
     PadResponse {
         name: pad.name.clone(),
-        base_at_pin: base.map(|base| {
-            let field = base.computed.value;
-            Toleranced {
-                nominal: field + at_pin.nominal,
-                least: field + at_pin.least,
-                most: field + at_pin.most,
-            }
-        }),
+        base_at_pin: base.map(|base| stray.at_pin(base.computed.value)),
         base,
         pin: StrayPart {
             value: pin,

@@ -1,23 +1,9 @@
 //! What the measuring circuit makes of the response: counts, their noise, time and current.
 
 use super::answer::{Estimated, PadResponse};
-use crate::circuit::{
-    Battery, CHECK_SOURCE, Check, Circuit, Counting, NoiseCounts, Principle, ScanBudget,
-};
+use crate::circuit::{Battery, CHECK_SOURCE, Check, Circuit, CountShift, NoiseCounts, ScanBudget};
 use crate::panel::{Electronics, Panel};
 use crate::units::{Capacitance, Frequency, Time};
-
-/// A shift in counts, positive when the capacitance rises, whichever way the count goes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CountShift {
-    /// The shift \[counts\], at nominal values.
-    pub value: f64,
-    /// Estimated numerical error \[counts\], never negative.
-    pub error: f64,
-    /// Smallest and largest over the input tolerance of the stray capacitance and of what sets the
-    /// circuit's rate: over the corners of both.
-    pub over_tolerance: [f64; 2],
-}
 
 /// What a touch does to the count of another pad.
 #[derive(Clone, Debug, PartialEq)]
@@ -166,15 +152,10 @@ pub(super) fn counts(
         .then(|| electronics.scan.budget(circuit, &bases));
     Counts {
         pads: in_counts,
-        rises: rises(circuit),
+        rises: circuit.rises(),
         battery_life: battery_life(electronics, scan.as_ref()),
         scan,
     }
-}
-
-fn rises(circuit: &Circuit) -> bool {
-    !matches!(circuit.principle, Principle::ChargeTransfer { .. })
-        && matches!(circuit.counting, Counting::Periods { .. })
 }
 
 fn battery_life(electronics: &Electronics, scan: Option<&ScanBudget>) -> Option<Time> {
@@ -214,7 +195,7 @@ fn touch_counts(
     let shift = count_shift(circuit, pad, touch.shift)?;
     let touched = base + touch.shift.value;
     let common_mode = coupling.map_or(0.0, |through| circuit.common_mode_noise(touched, through));
-    let noise = circuit.noise(touched).total().hypot(common_mode);
+    let noise = circuit.noise_while_touched(touched, coupling);
     let neighbours = touch
         .neighbours
         .iter()
@@ -241,23 +222,6 @@ fn touch_counts(
 /// shift.
 fn count_shift(circuit: &Circuit, pad: &PadResponse, shift: Estimated) -> Option<CountShift> {
     let at_pin = pad.base_at_pin?;
-    let base_error = pad.base?.computed.error.farads();
-    let sign = if rises(circuit) { 1.0 } else { -1.0 };
-    let at = |circuit: &Circuit, base| sign * circuit.count_shift(base, shift.value);
-    let slope = |capacitance| circuit.counts_per_farad(capacitance);
-    let (base, touched) = (at_pin.nominal, at_pin.nominal + shift.value);
-    let value = at(circuit, base);
-    let [slow, fast] = circuit.at_tolerance_ends();
-    let corners = [circuit, &slow, &fast].into_iter().flat_map(|circuit| {
-        [at_pin.least, at_pin.nominal, at_pin.most].map(|base| at(circuit, base))
-    });
-    let over_tolerance = corners.fold([value; 2], |[least, most], corner| {
-        [least.min(corner), most.max(corner)]
-    });
-    Some(CountShift {
-        value,
-        error: slope(touched).abs() * shift.error.farads()
-            + (slope(touched) - slope(base)).abs() * base_error,
-        over_tolerance,
-    })
+    let base_error = pad.base?.computed.error;
+    Some(circuit.shift_in_counts(&at_pin, base_error, &[shift.value], shift.error))
 }

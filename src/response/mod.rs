@@ -27,6 +27,6 @@ pub use answer::{
     RelativeShift, Response, StrayPart, Subject, Touch,
 };
 pub use compute::{Request, ResponseError, Solver, respond, respond_with};
-pub use counts::{CountShift, Counts, NeighbourCounts, PadCounts, TouchCounts};
+pub use counts::{Counts, NeighbourCounts, PadCounts, TouchCounts};
 pub use point::point_values;
 pub use record::to_json;

@@ -3,10 +3,9 @@
 use super::aim::{aims, palm_offsets};
 use super::event::{Cause, Event, Gesture, Group};
 use super::layers::{LayerFactors, layer_factors, layers_vary};
-use crate::circuit::Circuit;
-use crate::panel::{Finger, Pad, Panel, ReturnPath, Supply};
+use crate::panel::{Finger, Panel, ReturnPath, Supply};
 use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
-use crate::units::{Capacitance, Length, Toleranced};
+use crate::units::{Capacitance, Length};
 
 /// A typical adult touch on a pad, for comparison: centred, first supply, nominal values.
 #[derive(Clone, Debug, PartialEq)]
@@ -165,73 +164,12 @@ fn palm(panel: &Panel) -> Option<Finger> {
     panel.usage.palm.clone()
 }
 
-/// Circuit and stray capacitance of one pad, with what their tolerances allow.
-pub(super) struct PadCircuit {
-    nominal: Circuit,
-    ends: [Circuit; 2],
-    stray: Toleranced<Capacitance>,
-    /// Sign that makes a touch positive.
-    sign: f64,
-}
-
-impl PadCircuit {
-    pub(super) fn new(panel: &Panel, pad: &Pad) -> Self {
-        let circuit = panel.electronics.circuit;
-        let stray = panel.stray.of(pad).total();
-        Self {
-            sign: circuit
-                .counts_per_farad(stray.nominal + Capacitance::from_pf(1.0))
-                .signum(),
-            nominal: circuit,
-            ends: circuit.at_tolerance_ends(),
-            stray,
-        }
-    }
-
-    fn at_pin(&self, base: f64) -> Capacitance {
-        self.stray.nominal + Capacitance::from_farads(base)
-    }
-
-    /// Counts towards a touch at nominal values \[counts\]; base and shift \[F\].
-    pub(super) fn mean(&self, base: f64, shift: f64) -> f64 {
-        let shift = Capacitance::from_farads(shift);
-        self.sign * self.nominal.count_shift(self.at_pin(base), shift)
-    }
-
-    /// Smallest and largest over stray and circuit tolerance and the given shifts \[F\].
-    fn range(&self, base: f64, shifts: &[f64]) -> [f64; 2] {
-        let mut range = [f64::INFINITY, f64::NEG_INFINITY];
-        for &shift in shifts {
-            for stray in [self.stray.least, self.stray.nominal, self.stray.most] {
-                for circuit in self.ends.iter().chain([&self.nominal]) {
-                    let at_pin = stray + Capacitance::from_farads(base);
-                    let shift = Capacitance::from_farads(shift);
-                    let counts = self.sign * circuit.count_shift(at_pin, shift);
-                    range = [range[0].min(counts), range[1].max(counts)];
-                }
-            }
-        }
-        range
-    }
-
-    /// Counts that the errors of base and shift stand for \[counts\]; all \[F\].
-    fn error(&self, base: f64, base_error: f64, shift: f64, shift_error: f64) -> f64 {
-        let touched = self.at_pin(base + shift);
-        let from_shift = self.nominal.counts_per_farad(touched).abs() * shift_error;
-        // The count shift falls with the square of the base.
-        let relative = 2.0 * base_error / self.at_pin(base).farads();
-        from_shift + self.mean(base, shift).abs() * relative
-    }
-
-    /// \[counts rms\]
-    pub(super) fn noise(&self, base: f64, shift: f64, to_finger: f64) -> f64 {
-        let touched = self.at_pin(base + shift);
-        let coupling = Capacitance::from_farads(to_finger);
-        self.nominal
-            .noise(touched)
-            .total()
-            .hypot(self.nominal.common_mode_noise(touched, coupling))
-    }
+/// Nominal base at a pad's pin from its field part \[F\].
+pub(super) fn at_pin(panel: &Panel, pad: usize, field_part_farads: f64) -> Capacitance {
+    let stray = panel.stray.of(&panel.pads[pad]);
+    stray
+        .at_pin(Capacitance::from_farads(field_part_farads))
+        .nominal
 }
 
 /// Return paths at nominal value, weakest and strongest.
@@ -248,11 +186,7 @@ fn touch_events(
     asked: &[Asked],
     touches: &Touches,
 ) -> Result<Vec<(Event, usize)>, TouchError> {
-    let circuits: Vec<PadCircuit> = panel
-        .pads
-        .iter()
-        .map(|pad| PadCircuit::new(panel, pad))
-        .collect();
+    let circuit = &panel.electronics.circuit;
     let mut events = Vec::new();
     for supply in &panel.usage.supplies.value {
         let paths = return_paths(panel, supply);
@@ -262,17 +196,21 @@ fn touch_events(
                 seen.push(touches.seen(index, path)?);
             }
             for pad in 0..panel.pads.len() {
-                let shifts: Option<Vec<f64>> = seen
+                let shifts: Option<Vec<Capacitance>> = seen
                     .iter()
-                    .map(|seen| seen.shifts[pad].map(|shift| shift.value))
+                    .map(|seen| Some(Capacitance::from_farads(seen.shifts[pad]?.value)))
                     .collect();
                 let (Some(shifts), Some(base), Some(shift)) =
                     (shifts, seen[0].bases[pad], seen[0].shifts[pad])
                 else {
                     continue;
                 };
-                let base_value = base.estimate.value;
-                let to_finger = seen[0].couplings[pad].unwrap_or(0.0);
+                let [base_value, base_error, shift_error] =
+                    [base.estimate.value, base.estimate.error, shift.error]
+                        .map(Capacitance::from_farads);
+                let at_pin = panel.stray.of(&panel.pads[pad]).at_pin(base_value);
+                let counts = circuit.shift_in_counts(&at_pin, base_error, &shifts, shift_error);
+                let through = seen[0].couplings[pad].map(Capacitance::from_farads);
                 let gesture = Gesture {
                     user: user_names[one.user].to_owned(),
                     supply: supply.name.clone(),
@@ -286,20 +224,14 @@ fn touch_events(
                     (false, true) => (Group::True, Cause::Touch(gesture)),
                     (false, false) => (Group::False, Cause::NeighbourTouch(gesture)),
                 };
-                let circuit = &circuits[pad];
                 let event = Event {
                     group,
                     cause,
                     pad,
-                    mean: circuit.mean(base_value, shift.value),
-                    input_range: circuit.range(base_value, &shifts),
-                    numerical_error: circuit.error(
-                        base_value,
-                        base.estimate.error,
-                        shift.value,
-                        shift.error,
-                    ),
-                    noise: circuit.noise(base_value, shift.value, to_finger),
+                    mean: counts.value,
+                    input_range: counts.over_tolerance,
+                    numerical_error: counts.error,
+                    noise: circuit.noise_while_touched(at_pin.nominal + shifts[0], through),
                     bound: 0.0,
                 };
                 events.push((event.with_bound(panel.usage.noise_margin.value), index));
@@ -370,14 +302,15 @@ fn references(
     for pad in 0..touches.len() - start {
         let seen = touches.seen(start + pad, nominal)?;
         if let (Some(base), Some(shift)) = (seen.bases[pad], seen.shifts[pad]) {
-            let circuit = PadCircuit::new(panel, &panel.pads[pad]);
-            let base_at_pin = circuit.at_pin(base.estimate.value);
+            let circuit = &panel.electronics.circuit;
+            let base_at_pin = at_pin(panel, pad, base.estimate.value);
             references.push(Reference {
                 pad,
-                counts: circuit.mean(base.estimate.value, shift.value),
+                counts: circuit
+                    .counts_towards_touch(base_at_pin, Capacitance::from_farads(shift.value)),
                 base_at_pin,
-                base_count: circuit.nominal.count(base_at_pin),
-                noise: circuit.nominal.noise(base_at_pin).total(),
+                base_count: circuit.count(base_at_pin),
+                noise: circuit.noise(base_at_pin).total(),
             });
         }
     }
@@ -401,7 +334,7 @@ fn quiet_events(panel: &Panel, references: &[Reference]) -> Vec<Event> {
         events.push(quiet(Cause::Noise, 0.0));
         if let Some(residue) = panel.usage.drift_residue {
             let circuit = &panel.electronics.circuit;
-            let counts = circuit.count_shift(reference.base_at_pin, residue).abs();
+            let counts = circuit.counts_towards_touch(reference.base_at_pin, residue);
             events.push(quiet(Cause::Drift, counts));
         }
     }

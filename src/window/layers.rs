@@ -1,10 +1,10 @@
 //! What the layers' tolerances do to the touches of a user.
 
 use super::event::{Cause, Event, Group};
-use super::events::{Asked, PadCircuit, is_worse, return_paths};
+use super::events::{Asked, at_pin, is_worse, return_paths};
 use crate::panel::{LayerContent, Panel};
 use crate::touch::{TouchError, TouchPlace, WorkLimits, solve_touches};
-use crate::units::Toleranced;
+use crate::units::{Capacitance, Toleranced};
 use std::collections::BTreeMap;
 
 /// Counts with the layers at the ends of their tolerances over counts with nominal ones: smallest and
@@ -107,8 +107,9 @@ pub(super) fn layer_factors(
             let (Some(base), Some(shift)) = (seen.bases[event.pad], seen.shifts[event.pad]) else {
                 continue;
             };
-            let circuit = PadCircuit::new(panel, &panel.pads[event.pad]);
-            let counts = circuit.mean(base.estimate.value, shift.value);
+            let base = at_pin(panel, event.pad, base.estimate.value);
+            let circuit = &panel.electronics.circuit;
+            let counts = circuit.counts_towards_touch(base, Capacitance::from_farads(shift.value));
             let factor = counts / event.mean;
             if factor.is_finite() && factor > 0.0 {
                 let range = factors.by_user.entry(key.clone()).or_insert([1.0; 2]);

@@ -1,12 +1,12 @@
 //! What would widen the window: which value moves the window ratio most, and how far it has to go.
 
 use super::event::{Cause, Event, Gesture, Group};
-use super::events::{PadCircuit, return_paths};
+use super::events::{at_pin, return_paths};
 use super::{PadWindow, Window, window};
 use crate::panel::{Finger, Panel};
 use crate::scenario::{Document, Override, Scalable};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
-use crate::units::Length;
+use crate::units::{Capacitance, Length};
 
 /// Relative step to either side of a value.
 const STEP: f64 = 0.1;
@@ -268,20 +268,20 @@ impl<'a> Pair<'a> {
         let (Some(base), Some(shift)) = (seen.bases[event.pad], seen.shifts[event.pad]) else {
             return Ok(f64::NAN);
         };
-        let circuit = PadCircuit::new(panel, &panel.pads[event.pad]);
-        let base = base.estimate.value;
-        let quiet = gesture(event).is_none();
-        let to_finger = seen.couplings[event.pad].unwrap_or(0.0);
-        let (mean, noise) = match (quiet, panel.usage.drift_residue) {
-            (false, _) => (
-                circuit.mean(base, shift.value),
-                circuit.noise(base, shift.value, to_finger),
+        let circuit = &panel.electronics.circuit;
+        let base = at_pin(panel, event.pad, base.estimate.value);
+        let shift = Capacitance::from_farads(shift.value);
+        let through = seen.couplings[event.pad].map(Capacitance::from_farads);
+        let untouched = circuit.noise(base).total();
+        let (mean, noise) = match (&event.cause, panel.usage.drift_residue) {
+            (Cause::Noise, _) | (Cause::Drift, None) => (0.0, untouched),
+            (Cause::Drift, Some(residue)) => {
+                (circuit.counts_towards_touch(base, residue), untouched)
+            }
+            _ => (
+                circuit.counts_towards_touch(base, shift),
+                circuit.noise_while_touched(base + shift, through),
             ),
-            (true, Some(residue)) if event.cause == Cause::Drift => (
-                circuit.mean(base, residue.farads()),
-                circuit.noise(base, 0.0, 0.0),
-            ),
-            (true, _) => (0.0, circuit.noise(base, 0.0, 0.0)),
         };
         let share = |counts: f64| {
             if event.mean == 0.0 {

@@ -1,0 +1,393 @@
+//! `padfield walk FILE`: a finger across the panel, and over its face.
+
+use super::chart_files::{PNG_SCALE, default_folder, write_picture};
+use super::input::{self, bad_input};
+use super::table::{significant, table};
+use super::window as window_command;
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::chart::ChartError;
+use crate::field::Settings;
+use crate::panel::{Finger, Panel, Supply};
+use crate::touch::{TouchError, WorkLimits};
+use crate::walk::{
+    AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, map_picture, touch_map,
+    walk as walk_along, walk_picture,
+};
+use crate::window::window as decide;
+use serde_json::{Value, json};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Walk a finger across the panel and over its face: counts of every pad at every place
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield walk scenarios/fern.toml --finger child --finger thumb --no-map\n\n\
+    Exit codes: 0 success, 2 bad input, 4 accuracy not reached, 130 interrupted"
+)]
+pub struct WalkArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Finger or user that walks, given several times for several (default: the users of the smallest
+    /// and of the largest contact)
+    #[arg(long, value_name = "NAME")]
+    pub finger: Vec<String>,
+    /// Supply of the device (default: the first of the panel)
+    #[arg(long, value_name = "NAME")]
+    pub supply: Option<String>,
+    /// The line goes through the middle of this pad (default: the first)
+    #[arg(long, value_name = "PAD")]
+    pub through: Option<String>,
+    /// Walk upwards instead of from left to right
+    #[arg(long)]
+    pub upright: bool,
+    /// Threshold in counts (default: the one that `window` decides on, for all pads)
+    #[arg(long, value_name = "COUNTS")]
+    pub threshold: Option<f64>,
+    /// Leave the map over the face out
+    #[arg(long)]
+    pub no_map: bool,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Wanted estimated error of every base and touch shift
+    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Folder of the charts (default: results/PANEL/walk in the current folder)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print one JSON object instead of text, and draw no chart
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A threshold and where it comes from.
+type Threshold = Option<(f64, &'static str)>;
+
+/// Runs the command.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel, an unknown name, a place that cannot be solved.
+pub fn walk(
+    arguments: &WalkArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let panel = input::read(&arguments.file, &arguments.set)?.panel;
+    let threads = rayon::current_num_threads() as u64;
+    let limits = WorkLimits {
+        settings: Settings {
+            accuracy: arguments.accuracy,
+            memory_cap_bytes: arguments.memory / threads.max(1),
+            ..Settings::default()
+        },
+        stop: &interrupt::asked,
+        progress,
+    };
+    let fingers = fingers(arguments, &panel)?;
+    let supply = supply(arguments, &panel)?;
+    let through = pad(arguments, &panel)?;
+    interrupt::end_in_good_order();
+    let failed = |error: TouchError| window_command::failure(&arguments.file, &error);
+    let direction = match arguments.upright {
+        true => Direction::Upright,
+        false => Direction::Across,
+    };
+    let threshold = threshold(arguments, &panel, &limits).map_err(failed)?;
+    let walked =
+        walk_along(&panel, &fingers, supply, through, direction, &limits).map_err(failed)?;
+    let map = match (arguments.no_map, fingers.last()) {
+        (false, Some(largest)) => {
+            Some(touch_map(&panel, largest, supply, &limits).map_err(failed)?)
+        }
+        _ => None,
+    };
+    let reached =
+        walked.work.accuracy_reached && map.as_ref().is_none_or(|map| map.work.accuracy_reached);
+    if arguments.json {
+        let record = record(&panel, &walked, map.as_ref(), threshold);
+        print(output, &format!("{record}\n"))?;
+    } else {
+        print(
+            output,
+            &text(&panel, supply, &walked, map.as_ref(), threshold),
+        )?;
+        let assumption = assumption(&panel, supply);
+        print(
+            output,
+            &draw(
+                arguments,
+                &panel,
+                &walked,
+                map.as_ref(),
+                threshold,
+                &assumption,
+            )?,
+        )?;
+    }
+    Ok(if reached {
+        Exit::Success
+    } else {
+        Exit::NotReached
+    })
+}
+
+fn unknown<'n>(
+    arguments: &WalkArguments,
+    kind: &str,
+    name: &str,
+    known: impl Iterator<Item = &'n str>,
+) -> Failure {
+    let known: Vec<&str> = known.collect();
+    bad_input(format!(
+        "{}: there is no {kind} \"{name}\"; {kind}s: {}",
+        arguments.file.display(),
+        known.join(", ")
+    ))
+}
+
+/// The fingers that walk, the smallest contact first.
+fn fingers(arguments: &WalkArguments, panel: &Panel) -> Result<Vec<Finger>, Failure> {
+    let known = || panel.usage.users.value.iter().chain(&panel.fingers);
+    let mut fingers: Vec<Finger> = if arguments.finger.is_empty() {
+        let bare = known().filter(|finger| finger.glove.is_none());
+        let mut all: Vec<&Finger> = bare.collect();
+        all.sort_by(|a, b| a.contact.metres().total_cmp(&b.contact.metres()));
+        let ends = all.first().into_iter().chain(all.last());
+        ends.map(|finger| (*finger).clone()).collect()
+    } else {
+        let find = |name: &String| {
+            known()
+                .find(|finger| finger.name == *name)
+                .cloned()
+                .ok_or_else(|| {
+                    let names = known().map(|finger| finger.name.as_str());
+                    unknown(arguments, "finger", name, names)
+                })
+        };
+        arguments
+            .finger
+            .iter()
+            .map(find)
+            .collect::<Result<_, _>>()?
+    };
+    fingers.sort_by(|a, b| a.contact.metres().total_cmp(&b.contact.metres()));
+    fingers.dedup_by(|a, b| a.name == b.name);
+    Ok(fingers)
+}
+
+fn supply<'p>(arguments: &WalkArguments, panel: &'p Panel) -> Result<&'p Supply, Failure> {
+    let supplies = &panel.usage.supplies.value;
+    let wanted = arguments.supply.as_deref();
+    let found = match wanted {
+        Some(name) => supplies.iter().find(|supply| supply.name == name),
+        None => supplies.first(),
+    };
+    found.ok_or_else(|| {
+        let names = supplies.iter().map(|supply| supply.name.as_str());
+        unknown(arguments, "supply", wanted.unwrap_or_default(), names)
+    })
+}
+
+fn pad(arguments: &WalkArguments, panel: &Panel) -> Result<usize, Failure> {
+    let Some(name) = &arguments.through else {
+        return Ok(0);
+    };
+    let found = panel.pads.iter().position(|pad| pad.name == *name);
+    found.ok_or_else(|| {
+        let names = panel.pads.iter().map(|pad| pad.name.as_str());
+        unknown(arguments, "pad", name, names)
+    })
+}
+
+fn threshold(
+    arguments: &WalkArguments,
+    panel: &Panel,
+    limits: &WorkLimits<'_>,
+) -> Result<Threshold, TouchError> {
+    if let Some(counts) = arguments.threshold {
+        return Ok(Some((counts, "threshold as given")));
+    }
+    let window = decide(panel, limits)?;
+    Ok(match window.common.choice {
+        Some(choice) => Some((choice.threshold, "threshold of window")),
+        None => None,
+    })
+}
+
+fn assumption(panel: &Panel, supply: &Supply) -> String {
+    let range = supply.return_range(&panel.usage.body.value);
+    let path = range
+        .nominal
+        .map_or("earthed".to_owned(), |c| format!("return {:.1} pF", c.pf()));
+    format!(
+        "Computed, nominal values, bands: estimated numerical error. Supply {}: {path}. Places joined \
+         by straight lines. Dry, finger rigid, standing still. padfield {}.",
+        supply.name,
+        env!("CARGO_PKG_VERSION")
+    )
+}
+
+fn stretches_text(stretches: &[Stretch]) -> String {
+    if stretches.is_empty() {
+        return "nowhere".to_owned();
+    }
+    let each = stretches
+        .iter()
+        .map(|stretch| format!("{:.1} to {:.1}", stretch.low_mm, stretch.high_mm));
+    each.collect::<Vec<_>>().join(", ")
+}
+
+fn text(
+    panel: &Panel,
+    supply: &Supply,
+    walk: &Walk,
+    map: Option<&TouchMap>,
+    threshold: Threshold,
+) -> String {
+    let [along, other] = walk.direction.names();
+    let mut text = format!(
+        "{}\n\nWalk along {along} at {other} = {:.1} mm, supply {}\n",
+        panel.title,
+        walk.fixed.mm(),
+        supply.name
+    );
+    let mut rows = Vec::new();
+    for curve in &walk.curves {
+        for (index, pad) in panel.pads.iter().enumerate() {
+            let peak = curve.counts[index]
+                .iter()
+                .enumerate()
+                .filter_map(|(place, counts)| Some((place, (*counts)?)))
+                .max_by(|a, b| a.1.value.total_cmp(&b.1.value));
+            let Some((place, peak)) = peak else { continue };
+            rows.push(vec![
+                curve.finger.clone(),
+                pad.name.clone(),
+                format!(
+                    "{} ± {}",
+                    significant(peak.value, 3),
+                    significant(peak.error, 1)
+                ),
+                format!("{:.1} mm", walk.places[place].mm()),
+                threshold.map_or("-".to_owned(), |(counts, _)| {
+                    stretches_text(&acting(walk, curve, index, counts))
+                }),
+            ]);
+        }
+    }
+    let acts = threshold.map_or("acts at (no threshold)".to_owned(), |(counts, _)| {
+        format!("at least {counts:.0} counts, mm")
+    });
+    let header = ["finger", "pad", "most counts", "at", &acts];
+    text += &format!("{}\n", table(&header, 2, rows));
+    for curve in &walk.curves {
+        let floor = threshold.map_or(0.0, |(counts, _)| counts);
+        text += &format!(
+            "Ambiguous for {} (second pad above {:.0} % of the first, common practice): {} mm\n",
+            curve.finger,
+            100.0 * AMBIGUOUS_RATIO,
+            stretches_text(&ambiguous(walk, curve, AMBIGUOUS_RATIO, floor))
+        );
+    }
+    if threshold.is_none() {
+        text += "No threshold separates the touches of this panel: see padfield window, or give one \
+                 with --threshold.\n";
+    }
+    let mut works = vec![("walk", walk.work)];
+    works.extend(map.map(|map| ("map", map.work)));
+    for (what, work) in works {
+        text += &format!(
+            "The {what}: {} places from {} field problems.\n",
+            work.places, work.field_problems
+        );
+    }
+    text
+}
+
+fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Threshold) -> Value {
+    let by_pad = |counts: &[Vec<Option<crate::walk::PlaceCounts>>]| -> Vec<Value> {
+        panel
+            .pads
+            .iter()
+            .zip(counts)
+            .map(|(pad, counts)| {
+                json!({
+                    "pad": pad.name,
+                    "counts": counts.iter().map(|c| c.map(|c| c.value)).collect::<Vec<_>>(),
+                    "estimated_error": counts.iter().map(|c| c.map(|c| c.error)).collect::<Vec<_>>(),
+                })
+            })
+            .collect()
+    };
+    json!({
+        "threshold_counts": threshold.map(|(counts, _)| counts),
+        "walk": {
+            "along": walk.direction.names()[0],
+            "fixed_mm": walk.fixed.mm(),
+            "places_mm": walk.places.iter().map(|place| place.mm()).collect::<Vec<_>>(),
+            "fingers": walk.curves.iter().map(|curve| json!({
+                "finger": curve.finger,
+                "pads": by_pad(&curve.counts),
+            })).collect::<Vec<_>>(),
+            "field_problems": walk.work.field_problems,
+        },
+        "map": map.map(|map| json!({
+            "finger": map.finger,
+            "x_mm": map.x.iter().map(|x| x.mm()).collect::<Vec<_>>(),
+            "y_mm": map.y.iter().map(|y| y.mm()).collect::<Vec<_>>(),
+            "pads": by_pad(&map.counts),
+            "field_problems": map.work.field_problems,
+        })),
+    })
+}
+
+/// Draws a chart per finger and the map.
+fn draw(
+    arguments: &WalkArguments,
+    panel: &Panel,
+    walk: &Walk,
+    map: Option<&TouchMap>,
+    threshold: Threshold,
+    assumption: &str,
+) -> Result<String, Failure> {
+    let folder = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| default_folder(&arguments.file, "walk"));
+    let mut names = Vec::new();
+    for (index, curve) in walk.curves.iter().enumerate() {
+        let chart = walk_picture(panel, walk, index, threshold, assumption);
+        let name = format!("walk-{}", curve.finger.replace(' ', "-"));
+        let drawn = chart.svg().and_then(|svg| Ok((svg, chart.png(PNG_SCALE)?)));
+        names.push(keep(&folder, name, drawn)?);
+    }
+    if let Some(map) = map {
+        let chart = map_picture(panel, map, threshold, assumption);
+        let drawn = chart.svg().and_then(|svg| Ok((svg, chart.png(PNG_SCALE)?)));
+        names.push(keep(&folder, "touch-map".to_owned(), drawn)?);
+    }
+    Ok(format!(
+        "Charts (.svg, .png) in {}: {}\n",
+        folder.display(),
+        names.join(", ")
+    ))
+}
+
+/// Writes a picture, or says why there is none.
+fn keep(
+    folder: &Path,
+    name: String,
+    drawn: Result<(String, Vec<u8>), ChartError>,
+) -> Result<String, Failure> {
+    match drawn {
+        Ok((svg, png)) => {
+            write_picture(folder, &name, &svg, &png)?;
+            Ok(name)
+        }
+        Err(reason) => Ok(format!("{name} not drawn ({reason})")),
+    }
+}

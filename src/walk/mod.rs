@@ -1,0 +1,217 @@
+//! A finger that walks across the panel, and over its face: counts of every pad at every place.
+//!
+//! Takes a panel, fingers, a supply and a line or a raster of places; gives the counts of all pads at
+//! each ([`Walk`], [`TouchMap`]); fails when a place cannot be solved. One field problem per place
+//! answers for all pads and for any supply; places that are mirror images of each other are solved once.
+//! Between solved places nothing is known: curves join them by straight lines.
+
+mod picture;
+mod places;
+mod zones;
+
+pub use picture::{AMBIGUOUS_RATIO, map_picture, walk_picture};
+pub use zones::{Stretch, acting, ambiguous};
+
+use crate::panel::{Finger, Panel, ReturnPath, Supply};
+use crate::touch::{TouchError, TouchPlace, WorkLimits, solve_touches};
+use crate::units::{Capacitance, Length};
+
+/// Direction of a walk.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// Along x, from left to right.
+    Across,
+    /// Along y, upwards.
+    Upright,
+}
+
+impl Direction {
+    /// Names of the coordinate along the walk and of the other one.
+    pub fn names(self) -> [&'static str; 2] {
+        match self {
+            Self::Across => ["x", "y"],
+            Self::Upright => ["y", "x"],
+        }
+    }
+
+    /// 0 for x, 1 for y.
+    pub fn axis(self) -> usize {
+        match self {
+            Self::Across => 0,
+            Self::Upright => 1,
+        }
+    }
+}
+
+/// A count shift with its estimated numerical error.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlaceCounts {
+    /// \[counts\] towards a touch.
+    pub value: f64,
+    /// Estimated numerical error \[counts\].
+    pub error: f64,
+}
+
+/// What the pads make of one finger along a walk.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Curve {
+    /// The finger.
+    pub finger: String,
+    /// By pad, then by place; none where the pad is not in the model.
+    pub counts: Vec<Vec<Option<PlaceCounts>>>,
+}
+
+/// A walk along a line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Walk {
+    /// Direction of the line.
+    pub direction: Direction,
+    /// The other coordinate, the same for all places.
+    pub fixed: Length,
+    /// Places of the contact's middle along the line, ascending.
+    pub places: Vec<Length>,
+    /// One curve per finger.
+    pub curves: Vec<Curve>,
+    /// What the numbers took and whether they can be trusted.
+    pub work: Work,
+}
+
+/// A raster over the face.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TouchMap {
+    /// The finger.
+    pub finger: String,
+    /// Columns, ascending.
+    pub x: Vec<Length>,
+    /// Rows, ascending.
+    pub y: Vec<Length>,
+    /// By pad, then row by row.
+    pub counts: Vec<Vec<Option<PlaceCounts>>>,
+    /// What the numbers took and whether they can be trusted.
+    pub work: Work,
+}
+
+/// Field problems behind an answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Work {
+    /// Places asked for.
+    pub places: usize,
+    /// Field problems solved for them.
+    pub field_problems: usize,
+    /// Whether the accuracy was reached everywhere.
+    pub accuracy_reached: bool,
+}
+
+/// Walks every finger along a line through the middle of a pad.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn walk(
+    panel: &Panel,
+    fingers: &[Finger],
+    supply: &Supply,
+    through: usize,
+    direction: Direction,
+    limits: &WorkLimits<'_>,
+) -> Result<Walk, TouchError> {
+    let axis = direction.axis();
+    let fixed = panel.pads[through].centre[1 - axis];
+    let places = places::along(panel, axis);
+    let points: Vec<[Length; 2]> = places
+        .iter()
+        .map(|&at| match direction {
+            Direction::Across => [at, fixed],
+            Direction::Upright => [fixed, at],
+        })
+        .collect();
+    let asked: Vec<TouchPlace> = fingers
+        .iter()
+        .flat_map(|finger| points.iter().map(|&at| places::touch(panel, finger, at)))
+        .collect();
+    let (counts, work) = counts(panel, supply, &asked, limits)?;
+    let curves = fingers
+        .iter()
+        .enumerate()
+        .map(|(index, finger)| {
+            let own = index * points.len()..(index + 1) * points.len();
+            Curve {
+                finger: finger.name.clone(),
+                counts: counts.iter().map(|pad| pad[own.clone()].to_vec()).collect(),
+            }
+        })
+        .collect();
+    Ok(Walk {
+        direction,
+        fixed,
+        places,
+        curves,
+        work,
+    })
+}
+
+/// Puts a finger on a raster over all pads.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn touch_map(
+    panel: &Panel,
+    finger: &Finger,
+    supply: &Supply,
+    limits: &WorkLimits<'_>,
+) -> Result<TouchMap, TouchError> {
+    let [x, y] = places::raster(panel);
+    let asked: Vec<TouchPlace> = y
+        .iter()
+        .flat_map(|&y| x.iter().map(move |&x| [x, y]))
+        .map(|at| places::touch(panel, finger, at))
+        .collect();
+    let (counts, work) = counts(panel, supply, &asked, limits)?;
+    Ok(TouchMap {
+        finger: finger.name.clone(),
+        x,
+        y,
+        counts,
+        work,
+    })
+}
+
+type ByPadAndPlace = Vec<Vec<Option<PlaceCounts>>>;
+
+fn counts(
+    panel: &Panel,
+    supply: &Supply,
+    asked: &[TouchPlace],
+    limits: &WorkLimits<'_>,
+) -> Result<(ByPadAndPlace, Work), TouchError> {
+    let touches = solve_touches(panel, asked, limits)?;
+    let nominal = supply.return_range(&panel.usage.body.value).nominal;
+    let path = nominal.map_or(ReturnPath::Earthed, ReturnPath::Through);
+    let mut by_pad = vec![Vec::with_capacity(asked.len()); panel.pads.len()];
+    for index in 0..asked.len() {
+        let seen = touches.seen(index, path)?;
+        for (pad, counts) in by_pad.iter_mut().enumerate() {
+            counts.push(seen.bases[pad].zip(seen.shifts[pad]).map(|(base, shift)| {
+                let [base, base_error, shift, shift_error] = [
+                    base.estimate.value,
+                    base.estimate.error,
+                    shift.value,
+                    shift.error,
+                ]
+                .map(Capacitance::from_farads);
+                let at_pin = panel.stray.of(&panel.pads[pad]).at_pin(base);
+                let circuit = &panel.electronics.circuit;
+                let counted = circuit.shift_in_counts(&at_pin, base_error, &[shift], shift_error);
+                PlaceCounts {
+                    value: counted.value,
+                    error: counted.error,
+                }
+            }));
+        }
+    }
+    let work = Work {
+        places: asked.len(),
+        field_problems: touches.problems(),
+        accuracy_reached: touches.accuracy_reached,
+    };
+    Ok((by_pad, work))
+}

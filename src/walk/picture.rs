@@ -1,0 +1,152 @@
+//! Walk and touch map as charts.
+
+use super::zones::ambiguous;
+use super::{TouchMap, Walk};
+use crate::chart::{
+    Axis, HeatMap, LimitLine, LineChart, MapLimit, MapOutline, Reading, Sense, Series, StripPiece,
+    StripRow, Zone,
+};
+use crate::panel::Panel;
+use crate::panel::outline::{outline_polygons, pad_box};
+use crate::units::Length;
+
+/// The second pad has this share of the first one's counts where a touch is ambiguous: the largest shift
+/// wins up to there (common practice, no source).
+pub const AMBIGUOUS_RATIO: f64 = 0.5;
+
+/// Counts of all pads along a walk of one finger, with the threshold and what it is named after.
+pub fn walk_picture(
+    panel: &Panel,
+    walk: &Walk,
+    curve: usize,
+    threshold: Option<(f64, &str)>,
+    assumption: &str,
+) -> LineChart {
+    let shown = &walk.curves[curve];
+    let places: Vec<f64> = walk.places.iter().map(|place| place.mm()).collect();
+    let series = panel
+        .pads
+        .iter()
+        .zip(&shown.counts)
+        .map(|(pad, counts)| Series {
+            name: pad.name.clone(),
+            points: places
+                .iter()
+                .zip(counts)
+                .map(|(&x, counts)| Reading {
+                    x,
+                    value: counts.map_or(f64::NAN, |counts| counts.value),
+                    error: counts.map_or(f64::NAN, |counts| counts.error),
+                })
+                .collect(),
+            dashed: false,
+        })
+        .collect();
+    let axis = walk.direction.axis();
+    let [along, other] = walk.direction.names();
+    let zones = ambiguous(walk, shown, AMBIGUOUS_RATIO, threshold.map_or(0.0, |t| t.0))
+        .into_iter()
+        .map(|stretch| Zone {
+            low: stretch.low_mm,
+            high: stretch.high_mm,
+            label: "ambiguous: second pad above 50 % of the first (common practice)".to_owned(),
+        })
+        .collect();
+    LineChart {
+        title: format!(
+            "Finger walk, {} along {along} at {other} = {:.1} mm: {}",
+            shown.finger,
+            walk.fixed.mm(),
+            panel.title
+        ),
+        x: Axis::linear(format!("middle of the contact, {along}"), "mm"),
+        y: Axis::linear("count shift", "counts"),
+        series,
+        limits: threshold
+            .map(|(value, because)| LimitLine {
+                value,
+                sense: Sense::AtLeast,
+                because: because.to_owned(),
+            })
+            .into_iter()
+            .collect(),
+        zones,
+        strip: vec![StripRow {
+            name: "copper".to_owned(),
+            pieces: pieces(panel, axis, walk.fixed),
+        }],
+        assumption: assumption.to_owned(),
+        ..LineChart::default()
+    }
+}
+
+/// Pads that the line crosses.
+fn pieces(panel: &Panel, axis: usize, fixed: Length) -> Vec<StripPiece> {
+    panel
+        .pads
+        .iter()
+        .map(|pad| (pad, pad_box(pad)))
+        .filter(|(_, [low, high])| (low[1 - axis]..=high[1 - axis]).contains(&fixed.metres()))
+        .map(|(pad, [low, high])| StripPiece {
+            low: low[axis] * 1e3,
+            high: high[axis] * 1e3,
+            label: pad.name.clone(),
+        })
+        .collect()
+}
+
+/// Counts of the strongest pad over the face, with the threshold as a contour.
+pub fn map_picture(
+    panel: &Panel,
+    map: &TouchMap,
+    threshold: Option<(f64, &str)>,
+    assumption: &str,
+) -> HeatMap {
+    let values = (0..map.x.len() * map.y.len())
+        .map(|place| {
+            let counts = map.counts.iter().filter_map(|pad| pad[place]);
+            counts.map(|counts| counts.value).fold(f64::NAN, f64::max)
+        })
+        .collect();
+    let outlines = panel
+        .pads
+        .iter()
+        .filter_map(|pad| {
+            let polygons = outline_polygons(&pad.outline, pad.rotation_degrees, pad.centre);
+            let corners = polygons.first()?;
+            Some(MapOutline {
+                corners: corners
+                    .iter()
+                    .map(|corner| corner.map(|m| m * 1e3))
+                    .collect(),
+                label: pad.name.clone(),
+            })
+        })
+        .collect();
+    HeatMap {
+        title: format!("Touch map, {}: {}", map.finger, panel.title),
+        x: Axis::linear("middle of the contact, x", "mm"),
+        y: Axis::linear("middle of the contact, y", "mm"),
+        value: Axis::linear("count shift of the strongest pad", "counts"),
+        x_values: map.x.iter().map(|x| x.mm()).collect(),
+        y_values: map.y.iter().map(|y| y.mm()).collect(),
+        values,
+        limits: threshold
+            .map(|(value, because)| {
+                MapLimit::shown(
+                    LimitLine {
+                        value,
+                        sense: Sense::AtLeast,
+                        because: because.to_owned(),
+                    },
+                    "counts",
+                )
+            })
+            .into_iter()
+            .collect(),
+        outlines,
+        outline_name: "pads".to_owned(),
+        equal_scale: true,
+        assumption: assumption.to_owned(),
+    }
+}

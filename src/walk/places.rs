@@ -1,0 +1,67 @@
+//! Where the finger stands.
+
+use crate::panel::outline::pad_box;
+use crate::panel::{Finger, Panel};
+use crate::touch::TouchPlace;
+use crate::units::Length;
+
+/// Beyond the outermost pads \[m\].
+const MARGIN_M: f64 = 0.008;
+/// Half the places of a line; the whole line is symmetric about its middle.
+const HALF_LINE: usize = 20;
+/// Distance of places in a raster \[m\], before its number of places is limited.
+const RASTER_M: f64 = 0.003;
+/// Most places of a raster.
+const MOST_RASTER: f64 = 450.0;
+
+/// Extent of all pads and the margin along an axis, on the board \[m\].
+fn extent(panel: &Panel, axis: usize) -> [f64; 2] {
+    let half = panel.board.value[axis].metres() / 2.0;
+    let ends = panel.pads.iter().map(pad_box);
+    let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), ends| {
+        (low.min(ends[0][axis]), high.max(ends[1][axis]))
+    });
+    [(low - MARGIN_M).max(-half), (high + MARGIN_M).min(half)]
+}
+
+fn symmetric([low, high]: [f64; 2], half: usize) -> Vec<Length> {
+    let middle = (low + high) / 2.0;
+    let step = (high - low) / (2.0 * half as f64);
+    (-(half as i64)..=half as i64)
+        .map(|index| Length::from_metres(middle + index as f64 * step))
+        .collect()
+}
+
+/// Places of a line along an axis.
+pub(super) fn along(panel: &Panel, axis: usize) -> Vec<Length> {
+    symmetric(extent(panel, axis), HALF_LINE)
+}
+
+/// Columns and rows of a raster.
+pub(super) fn raster(panel: &Panel) -> [Vec<Length>; 2] {
+    let extents = [extent(panel, 0), extent(panel, 1)];
+    let [width, height] = extents.map(|[low, high]| high - low);
+    let step = RASTER_M.max((width * height / MOST_RASTER).sqrt());
+    extents.map(|ends| {
+        let half = ((ends[1] - ends[0]) / (2.0 * step)).ceil().max(1.0);
+        symmetric(ends, half as usize)
+    })
+}
+
+/// A finger at a point, told from the nearest pad.
+pub(super) fn touch(panel: &Panel, finger: &Finger, at: [Length; 2]) -> TouchPlace {
+    let offset = |pad: usize| {
+        let centre = panel.pads[pad].centre;
+        [0, 1].map(|axis| (at[axis] - centre[axis]).metres())
+    };
+    let distance = |pad: usize| {
+        let [x, y] = offset(pad);
+        x.hypot(y)
+    };
+    let pad = (0..panel.pads.len())
+        .min_by(|&a, &b| distance(a).total_cmp(&distance(b)))
+        .unwrap_or(0);
+    let mut finger = finger.clone();
+    finger.offset = offset(pad).map(Length::from_metres);
+    TouchPlace { finger, pad }
+}
