@@ -143,7 +143,7 @@ fn unknown<'n>(
 ) -> Failure {
     let known: Vec<&str> = known.collect();
     bad_input(format!(
-        "{}: there is no {kind} \"{name}\"; {kind}s: {}",
+        "{}: there is no {kind} \"{name}\"; known: {}",
         arguments.file.display(),
         known.join(", ")
     ))

@@ -14,7 +14,8 @@ pub(super) fn to_text(
     levers: Option<&LeverSearch>,
     all_events: bool,
 ) -> String {
-    let mut text = format!("{}\n\n{}\n\n", panel.title, verdict(panel, window));
+    let verdict = wrapped(&verdict(panel, window), "");
+    let mut text = format!("{}\n\n{verdict}\n\n", panel.title);
     text += &format!("{}\n\n", pad_table(window));
     text += &format!(
         "{}\n\n",
@@ -287,7 +288,7 @@ fn lever_text(search: &LeverSearch) -> String {
         "W at +10 %",
         "change of W",
         &wanted,
-        "every touch solved again",
+        "solved again",
     ];
     let mut text = format!(
         "What moves W most, binding pair\n{}\n",

@@ -35,12 +35,12 @@ pub(super) fn known_finger(file: &PanelFile, name: &str) -> Option<Result<Finger
     Some(finger(file, name, entry, &[], [Length::default(); 2]))
 }
 
-/// The aim error of users that have none of their own.
-fn general_aim_error(file: &PanelFile) -> Result<Length, Finding> {
+/// The aim error of users that have none of their own, when the file gives one.
+fn general_aim_error(file: &PanelFile) -> Result<Option<Length>, Finding> {
     let given = file.window.as_ref().and_then(|window| window.aim_error);
-    given.map_or(Ok(DEFAULT_AIM_ERROR), |given| {
-        not_negative(steps!["window", "aim_error"], given.0, "the aim error")
-    })
+    given
+        .map(|given| not_negative(steps!["window", "aim_error"], given.0, "the aim error"))
+        .transpose()
 }
 
 pub(super) fn fingers(
@@ -150,7 +150,7 @@ fn finger(
         offset,
         return_path,
         glove: glove(name, entry)?,
-        aim_error: sourced(aim_error, general_aim_error),
+        aim_error: sourced(aim_error.or(general_aim_error), DEFAULT_AIM_ERROR),
         source: entry
             .source
             .clone()

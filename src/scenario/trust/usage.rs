@@ -75,7 +75,8 @@ pub(super) fn usage(file: &PanelFile, fingers: &[Finger]) -> Result<Usage, Findi
         supplies: sourced(
             named(&window.supplies, "supplies", |steps, name| {
                 known_supply(file, steps, name)
-            })?,
+            })?
+            .or(own_supplies(file)?),
             default_supplies(file)?,
         ),
         body: sourced(body, default_body),
@@ -207,12 +208,14 @@ fn known_supply(file: &PanelFile, steps: Vec<Step>, name: &str) -> Result<Supply
     }
 }
 
-/// All supplies of the file, or the built-in default.
+/// All supplies of the file, when there are any.
+fn own_supplies(file: &PanelFile) -> Result<Option<Vec<Supply>>, Finding> {
+    let own = file.supply.iter().map(|(name, entry)| supply(name, entry));
+    let own: Vec<Supply> = own.collect::<Result<_, _>>()?;
+    Ok((!own.is_empty()).then_some(own))
+}
+
 fn default_supplies(file: &PanelFile) -> Result<Vec<Supply>, Finding> {
-    if !file.supply.is_empty() {
-        let own = file.supply.iter();
-        return own.map(|(name, entry)| supply(name, entry)).collect();
-    }
     DEFAULT_SUPPLIES
         .iter()
         .map(|name| known_supply(file, Vec::new(), name))
