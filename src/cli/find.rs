@@ -17,7 +17,7 @@ use std::path::PathBuf;
     after_help = "Example: padfield find scenarios/two_pads.toml --vary pads.pair.gap=2mm..20mm \\\n           \
     --until \"neighbour ratio <= 0.5 %\"\n\n\
     Quantities: base capacitance, touch shift, neighbour shift (pF); relative touch shift, neighbour \
-    ratio (%). They stand for the panel (largest base, weakest touch, worst neighbour) or, as in \
+    ratio (%); count shift, neighbour count shift (counts); signal-to-noise ratio. They stand for the panel (largest base, weakest touch, worst neighbour) or, as in \
     \"touch shift of left\", for one pad.\n\n\
     Exit codes: 0 met somewhere in the range, 3 met nowhere, 2 bad input, 4 accuracy not reached, \
     130 interrupted"

@@ -4,6 +4,7 @@ use super::solve_text::{rounded_up, wrap};
 use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::find::{Answer, Bound, Crossing, Ending, Question, Sample};
+use crate::store::heading;
 use crate::study::Relation;
 
 /// Reasons of places without a value that are listed.
@@ -197,7 +198,8 @@ impl Told<'_> {
 
     /// `12.3 ± 0.4 %`.
     fn value(&self, sample: Sample) -> String {
-        format!("{} {}", value_with_error(sample), self.unit())
+        let kind = self.question.condition.quantity.kind;
+        kind.with_unit(value_with_error(sample))
     }
 
     fn difference(&self, difference: f64) -> String {
@@ -206,6 +208,8 @@ impl Told<'_> {
             unit => unit,
         };
         format!("{} {unit}", significant(difference, 2))
+            .trim_end()
+            .to_owned()
     }
 
     fn table(&self) -> String {
@@ -223,7 +227,7 @@ impl Told<'_> {
         let question = self.question;
         let header = [
             question.variable.heading(),
-            format!("{} [{}]", question.condition.quantity, self.unit()),
+            heading(&question.condition.quantity),
             if self.is_equal() { "side" } else { "met" }.to_owned(),
         ];
         let header: Vec<&str> = header.iter().map(String::as_str).collect();

@@ -3,6 +3,7 @@
 mod app;
 pub mod chart;
 mod chart_files;
+mod counts_text;
 pub mod field;
 pub mod find;
 mod find_record;

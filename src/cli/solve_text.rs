@@ -5,6 +5,7 @@
 
 use comfy_table::CellAlignment;
 
+use super::counts_text::counts_text;
 use super::table::{WIDTH, significant, table};
 use crate::panel::Model;
 use crate::response::{
@@ -13,13 +14,18 @@ use crate::response::{
 use crate::units::{Capacitance, Toleranced};
 
 const BASE_DIGITS: i32 = 3;
-const SHIFT_DIGITS: i32 = 2;
+pub(super) const SHIFT_DIGITS: i32 = 2;
 
 /// The whole answer as text, with a newline at the end.
 pub(super) fn to_text(response: &Response) -> String {
     let mut parts = vec![heading(response), bases(response)];
     if response.pads.iter().any(|pad| pad.touch.is_some()) {
         parts.push(touches(response));
+    }
+    if !response.counts.pads.is_empty() {
+        parts.push(counts_text(&response.counts));
+    }
+    if response.pads.iter().any(|pad| pad.touch.is_some()) {
         parts.push(estimates(response));
     }
     if !response.warnings.is_empty() {
@@ -254,7 +260,7 @@ fn with_error(estimated: Estimated, digits: i32) -> String {
 }
 
 /// The value with so many digits; its bar also covers what rounding took off.
-fn rounded_with_error(value: f64, error: f64, digits: i32) -> String {
+pub(super) fn rounded_with_error(value: f64, error: f64, digits: i32) -> String {
     let shown = significant(value, digits);
     let rounding = shown
         .parse()

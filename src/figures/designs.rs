@@ -114,10 +114,10 @@ fn push_scatter(
 }
 
 /// Touch and neighbour quantities that go together, by their numbers in the report: of every pad one
-/// pair, the shift before the relative shift, the ratio before the shift.
+/// pair, the shift before the relative shift before counts, the ratio before the shift before counts.
 fn pairs(study: &Study) -> Vec<(usize, usize)> {
     let report = &study.report;
-    let find = |kinds: [QuantityKind; 2], pad: &Option<String>| {
+    let find = |kinds: [QuantityKind; 3], pad: &Option<String>| {
         kinds.into_iter().find_map(|kind| {
             let fits = |q: &crate::study::Quantity| q.kind == kind && &q.pad == pad;
             report.iter().position(fits)
@@ -132,11 +132,19 @@ fn pairs(study: &Study) -> Vec<(usize, usize)> {
     pads.into_iter()
         .filter_map(|pad| {
             let touch = find(
-                [QuantityKind::TouchShift, QuantityKind::RelativeTouchShift],
+                [
+                    QuantityKind::TouchShift,
+                    QuantityKind::RelativeTouchShift,
+                    QuantityKind::CountShift,
+                ],
                 pad,
             )?;
             let neighbour = find(
-                [QuantityKind::NeighbourRatio, QuantityKind::NeighbourShift],
+                [
+                    QuantityKind::NeighbourRatio,
+                    QuantityKind::NeighbourShift,
+                    QuantityKind::NeighbourCountShift,
+                ],
                 pad,
             )?;
             Some((touch, neighbour))

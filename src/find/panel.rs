@@ -7,7 +7,7 @@ use crate::field::{FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, ResponseError, point_values, respond};
 use crate::scenario::{Document, Override};
-use crate::study::{Condition, QuantityKind, Reported, Spread, Values, Variable};
+use crate::study::{Condition, Reported, Spread, Values, Variable};
 use rust_decimal::prelude::ToPrimitive;
 use std::time::Instant;
 
@@ -102,11 +102,9 @@ impl Question<'_> {
     /// Why there is no such quantity at a place.
     fn missing(&self) -> String {
         let quantity = &self.condition.quantity;
-        let why = match quantity.kind {
-            QuantityKind::NeighbourShift | QuantityKind::NeighbourRatio => {
-                ": no touched pad has a neighbour in this model"
-            }
-            _ => ": the pad is not in the model",
+        let why = match quantity.kind.is_of_neighbour() {
+            true => ": no touched pad has a neighbour in this model",
+            false => ": the pad is not in the model",
         };
         format!("there is no {quantity}{why}")
     }

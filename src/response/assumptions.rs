@@ -1,12 +1,13 @@
 //! What the numbers hang on, in plain lines: printed with every answer.
 
+use super::circuit_words::{circuit_line, scan_line};
 use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
 };
 use crate::units::Toleranced;
 
 /// The mark behind a value that nobody wrote down.
-fn mark(origin: Origin) -> &'static str {
+pub(super) fn mark(origin: Origin) -> &'static str {
     match origin {
         Origin::Given => "",
         Origin::Default => " [default]",
@@ -18,7 +19,7 @@ fn marked<T>(sourced: &Sourced<T>) -> &'static str {
 }
 
 /// `"4 mm"` or `"4 mm (3.8 to 4.2)"`; `decimals` is the most that is printed.
-fn toleranced<Q: Copy>(
+pub(super) fn toleranced<Q: Copy>(
     value: &Toleranced<Q>,
     unit: &str,
     decimals: usize,
@@ -39,7 +40,7 @@ fn toleranced<Q: Copy>(
 }
 
 /// A number without trailing zeros.
-fn plain(value: f64, decimals: usize) -> String {
+pub(super) fn plain(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -80,7 +81,7 @@ pub(super) fn assumptions(
         marked(&panel.stray.trace)
     ));
     lines.push(format!(
-        "Touched face dry and clean; {}; no threshold, noise or drift enters here.",
+        "Touched face dry and clean; {}; no threshold or drift enters here.",
         finger.glove.map_or_else(
             || "finger bare".to_owned(),
             |glove| format!(
@@ -90,6 +91,10 @@ pub(super) fn assumptions(
             )
         )
     ));
+    lines.push(circuit_line(panel));
+    if panel.electronics.is_scan_given() {
+        lines.push(scan_line(&panel.electronics));
+    }
     if mirrored > 0 {
         lines.push(format!(
             "Touches taken from the mirror image of a solved one: {mirrored}."

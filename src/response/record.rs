@@ -6,6 +6,7 @@ use super::answer::{
     Estimated, HandEstimate, Neighbour, PadResponse, RelativeShift, Response, StrayPart, Subject,
     Touch,
 };
+use super::counts_record::{counts_json, pad_counts_json};
 use crate::panel::{IdleState, Model, Origin};
 use crate::units::{Capacitance, Toleranced};
 
@@ -21,7 +22,8 @@ pub fn to_json(response: &Response) -> Value {
             IdleState::Floating => "floating",
             IdleState::Driven => "driven",
         },
-        "pads": response.pads.iter().map(pad_json).collect::<Vec<_>>(),
+        "pads": response.pads.iter().map(|pad| pad_json(response, pad)).collect::<Vec<_>>(),
+        "counts": counts_json(&response.counts),
         "assumptions": response.assumptions,
         "warnings": response.warnings,
         "solver": {
@@ -48,7 +50,7 @@ fn model_word(model: Model) -> &'static str {
     }
 }
 
-fn pad_json(pad: &PadResponse) -> Value {
+fn pad_json(response: &Response, pad: &PadResponse) -> Value {
     json!({
         "pad": pad.name,
         "base": pad.base.map(|base| json!({
@@ -62,6 +64,7 @@ fn pad_json(pad: &PadResponse) -> Value {
         "trace": stray_json(&pad.trace),
         "base_at_pin": pad.base_at_pin.map(|base| toleranced_json(&base)),
         "touch": pad.touch.as_ref().map(touch_json),
+        "counts": response.counts.pad(&pad.name).map(pad_counts_json),
     })
 }
 

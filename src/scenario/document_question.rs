@@ -7,7 +7,7 @@ use super::reading::split_plain;
 use super::trust::study::{Checks, Refusal, quantity, value_of, variable};
 use super::typed_study::{PlainValue, VaryEntry};
 use crate::panel::Panel;
-use crate::study::{Condition, QuantityKind, Relation, Spread, Values, Variable};
+use crate::study::{Condition, Relation, Spread, Values, Variable};
 use rust_decimal::Decimal;
 use std::ops::Range;
 
@@ -109,11 +109,7 @@ impl Document {
         let value = trimmed(text, at + sign.len()..text.len());
         let quantity = quantity(steps![UNTIL], &text[words.clone()], panel)
             .map_err(|Finding { message, hint, .. }| refused(words.clone(), (message, hint)))?;
-        let asks_for_neighbour = matches!(
-            quantity.kind,
-            QuantityKind::NeighbourShift | QuantityKind::NeighbourRatio
-        );
-        if asks_for_neighbour && panel.pads.len() < 2 {
+        if quantity.kind.is_of_neighbour() && panel.pads.len() < 2 {
             let message = "the panel has no second pad to be a neighbour";
             let hint = "ask for the touch shift or the base capacitance";
             return Err(refused(words, (message.to_owned(), hint.to_owned())));

@@ -5,6 +5,7 @@
 //! rounded to a femtometre and permittivities to 1e-12, so that the last bit of a unit's factor
 //! ("12.7 mm" or "0.5 in") makes no difference.
 
+use crate::circuit::{Circuit, Counting, NoiseSource, Principle, Start};
 use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Outline, Pad, Panel, ReturnPath,
 };
@@ -13,7 +14,7 @@ use serde_json::{Value, json};
 
 /// Version of everything that decides the numbers of a point. The part behind the plus sign goes up
 /// with every change to the engine that changes numbers between releases.
-pub const ENGINE: &str = concat!(env!("CARGO_PKG_VERSION"), "+1");
+pub const ENGINE: &str = concat!(env!("CARGO_PKG_VERSION"), "+2");
 
 /// Hash of the inputs and numerics of a point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -100,7 +101,52 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
                 |c| decimal(c.farads_per_metre(), 1e22, 12),
             ),
         },
+        "circuit": circuit_record(&panel.electronics.circuit),
     })
+}
+
+/// What counts depend on: twelve digits of every number in SI units. Scan and battery make none.
+fn circuit_record(circuit: &Circuit) -> Value {
+    json!({
+        "principle": match &circuit.principle {
+            Principle::ResistorOscillator { resistor, thresholds } => json!({
+                "resistor_ohm": toleranced(resistor, |r| digits(r.ohms())),
+                "thresholds": [digits(thresholds.low), digits(thresholds.high)],
+            }),
+            Principle::CurrentOscillator { current, thresholds } => json!({
+                "current_a": toleranced(current, |i| digits(i.amperes())),
+                "thresholds": [digits(thresholds.low), digits(thresholds.high)],
+            }),
+            Principle::ChargeTransfer { integration_capacitor, reference, transfer_time } => json!({
+                "integration_f": toleranced(integration_capacitor, |c| digits(c.farads())),
+                "reference": digits(*reference),
+                "transfer_s": digits(transfer_time.seconds()),
+            }),
+        },
+        "counting": match circuit.counting {
+            Counting::Gate(gate) => json!({ "gate_s": digits(gate.seconds()) }),
+            Counting::Periods { periods, reference_clock } => json!({
+                "periods": periods,
+                "clock_hz": digits(reference_clock.hertz()),
+            }),
+        },
+        "synchronised": circuit.start == Start::Synchronised,
+        "supply_v": digits(circuit.supply.volts()),
+        "delay_s": digits(circuit.comparator_delay.seconds()),
+        "noise": match circuit.noise {
+            NoiseSource::Measured(total) => json!({ "counts": digits(total) }),
+            NoiseSource::Parts(parts) => json!([
+                digits(parts.comparator.volts()),
+                digits(parts.period_jitter),
+                digits(parts.low_frequency),
+            ]),
+        },
+        "common_mode_v": digits(circuit.common_mode.volts()),
+    })
+}
+
+fn digits(value: f64) -> String {
+    format!("{value:.11e}")
 }
 
 /// The record of a point whose panel cannot be built: its scenario and what was set.

@@ -9,7 +9,15 @@ use std::path::{Path, PathBuf};
 
 /// Heading of a quantity's value: `touch shift of vent [pF]`.
 pub fn heading(quantity: &Quantity) -> String {
-    format!("{quantity} [{}]", quantity.kind.unit())
+    in_unit(quantity.to_string(), quantity.kind.unit())
+}
+
+/// The heading with its unit; a plain number has none.
+fn in_unit(heading: String, unit: &str) -> String {
+    match unit {
+        "" => heading,
+        unit => format!("{heading} [{unit}]"),
+    }
 }
 
 /// Writes the recorded rows of a study to `points.csv` in `folder`, under another name first: the
@@ -64,7 +72,7 @@ fn header(study: &Study) -> Vec<String> {
     for quantity in &study.report {
         let unit = quantity.kind.unit();
         header.push(heading(quantity));
-        header.push(format!("{quantity}: estimated error [{unit}]"));
+        header.push(in_unit(format!("{quantity}: estimated error"), unit));
         if quantity.kind == QuantityKind::BaseCapacitance {
             header.push(format!("{quantity}: interval lower [{unit}]"));
             header.push(format!("{quantity}: interval upper [{unit}]"));

@@ -73,11 +73,10 @@ impl fmt::Display for Condition {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(
             formatter,
-            "{} {} {} {}",
+            "{} {} {}",
             self.quantity,
             self.relation.sign(),
-            self.value,
-            self.quantity.kind.unit()
+            self.quantity.kind.with_unit(self.value)
         )
     }
 }

@@ -16,16 +16,25 @@ pub enum QuantityKind {
     NeighbourShift,
     /// That shift over the touch shift \[%\].
     NeighbourRatio,
+    /// Shift of the touched pad's count, positive when the capacitance rises \[counts\].
+    CountShift,
+    /// Largest count shift of another pad while this one is touched \[counts\].
+    NeighbourCountShift,
+    /// Count shift over the noise of the count while touched, rms; a plain number.
+    SignalToNoise,
 }
 
 impl QuantityKind {
     /// All of them.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 8] = [
         Self::BaseCapacitance,
         Self::TouchShift,
         Self::RelativeTouchShift,
         Self::NeighbourShift,
         Self::NeighbourRatio,
+        Self::CountShift,
+        Self::NeighbourCountShift,
+        Self::SignalToNoise,
     ];
 
     /// The words of the panel file, of tables and charts.
@@ -36,14 +45,19 @@ impl QuantityKind {
             Self::RelativeTouchShift => "relative touch shift",
             Self::NeighbourShift => "neighbour shift",
             Self::NeighbourRatio => "neighbour ratio",
+            Self::CountShift => "count shift",
+            Self::NeighbourCountShift => "neighbour count shift",
+            Self::SignalToNoise => "signal-to-noise ratio",
         }
     }
 
-    /// `"pF"` or `"%"`.
+    /// `"pF"`, `"%"` or `"counts"`; empty for a plain number.
     pub const fn unit(self) -> &'static str {
         match self {
             Self::BaseCapacitance | Self::TouchShift | Self::NeighbourShift => "pF",
             Self::RelativeTouchShift | Self::NeighbourRatio => "%",
+            Self::CountShift | Self::NeighbourCountShift => "counts",
+            Self::SignalToNoise => "",
         }
     }
 
@@ -52,16 +66,35 @@ impl QuantityKind {
     pub const fn largest_is_worst(self) -> bool {
         matches!(
             self,
-            Self::BaseCapacitance | Self::NeighbourShift | Self::NeighbourRatio
+            Self::BaseCapacitance
+                | Self::NeighbourShift
+                | Self::NeighbourRatio
+                | Self::NeighbourCountShift
         )
+    }
+
+    /// Whether it is about another pad than the touched one.
+    pub const fn is_of_neighbour(self) -> bool {
+        matches!(
+            self,
+            Self::NeighbourShift | Self::NeighbourRatio | Self::NeighbourCountShift
+        )
+    }
+
+    /// A value of this quantity with its unit: `20 %`, `15`.
+    pub fn with_unit(self, value: impl fmt::Display) -> String {
+        format!("{value} {}", self.unit()).trim_end().to_owned()
     }
 
     /// Which pad stands for the panel, in words.
     pub const fn which_pad(self) -> &'static str {
         match self {
             Self::BaseCapacitance => "largest pad",
-            Self::TouchShift | Self::RelativeTouchShift => "weakest pad",
-            Self::NeighbourShift | Self::NeighbourRatio => "worst pad",
+            Self::TouchShift
+            | Self::RelativeTouchShift
+            | Self::CountShift
+            | Self::SignalToNoise => "weakest pad",
+            Self::NeighbourShift | Self::NeighbourRatio | Self::NeighbourCountShift => "worst pad",
         }
     }
 }

@@ -239,6 +239,9 @@ fn pad(name: &str, touch: Option<f64>, ratio: Option<f64>) -> PadValues {
         relative_touch_shift: None,
         neighbour_shift: None,
         neighbour_ratio: reported(ratio),
+        count_shift: None,
+        neighbour_count_shift: None,
+        signal_to_noise: None,
         worst_neighbour: None,
         hand_estimates: Vec::new(),
     }

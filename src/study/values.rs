@@ -44,6 +44,12 @@ pub struct PadValues {
     pub neighbour_shift: Option<Reported>,
     /// That shift over the touch shift \[%\].
     pub neighbour_ratio: Option<Reported>,
+    /// Count shift of the touched pad \[counts\].
+    pub count_shift: Option<Reported>,
+    /// Largest count shift of another pad \[counts\].
+    pub neighbour_count_shift: Option<Reported>,
+    /// Count shift over the noise while touched, rms.
+    pub signal_to_noise: Option<Reported>,
     /// The other pad with the largest shift.
     pub worst_neighbour: Option<String>,
     /// Hand estimates of base and touch shift.
@@ -59,6 +65,9 @@ impl PadValues {
             QuantityKind::RelativeTouchShift => self.relative_touch_shift,
             QuantityKind::NeighbourShift => self.neighbour_shift,
             QuantityKind::NeighbourRatio => self.neighbour_ratio,
+            QuantityKind::CountShift => self.count_shift,
+            QuantityKind::NeighbourCountShift => self.neighbour_count_shift,
+            QuantityKind::SignalToNoise => self.signal_to_noise,
         }
     }
 }

@@ -288,14 +288,21 @@ fn limit(at: Vec<Step>, entry: &LimitEntry, panel: &Panel) -> Result<Limit, Find
     })
 }
 
-/// A value in the unit of its quantity: `"20 %"` as 20, `"500 fF"` as 0.5.
+/// A value in the unit of its quantity: `"20 %"` as 20, `"500 fF"` as 0.5, `"30 counts"`
+/// as 30.
 pub(in super::super) fn value_of(kind: QuantityKind, text: &str) -> Result<f64, Refusal> {
     match kind.unit() {
         "%" => percent(text),
+        "counts" => in_base_units(text, Measure::Counts),
+        "" => in_base_units(text, Measure::Number),
         _ => read_one(text, Measure::Capacitance)
             .map(|farads| farads * 1e12)
             .map_err(|misread| (misread.message, misread.hint)),
     }
+}
+
+fn in_base_units(text: &str, measure: Measure) -> Result<f64, Refusal> {
+    read_one(text, measure).map_err(|misread| (misread.message, misread.hint))
 }
 
 /// `"20 %"` as 20.

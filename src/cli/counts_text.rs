@@ -1,0 +1,109 @@
+//! The response in counts on a terminal.
+
+use super::solve_text::{SHIFT_DIGITS, rounded_with_error, wrap};
+use super::table::{significant, table};
+use crate::circuit::CountShift;
+use crate::circuit::PEAK_TO_PEAK_OVER_RMS;
+use crate::response::{Counts, PadCounts, TouchCounts};
+
+/// Digits of base counts and frequencies.
+const BASE_DIGITS: i32 = 4;
+
+/// The table of counts and, when the panel says anything about its scan, what that takes.
+pub(super) fn counts_text(counts: &Counts) -> String {
+    let rows = counts.pads.iter().map(row).collect();
+    let header = [
+        "pad",
+        "base\ncount",
+        "kHz",
+        "count\nshift",
+        "over\ntolerance",
+        "noise\nrms",
+        "noise\nrms, fF",
+        "S/N\nrms",
+        "S/N\npk-pk",
+        "worst\nneighbour",
+        "its shift",
+    ];
+    let way = if counts.rises { "rise" } else { "fall" };
+    let mut text = wrap(&format!(
+        "Counts; a touch makes the count {way}. S/N, the signal-to-noise ratio: count shift to noise \
+         while touched, rms and peak to peak ({PEAK_TO_PEAK_OVER_RMS} times rms)"
+    ));
+    text += &format!("\n{}", table(&header, 1, rows));
+    if let Some(scan) = scan_text(counts) {
+        text += &format!("\n\n{scan}");
+    }
+    text
+}
+
+fn row(pad: &PadCounts) -> Vec<String> {
+    let mut row = vec![
+        pad.pad.clone(),
+        significant(pad.base_count, BASE_DIGITS),
+        significant(pad.frequency.khz(), BASE_DIGITS),
+    ];
+    let noise = pad
+        .touch
+        .as_ref()
+        .map_or_else(|| pad.noise.total(), |touch| touch.noise);
+    let noise = [
+        significant(noise, SHIFT_DIGITS),
+        significant(pad.equivalent_noise.ff(), SHIFT_DIGITS),
+    ];
+    match &pad.touch {
+        None => {
+            row.extend([String::new(), String::new()]);
+            row.extend(noise);
+        }
+        Some(touch) => {
+            row.extend([shift(touch.shift), range(touch.shift.over_tolerance)]);
+            row.extend(noise);
+            row.extend([
+                significant(touch.signal_to_noise, SHIFT_DIGITS),
+                significant(touch.signal_to_noise / PEAK_TO_PEAK_OVER_RMS, SHIFT_DIGITS),
+            ]);
+            row.extend(neighbour(touch));
+        }
+    }
+    row
+}
+
+fn neighbour(touch: &TouchCounts) -> [String; 2] {
+    match touch.worst_neighbour() {
+        Some(worst) => [worst.pad.clone(), shift(worst.shift)],
+        None => ["none".to_owned(), String::new()],
+    }
+}
+
+fn shift(shift: CountShift) -> String {
+    if shift.value.abs() <= shift.error {
+        return "below resolution".to_owned();
+    }
+    rounded_with_error(shift.value, shift.error, SHIFT_DIGITS)
+}
+
+fn range(ends: [f64; 2]) -> String {
+    let [least, most] = ends.map(|end| significant(end, SHIFT_DIGITS));
+    match least == most {
+        true => least,
+        false => format!("{least} to {most}"),
+    }
+}
+
+fn scan_text(counts: &Counts) -> Option<String> {
+    let scan = counts.scan?;
+    let digits = |value: f64| significant(value, 3);
+    let mut text = format!(
+        "Scan: {} pads in {} ms, every {} ms; response at most {} ms; average current {} uA",
+        counts.pads.len(),
+        digits(scan.scan.ms()),
+        digits(scan.cycle.ms()),
+        digits(scan.response.ms()),
+        digits(scan.average_current.ua()),
+    );
+    if let Some(life) = counts.battery_life {
+        text += &format!("; battery lasts {} years", digits(life.years()));
+    }
+    Some(wrap(&(text + ".")))
+}
