@@ -46,7 +46,7 @@ fn quantisation_errors(start: Start, draws: usize) -> Vec<f64> {
                 Start::Free => random.random::<f64>(),
                 Start::Synchronised => 0.0,
             };
-            (periods + phase).floor() - phase.floor() - periods
+            (periods + phase).floor() - periods
         })
         .collect()
 }
@@ -84,11 +84,9 @@ fn independent_periods_in_a_gate() {
                     Start::Free => -period * random.random::<f64>(),
                     Start::Synchronised => 0.0,
                 };
-                let mut count = -1.0;
+                let mut count = 0.0;
                 while time <= gate {
-                    // An edge at the very start of a free-running gate is counted, the start of a
-                    // synchronised one is not.
-                    count += f64::from(u8::from(time >= 0.0));
+                    count += f64::from(u8::from(time > 0.0));
                     time += period * (1.0 + 0.08 * normal(&mut random));
                 }
                 count - gate / period

@@ -393,3 +393,26 @@ fn help_shows_an_example_that_works() {
     process.args(example).args(["--set", "model=section"]);
     assert_eq!(process.output().expect("runs").status.code(), Some(0));
 }
+
+#[test]
+fn limits_in_counts_are_searched_for() {
+    let place = Place::new();
+    let gate = "circuit.gate=1ms..20ms";
+    let until = "count shift >= 100 counts";
+    let record = place.record(&["--vary", gate, "--until", until], 0);
+    assert_eq!(record["unit"], "counts");
+    let at = number(&record["crossings"][0]["at"]);
+    // A count shift is in proportion to the gate.
+    let until = "count shift >= 50 counts";
+    let record = place.record(&["--vary", gate, "--until", until], 0);
+    let half = number(&record["crossings"][0]["at"]);
+    assert!((at / half - 2.0).abs() < 0.02, "{at} ms, {half} ms");
+
+    let text = place.text(
+        &["--vary", gate, "--until", "signal-to-noise ratio >= 20"],
+        0,
+    );
+    assert!(one_line(&text).contains("signal-to-noise ratio"), "{text}");
+    let text = place.text(&["--vary", gate, "--until", "count shift >= 100"], 2);
+    assert!(text.contains("did you mean \"100 counts\"?"), "{text}");
+}

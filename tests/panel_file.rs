@@ -1,5 +1,6 @@
 //! Shipped panel files, their schema, dotted paths and overrides.
 
+use padfield::circuit::{Counting, NoiseSource, Principle, Thresholds};
 use padfield::panel::{LayerContent, Origin, Outline, Panel, ReturnPath};
 use padfield::scenario::{Document, Override, Place, schema};
 use std::path::{Path, PathBuf};
@@ -129,6 +130,81 @@ fn fern_becomes_the_panel_it_describes() {
     assert_eq!(fern.idle.origin, Origin::Given);
     assert!(
         matches!(fern.fingers[1].return_path, ReturnPath::Through(c) if (c.pf() - 40.0).abs() < 1e-9)
+    );
+}
+
+#[test]
+fn the_circuit_is_read_and_what_nobody_wrote_is_a_default() {
+    let fern = panel(&document("fern.toml"), &[]).electronics;
+    let Principle::ResistorOscillator {
+        resistor,
+        thresholds,
+    } = fern.circuit.principle
+    else {
+        panic!("FERN has a resistor oscillator")
+    };
+    let ohms = [resistor.nominal, resistor.least, resistor.most].map(|r| r.ohms().round());
+    assert_eq!(ohms, [120_000.0, 118_800.0, 121_200.0]);
+    assert_eq!(thresholds, Thresholds::THIRDS);
+    assert_eq!(fern.circuit.noise, NoiseSource::Measured(1.5));
+    assert_eq!(fern.origin("circuit.gate"), Origin::Given);
+    assert_eq!(fern.origin("circuit.start"), Origin::Default);
+    assert!(fern.is_scan_given() && fern.battery.is_none());
+
+    let clover = panel(&document("clover.toml"), &[]).electronics;
+    let battery = clover.battery.expect("CLOVER runs on two cells");
+    assert!((battery.capacity.mah() - 2000.0).abs() < 1e-9);
+    assert_eq!(clover.origin("battery.self_discharge"), Origin::Default);
+    assert!((clover.scan.cycle.ms() - 120.0).abs() < 1e-9);
+
+    let pair = panel(&document("two_pads.toml"), &[]).electronics;
+    assert_eq!(pair, padfield::panel::Electronics::default());
+}
+
+#[test]
+fn every_value_of_the_circuit_has_a_path() {
+    let pair = document("two_pads.toml");
+    let changed = panel(
+        &pair,
+        &[
+            "circuit.principle=current oscillator",
+            "circuit.current=5 uA ± 10 %",
+            "circuit.thresholds=25 %, 3/4",
+            "circuit.periods=100",
+            "circuit.reference_clock=16 MHz",
+            "circuit.start=synchronised",
+            "circuit.supply=5 V",
+            "circuit.comparator_delay=60 ns",
+            "circuit.comparator_noise=2 mV",
+            "circuit.low_frequency_noise=200 ppm",
+            "circuit.common_mode=100 mV",
+            "circuit.series_resistor=1 k\u{3a9}",
+            "scan.debounce=3",
+            "battery.capacity=1.2 Ah",
+            "battery.self_discharge=2 %",
+        ],
+    )
+    .electronics;
+    let Principle::CurrentOscillator {
+        current,
+        thresholds,
+    } = changed.circuit.principle
+    else {
+        panic!("a current oscillator was asked for")
+    };
+    assert!((current.most.ua() - 5.5).abs() < 1e-9);
+    assert_eq!(thresholds, Thresholds::QUARTERS);
+    let Counting::Periods { periods, .. } = changed.circuit.counting else {
+        panic!("periods are timed")
+    };
+    assert_eq!((periods, changed.scan.debounce), (100, 3));
+    assert_eq!(changed.given.len(), 15);
+    let battery = changed.battery.expect("a battery was given");
+    assert!((battery.capacity.mah() - 1200.0).abs() < 1e-9);
+    assert_eq!(
+        error(&pair, &["circuit.resistor=100 kohm ± 100 %"]),
+        "--set circuit.resistor=100 kohm ± 100 %: the tolerance takes circuit.resistor out of range; \
+         write 1 ohm to 1000 Mohm"
     );
 }
 

@@ -74,7 +74,7 @@ impl Circuit {
                 let sigma = parts.comparator.volts()
                     * period.per_volt_high.hypot(period.per_volt_low)
                     / period.seconds;
-                self.from_period_jitter(capacitance, sigma)
+                self.jitter_of(capacitance, sigma)
             }
             (
                 None,
@@ -92,14 +92,13 @@ impl Circuit {
         };
         NoiseCounts::Parts {
             quantisation: self.start.quantisation(),
-            jitter: from_comparator
-                .hypot(self.from_period_jitter(capacitance, parts.period_jitter)),
+            jitter: from_comparator.hypot(self.jitter_of(capacitance, parts.period_jitter)),
             low_frequency: parts.low_frequency * count,
         }
     }
 
     /// Counts rms from a relative jitter of each period, independent of one another.
-    fn from_period_jitter(&self, capacitance: Capacitance, relative: f64) -> f64 {
+    fn jitter_of(&self, capacitance: Capacitance, relative: f64) -> f64 {
         self.count(capacitance) * relative / self.periods(capacitance).sqrt()
     }
 
@@ -129,7 +128,7 @@ impl Circuit {
         let rest = (total * total - self.start.quantisation().powi(2))
             .max(0.0)
             .sqrt();
-        let per_unit = self.from_period_jitter(measured_at, 1.0);
+        let per_unit = self.jitter_of(measured_at, 1.0);
         Self {
             noise: NoiseSource::Parts(NoiseParts {
                 period_jitter: rest / per_unit,

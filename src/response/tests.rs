@@ -5,13 +5,14 @@ use ndarray::{Array1, Array2};
 
 use super::*;
 use crate::case::Case;
+use crate::circuit::{Principle, Thresholds};
 use crate::field::{
     Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
 };
 use crate::panel::lowering::{FINGER, LoweringOptions};
 use crate::panel::sample::{four_keys, mm};
 use crate::panel::{IdleState, Panel, ReturnPath};
-use crate::units::Capacitance;
+use crate::units::{Capacitance, Resistance, Time, Toleranced, Voltage};
 
 fn request(panel: &Panel) -> Request<'_> {
     Request {
@@ -219,6 +220,101 @@ fn base_at_the_pin_and_percent_include_the_stray_parts() {
     assert!(base.interval_is_guaranteed);
     assert_abs_diff_eq!(base.interval[0].pf(), 7.99, epsilon = 1e-9);
     assert_abs_diff_eq!(base.interval[1].pf(), 8.01, epsilon = 1e-9);
+}
+
+#[test]
+fn counts_stand_on_the_base_at_the_pin() {
+    let mut panel = four_keys();
+    panel.electronics.circuit.comparator_delay = Time::from_ns(0.0);
+    let response = solve(&panel);
+    // 100 kohm, thirds, 10 ms: N = 10 ms/(2 ln 2 R C), C the 15.8 pF of the test above.
+    let count = |pf: f64| 1e-2 / (2.0 * 2.0_f64.ln() * 1e5 * pf * 1e-12);
+    let pad = &response.counts.pads[0];
+    assert_relative_eq!(pad.base_count, count(15.8), max_relative = 1e-9);
+    let touch = pad.touch.as_ref().expect("touched");
+    let wanted = count(15.8) - count(16.45);
+    assert_relative_eq!(touch.shift.value, wanted, max_relative = 1e-9);
+    assert!(!response.counts.rises);
+    assert_relative_eq!(
+        touch.shift.over_tolerance[0],
+        count(17.0) - count(17.65),
+        max_relative = 1e-9
+    );
+    // The field part alone would make twice as much of it.
+    assert!(touch.shift.value < 0.6 * (count(8.0) - count(8.65)));
+    // Error of the shift times the slope, error of the base times the change of the slope.
+    let error = count(16.45) / 16.45 * 0.002 + (count(15.8) / 15.8 - count(16.45) / 16.45) * 0.008;
+    assert_relative_eq!(touch.shift.error, error, max_relative = 1e-9);
+    let worst = touch.worst_neighbour().expect("has neighbours");
+    assert_eq!(worst.pad, "light");
+    assert_relative_eq!(
+        touch.signal_to_noise,
+        touch.shift.value / touch.noise,
+        max_relative = 1e-12
+    );
+    let values = point_values(&response);
+    let of = |text: &str| values.of(&text.parse().expect("a quantity"));
+    assert_eq!(
+        of("count shift of vent").map(|r| r.value),
+        Some(touch.shift.value)
+    );
+    assert_eq!(
+        of("neighbour count shift of vent").map(|r| r.value),
+        Some(worst.shift.value)
+    );
+    assert_eq!(
+        of("signal-to-noise ratio of vent").map(|r| r.value),
+        Some(touch.signal_to_noise)
+    );
+}
+
+#[test]
+fn a_wider_tolerance_of_the_resistor_widens_the_count_shift() {
+    let width = |percent: f64| {
+        let mut panel = four_keys();
+        let nominal = Resistance::from_kilohms(100.0);
+        panel.electronics.circuit.principle = Principle::ResistorOscillator {
+            resistor: Toleranced {
+                nominal,
+                least: nominal * (1.0 - percent / 100.0),
+                most: nominal * (1.0 + percent / 100.0),
+            },
+            thresholds: Thresholds::THIRDS,
+        };
+        let response = solve(&panel);
+        let touch = response.counts.pads[0].touch.as_ref().expect("touched");
+        let [least, most] = touch.shift.over_tolerance;
+        assert!(least <= touch.shift.value && touch.shift.value <= most);
+        most - least
+    };
+    assert!(width(1.0) > width(0.0) && width(5.0) > width(1.0));
+}
+
+#[test]
+fn common_mode_comes_through_the_finger() {
+    let mut panel = four_keys();
+    panel.electronics.circuit.common_mode = Voltage::from_mv(100.0);
+    let noise = |panel: &Panel| {
+        let response = respond_with(&request(panel), &|case, _, settings| {
+            let drive = settings.drive.as_ref().expect("rows are chosen");
+            assert_eq!(drive.last().map(String::as_str), Some(FINGER));
+            Ok(answer(case, settings))
+        })
+        .expect("response");
+        let pad = &response.counts.pads[0];
+        let touch = pad.touch.as_ref().expect("touched");
+        assert!(touch.noise > pad.noise.total());
+        touch.common_mode
+    };
+    let earthed = noise(&panel);
+    let circuit = panel.electronics.circuit;
+    // 1.3 pF to the finger, 16.45 pF touched.
+    let [touched, coupling] = [16.45, 1.3].map(Capacitance::from_pf);
+    let wanted = circuit.common_mode_noise(touched, coupling);
+    assert_relative_eq!(earthed, wanted, max_relative = 1e-9);
+    // In series with 5 pF, and 3 pF of the finger beside it, the pad sees 5/8 of it.
+    panel.fingers[0].return_path = ReturnPath::Through(Capacitance::from_pf(5.0));
+    assert!((noise(&panel) / earthed - 0.625).abs() < 0.03);
 }
 
 #[test]

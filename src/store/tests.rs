@@ -66,6 +66,10 @@ fn the_name_of_a_point_does_not_depend_on_how_its_panel_is_written() {
             "dome = \"16 mm\"",
             "dome = \"16 mm\"\nreturn = \"earthed\"\nlength = \"15 mm\"",
         ),
+        (
+            "[finger.adult]",
+            "[circuit]\nresistor = \"0.1 Mohm\"\ngate = \"0.01 s\"\n[scan]\ncycle = \"1 s\"\n[finger.adult]",
+        ),
     ] {
         assert!(PANEL.contains(from), "{from}");
         assert_eq!(key_of(&PANEL.replace(from, to)), key, "{to}");
@@ -84,6 +88,14 @@ fn everything_that_changes_the_numbers_changes_the_name() {
         ("dome = \"16 mm\"", "dome = \"16 mm\"\nreturn = \"100 pF\""),
         ("title = \"Key\"", "wall_distance = \"150 mm\""),
         ("[finger.adult]", "[stray]\npin = \"6 pF\"\n[finger.adult]"),
+        (
+            "[finger.adult]",
+            "[circuit]\nresistor = \"100 kohm ± 1 %\"\n[finger.adult]",
+        ),
+        (
+            "[finger.adult]",
+            "[circuit]\nnoise = \"1 counts\"\n[finger.adult]",
+        ),
     ] {
         keys.push(key_of(&PANEL.replace(from, to)));
     }

@@ -65,8 +65,13 @@ impl Bounds {
         value: Toleranced<Q>,
         base: impl Fn(Q) -> f64,
     ) -> Result<(), Finding> {
-        for end in [value.nominal, value.least, value.most] {
-            self.check(section, key, base(end))?;
+        self.check(section, key, base(value.nominal))?;
+        for end in [value.least, value.most] {
+            self.check(section, key, base(end))
+                .map_err(|finding| Finding {
+                    message: format!("the tolerance takes {section}.{key} out of range"),
+                    ..finding
+                })?;
         }
         Ok(())
     }
