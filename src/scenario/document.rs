@@ -1,8 +1,10 @@
 //! A parsed panel file: read once, then turned into a panel as often as there are sets of overrides.
 
+use super::addition::Addition;
 use super::error::{Finding, Place, ScenarioError};
 use super::keys::{PathEntry, Step, check_keys, find_path, paths_of};
 use super::quantity::with_part;
+use super::toml_text::{in_two_lines, one_line, parsed, text_of_bytes};
 use super::trust::trust;
 use super::typed::PanelFile;
 use crate::panel::Panel;
@@ -11,9 +13,6 @@ use std::borrow::Cow;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
-
-/// Largest panel file \[bytes\].
-pub const MAX_BYTES: usize = 1 << 20;
 
 /// Spans that start here or later stand for overrides, in the order they were given.
 const OVERRIDE_SPAN: usize = usize::MAX / 2;
@@ -61,6 +60,7 @@ impl Override {
 pub struct Document {
     file: String,
     source: String,
+    additions: Vec<Addition>,
     paths: Vec<PathEntry>,
 }
 
@@ -70,21 +70,7 @@ impl Document {
     /// # Errors
     /// Too large, not UTF-8, not TOML.
     pub fn from_bytes(file: &str, bytes: &[u8]) -> Result<Self, ScenarioError> {
-        check_size(file, bytes)?;
-        match std::str::from_utf8(bytes) {
-            Ok(text) => Self::from_text(file, text),
-            Err(error) => {
-                let at = error.valid_up_to();
-                let shown = String::from_utf8_lossy(bytes);
-                Err(ScenarioError::in_file(
-                    file,
-                    &shown,
-                    at..at + '\u{fffd}'.len_utf8(),
-                    format!("byte {at} is not UTF-8 text"),
-                    "save the file as UTF-8",
-                ))
-            }
-        }
+        Self::from_text(file, text_of_bytes(file, "panel file", bytes)?)
     }
 
     /// Reads a text; `file` is its name for messages.
@@ -92,22 +78,47 @@ impl Document {
     /// # Errors
     /// Too large, not TOML.
     pub fn from_text(file: &str, text: &str) -> Result<Self, ScenarioError> {
-        check_size(file, text.as_bytes())?;
-        let root = DeTable::parse(text).map_err(|error| {
-            ScenarioError::in_file(
-                file,
-                text,
-                error.span().unwrap_or(0..0),
-                format!("this is not TOML: {}", one_line(error.message())),
-                "expected [section] lines and key = \"value\" lines",
-            )
-        })?;
+        let root = parsed(file, "panel file", text)?;
         let paths = paths_of(root.get_ref());
         Ok(Self {
             file: file.to_owned(),
             source: text.to_owned(),
+            additions: Vec::new(),
             paths,
         })
+    }
+
+    /// The same panel file with sections added that [`Override`]s then fill in: a ground trace that is
+    /// there already stays as it is, a layer is inserted behind another one.
+    ///
+    /// ```
+    /// use padfield::scenario::{Addition, Document, Override};
+    /// # let text = "[[layer]]\nname = \"overlay\"\nmaterial = \"acrylic\"\nthickness = \"3 mm\"\n\
+    /// # [[layer]]\nname = \"front\"\ncopper = \"35 um\"\n\
+    /// # [pads.key]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"12 mm\"\n";
+    /// let document = Document::from_text("one.toml", text)?;
+    /// let air = Addition::Layer { name: "air".into(), behind: "overlay".into() };
+    /// let lifted = document.with(&[air])?;
+    /// let panel = lifted.panel(&[
+    ///     Override::parse("layer.air.permittivity=1")?,
+    ///     Override::parse("layer.air.thickness=0.1 mm")?,
+    /// ])?;
+    /// assert_eq!(panel.layers[1].name, "air");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// The reason why there is no place for one of them.
+    pub fn with(&self, additions: &[Addition]) -> Result<Self, String> {
+        let mut longer = self.clone();
+        let mut root = self.root();
+        for addition in additions {
+            addition.apply(root.get_mut())?;
+            longer.additions.push(addition.clone());
+        }
+        longer.paths = paths_of(root.get_ref());
+        drop(root);
+        Ok(longer)
     }
 
     /// Dotted paths of all values that are written, or may be written, in this file's sections.
@@ -218,7 +229,13 @@ impl Document {
     }
 
     fn root(&self) -> Spanned<DeTable<'_>> {
-        DeTable::parse(&self.source).expect("this text has been parsed before")
+        let mut root = DeTable::parse(&self.source).expect("this text has been parsed before");
+        for addition in &self.additions {
+            addition
+                .apply(root.get_mut())
+                .expect("this has found its place before");
+        }
+        root
     }
 
     fn apply<'t>(
@@ -287,24 +304,7 @@ impl Document {
         error: &toml::de::Error,
     ) -> ScenarioError {
         let span = error.span().unwrap_or(0..0);
-        let (message, hint) = match error.message().split_once('\n') {
-            Some((message, hint)) => (message.to_owned(), hint.to_owned()),
-            None => match error.message().split_once(", expected ") {
-                Some((found, expected)) => {
-                    // serde calls a TOML table a map and a list a sequence.
-                    let found = match found.trim_start_matches("invalid type: ") {
-                        "map" => "a table",
-                        "sequence" => "a list",
-                        other => other,
-                    };
-                    (
-                        format!("{found} cannot stand here"),
-                        format!("write {expected}"),
-                    )
-                }
-                None => (error.message().to_owned(), "correct this value".to_owned()),
-            },
-        };
+        let (message, hint) = in_two_lines(error);
         let is_here = |entry: &&PathEntry| {
             entry.part.is_none()
                 && find(table, &entry.steps).is_some_and(|value| value.span() == span)
@@ -315,27 +315,6 @@ impl Document {
         };
         self.at_span(overrides, span, message, hint)
     }
-}
-
-fn check_size(file: &str, bytes: &[u8]) -> Result<(), ScenarioError> {
-    if bytes.len() <= MAX_BYTES {
-        return Ok(());
-    }
-    let start = String::from_utf8_lossy(&bytes[..200]);
-    Err(ScenarioError::in_file(
-        file,
-        &start,
-        0..1,
-        format!(
-            "the file has {:.1} MB; a panel file has at most 1 MB",
-            bytes.len() as f64 / 1e6
-        ),
-        "is this a panel file?",
-    ))
-}
-
-fn one_line(message: &str) -> String {
-    message.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// The value of an override: a whole number where one is wanted, a list or a quoted string when it
@@ -443,7 +422,7 @@ fn text_of(value: &DeValue<'_>) -> Option<String> {
 }
 
 /// Span of the value, or of its key; when it is not written, of the nearest section around it.
-fn span_of(root: &DeTable<'_>, steps: &[Step], at_key: bool) -> Range<usize> {
+pub(super) fn span_of(root: &DeTable<'_>, steps: &[Step], at_key: bool) -> Range<usize> {
     let mut span = 0..0;
     let mut key_span = 0..0;
     let mut table = Some(root);

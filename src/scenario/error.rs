@@ -7,7 +7,7 @@ use std::ops::Range;
 
 /// Something wrong at a place of the document, before that place has a line number.
 #[derive(Clone, Debug)]
-pub(super) struct Finding {
+pub(crate) struct Finding {
     pub steps: Vec<Step>,
     /// Point at the key rather than at its value.
     pub at_key: bool,

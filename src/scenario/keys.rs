@@ -10,7 +10,7 @@ use toml::de::{DeTable, DeValue};
 
 /// One step from a table to a value inside it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Step {
+pub(crate) enum Step {
     /// Key of a table.
     Key(String),
     /// Place in a list, from 0.
@@ -35,13 +35,13 @@ impl From<usize> for Step {
 
 /// `steps!["layer", 2, "thickness"]`.
 macro_rules! steps {
-    ($($step:expr),* $(,)?) => { vec![$($crate::scenario::keys::Step::from($step)),*] };
+    ($($step:expr),* $(,)?) => { vec![$($crate::scenario::Step::from($step)),*] };
 }
-pub(super) use steps;
+pub(crate) use steps;
 
-/// What may stand at a place of the file.
+/// What may stand at a place of a file.
 #[derive(Debug)]
-enum KeyShape {
+pub(super) enum KeyShape {
     /// A section with fixed keys.
     Section(Vec<Key>),
     /// Sections by free names: `[pads.NAME]`.
@@ -53,14 +53,14 @@ enum KeyShape {
 }
 
 #[derive(Debug)]
-struct Key {
+pub(super) struct Key {
     name: String,
     required: bool,
     shape: KeyShape,
 }
 
 #[derive(Debug)]
-struct Leaf {
+pub(super) struct Leaf {
     parts: Vec<String>,
     /// Parts of the items, for values that may be lists of quantities.
     items: Option<Vec<String>>,
@@ -68,9 +68,23 @@ struct Leaf {
 }
 
 static FILE_SHAPE: LazyLock<KeyShape> = LazyLock::new(|| {
-    let schema = super::schema();
-    shape_of(&schema, &schema)
+    KeyShape::of_file(&super::schema())
 });
+
+impl KeyShape {
+    /// Of a whole file, from its schema.
+    pub fn of_file(schema: &Json) -> Self {
+        shape_of(schema, schema)
+    }
+
+    /// Unknown keys, missing keys, values where sections belong, names that cannot be part of a path.
+    pub fn check(&self, root: &DeTable<'_>) -> Result<(), Finding> {
+        match self {
+            Self::Section(keys) => check_section(keys, keys, root, &[]),
+            _ => unreachable!("a file itself is a section"),
+        }
+    }
+}
 
 fn shape_of(schema: &Json, root: &Json) -> KeyShape {
     let schema = resolve(schema, root);
@@ -282,31 +296,36 @@ fn leaf_paths(
     }
 }
 
-/// Unknown keys, missing keys, values where sections belong, names that cannot be part of a path.
+/// The keys of a panel file.
 pub(super) fn check_keys(root: &DeTable<'_>) -> Result<(), Finding> {
-    match &*FILE_SHAPE {
-        KeyShape::Section(keys) => check_section(keys, root, &[]),
-        _ => unreachable!("the file itself is a section"),
-    }
+    FILE_SHAPE.check(root)
 }
 
-fn check_shape(shape: &KeyShape, value: &DeValue<'_>, steps: &[Step]) -> Result<(), Finding> {
+/// `top`: the keys of the file itself.
+fn check_shape(
+    shape: &KeyShape,
+    top: &[Key],
+    value: &DeValue<'_>,
+    steps: &[Step],
+) -> Result<(), Finding> {
     match (shape, value) {
         (KeyShape::Leaf(_), _) => Ok(()),
-        (KeyShape::Section(keys), DeValue::Table(table)) => check_section(keys, table, steps),
+        (KeyShape::Section(keys), DeValue::Table(table)) => {
+            check_section(keys, top, table, steps)
+        }
         (KeyShape::Named(inner), DeValue::Table(table)) => {
             for (name, value) in table.iter() {
                 let steps = with_step(steps, name.get_ref().as_ref());
                 if let Err(reason) = check_name(name.get_ref()) {
                     return Err(Finding::at_key(steps, reason, NAME_RULE));
                 }
-                check_shape(inner, value.get_ref(), &steps)?;
+                check_shape(inner, top, value.get_ref(), &steps)?;
             }
             Ok(())
         }
         (KeyShape::List(inner), DeValue::Array(list)) => {
             for (index, value) in list.iter().enumerate() {
-                check_shape(inner, value.get_ref(), &with_step(steps, index))?;
+                check_shape(inner, top, value.get_ref(), &with_step(steps, index))?;
             }
             Ok(())
         }
@@ -360,16 +379,21 @@ fn section_name(steps: &[Step]) -> String {
     }
 }
 
-fn check_section(keys: &[Key], table: &DeTable<'_>, steps: &[Step]) -> Result<(), Finding> {
+fn check_section(
+    keys: &[Key],
+    top: &[Key],
+    table: &DeTable<'_>,
+    steps: &[Step],
+) -> Result<(), Finding> {
     let names = || keys.iter().map(|key| key.name.as_str());
     for (name, value) in table.iter() {
         let name = name.get_ref().as_ref();
         let inner_steps = with_step(steps, name);
         match keys.iter().find(|key| key.name == name) {
-            Some(key) => check_shape(&key.shape, value.get_ref(), &inner_steps)?,
+            Some(key) => check_shape(&key.shape, top, value.get_ref(), &inner_steps)?,
             None => {
                 let section = section_name(steps);
-                let hint = match (nearest(name, names()), is_top_level(name)) {
+                let hint = match (nearest(name, names()), is_top_level(top, name)) {
                     (Some(near), _) => format!("did you mean \"{near}\"?"),
                     (None, true) => {
                         format!(
@@ -407,9 +431,9 @@ fn check_section(keys: &[Key], table: &DeTable<'_>, steps: &[Step]) -> Result<()
     Ok(())
 }
 
-fn is_top_level(name: &str) -> bool {
-    matches!(&*FILE_SHAPE, KeyShape::Section(keys)
-        if keys.iter().any(|k| k.name == name && matches!(k.shape, KeyShape::Leaf(_))))
+fn is_top_level(top: &[Key], name: &str) -> bool {
+    top.iter()
+        .any(|key| key.name == name && matches!(key.shape, KeyShape::Leaf(_)))
 }
 
 fn listed_plain<'k>(names: impl Iterator<Item = &'k str>) -> String {

@@ -127,6 +127,7 @@
 //!
 //! [`Panel`]: crate::panel::Panel
 
+mod addition;
 mod document;
 mod document_question;
 mod document_scaled;
@@ -136,15 +137,26 @@ mod keys;
 mod measure;
 pub mod quantity;
 pub mod reading;
+mod toml_text;
 mod trust;
 pub mod typed;
 pub mod typed_circuit;
+mod typed_file;
 pub mod typed_study;
 pub mod words;
 
-pub use document::{Document, MAX_BYTES, Override};
+pub use addition::Addition;
+pub use document::{Document, Override};
 pub use document_scaled::Scalable;
 pub use error::{Place, ScenarioError};
+pub use toml_text::MAX_BYTES;
+
+// For files of other modules that are read in the same way.
+pub(crate) use error::Finding;
+pub(crate) use keys::{Step, steps};
+pub(crate) use trust::study::value_of;
+pub(crate) use typed_file::TypedFile;
+pub(crate) use words::{listed, nearest};
 
 use crate::panel::Panel;
 

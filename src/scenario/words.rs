@@ -10,7 +10,7 @@ use std::borrow::Cow;
 use std::fmt;
 
 /// The candidate spelled most like `word`, if one is near enough to be meant.
-pub(super) fn nearest<'c>(
+pub(crate) fn nearest<'c>(
     word: &str,
     candidates: impl IntoIterator<Item = &'c str>,
 ) -> Option<&'c str> {
@@ -27,7 +27,7 @@ pub(super) fn nearest<'c>(
 }
 
 /// `"a", "b" or "c"`.
-pub(super) fn listed<'c>(words: impl IntoIterator<Item = &'c str>) -> String {
+pub(crate) fn listed<'c>(words: impl IntoIterator<Item = &'c str>) -> String {
     let quoted: Vec<String> = words.into_iter().map(|w| format!("\"{w}\"")).collect();
     match quoted.split_last() {
         Some((last, [])) => last.clone(),

@@ -14,7 +14,7 @@ use crate::study::{
 };
 
 /// Message and hint of a refusal.
-pub(in super::super) type Refusal = (String, String);
+pub(crate) type Refusal = (String, String);
 
 /// A path in full and whether its value is a whole number.
 pub(in super::super) type FullPath<'c> = Result<(&'c str, bool), Refusal>;
@@ -290,7 +290,7 @@ fn limit(at: Vec<Step>, entry: &LimitEntry, panel: &Panel) -> Result<Limit, Find
 
 /// A value in the unit of its quantity: `"20 %"` as 20, `"500 fF"` as 0.5, `"30 counts"`
 /// as 30.
-pub(in super::super) fn value_of(kind: QuantityKind, text: &str) -> Result<f64, Refusal> {
+pub(crate) fn value_of(kind: QuantityKind, text: &str) -> Result<f64, Refusal> {
     match kind.unit() {
         "%" => percent(text),
         "counts" => in_base_units(text, Measure::Counts),
