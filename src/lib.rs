@@ -28,6 +28,7 @@
 //! | choose charts | [`figures`] | rows of a study | charts, crossings with limits |
 //! | sweep | [`sweep`] | panel file, study, store | the plan, solved |
 //! | find | [`find`] | panel file, a range, a condition | where a quantity meets its limit |
+//! | judge | [`rules`] | panel file, rules of thumb | which hold, are more careful than needed, fail |
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
@@ -85,6 +86,7 @@ pub mod materials;
 pub mod multigrid;
 pub mod panel;
 pub mod response;
+pub mod rules;
 pub mod scenario;
 pub mod store;
 pub mod study;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 24] = [
+const ORDER: [&str; 25] = [
     "units",
     "chart",
     "case",
@@ -27,6 +27,7 @@ const ORDER: [&str; 24] = [
     "store",
     "figures",
     "sweep",
+    "rules",
     "verify",
     "cli",
 ];

@@ -11,6 +11,7 @@ use super::field::{FieldArguments, field};
 use super::find::{FindArguments, find};
 use super::lists::{MaterialsArguments, materials, schema};
 use super::progress::Progress;
+use super::rules::{RulesArguments, rules};
 use super::solve::{SolveArguments, solve};
 use super::sweep::{SweepArguments, sweep};
 use super::verify::{VerifyArguments, verify};
@@ -42,6 +43,7 @@ enum Command {
     Find(FindArguments),
     Window(WindowArguments),
     Walk(WalkArguments),
+    Rules(RulesArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -114,6 +116,7 @@ fn execute(
         Command::Find(arguments) => find(&arguments, output, progress),
         Command::Window(arguments) => window(&arguments, output, progress),
         Command::Walk(arguments) => walk(&arguments, output, progress),
+        Command::Rules(arguments) => rules(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// Pixels per chart unit of the PNG pictures: 1600 wide.
-pub(super) const PNG_SCALE: f64 = 2.0;
+const PNG_SCALE: f64 = 2.0;
 
 /// What was drawn of a study.
 #[derive(Debug, Default)]
@@ -37,16 +37,37 @@ pub(super) fn draw(
         ..Drawn::default()
     };
     for figure in figures {
-        match rendered(&figure.picture) {
-            Ok((svg, png)) => {
-                let files = write_picture(folder, &figure.name, &svg, &png)?;
-                drawn.files.extend(files);
-                drawn.notes.extend(figure.notes);
-            }
-            Err(reason) => drawn.left_out.push(format!("{}: {reason}", figure.name)),
+        if drawn.add(folder, &figure.name, &figure.picture)? {
+            drawn.notes.extend(figure.notes);
         }
     }
     Ok(drawn)
+}
+
+impl Drawn {
+    /// Writes a picture as SVG and PNG into a folder, which is created when missing; false, and a remark,
+    /// when it cannot be drawn.
+    pub fn add(
+        &mut self,
+        folder: &Path,
+        name: &str,
+        picture: &Picture,
+    ) -> Result<bool, ChartFailure> {
+        let (svg, png) = match rendered(picture) {
+            Ok(rendered) => rendered,
+            Err(reason) => {
+                self.left_out.push(format!("{name}: {reason}"));
+                return Ok(false);
+            }
+        };
+        std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
+        for (ending, content) in [("svg", svg.as_bytes()), ("png", png.as_slice())] {
+            let path = folder.join(format!("{name}.{ending}"));
+            write_whole(&path, content).map_err(|e| unwritable(&path, &e))?;
+            self.files.push(path);
+        }
+        Ok(true)
+    }
 }
 
 /// Why charts could not be made.
@@ -71,23 +92,6 @@ impl From<ChartFailure> for Failure {
 
 fn rendered(picture: &Picture) -> Result<(String, Vec<u8>), crate::chart::ChartError> {
     Ok((picture.svg()?, picture.png(PNG_SCALE)?))
-}
-
-/// Writes one picture as `NAME.svg` and `NAME.png` into a folder that is created when missing.
-pub(super) fn write_picture(
-    folder: &Path,
-    name: &str,
-    svg: &str,
-    png: &[u8],
-) -> Result<Vec<PathBuf>, ChartFailure> {
-    std::fs::create_dir_all(folder).map_err(|e| unwritable(folder, &e))?;
-    let mut files = Vec::new();
-    for (ending, content) in [("svg", svg.as_bytes()), ("png", png)] {
-        let path = folder.join(format!("{name}.{ending}"));
-        write_whole(&path, content).map_err(|e| unwritable(&path, &e))?;
-        files.push(path);
-    }
-    Ok(files)
 }
 
 /// Where a command writes by default: `results/PANEL/COMMAND` in the current folder.

@@ -1,12 +1,12 @@
 //! `padfield walk FILE`: a finger across the panel, and over its face.
 
-use super::chart_files::{PNG_SCALE, default_folder, write_picture};
+use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::input::{self, bad_input};
 use super::table::{significant, table};
 use super::window as window_command;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
-use crate::chart::ChartError;
 use crate::field::Settings;
+use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
 use crate::touch::{TouchError, WorkLimits};
 use crate::walk::{
@@ -16,7 +16,7 @@ use crate::walk::{
 use crate::window::window as decide;
 use serde_json::{Value, json};
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Walk a finger across the panel and over its face: counts of every pad at every place
 #[derive(Clone, Debug, clap::Args)]
@@ -358,36 +358,15 @@ fn draw(
         .out
         .clone()
         .unwrap_or_else(|| default_folder(&arguments.file, "walk"));
-    let mut names = Vec::new();
+    let mut drawn = Drawn::default();
     for (index, curve) in walk.curves.iter().enumerate() {
         let chart = walk_picture(panel, walk, index, threshold, assumption);
         let name = format!("walk-{}", curve.finger.replace(' ', "-"));
-        let drawn = chart.svg().and_then(|svg| Ok((svg, chart.png(PNG_SCALE)?)));
-        names.push(keep(&folder, name, drawn)?);
+        drawn.add(&folder, &name, &Picture::Line(chart))?;
     }
     if let Some(map) = map {
         let chart = map_picture(panel, map, threshold, assumption);
-        let drawn = chart.svg().and_then(|svg| Ok((svg, chart.png(PNG_SCALE)?)));
-        names.push(keep(&folder, "touch-map".to_owned(), drawn)?);
+        drawn.add(&folder, "touch-map", &Picture::Map(chart))?;
     }
-    Ok(format!(
-        "Charts (.svg, .png) in {}: {}\n",
-        folder.display(),
-        names.join(", ")
-    ))
-}
-
-/// Writes a picture, or says why there is none.
-fn keep(
-    folder: &Path,
-    name: String,
-    drawn: Result<(String, Vec<u8>), ChartError>,
-) -> Result<String, Failure> {
-    match drawn {
-        Ok((svg, png)) => {
-            write_picture(folder, &name, &svg, &png)?;
-            Ok(name)
-        }
-        Err(reason) => Ok(format!("{name} not drawn ({reason})")),
-    }
+    Ok(drawn_text(&drawn, &folder))
 }

@@ -1,10 +1,11 @@
 //! `padfield window FILE`: the threshold over all users, or that there is none.
 
-use super::chart_files::{PNG_SCALE, default_folder, write_picture};
+use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::input::{self, Input};
 use super::window_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::{FieldError, Settings};
+use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::touch::{TouchError, WorkLimits};
 use crate::window::{Window, levers, picture, to_json, window as decide};
@@ -101,17 +102,9 @@ fn draw(arguments: &WindowArguments, panel: &Panel, found: &Window) -> Result<St
         .clone()
         .unwrap_or_else(|| default_folder(&arguments.file, "window"));
     let chart = picture(&panel.title, found, found.binding());
-    let drawn = chart.svg().and_then(|svg| Ok((svg, chart.png(PNG_SCALE)?)));
-    match drawn {
-        Ok((svg, png)) => {
-            write_picture(&folder, "window", &svg, &png)?;
-            Ok(format!(
-                "Chart (.svg, .png) in {}: window\n",
-                folder.display()
-            ))
-        }
-        Err(reason) => Ok(format!("Not drawn: {reason}\n")),
-    }
+    let mut drawn = Drawn::default();
+    drawn.add(&folder, "window", &Picture::Ranges(chart))?;
+    Ok(drawn_text(&drawn, &folder))
 }
 
 /// How a touch that cannot be solved is told.

@@ -40,8 +40,11 @@ mod sheet;
 
 pub use sheet::Sheet;
 
+pub(crate) use names::{capital, file_name, of_path};
+
 use crate::chart::{
-    ChartError, HeatMap, LineChart, LineMultiples, MapMultiples, Scatter, TradeOff,
+    BarChart, ChartError, HeatMap, LineChart, LineMultiples, MapMultiples, RangeChart, Scatter,
+    TradeOff,
 };
 use crate::study::{Combine, Quantity};
 
@@ -60,6 +63,10 @@ pub enum Picture {
     Scatter(Scatter),
     /// Points with their front.
     TradeOff(TradeOff),
+    /// Bars.
+    Bars(BarChart),
+    /// Ranges of events in groups.
+    Ranges(RangeChart),
 }
 
 impl Picture {
@@ -72,6 +79,8 @@ impl Picture {
             Self::Maps(chart) => &chart.title,
             Self::Scatter(chart) => &chart.title,
             Self::TradeOff(chart) => &chart.scatter.title,
+            Self::Bars(chart) => &chart.title,
+            Self::Ranges(chart) => &chart.title,
         }
     }
 
@@ -87,6 +96,8 @@ impl Picture {
             Self::Maps(chart) => chart.svg(),
             Self::Scatter(chart) => chart.svg(),
             Self::TradeOff(chart) => chart.svg(),
+            Self::Bars(chart) => chart.svg(),
+            Self::Ranges(chart) => chart.svg(),
         }
     }
 
@@ -102,6 +113,8 @@ impl Picture {
             Self::Maps(chart) => chart.png(scale),
             Self::Scatter(chart) => chart.png(scale),
             Self::TradeOff(chart) => chart.png(scale),
+            Self::Bars(chart) => chart.png(scale),
+            Self::Ranges(chart) => chart.png(scale),
         }
     }
 }

@@ -8,7 +8,7 @@ const LARGE_FACTOR: f64 = 30.0;
 
 /// A dotted path as a person says it: `layer.overlay.thickness` is "overlay thickness",
 /// `pads.keys.gap` "gap of keys", `finger.adult.contact` "contact of finger adult".
-pub(super) fn of_path(path: &str) -> String {
+pub(crate) fn of_path(path: &str) -> String {
     let words = path.replace('_', " ");
     match words.split('.').collect::<Vec<_>>()[..] {
         ["layer", name, what] => format!("{name} {what}"),
@@ -83,7 +83,7 @@ pub(super) fn in_title(quantity: &Quantity, has_several_pads: bool) -> String {
 }
 
 /// The text with a capital first letter.
-pub(super) fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     match letters.next() {
         Some(first) => first.to_uppercase().chain(letters).collect(),
@@ -92,7 +92,7 @@ pub(super) fn capital(text: &str) -> String {
 }
 
 /// A file name without its ending: letters and digits with hyphens.
-pub(super) fn file_name(text: &str) -> String {
+pub(crate) fn file_name(text: &str) -> String {
     let letters: String = text
         .to_lowercase()
         .chars()

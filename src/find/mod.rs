@@ -28,4 +28,4 @@ mod tests;
 pub use ask::{Ask, Place, Sample, Span};
 pub use panel::{Answer, FindError, Question, find};
 pub use result::{Bound, Crossing, Ending, Found, Stretch};
-pub use search::{MOST_SOLVES, search};
+pub use search::{MOST_SOLVES, SCAN, search};

@@ -5,8 +5,8 @@ use super::refine::{Task, Walk, next_task};
 use super::result::{Dot, Ending, Found, result, segments};
 use crate::study::Relation;
 
-/// Places of the first scan.
-const SCAN: usize = 7;
+/// Places of the first scan, at equal shares of the way.
+pub const SCAN: usize = 7;
 /// Most solves of one search.
 pub const MOST_SOLVES: usize = 100;
 /// Most solves at vertices of parabolas.

@@ -8,6 +8,23 @@ use crate::panel::outline::{area, pad_polygons};
 use crate::panel::{Finger, LayerContent, Pad, Panel, ReturnPath};
 use crate::units::{Area, Capacitance, Length, Permittivity};
 
+const CONTACT_PLATES: &str = "plates, contact area";
+const CONTACT_PLATES_WITH_RETURN: &str = "plates, contact area, with return path";
+const PAD_PLATES: &str = "plates, pad area";
+const PAD_TO_PLANE: &str = "pad to plane";
+const DISC_OVER_PLANE: &str = "disc over plane, with edge";
+const ISOLATED_DISC: &str = "isolated disc in air";
+
+/// Names of all hand estimates; which of them apply depends on the panel and the finger.
+pub const HAND_ESTIMATES: [&str; 6] = [
+    CONTACT_PLATES,
+    CONTACT_PLATES_WITH_RETURN,
+    PAD_PLATES,
+    PAD_TO_PLANE,
+    DISC_OVER_PLANE,
+    ISOLATED_DISC,
+];
+
 /// All estimates that apply; `base` and `shift` are the computed values.
 pub(super) fn hand_estimates(
     panel: &Panel,
@@ -38,21 +55,21 @@ pub(super) fn hand_estimates(
     let over_contact = plates(overlap, &above);
     let shift_fault = "no fringe, dome, ground behind";
     add(
-        "plates, contact area",
+        CONTACT_PLATES,
         Subject::TouchShift,
         over_contact,
         shift_fault,
     );
     if let ReturnPath::Through(capacitance) = finger.return_path {
         add(
-            "plates, contact area, with return path",
+            CONTACT_PLATES_WITH_RETURN,
             Subject::TouchShift,
             series_return(over_contact, capacitance),
             "also no finger to ground",
         );
     }
     add(
-        "plates, pad area",
+        PAD_PLATES,
         Subject::TouchShift,
         plates(pad_area, &above),
         "too high: pad larger than contact",
@@ -67,20 +84,20 @@ pub(super) fn hand_estimates(
                 .sum();
             let permittivity = Permittivity::from_relative(height.metres() / equivalent_m);
             add(
-                "pad to plane",
+                PAD_TO_PLANE,
                 Subject::Base,
                 pad_to_plane(pad_area, height, permittivity),
                 "too low: no fringe, overlay, neighbours",
             );
             add(
-                "disc over plane, with edge",
+                DISC_OVER_PLANE,
                 Subject::Base,
                 disc_over_plane(radius, height, permittivity),
                 "too low: no overlay, neighbours",
             );
         }
         None => add(
-            "isolated disc in air",
+            ISOLATED_DISC,
             Subject::Base,
             isolated_disc(radius, Permittivity::from_relative(1.0)),
             "a floor: no board, overlay, neighbours",

@@ -31,5 +31,6 @@ pub use answer::{
 };
 pub use compute::{Request, ResponseError, Solver, respond, respond_with};
 pub use counts::{Counts, NeighbourCounts, PadCounts, TouchCounts};
+pub use estimates::HAND_ESTIMATES;
 pub use point::point_values;
 pub use record::to_json;

@@ -67,9 +67,7 @@ pub(super) struct Leaf {
     integer: bool,
 }
 
-static FILE_SHAPE: LazyLock<KeyShape> = LazyLock::new(|| {
-    KeyShape::of_file(&super::schema())
-});
+static FILE_SHAPE: LazyLock<KeyShape> = LazyLock::new(|| KeyShape::of_file(&super::schema()));
 
 impl KeyShape {
     /// Of a whole file, from its schema.
@@ -310,9 +308,7 @@ fn check_shape(
 ) -> Result<(), Finding> {
     match (shape, value) {
         (KeyShape::Leaf(_), _) => Ok(()),
-        (KeyShape::Section(keys), DeValue::Table(table)) => {
-            check_section(keys, top, table, steps)
-        }
+        (KeyShape::Section(keys), DeValue::Table(table)) => check_section(keys, top, table, steps),
         (KeyShape::Named(inner), DeValue::Table(table)) => {
             for (name, value) in table.iter() {
                 let steps = with_step(steps, name.get_ref().as_ref());

@@ -1,0 +1,213 @@
+//! `padfield rules FILE`: rules of thumb held against one panel.
+
+use super::chart_files::{Drawn, default_folder};
+use super::rules_record::to_json;
+use super::rules_text::to_text;
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::field::Settings;
+use crate::panel::Panel;
+use crate::response::ResponseError;
+use crate::rules::{
+    Asked, COMMON_PRACTICE, Judgement, Rule, Verdict, add_or_replace, built_in, field_engine,
+    file_name, judge, picture, rules_of,
+};
+use crate::scenario::{Document, Override, ScenarioError};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// Hold rules of thumb against a panel: which hold, which are more careful than needed, which fail
+#[derive(Clone, Debug, clap::Args)]
+#[command(after_help = "Example: padfield rules scenarios/two_pads.toml\n\n\
+    A house keeps its own rules in a file: padfield rules --show > house.toml prints the built-in ones to \
+    start from; --rules house.toml adds those of the file and replaces those of the same name. Charts \
+    (.svg, .png) go to DIR.\n\n\
+    Exit codes: 0 judged, 3 a rule fails here, 2 bad input, 4 accuracy not reached, 130 interrupted")]
+pub struct RulesArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE", required_unless_present = "show")]
+    pub file: Option<PathBuf>,
+    /// Rules file (TOML) whose rules are added or replace those of the same name; may be given several
+    /// times
+    #[arg(long, value_name = "RULES")]
+    pub rules: Vec<PathBuf>,
+    /// Judge this rule only; may be given several times
+    #[arg(long, value_name = "NAME")]
+    pub only: Vec<String>,
+    /// Judge this pad group only; may be given several times (default: each in turn)
+    #[arg(long, value_name = "GROUP")]
+    pub pads: Vec<String>,
+    /// Finger of the file that touches (default: the first)
+    #[arg(long, value_name = "NAME")]
+    pub finger: Option<String>,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Wanted estimated error of every base and touch shift; a smaller one narrows the intervals
+    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Folder for the charts (default: results/PANEL/rules)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write no charts
+    #[arg(long)]
+    pub no_charts: bool,
+    /// Print the built-in rules and end
+    #[arg(long)]
+    pub show: bool,
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs the command: reads panel and rules, judges, draws, prints to `output`. An interrupt ends it after
+/// the solve in hand; what is judged by then is printed.
+///
+/// # Errors
+/// A file that cannot be read or is faulty, a name that is not there, charts that cannot be written.
+pub fn rules(
+    arguments: &RulesArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let Some(file) = arguments.file.as_ref().filter(|_| !arguments.show) else {
+        print(output, COMMON_PRACTICE)?;
+        return Ok(Exit::Success);
+    };
+    let shown = file.display().to_string();
+    let document = Document::from_bytes(&shown, &read(file)?).map_err(faulty)?;
+    let overrides = arguments
+        .set
+        .iter()
+        .map(|text| Override::parse(text))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(faulty)?;
+    let panel = document.panel(&overrides).map_err(faulty)?;
+    check_names(arguments, &shown, &panel)?;
+    let rules = chosen(arguments)?;
+    let settings = Settings {
+        accuracy: arguments.accuracy,
+        memory_cap_bytes: arguments.memory,
+        ..Settings::default()
+    };
+    let asked = Asked {
+        document: &document,
+        overrides: &overrides,
+        finger: arguments.finger.as_deref(),
+        groups: &arguments.pads,
+        settings: settings.clone(),
+        threshold_percent: None,
+    };
+    interrupt::end_in_good_order();
+    let tell = |text: &str| {
+        progress(if interrupt::asked() {
+            "interrupted: finishing the solve in hand; once more to end at once"
+        } else {
+            text
+        });
+    };
+    let of = rules.len();
+    let judgement = judge(
+        &asked,
+        &panel,
+        &rules,
+        &field_engine(&settings, &tell),
+        &interrupt::asked,
+        &mut |number, name| tell(&format!("rule {} of {of}: {name}", number % of + 1)),
+    );
+    let folder = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| default_folder(file, "rules"));
+    let mut drawn = Drawn::default();
+    if !arguments.no_charts {
+        for row in &judgement.rows {
+            if let Some(picture) = picture(row, &judgement.finger) {
+                drawn.add(&folder, &file_name(row), &picture)?;
+            }
+        }
+    }
+    let text = if arguments.json {
+        format!("{}\n", to_json(&judgement, &settings, &drawn))
+    } else {
+        to_text(&judgement, &settings, &drawn, &folder)
+    };
+    print(output, &text)?;
+    Ok(exit(&judgement))
+}
+
+fn exit(judgement: &Judgement) -> Exit {
+    if judgement.stopped {
+        Exit::Interrupted
+    } else if !judgement.accuracy_reached || judgement.has_numerical_failure {
+        Exit::NotReached
+    } else if judgement.has(Verdict::FailsHere) {
+        Exit::CheckFailed
+    } else {
+        Exit::Success
+    }
+}
+
+fn read(path: &Path) -> Result<Vec<u8>, Failure> {
+    std::fs::read(path).map_err(|error| bad_input(format!("{}: {error}", path.display())))
+}
+
+/// Built-in rules, those of the house, of these the ones that are asked for.
+fn chosen(arguments: &RulesArguments) -> Result<Vec<Rule>, Failure> {
+    let mut rules = built_in();
+    for path in &arguments.rules {
+        let more = rules_of(&path.display().to_string(), &read(path)?).map_err(faulty)?;
+        add_or_replace(&mut rules, more);
+    }
+    let names: Vec<String> = rules.iter().map(|rule| rule.name.clone()).collect();
+    for name in &arguments.only {
+        known("rule", name, &names).map_err(bad_input)?;
+    }
+    if !arguments.only.is_empty() {
+        rules.retain(|rule| arguments.only.contains(&rule.name));
+    }
+    Ok(rules)
+}
+
+fn bad_input(message: String) -> Failure {
+    Failure {
+        message,
+        exit: Exit::BadInput,
+    }
+}
+
+fn faulty(error: ScenarioError) -> Failure {
+    bad_input(error.render(std::io::stderr().is_terminal()))
+}
+
+fn check_names(arguments: &RulesArguments, file: &str, panel: &Panel) -> Result<(), Failure> {
+    let fingers: Vec<String> = panel.fingers.iter().map(|f| f.name.clone()).collect();
+    if let Some(name) = &arguments.finger
+        && !fingers.contains(name)
+    {
+        let error = ResponseError::UnknownFinger {
+            name: name.clone(),
+            known: fingers,
+        };
+        return Err(bad_input(format!("{file}: {error}")));
+    }
+    let mut groups: Vec<String> = panel.pads.iter().map(|pad| pad.group.clone()).collect();
+    groups.dedup();
+    for name in &arguments.pads {
+        known("pad group", name, &groups)
+            .map_err(|message| bad_input(format!("{file}: {message}")))?;
+    }
+    Ok(())
+}
+
+fn known(what: &str, name: &str, known: &[String]) -> Result<(), String> {
+    match known.iter().any(|k| k == name) {
+        true => Ok(()),
+        false => Err(format!(
+            "there is no {what} \"{name}\"; there are: {}",
+            known.join(", ")
+        )),
+    }
+}

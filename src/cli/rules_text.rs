@@ -1,0 +1,229 @@
+//! What `rules` tells: a table of verdicts, the reasons, what the numbers hang on.
+
+use super::chart_files::{Drawn, drawn_text};
+use super::solve_text::wrap;
+use super::sweep_text::duration;
+use super::table::{significant, table};
+use crate::field::Settings;
+use crate::rules::{Bound, Detail, Judgement, Place, Row, Verdict, figure, number, with_unit};
+use std::path::Path;
+
+/// The whole answer as text, with a newline at the end.
+pub(super) fn to_text(
+    judgement: &Judgement,
+    settings: &Settings,
+    drawn: &Drawn,
+    folder: &Path,
+) -> String {
+    let mut parts = vec![
+        wrap(&judgement.title),
+        verdicts(judgement),
+        reasons(judgement),
+    ];
+    parts.push(sources(judgement));
+    if judgement.stopped {
+        parts.push("Interrupted: this is what was judged by then.".to_owned());
+    }
+    if !judgement.assumptions.is_empty() {
+        parts.push(wrap(&format!(
+            "Assumptions of the first touch that was solved. {}",
+            judgement.assumptions.join(" ")
+        )));
+    }
+    parts.push(effort(judgement, settings));
+    let charts = drawn_text(drawn, folder);
+    if !charts.is_empty() {
+        parts.push(wrap(charts.trim_end()));
+    }
+    parts.join("\n\n") + "\n"
+}
+
+/// Rules that are about other overlays need no row.
+fn is_told(row: &&Row) -> bool {
+    row.verdict != Verdict::NotAbout
+}
+
+fn verdicts(judgement: &Judgement) -> String {
+    let rows = judgement.rows.iter().filter(is_told).map(|row| {
+        let [rule, drawn, needed] = cells(row);
+        vec![
+            match &row.group {
+                Some(group) => format!("{group}: {}", row.says),
+                None => row.says.clone(),
+            },
+            rule,
+            drawn,
+            needed,
+            row.verdict.words().to_owned(),
+        ]
+    });
+    let header = [
+        "rule of thumb",
+        "rule's value",
+        "as drawn",
+        "this panel",
+        "verdict",
+    ];
+    table(&header, 5, rows.collect()).trim_fmt()
+}
+
+/// The rule's value, the drawn one, the one this panel needs or what came out.
+pub(super) fn cells(row: &Row) -> [String; 3] {
+    match &row.detail {
+        Detail::None => [String::new(), String::new(), String::new()],
+        Detail::Needed(detail) => {
+            let unit = |text: &str| with_unit(text, &detail.unit);
+            let value = unit(&number(detail.rule));
+            let rule = match detail.rule_text == value || detail.rule_text.contains(" x ") {
+                true => value,
+                false => format!("{} ({value})", detail.rule_text),
+            };
+            [
+                format!("{} {rule}", detail.side.words()),
+                detail.drawn.map(|at| unit(&number(at))).unwrap_or_default(),
+                needed(detail.side, detail.needed, &detail.unit),
+            ]
+        }
+        Detail::Effects(details) => {
+            let changes = details.iter().map(|detail| {
+                let sign = if detail.change.value >= 0.0 { "+" } else { "" };
+                let form = detail.form.map_or("", |form| form.words());
+                let what = detail.expectation.quantity.words();
+                let text = format!("{sign}{} %", figure(detail.change));
+                match form {
+                    "" => format!("{what} {text}"),
+                    form => format!("{form} {text}"),
+                }
+            });
+            let said = details.first().map(|first| {
+                let one = format!(
+                    "{} {} %",
+                    first.expectation.change.words(),
+                    number(first.expectation.percent)
+                );
+                one.trim_start_matches("should ").to_owned()
+            });
+            [
+                said.unwrap_or_default(),
+                String::new(),
+                changes.collect::<Vec<_>>().join(", "),
+            ]
+        }
+        Detail::Power(detail) => [
+            format!(
+                "power {} ± {}",
+                number(detail.rule[0]),
+                number(detail.rule[1])
+            ),
+            String::new(),
+            format!("power {}", figure(detail.exponent)),
+        ],
+        Detail::Estimate(detail) => [
+            format!("1 ± {}", number(0.01 * detail.within_percent)),
+            String::new(),
+            format!("{} x computed", figure(detail.ratio)),
+        ],
+        Detail::Threshold { shares, found } => [
+            format!("{} to {} %", number(shares[0]), number(shares[1])),
+            String::new(),
+            format!("{} %", figure(*found)),
+        ],
+    }
+}
+
+/// `at least 3.2 mm (3.1 to 3.3)`.
+fn needed(side: Bound, place: Place, unit: &str) -> String {
+    let beyond = |end: f64, is_less: bool| {
+        let word = if is_less { "less than" } else { "more than" };
+        format!("{word} {}", with_unit(&number(end), unit))
+    };
+    match place {
+        Place::At(at, [low, high]) => format!(
+            "{} {} ({} to {})",
+            side.words(),
+            with_unit(&number(at), unit),
+            number(low),
+            number(high)
+        ),
+        Place::BeyondEnd(end) => beyond(end, side == Bound::AtLeast),
+        Place::NowhereTo(end) => beyond(end, side == Bound::AtMost),
+        Place::Unclear => "cannot be told".to_owned(),
+    }
+}
+
+fn reasons(judgement: &Judgement) -> String {
+    let lines = judgement.rows.iter().filter(is_told).map(|row| {
+        let name = match &row.group {
+            Some(group) => format!("{} ({group})", row.rule),
+            None => row.rule.clone(),
+        };
+        let mut text = format!("{name}: {}", row.reason);
+        if let Some(touch) = &row.touch {
+            text += &match &touch.off_towards {
+                Some((other, mm)) => format!(
+                    "; finger on \"{}\", {} mm off towards \"{other}\"",
+                    touch.pad,
+                    number(*mm)
+                ),
+                None => format!("; finger on \"{}\"", touch.pad),
+            };
+        }
+        wrap(&(text + "."))
+    });
+    let mut lines: Vec<String> = lines.collect();
+    let other: Vec<&str> = judgement
+        .rows
+        .iter()
+        .filter(|row| !is_told(row))
+        .map(|row| row.rule.as_str())
+        .collect();
+    if !other.is_empty() {
+        lines.push(wrap(&format!(
+            "Not about this overlay: {}.",
+            other.join(", ")
+        )));
+    }
+    lines.join("\n")
+}
+
+/// Sources, those of the same words together.
+fn sources(judgement: &Judgement) -> String {
+    let mut known: Vec<(&str, Vec<&str>)> = Vec::new();
+    for row in &judgement.rows {
+        match known.iter_mut().find(|(source, _)| *source == row.source) {
+            Some((_, rules)) if rules.contains(&row.rule.as_str()) => {}
+            Some((_, rules)) => rules.push(&row.rule),
+            None => known.push((&row.source, vec![&row.rule])),
+        }
+    }
+    let text = match &known[..] {
+        [] => "There are no rules to judge.".to_owned(),
+        [(source, _)] => format!("Source of every rule: {source}."),
+        several => {
+            let parts: Vec<String> = several
+                .iter()
+                .map(|(source, rules)| format!("{source}: {}", rules.join(", ")))
+                .collect();
+            format!("Sources of the rules. {}.", parts.join(". "))
+        }
+    };
+    wrap(&format!(
+        "{text} In brackets: where value minus and plus its estimated error meet the limit."
+    ))
+}
+
+fn effort(judgement: &Judgement, settings: &Settings) -> String {
+    let reached = if judgement.accuracy_reached {
+        "reached"
+    } else {
+        "NOT reached everywhere"
+    };
+    wrap(&format!(
+        "Solved {} field problems (each untouched and touched) in {}; {} numbers were known from another \
+         rule. Accuracy asked {} %: {reached}.",
+        judgement.field_problems,
+        duration(judgement.seconds),
+        judgement.shared,
+        significant(100.0 * settings.accuracy, 2)
+    ))
+}

@@ -1,0 +1,160 @@
+//! Values of a panel by their dotted paths, as far as rules are about them, and pads of another outline.
+
+use super::data::Form;
+use crate::panel::outline::{area, distance, pad_box, pad_polygons};
+use crate::panel::{LayerContent, Outline, Pad, Panel};
+use crate::units::Length;
+
+/// A value of the panel in the usual unit of its measure: thickness and permittivity of a layer; size,
+/// diameter and gap of a pad group (the smaller of two); contact, dome and length of a finger; width of
+/// a ground trace. None when the panel has no such value.
+pub(super) fn drawn_value(panel: &Panel, path: &str) -> Option<f64> {
+    let parts: Vec<&str> = path.split('.').collect();
+    match parts[..] {
+        ["layer", name, what] => {
+            let layer = panel.layers.iter().find(|layer| layer.name == name)?;
+            match (what, &layer.content) {
+                ("thickness", LayerContent::Dielectric { .. }) => {
+                    Some(layer.thickness.nominal.mm())
+                }
+                ("permittivity", LayerContent::Dielectric { permittivity, .. }) => {
+                    Some(permittivity.nominal.relative())
+                }
+                _ => None,
+            }
+        }
+        ["pads", group, "gap"] => gap(panel, group),
+        ["pads", group, what] => outline_value(pads_of(panel, group).next()?, what),
+        ["finger", name, what] => {
+            let finger = panel.fingers.iter().find(|finger| finger.name == name)?;
+            match what {
+                "contact" => Some(finger.contact.mm()),
+                "dome" => Some(finger.dome.mm()),
+                "length" => Some(finger.length.value.mm()),
+                _ => None,
+            }
+        }
+        ["guard", name, "width"] => {
+            let guard = panel.guards.iter().find(|guard| guard.name == name)?;
+            Some(guard.width.mm())
+        }
+        _ => None,
+    }
+}
+
+fn pads_of<'p>(panel: &'p Panel, group: &str) -> impl Iterator<Item = &'p Pad> {
+    panel.pads.iter().filter(move |pad| pad.group == group)
+}
+
+fn outline_value(pad: &Pad, what: &str) -> Option<f64> {
+    match (&pad.outline, what) {
+        (
+            Outline::Rectangle { width, height } | Outline::RoundedRectangle { width, height, .. },
+            "size",
+        ) => Some(width.mm().min(height.mm())),
+        (Outline::Disc { diameter }, "diameter") => Some(diameter.mm()),
+        (Outline::Ring { outer_diameter, .. }, "diameter") => Some(outer_diameter.mm()),
+        _ => None,
+    }
+}
+
+/// Smallest distance along x or y between the boxes of two pads of a group that face each other.
+fn gap(panel: &Panel, group: &str) -> Option<f64> {
+    let boxes: Vec<_> = pads_of(panel, group).map(pad_box).collect();
+    let mut least = f64::INFINITY;
+    for (index, a) in boxes.iter().enumerate() {
+        for b in &boxes[index + 1..] {
+            let apart = |axis: usize| (b[0][axis] - a[1][axis]).max(a[0][axis] - b[1][axis]);
+            for axis in 0..2 {
+                if apart(axis) > 0.0 && apart(1 - axis) < 0.0 {
+                    least = least.min(apart(axis));
+                }
+            }
+        }
+    }
+    least.is_finite().then(|| Length::from_metres(least).mm())
+}
+
+/// Area of one pad of the group \[mm2\].
+pub(super) fn pad_area(panel: &Panel, group: &str) -> Option<f64> {
+    let pad = pads_of(panel, group).next()?;
+    Some(1e6 * area(&pad_polygons(pad)))
+}
+
+/// The panel with every pad of a group in another outline of the same area about the same centre; none
+/// when it has that outline already.
+pub(super) fn reshaped(panel: &Panel, group: &str, form: Form) -> Result<Option<Panel>, String> {
+    let mut other = panel.clone();
+    let mut is_new = false;
+    for pad in other.pads.iter_mut().filter(|pad| pad.group == group) {
+        let area_m2 = area(&pad_polygons(pad));
+        let outline = of_area(form, area_m2);
+        is_new |= !is_the_same(&pad.outline, &outline);
+        pad.outline = outline;
+    }
+    if !is_new {
+        return Ok(None);
+    }
+    let outlines: Vec<_> = other.pads.iter().map(pad_polygons).collect();
+    for (index, first) in outlines.iter().enumerate() {
+        for (offset, second) in outlines[index + 1..].iter().enumerate() {
+            let other_index = index + 1 + offset;
+            let same_layer = other.pads[index].layer == other.pads[other_index].layer;
+            if same_layer && distance(first, second) <= 0.0 {
+                return Err(format!(
+                    "as {}s of the same area the pads \"{}\" and \"{}\" would touch",
+                    form.words(),
+                    other.pads[index].name,
+                    other.pads[other_index].name
+                ));
+            }
+        }
+    }
+    let fits = |pad: &Pad| {
+        let [low, high] = pad_box(pad);
+        (0..2).all(|axis| {
+            let half = other.board.value[axis].metres() / 2.0;
+            low[axis] >= -half && high[axis] <= half
+        })
+    };
+    match other.pads.iter().find(|pad| !fits(pad)) {
+        Some(pad) => Err(format!(
+            "as {} of the same area the pad \"{}\" would stand out of the board",
+            form.words(),
+            pad.name
+        )),
+        None => Ok(Some(other)),
+    }
+}
+
+fn of_area(form: Form, area_m2: f64) -> Outline {
+    let metres = Length::from_metres;
+    match form {
+        Form::Disc => Outline::Disc {
+            diameter: metres((4.0 * area_m2 / std::f64::consts::PI).sqrt()),
+        },
+        Form::Square => Outline::Rectangle {
+            width: metres(area_m2.sqrt()),
+            height: metres(area_m2.sqrt()),
+        },
+        Form::UprightRectangle => Outline::Rectangle {
+            width: metres((0.5 * area_m2).sqrt()),
+            height: metres((2.0 * area_m2).sqrt()),
+        },
+    }
+}
+
+fn is_the_same(a: &Outline, b: &Outline) -> bool {
+    let near = |a: Length, b: Length| (a - b).metres().abs() < 1e-9;
+    match (a, b) {
+        (Outline::Disc { diameter: a }, Outline::Disc { diameter: b }) => near(*a, *b),
+        (
+            Outline::Rectangle { width, height },
+            Outline::Rectangle {
+                width: w,
+                height: h,
+            },
+        ) => near(*width, *w) && near(*height, *h),
+        _ => false,
+    }
+}

@@ -1,0 +1,178 @@
+//! All rules on all pad groups of a panel.
+
+use super::bench::{Bench, Engine, NoNumbers, Solved, Trouble};
+use super::data::{Kind, Rule};
+use super::needed::Judged;
+use super::row::{Detail, Row, Verdict};
+use super::subject::{Asked, Subject, subjects};
+use super::{effect, needed, ratio};
+use crate::field::{FieldError, Settings};
+use crate::panel::Panel;
+use crate::panel::lowering::LoweringOptions;
+use crate::response::{Request, ResponseError, point_values, respond};
+use std::time::Instant;
+
+/// Every rule on every pad group, and what it took.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judgement {
+    /// Rule by rule, group by group.
+    pub rows: Vec<Row>,
+    /// Title of the panel.
+    pub title: String,
+    /// Name of the finger.
+    pub finger: String,
+    /// What the numbers hang on, one line each, for the first touch that was solved.
+    pub assumptions: Vec<String>,
+    /// Field problems that were solved (each untouched and touched).
+    pub field_problems: usize,
+    /// Numbers that were known already from another rule or place.
+    pub shared: usize,
+    /// Whether every solve reached its accuracy.
+    pub accuracy_reached: bool,
+    /// Whether the field engine failed to converge somewhere.
+    pub has_numerical_failure: bool,
+    /// Whether it was asked to stop.
+    pub stopped: bool,
+    /// Wall-clock time \[s\].
+    pub seconds: f64,
+}
+
+impl Judgement {
+    /// Whether a verdict was passed on any rule.
+    pub fn has(&self, verdict: Verdict) -> bool {
+        self.rows.iter().any(|row| row.verdict == verdict)
+    }
+}
+
+/// The built-in field engine. `progress` hears what it does.
+pub fn field_engine<'e>(
+    settings: &'e Settings,
+    progress: &'e (dyn Fn(&str) + Sync),
+) -> impl Fn(&Panel, &str, &str) -> Result<Solved, NoNumbers> + 'e {
+    move |panel, finger, pad| {
+        let request = Request {
+            panel,
+            finger: Some(finger),
+            pad: Some(pad),
+            settings: settings.clone(),
+            options: LoweringOptions::default(),
+        };
+        let response = respond(&request, progress).map_err(|error| NoNumbers {
+            is_numerical: matches!(error, ResponseError::Field(FieldError::NotConverged { .. })),
+            reason: error.to_string(),
+        })?;
+        Ok(Solved {
+            values: point_values(&response),
+            accuracy_reached: response.numerics.accuracy_reached,
+            field_problems: response.numerics.solves,
+            assumptions: response.assumptions,
+        })
+    }
+}
+
+/// Judges rules on a checked panel. `stop` is asked before every solve; `observe` hears of the number
+/// and name of each rule before it is judged.
+pub fn judge(
+    asked: &Asked<'_>,
+    panel: &Panel,
+    rules: &[Rule],
+    engine: &Engine<'_>,
+    stop: &dyn Fn() -> bool,
+    observe: &mut dyn FnMut(usize, &str),
+) -> Judgement {
+    let start = Instant::now();
+    let finger = asked.finger.map_or_else(
+        || {
+            panel
+                .fingers
+                .first()
+                .map_or("", |finger| finger.name.as_str())
+        },
+        |name| name,
+    );
+    let mut bench = Bench::new(asked, engine, stop);
+    let mut rows = Vec::new();
+    let mut stopped = false;
+    let mut number = 0;
+    for subject in subjects(panel, finger, asked.groups) {
+        for rule in rules {
+            observe(number, &rule.name);
+            number += 1;
+            let judged = if stopped {
+                Err(Trouble::Stopped)
+            } else {
+                judge_one(&mut bench, &subject, rule)
+            };
+            stopped |= judged.as_ref().is_err_and(|t| *t == Trouble::Stopped);
+            rows.push(row(rule, &subject, settled(judged)));
+        }
+    }
+    Judgement {
+        rows,
+        title: panel.title.clone(),
+        finger: finger.to_owned(),
+        assumptions: bench.assumptions,
+        field_problems: bench.field_problems,
+        shared: bench.shared,
+        accuracy_reached: !bench.is_short_of_accuracy,
+        has_numerical_failure: bench.has_numerical_failure,
+        stopped,
+        seconds: start.elapsed().as_secs_f64(),
+    }
+}
+
+fn judge_one(bench: &mut Bench<'_>, subject: &Subject, rule: &Rule) -> Result<Judged, Trouble> {
+    if !rule.overlay.is_empty() && !rule.overlay.contains(&subject.overlay_material) {
+        return Ok(Judged {
+            verdict: Verdict::NotAbout,
+            ..Judged::not_described(format!(
+                "the overlay is {}; the rule is about {}",
+                subject.overlay_material,
+                rule.overlay.join(", ")
+            ))
+        });
+    }
+    match &rule.kind {
+        Kind::NeededValue(needed) => needed::judge(bench, subject, rule, needed),
+        Kind::Effect(effect) => effect::judge(bench, subject, rule, effect),
+        Kind::PowerLaw(law) => ratio::power_law(bench, subject, rule, law),
+        Kind::Estimate {
+            name,
+            within_percent,
+        } => ratio::estimate(bench, subject, rule, name, *within_percent),
+        Kind::ThresholdShare(shares) => Ok(ratio::threshold_share(
+            bench.asked.threshold_percent,
+            *shares,
+        )),
+        Kind::NotDescribed(needs) => Ok(Judged::not_described(format!(
+            "the panel file would need {needs}"
+        ))),
+    }
+}
+
+fn settled(judged: Result<Judged, Trouble>) -> Judged {
+    match judged {
+        Ok(judged) => judged,
+        Err(Trouble::Stopped) => Judged {
+            verdict: Verdict::NotJudged,
+            reason: "interrupted".to_owned(),
+            touch: None,
+            detail: Detail::None,
+        },
+        Err(Trouble::None(reason)) => Judged::not_described(reason),
+    }
+}
+
+fn row(rule: &Rule, subject: &Subject, judged: Judged) -> Row {
+    Row {
+        rule: rule.name.clone(),
+        says: rule.says.clone(),
+        source: rule.source.clone(),
+        because: rule.because.clone(),
+        group: subject.is_one_of_several.then(|| subject.group.clone()),
+        touch: judged.touch,
+        verdict: judged.verdict,
+        reason: judged.reason,
+        detail: judged.detail,
+    }
+}

@@ -1,0 +1,381 @@
+//! The value that makes a condition hold on this panel, beside the rule's.
+
+use super::bench::{Bench, Scene, Trouble};
+use super::data::{Bound, NeededValue, Reference, Rule, RuleValue, decided};
+use super::drawn::drawn_value;
+use super::read::twelve_digits;
+use super::row::{Detail, NeededDetail, Place, RowTouch, Verdict};
+use super::subject::{Subject, Touched};
+use super::words::{figure, number, with_unit};
+use crate::find::{self, Ask, Ending, Found, Sample, Span, search};
+use crate::panel::Panel;
+use crate::scenario::Override;
+use crate::study::{QuantityKind, Relation};
+
+/// Verdict, reason, touch and numbers.
+pub(super) struct Judged {
+    pub verdict: Verdict,
+    pub reason: String,
+    pub touch: Option<RowTouch>,
+    pub detail: Detail,
+}
+
+impl Judged {
+    /// Nothing to judge, and why.
+    pub fn not_described(reason: impl Into<String>) -> Self {
+        Self {
+            verdict: Verdict::NotDescribed,
+            reason: reason.into(),
+            touch: None,
+            detail: Detail::None,
+        }
+    }
+}
+
+/// The touch for people.
+pub(super) fn row_touch(touched: &Touched, aim_error_m: Option<f64>) -> RowTouch {
+    RowTouch {
+        pad: touched.pad.clone(),
+        off_towards: touched
+            .towards
+            .clone()
+            .zip(aim_error_m.map(|length| twelve_digits(1e3 * length))),
+    }
+}
+
+pub(super) fn judge(
+    bench: &mut Bench<'_>,
+    subject: &Subject,
+    rule: &Rule,
+    needed: &NeededValue,
+) -> Result<Judged, Trouble> {
+    let scene = Scene::new(bench.asked, subject, rule)?;
+    let panel = scene.panel(&scene.with_layers, &[])?;
+    let (rule_value, rule_text) = match &needed.value {
+        RuleValue::Fixed(value, text) => (*value, text.clone()),
+        RuleValue::Times(factor, path) => {
+            let path = subject.fill(path);
+            let Some(length) = drawn_value(&panel, &path) else {
+                return Ok(Judged::not_described(format!(
+                    "the panel file would need a value at {path}"
+                )));
+            };
+            let value = twelve_digits(factor * length);
+            (value, format!("{} x {path}", number(*factor)))
+        }
+    };
+    let value_at = |place: f64| with_unit(&place.to_string(), &needed.unit);
+    let Some(path) = path_of(
+        &scene,
+        &panel,
+        subject,
+        &needed.paths,
+        &value_at(rule_value),
+    ) else {
+        return Ok(Judged::not_described(format!(
+            "the panel file would need a value at {}",
+            subject.fill(&needed.paths[0])
+        )));
+    };
+    let kind = needed.condition.quantity.kind;
+    let touched = bench.worst_touch(&panel, subject, rule.aim_error_m, kind)?;
+    let span = Span {
+        from: needed.range[0],
+        to: needed.range[1],
+        logarithmic: needed.range[0] > 0.0 && needed.range[1] > 10.0 * needed.range[0],
+    };
+    let reference = match needed.reference {
+        None => None,
+        Some(Reference::AsDrawn) => {
+            let plain = bench
+                .asked
+                .document
+                .panel(bench.asked.overrides)
+                .map_err(|error| error.message().to_owned())?;
+            Some(bench.sample(&plain, &subject.finger, &touched, rule.aim_error_m, kind)?)
+        }
+        Some(Reference::Best) => None,
+    };
+    let mut asker = Asker {
+        bench,
+        scene: &scene,
+        subject,
+        touched: &touched,
+        aim_error_m: rule.aim_error_m,
+        path: &path,
+        unit: &needed.unit,
+        kind,
+        reference,
+        is_stopped: false,
+    };
+    if needed.reference == Some(Reference::Best) {
+        asker.reference = Some(asker.best(&span)?);
+    }
+    // The rule's own value first: without it there is no verdict.
+    let at_rule = match asker.ask(rule_value) {
+        Ok(sample) => sample,
+        Err(Trouble::None(reason)) => {
+            return Ok(Judged::not_described(format!(
+                "{path} = {}: {reason}",
+                value_at(rule_value)
+            )));
+        }
+        Err(Trouble::Stopped) => return Err(Trouble::Stopped),
+    };
+    let condition = &needed.condition;
+    let found = search(
+        &span,
+        condition.value,
+        condition.relation,
+        &mut asker,
+        &mut |_| {},
+    );
+    if asker.is_stopped || found.ending == Ending::Stopped {
+        return Err(Trouble::Stopped);
+    }
+    let mut samples: Vec<(f64, Sample)> = found.solved().collect();
+    let index = samples.partition_point(|(at, _)| *at < rule_value);
+    if samples.get(index).is_none_or(|(at, _)| *at != rule_value) {
+        samples.insert(index, (rule_value, at_rule));
+    }
+    let place = needed_place(&found, needed.side, rule_value);
+    let verdict = verdict(needed, rule_value, at_rule, place);
+    let detail = NeededDetail {
+        path: path.clone(),
+        unit: needed.unit.clone(),
+        side: needed.side,
+        rule: rule_value,
+        rule_text,
+        drawn: drawn_value(&panel, &path),
+        needed: place,
+        condition: condition.clone(),
+        reference: needed.reference,
+        at_rule,
+        samples,
+    };
+    Ok(Judged {
+        verdict,
+        reason: reason(&detail, verdict),
+        touch: Some(row_touch(&touched, rule.aim_error_m)),
+        detail: Detail::Needed(detail),
+    })
+}
+
+/// The first path this panel gives a value for, or that takes the rule's.
+pub(super) fn path_of(
+    scene: &Scene,
+    panel: &Panel,
+    subject: &Subject,
+    paths: &[String],
+    value: &str,
+) -> Option<String> {
+    let filled: Vec<String> = paths.iter().map(|path| subject.fill(path)).collect();
+    let takes = |path: &&String| {
+        let set = Override {
+            path: (*path).clone(),
+            value: value.to_owned(),
+        };
+        // The gap of a single pad can be written, but moves nothing.
+        !path.ends_with(".gap") && scene.panel(&scene.with_layers, &[set]).is_ok()
+    };
+    let given = filled
+        .iter()
+        .find(|path| drawn_value(panel, path).is_some());
+    given.or_else(|| filled.iter().find(takes)).cloned()
+}
+
+/// Asks the engine for places of the range.
+struct Asker<'s, 'a> {
+    bench: &'s mut Bench<'a>,
+    scene: &'s Scene,
+    subject: &'s Subject,
+    touched: &'s Touched,
+    aim_error_m: Option<f64>,
+    path: &'s str,
+    unit: &'s str,
+    kind: QuantityKind,
+    /// With one, samples are in percent of it.
+    reference: Option<Sample>,
+    is_stopped: bool,
+}
+
+impl Asker<'_, '_> {
+    fn panel(&self, place: f64) -> Result<Panel, String> {
+        let set = Override {
+            path: self.path.to_owned(),
+            value: with_unit(&place.to_string(), self.unit),
+        };
+        self.scene.panel(&self.scene.with_layers, &[set])
+    }
+
+    fn ask(&mut self, place: f64) -> Result<Sample, Trouble> {
+        let panel = self.panel(place)?;
+        let finger = &self.subject.finger;
+        let sample =
+            self.bench
+                .sample(&panel, finger, self.touched, self.aim_error_m, self.kind)?;
+        Ok(match self.reference {
+            Some(reference) => share(sample, reference),
+            None => sample,
+        })
+    }
+
+    /// The largest value over the first places of a search, which are then known.
+    fn best(&mut self, span: &Span) -> Result<Sample, Trouble> {
+        let mut best: Option<Sample> = None;
+        let mut reason = String::new();
+        for index in 0..find::SCAN {
+            let place = span.place(index as f64 / (find::SCAN - 1) as f64);
+            match self.ask(place) {
+                Ok(sample) if best.is_none_or(|best| sample.value > best.value) => {
+                    best = Some(sample);
+                }
+                Ok(_) => {}
+                Err(Trouble::Stopped) => return Err(Trouble::Stopped),
+                Err(Trouble::None(why)) => reason = why,
+            }
+        }
+        best.ok_or(Trouble::None(reason))
+    }
+}
+
+impl Ask for Asker<'_, '_> {
+    fn possible(&mut self, place: f64) -> Result<(), String> {
+        self.panel(place).map(|_| ())
+    }
+
+    fn solve(&mut self, place: f64) -> Result<Sample, String> {
+        self.ask(place).map_err(|trouble| match trouble {
+            Trouble::Stopped => {
+                self.is_stopped = true;
+                "interrupted".to_owned()
+            }
+            Trouble::None(reason) => reason,
+        })
+    }
+
+    fn stopped(&self) -> bool {
+        self.is_stopped
+    }
+}
+
+/// A value in percent of another one.
+pub(super) fn share(sample: Sample, reference: Sample) -> Sample {
+    let ratio = sample.value / reference.value;
+    Sample {
+        value: 100.0 * ratio,
+        error: 100.0 * (sample.error + ratio.abs() * reference.error) / reference.value.abs(),
+    }
+}
+
+/// Where the stretch in which the condition holds begins (at least) or ends (at most): the stretch with
+/// the rule's value in it or, without one, the nearest.
+pub(super) fn needed_place(found: &Found, side: Bound, rule: f64) -> Place {
+    let ends = |stretch: &find::Stretch| [stretch.from, stretch.to].map(|end| found.place_of(end));
+    let distance = |stretch: &find::Stretch| {
+        let [from, to] = ends(stretch);
+        (from - rule).max(rule - to).max(0.0)
+    };
+    let nearest = found
+        .holds
+        .iter()
+        .min_by(|a, b| distance(a).total_cmp(&distance(b)));
+    let solved: Vec<f64> = found.solved().map(|(at, _)| at).collect();
+    let [Some(first), Some(last)] = [solved.first(), solved.last()] else {
+        return Place::Unclear;
+    };
+    let Some(stretch) = nearest else {
+        if found.undecided.is_empty() {
+            return Place::NowhereTo(match side {
+                Bound::AtLeast => *last,
+                Bound::AtMost => *first,
+            });
+        }
+        return Place::Unclear;
+    };
+    let bound = match side {
+        Bound::AtLeast => stretch.from,
+        Bound::AtMost => stretch.to,
+    };
+    match bound {
+        find::Bound::Crossing(index) => {
+            let crossing = &found.crossings[index];
+            Place::At(crossing.at, crossing.interval)
+        }
+        find::Bound::End(at) | find::Bound::Failure(at) => Place::BeyondEnd(at),
+    }
+}
+
+pub(super) fn verdict(needed: &NeededValue, rule: f64, at_rule: Sample, place: Place) -> Verdict {
+    let Sample { value, error } = at_rule;
+    let condition = &needed.condition;
+    match decided(condition.relation, condition.value, value, error) {
+        None => return Verdict::CannotTell,
+        Some(false) => return Verdict::FailsHere,
+        Some(true) => {}
+    }
+    // The end of the interval that is nearest to the rule's value: more careful within any doubt.
+    let nearest = match (place, needed.side) {
+        (Place::At(_, [_, high]), Bound::AtLeast) => high,
+        (Place::At(_, [low, _]), Bound::AtMost) => low,
+        (Place::BeyondEnd(end), _) => end,
+        (Place::NowhereTo(_) | Place::Unclear, _) => return Verdict::Holds,
+    };
+    let beyond = match needed.side {
+        Bound::AtLeast => rule / nearest,
+        Bound::AtMost => nearest / rule,
+    };
+    if beyond > needed.careful_factor {
+        Verdict::MoreCareful
+    } else {
+        Verdict::Holds
+    }
+}
+
+fn reason(detail: &NeededDetail, verdict: Verdict) -> String {
+    let condition = &detail.condition;
+    let mut quantity = condition.quantity.kind.words().to_owned();
+    match detail.reference {
+        Some(Reference::AsDrawn) => quantity += " over that of the panel as drawn",
+        Some(Reference::Best) => quantity += " over the best of the range",
+        None => {}
+    }
+    let unit = detail.sample_unit();
+    let mut text = format!(
+        "at {} the {quantity} is {} {unit} ({} {} {unit} wanted)",
+        with_unit(&number(detail.rule), &detail.unit),
+        figure(detail.at_rule),
+        match condition.relation {
+            Relation::AtMost => "at most",
+            Relation::AtLeast => "at least",
+            Relation::Equal => "exactly",
+        },
+        number(condition.value),
+    );
+    let ratio = |needed: f64| match detail.side {
+        Bound::AtLeast => detail.rule / needed,
+        Bound::AtMost => needed / detail.rule,
+    };
+    match (verdict, detail.needed) {
+        (Verdict::MoreCareful, Place::At(needed, _)) => {
+            text += &format!("; {} times on the careful side", times(ratio(needed)));
+        }
+        (Verdict::MoreCareful, Place::BeyondEnd(end)) => {
+            text += &format!(
+                "; more than {} times on the careful side",
+                times(ratio(end))
+            );
+        }
+        (Verdict::CannotTell, _) => text += "; a smaller --accuracy may tell",
+        _ => {}
+    }
+    text
+}
+
+/// A factor as a person says it: two digits.
+fn times(factor: f64) -> String {
+    match factor {
+        f if f < 10.0 => format!("{f:.1}"),
+        f => format!("{f:.0}"),
+    }
+}

@@ -1,0 +1,228 @@
+//! Power laws and hand estimates against computed values.
+
+use super::bench::{Bench, Scene, Trouble};
+use super::data::{PowerLaw, Rule, decided};
+use super::drawn::{drawn_value, pad_area};
+use super::needed::{Judged, row_touch};
+use super::read::twelve_digits;
+use super::row::{Detail, EstimateDetail, PowerDetail, Verdict};
+use super::subject::Subject;
+use super::words::{figure, number, with_unit};
+use crate::find::Sample;
+use crate::panel::Panel;
+use crate::scenario::Override;
+use crate::scenario::reading::measure_of;
+use crate::study::{QuantityKind, Relation};
+
+pub(super) fn power_law(
+    bench: &mut Bench<'_>,
+    subject: &Subject,
+    rule: &Rule,
+    law: &PowerLaw,
+) -> Result<Judged, Trouble> {
+    let scene = Scene::new(bench.asked, subject, rule)?;
+    let panel = scene.panel(&scene.with_layers, &[])?;
+    let found = law
+        .paths
+        .iter()
+        .map(|path| subject.fill(path))
+        .find_map(|path| {
+            let value = drawn_value(&panel, &path)?;
+            Some((path, value))
+        });
+    let Some((path, drawn)) = found else {
+        return Ok(Judged::not_described(format!(
+            "the panel file would need a value at {}",
+            subject.fill(&law.paths[0])
+        )));
+    };
+    let unit = unit_of(&path);
+    let kind = law.quantity;
+    let touched = bench.worst_touch(&panel, subject, rule.aim_error_m, kind)?;
+    let base_of = |panel: &Panel, value: f64| match law.against_area {
+        true => pad_area(panel, &subject.group).unwrap_or(f64::NAN),
+        false => value,
+    };
+    let mut samples = Vec::new();
+    for factor in [law.factors[0], 1.0, law.factors[1]] {
+        let value = twelve_digits(factor * drawn);
+        let text = with_unit(&value.to_string(), unit);
+        let set = Override {
+            path: path.clone(),
+            value: text.clone(),
+        };
+        let varied = match scene.panel(&scene.with_layers, &[set]) {
+            Ok(varied) => varied,
+            Err(reason) => {
+                return Ok(Judged::not_described(format!("{path} = {text}: {reason}")));
+            }
+        };
+        let sample = bench.sample(&varied, &subject.finger, &touched, rule.aim_error_m, kind)?;
+        samples.push((base_of(&varied, value), sample));
+    }
+    let samples: [(f64, Sample); 3] = [samples[0], samples[1], samples[2]];
+    let Some(exponent) = exponent(samples[0], samples[2]) else {
+        return Ok(Judged::not_described(format!(
+            "the {} is not above zero here",
+            kind.words()
+        )));
+    };
+    let distance = (exponent.value - law.exponent).abs();
+    let verdict = of_decision(decided(
+        Relation::AtMost,
+        law.within,
+        distance,
+        exponent.error,
+    ));
+    let against = match law.against_area {
+        true => ["pad area".to_owned(), "mm²".to_owned()],
+        false => [path.clone(), unit.to_owned()],
+    };
+    Ok(Judged {
+        verdict,
+        reason: format!(
+            "the {} grows with the power {} of the {} ({} ± {} said), from {} to {} {}",
+            kind.words(),
+            figure(exponent),
+            against[0],
+            number(law.exponent),
+            number(law.within),
+            number(samples[0].0),
+            number(samples[2].0),
+            against[1]
+        ),
+        touch: Some(row_touch(&touched, rule.aim_error_m)),
+        detail: Detail::Power(PowerDetail {
+            quantity: kind,
+            against,
+            samples,
+            rule: [law.exponent, law.within],
+            exponent,
+        }),
+    })
+}
+
+/// d ln(quantity) / d ln(base) between two points; none unless all are above zero.
+pub(super) fn exponent(low: (f64, Sample), high: (f64, Sample)) -> Option<Sample> {
+    let ((base_low, low), (base_high, high)) = (low, high);
+    let all = [base_low, base_high, low.value, high.value];
+    if !all.into_iter().all(|value| value > 0.0) || base_low == base_high {
+        return None;
+    }
+    let step = (base_high / base_low).ln();
+    Some(Sample {
+        value: (high.value / low.value).ln() / step,
+        error: (low.error / low.value + high.error / high.value) / step.abs(),
+    })
+}
+
+/// Usual unit of the paths [`drawn_value`] knows.
+fn unit_of(path: &str) -> &'static str {
+    let unit = if path.ends_with(".permittivity") {
+        ""
+    } else {
+        "mm"
+    };
+    measure_of(unit).map_or("", |measure| measure.usual_unit())
+}
+
+pub(super) fn estimate(
+    bench: &mut Bench<'_>,
+    subject: &Subject,
+    rule: &Rule,
+    name: &str,
+    within_percent: f64,
+) -> Result<Judged, Trouble> {
+    let scene = Scene::new(bench.asked, subject, rule)?;
+    let panel = scene.panel(&scene.with_layers, &[])?;
+    let leading = QuantityKind::TouchShift;
+    let touched = bench.worst_touch(&panel, subject, rule.aim_error_m, leading)?;
+    let solved = bench.solve(&panel, &subject.finger, &touched, rule.aim_error_m)?;
+    let pad = solved.values.pads.iter().find(|pad| pad.pad == touched.pad);
+    let hand = pad.and_then(|pad| pad.hand_estimates.iter().find(|hand| hand.name == name));
+    let Some(hand) = hand else {
+        return Ok(Judged::not_described(format!(
+            "the estimate \"{name}\" does not apply to this panel and finger"
+        )));
+    };
+    let quantity = match hand.of_base {
+        true => QuantityKind::BaseCapacitance,
+        false => QuantityKind::TouchShift,
+    };
+    let computed = pad
+        .and_then(|pad| pad.of(quantity))
+        .ok_or_else(|| Trouble::None(format!("there is no {} in this model", quantity.words())))?;
+    let computed = Sample {
+        value: computed.value,
+        error: computed.error,
+    };
+    let ratio = Sample {
+        value: hand.value_pf / computed.value,
+        error: hand.value_pf * computed.error / (computed.value * computed.value),
+    };
+    let distance = 100.0 * (ratio.value - 1.0).abs();
+    let verdict = of_decision(decided(
+        Relation::AtMost,
+        within_percent,
+        distance,
+        100.0 * ratio.error,
+    ));
+    Ok(Judged {
+        verdict,
+        reason: format!(
+            "estimate {} pF, computed {} pF: {} times the computed {} (1 ± {} said)",
+            number(hand.value_pf),
+            figure(computed),
+            figure(ratio),
+            quantity.words(),
+            number(within_percent / 100.0)
+        ),
+        touch: Some(row_touch(&touched, rule.aim_error_m)),
+        detail: Detail::Estimate(EstimateDetail {
+            name: name.to_owned(),
+            quantity,
+            estimate_pf: hand.value_pf,
+            computed_pf: computed,
+            ratio,
+            within_percent,
+        }),
+    })
+}
+
+/// The verdict on a rule that can only hold or fail.
+pub(super) fn of_decision(decision: Option<bool>) -> Verdict {
+    match decision {
+        Some(true) => Verdict::Holds,
+        Some(false) => Verdict::FailsHere,
+        None => Verdict::CannotTell,
+    }
+}
+
+/// A threshold as a share of the touch, where it is known.
+pub(super) fn threshold_share(found: Option<[f64; 2]>, shares: [f64; 2]) -> Judged {
+    let Some([value, error]) = found else {
+        return Judged::not_described("a threshold is not known here");
+    };
+    let found = Sample { value, error };
+    let [low, high] = shares;
+    let sides = [
+        decided(Relation::AtLeast, low, value, error),
+        decided(Relation::AtMost, high, value, error),
+    ];
+    let decision = match sides {
+        [Some(true), Some(true)] => Some(true),
+        [Some(false), _] | [_, Some(false)] => Some(false),
+        _ => None,
+    };
+    Judged {
+        verdict: of_decision(decision),
+        reason: format!(
+            "the threshold is {} % of the touch ({} to {} % said)",
+            figure(found),
+            number(low),
+            number(high)
+        ),
+        touch: None,
+        detail: Detail::Threshold { shares, found },
+    }
+}

@@ -1,0 +1,190 @@
+//! What a rule is judged on: one pad group of a panel, one finger, the names that stand for placeholders.
+
+use crate::field::Settings;
+use crate::panel::lowering::copper_conductors;
+use crate::panel::outline::{distance, pad_polygons};
+use crate::panel::symmetry::{Mirror, images};
+use crate::panel::{LayerContent, Model, Pad, Panel};
+use crate::scenario::{Document, Override};
+
+/// Words in braces that stand for names of the panel: its first layer, the pad group, the finger, the
+/// ground trace of the group.
+pub(super) const PLACEHOLDERS: [&str; 4] = ["overlay", "pads", "finger", "guard"];
+
+/// Name of the ground trace a rule adds where the group has none.
+const OWN_GUARD: &str = "trace of the rule";
+
+/// Pads whose distance is within this factor of the smallest one are nearest.
+const NEAREST_WITHIN: f64 = 1.05;
+
+/// The panel file under judgement.
+#[derive(Clone, Debug)]
+pub struct Asked<'a> {
+    /// The panel file.
+    pub document: &'a Document,
+    /// Values set before everything else.
+    pub overrides: &'a [Override],
+    /// Finger by name; none: the first of the panel.
+    pub finger: Option<&'a str>,
+    /// Pad groups to judge; empty: all.
+    pub groups: &'a [String],
+    /// Settings of the field engine.
+    pub settings: Settings,
+    /// Threshold as a share of the finger's touch \[%\] with its error, where it is known.
+    pub threshold_percent: Option<[f64; 2]>,
+}
+
+/// One pad group with the names around it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Subject {
+    pub group: String,
+    /// Whether the panel has other groups: texts then name this one.
+    pub is_one_of_several: bool,
+    pub overlay: String,
+    /// Canonical name of the overlay's material, or as it was written.
+    pub overlay_material: String,
+    pub finger: String,
+    pub guard: String,
+}
+
+impl Subject {
+    /// A text with its placeholders replaced.
+    pub fn fill(&self, text: &str) -> String {
+        text.replace("{overlay}", &self.overlay)
+            .replace("{pads}", &self.group)
+            .replace("{finger}", &self.finger)
+            .replace("{guard}", &self.guard)
+    }
+
+    /// Overrides of pairs of path and value.
+    pub fn overrides(&self, pairs: &[[String; 2]]) -> Vec<Override> {
+        let filled = |[path, value]: &[String; 2]| Override {
+            path: self.fill(path),
+            value: self.fill(value),
+        };
+        pairs.iter().map(filled).collect()
+    }
+}
+
+/// Every pad group of the panel, or those that are asked for.
+pub(super) fn subjects(panel: &Panel, finger: &str, wanted: &[String]) -> Vec<Subject> {
+    let mut groups: Vec<&str> = Vec::new();
+    for pad in &panel.pads {
+        if !groups.contains(&pad.group.as_str()) {
+            groups.push(&pad.group);
+        }
+    }
+    let is_one_of_several = groups.len() > 1;
+    let overlay = &panel.layers[0];
+    let material = match &overlay.content {
+        LayerContent::Dielectric { material, .. } => material.as_str(),
+        LayerContent::Copper => "copper",
+    };
+    let known = crate::materials::find(material).map(|known| known.name.clone());
+    groups
+        .into_iter()
+        .filter(|group| wanted.is_empty() || wanted.iter().any(|w| w == group))
+        .map(|group| Subject {
+            group: group.to_owned(),
+            is_one_of_several,
+            overlay: overlay.name.clone(),
+            overlay_material: known.clone().unwrap_or_else(|_| material.to_owned()),
+            finger: finger.to_owned(),
+            guard: panel
+                .guards
+                .iter()
+                .find(|guard| guard.group == group)
+                .map_or(OWN_GUARD, |guard| guard.name.as_str())
+                .to_owned(),
+        })
+        .collect()
+}
+
+/// A touch: one pad, the finger in its middle or off it towards another pad.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Touched {
+    pub pad: String,
+    pub towards: Option<String>,
+}
+
+/// Touches of a group that are not mirror images of one another: every pad, or every pad with the
+/// finger off towards each of its nearest pads.
+pub(super) fn touches(panel: &Panel, group: &str, is_off_centre: bool) -> Vec<Touched> {
+    let members: Vec<usize> = (0..panel.pads.len())
+        .filter(|&index| panel.pads[index].group == group)
+        .collect();
+    let pairs: Vec<[usize; 2]> = match is_off_centre {
+        false => members.iter().map(|&pad| [pad, pad]).collect(),
+        true => nearest_pairs(panel, &members),
+    };
+    let mirrors = pad_images(panel);
+    let mut kept: Vec<[usize; 2]> = Vec::new();
+    for pair in pairs {
+        let is_image = |known: &[usize; 2]| {
+            let mut all = mirrors.iter();
+            all.any(|images| known.map(|pad| images[pad]) == pair)
+        };
+        if !kept.iter().any(is_image) {
+            kept.push(pair);
+        }
+    }
+    let name = |index: usize| panel.pads[index].name.clone();
+    kept.into_iter()
+        .map(|[pad, towards]| Touched {
+            pad: name(pad),
+            towards: (pad != towards).then(|| name(towards)),
+        })
+        .collect()
+}
+
+/// Images of the pads under each symmetry of the copper.
+fn pad_images(panel: &Panel) -> Vec<Vec<usize>> {
+    if panel.model.value == Model::Axisymmetric {
+        return Vec::new();
+    }
+    // Without symmetry every touch is judged.
+    let Ok(copper) = copper_conductors(panel) else {
+        return Vec::new();
+    };
+    let is_pad = |image: &usize| *image < panel.pads.len();
+    Mirror::ALL
+        .into_iter()
+        .filter_map(|mirror| images(&copper, mirror))
+        .map(|images| images[..panel.pads.len()].to_vec())
+        .filter(|images| images.iter().all(is_pad))
+        .collect()
+}
+
+fn nearest_pairs(panel: &Panel, members: &[usize]) -> Vec<[usize; 2]> {
+    let outlines: Vec<_> = members
+        .iter()
+        .map(|&index| pad_polygons(&panel.pads[index]))
+        .collect();
+    let mut distances = Vec::new();
+    for (i, first) in outlines.iter().enumerate() {
+        for (k, second) in outlines.iter().enumerate().skip(i + 1) {
+            distances.push((distance(first, second), [members[i], members[k]]));
+        }
+    }
+    let least = distances
+        .iter()
+        .map(|(distance, _)| *distance)
+        .fold(f64::INFINITY, f64::min);
+    let near = distances
+        .into_iter()
+        .filter(|(distance, _)| *distance <= NEAREST_WITHIN * least);
+    near.flat_map(|(_, [a, b])| [[a, b], [b, a]]).collect()
+}
+
+/// The vector \[m\] from one pad's centre towards another's, of a given length.
+pub(super) fn towards(from: &Pad, to: &Pad, length_m: f64) -> [f64; 2] {
+    let step = [0, 1].map(|axis| (to.centre[axis] - from.centre[axis]).metres());
+    let distance = step[0].hypot(step[1]);
+    step.map(|part| {
+        if distance > 0.0 {
+            part * length_m / distance
+        } else {
+            0.0
+        }
+    })
+}

@@ -1,0 +1,1 @@
+//! Rules on made-up solvers.
