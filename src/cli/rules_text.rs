@@ -5,7 +5,9 @@ use super::solve_text::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::field::Settings;
-use crate::rules::{Bound, Detail, Judgement, Place, Row, Verdict, figure, number, with_unit};
+use crate::rules::{
+    Bound, Detail, Judgement, Place, Row, Verdict, figure, number, signed_figure, with_unit,
+};
 use std::path::Path;
 
 /// The whole answer as text, with a newline at the end.
@@ -86,25 +88,22 @@ pub(super) fn cells(row: &Row) -> [String; 3] {
         }
         Detail::Effects(details) => {
             let changes = details.iter().map(|detail| {
-                let sign = if detail.change.value >= 0.0 { "+" } else { "" };
-                let form = detail.form.map_or("", |form| form.words());
-                let what = detail.expectation.quantity.words();
-                let text = format!("{sign}{} %", figure(detail.change));
-                match form {
-                    "" => format!("{what} {text}"),
-                    form => format!("{form} {text}"),
+                let what = match detail.form {
+                    Some(form) => form.words(),
+                    None => detail.expectation.quantity.words(),
+                };
+                format!("{what} {} %", signed_figure(detail.change))
+            });
+            let mut said: Vec<String> = Vec::new();
+            for expectation in details.iter().map(|detail| &detail.expectation) {
+                let words = expectation.change.words().trim_start_matches("should ");
+                let text = format!("{words} {} %", number(expectation.percent));
+                if !said.contains(&text) {
+                    said.push(text);
                 }
-            });
-            let said = details.first().map(|first| {
-                let one = format!(
-                    "{} {} %",
-                    first.expectation.change.words(),
-                    number(first.expectation.percent)
-                );
-                one.trim_start_matches("should ").to_owned()
-            });
+            }
             [
-                said.unwrap_or_default(),
+                said.join(", "),
                 String::new(),
                 changes.collect::<Vec<_>>().join(", "),
             ]

@@ -6,10 +6,10 @@ use super::drawn::reshaped;
 use super::needed::{Judged, row_touch};
 use super::row::{Detail, EffectDetail, Verdict};
 use super::subject::{Subject, Touched};
-use super::words::{figure, number};
+use super::words::{figure, number, signed_figure};
 use crate::find::Sample;
 use crate::panel::Panel;
-use crate::study::{Quantity, QuantityKind, Relation, Reported};
+use crate::study::{Condition, Quantity, QuantityKind, Relation, Reported};
 use std::rc::Rc;
 
 pub(super) fn judge(
@@ -43,32 +43,10 @@ pub(super) fn judge(
     let touched = bench.worst_touch(&before_panel, subject, rule.aim_error_m, leading)?;
     let touch = Some(row_touch(&touched, rule.aim_error_m));
     let before = bench.solve(&before_panel, &subject.finger, &touched, rule.aim_error_m)?;
-    if let Some(condition) = &effect.not_needed_when {
-        let sample = value_of(&before, &touched, condition.quantity.kind)?;
-        let is_met = decided(
-            condition.relation,
-            condition.value,
-            sample.value,
-            sample.error,
-        );
-        if is_met == Some(true) {
-            let kind = condition.quantity.kind;
-            return Ok(Judged {
-                verdict: Verdict::MoreCareful,
-                reason: format!(
-                    "not needed: without it the {} is {} {} already (not needed {} {} {})",
-                    kind.words(),
-                    figure(sample),
-                    kind.unit(),
-                    condition.relation.sign(),
-                    number(condition.value),
-                    kind.unit()
-                ),
-                touch,
-                detail: Detail::None,
-            });
-        }
-    }
+    let not_needed = match &effect.not_needed_when {
+        Some(condition) => not_needed(&before, &touched, condition)?,
+        None => None,
+    };
     let mut trials = Trials {
         bench,
         subject,
@@ -96,12 +74,47 @@ pub(super) fn judge(
     if details.is_empty() {
         return Ok(Judged::not_described(left_out.join("; ")));
     }
+    let mut verdict = verdict(&details);
+    let mut reason = reason(&details, &left_out);
+    if let Some(why) = not_needed {
+        verdict = Verdict::MoreCareful;
+        reason = format!("{why}; with it: {reason}");
+    } else if verdict == Verdict::CannotTell {
+        reason += "; a smaller --accuracy may tell";
+    }
     Ok(Judged {
-        verdict: verdict(&details),
-        reason: reason(&details, &left_out),
+        verdict,
+        reason,
         touch,
         detail: Detail::Effects(details),
     })
+}
+
+/// Why the change is not needed, where that is certain.
+fn not_needed(
+    before: &Solved,
+    touched: &Touched,
+    condition: &Condition,
+) -> Result<Option<String>, Trouble> {
+    let kind = condition.quantity.kind;
+    let sample = value_of(before, touched, kind)?;
+    let is_met = decided(
+        condition.relation,
+        condition.value,
+        sample.value,
+        sample.error,
+    );
+    Ok((is_met == Some(true)).then(|| {
+        format!(
+            "not needed: without it the {} is {} {} ({} {} {} suffices)",
+            kind.words(),
+            figure(sample),
+            kind.unit(),
+            condition.relation.words(),
+            number(condition.value),
+            kind.unit()
+        )
+    }))
 }
 
 /// Changes tried one after the other against one state before.
@@ -212,11 +225,10 @@ fn reason(details: &[EffectDetail], left_out: &[String]) -> String {
                 Some(form) => format!("as {}s: ", form.words()),
                 None => String::new(),
             };
-            let sign = if detail.change.value >= 0.0 { "+" } else { "" };
             format!(
-                "{form}{} {sign}{} % ({} {} %)",
+                "{form}{} {} % ({} {} %)",
                 expectation.quantity.words(),
-                figure(detail.change),
+                signed_figure(detail.change),
                 expectation.change.words(),
                 number(expectation.percent)
             )

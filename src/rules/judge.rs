@@ -81,15 +81,8 @@ pub fn judge(
     observe: &mut dyn FnMut(usize, &str),
 ) -> Judgement {
     let start = Instant::now();
-    let finger = asked.finger.map_or_else(
-        || {
-            panel
-                .fingers
-                .first()
-                .map_or("", |finger| finger.name.as_str())
-        },
-        |name| name,
-    );
+    let first = || panel.fingers.first().map_or("", |finger| &finger.name);
+    let finger = asked.finger.unwrap_or_else(first);
     let mut bench = Bench::new(asked, engine, stop);
     let mut rows = Vec::new();
     let mut stopped = false;

@@ -72,4 +72,4 @@ pub use row::{
     Detail, EffectDetail, EstimateDetail, NeededDetail, Place, PowerDetail, Row, RowTouch, Verdict,
 };
 pub use subject::Asked;
-pub use words::{figure, number, with_unit};
+pub use words::{figure, number, signed_figure, with_unit};

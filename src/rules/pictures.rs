@@ -116,28 +116,31 @@ fn needed(detail: &NeededDetail, because: &str, title: String, assumption: Strin
 }
 
 fn effects(details: &[EffectDetail], title: String, assumption: String) -> Picture {
+    let first = &details[0].expectation;
+    // The same limit for all bars is drawn, others are said.
+    let all_alike = details
+        .iter()
+        .all(|d| d.expectation.change == first.change && d.expectation.percent == first.percent);
     let bars = details.iter().map(|detail| {
         let expectation = &detail.expectation;
-        let form = match detail.form {
-            Some(form) => format!(" as {}s", form.words()),
-            None => String::new(),
-        };
-        Bar {
-            name: format!(
-                "{}{form}, {} {} %",
-                expectation.quantity.words(),
+        let mut name = expectation.quantity.words().to_owned();
+        if let Some(form) = detail.form {
+            name += &format!(" as {}s", form.words());
+        }
+        if !all_alike {
+            name += &format!(
+                ", {} {} %",
                 expectation.change.words(),
                 number(expectation.percent)
-            ),
+            );
+        }
+        Bar {
+            name,
             value: detail.change.value,
             error: detail.change.error,
             opposite: None,
         }
     });
-    let first = &details[0].expectation;
-    let all_alike = details
-        .iter()
-        .all(|d| d.expectation.change == first.change && d.expectation.percent == first.percent);
     let limit = |value: f64, sense: Sense| LimitLine {
         value,
         sense,
@@ -196,6 +199,11 @@ fn power(detail: &PowerDetail, title: String, assumption: String) -> Picture {
     })
 }
 
+/// A limit that follows from a computed value has no more digits than it.
+fn three_digits(value: f64) -> f64 {
+    format!("{value:.2e}").parse().unwrap_or(value)
+}
+
 fn estimate(detail: &EstimateDetail, title: String, assumption: String) -> Picture {
     let bar = |name: &str, value: f64, error: f64| Bar {
         name: name.to_owned(),
@@ -206,9 +214,9 @@ fn estimate(detail: &EstimateDetail, title: String, assumption: String) -> Pictu
     let computed = detail.computed_pf;
     let share = 0.01 * detail.within_percent;
     let limit = |factor: f64, sense: Sense| LimitLine {
-        value: factor * computed.value,
+        value: three_digits(factor * computed.value),
         sense,
-        because: String::new(),
+        because: format!("{} x computed", number(factor)),
     };
     Picture::Bars(BarChart {
         title,

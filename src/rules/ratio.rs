@@ -8,6 +8,7 @@ use super::read::twelve_digits;
 use super::row::{Detail, EstimateDetail, PowerDetail, Verdict};
 use super::subject::Subject;
 use super::words::{figure, number, with_unit};
+use crate::figures::of_path;
 use crate::find::Sample;
 use crate::panel::Panel;
 use crate::scenario::Override;
@@ -84,7 +85,7 @@ pub(super) fn power_law(
             "the {} grows with the power {} of the {} ({} ± {} said), from {} to {} {}",
             kind.words(),
             figure(exponent),
-            against[0],
+            of_path(&against[0]),
             number(law.exponent),
             number(law.within),
             number(samples[0].0),

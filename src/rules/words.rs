@@ -18,7 +18,28 @@ pub fn figure(sample: Sample) -> String {
     let step = 10f64.powi(-decimals);
     let error = (error / step - 1e-9).ceil() * step;
     let decimals = decimals as usize;
-    format!("{value:.decimals$} ± {error:.decimals$}")
+    let value = format!("{value:.decimals$}");
+    // Rounded to nothing it has no sign.
+    let value = match is_zero(&value) {
+        true => value.trim_start_matches('-'),
+        false => value.as_str(),
+    };
+    format!("{value} ± {error:.decimals$}")
+}
+
+/// The same with a plus sign where there is no minus.
+pub fn signed_figure(sample: Sample) -> String {
+    let text = figure(sample);
+    let value = text.split(' ').next().unwrap_or("");
+    match value.starts_with('-') || is_zero(value) {
+        true => text,
+        false => format!("+{text}"),
+    }
+}
+
+/// Whether a printed number has no digit but zeros.
+fn is_zero(text: &str) -> bool {
+    !text.contains(|c| ('1'..='9').contains(&c))
 }
 
 /// Four significant digits without trailing zeros.
@@ -52,9 +73,15 @@ mod tests {
         assert_eq!(text(1234.5, 30.0), "1234 ± 30");
         assert_eq!(text(-18.04, 0.4), "-18.0 ± 0.4");
         assert_eq!(text(5.0, 0.0), "5");
+        assert_eq!(text(-0.2, 3.0), "0 ± 3");
+        let signed = |value, error| signed_figure(Sample { value, error });
+        assert_eq!(signed(12.345, 0.031), "+12.35 ± 0.04");
+        assert_eq!(signed(-9.27, 1.81), "-9.3 ± 1.9");
+        assert_eq!(signed(-0.2, 3.0), "0 ± 3");
+        assert_eq!(signed(0.2, 3.0), "0 ± 3");
         assert_eq!(number(6.350_01), "6.35");
         assert_eq!(number(12.7), "12.7");
-        assert_eq!(number(0.000_123_45), "0.0001235");
+        assert_eq!(number(0.000_123_46), "0.0001235");
         assert_eq!(number(20_000.0), "20000");
         assert_eq!(with_unit("2.8", ""), "2.8");
     }
