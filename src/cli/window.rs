@@ -32,7 +32,7 @@ pub struct WindowArguments {
     #[arg(long)]
     pub no_remedies: bool,
     /// Wanted estimated error of every base and touch shift
-    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
     pub accuracy: f64,
     /// Largest memory the solver may ask for
     #[arg(long, default_value = "8GB", value_parser = parse_memory)]

@@ -91,6 +91,9 @@ fn closed_form(panel: &Panel, finger: &str, pad: &str) -> Result<Solved, NoNumbe
             reported(shift, 0.02 * shift)
         }),
         neighbour_ratio: ratio.and_then(|ratio| reported(ratio * worse, 0.5)),
+        count_shift: None,
+        neighbour_count_shift: None,
+        signal_to_noise: None,
         worst_neighbour: ratio.map(|_| "?".to_owned()),
         hand_estimates: vec![HandValue {
             name: "plates, contact area".to_owned(),

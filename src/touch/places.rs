@@ -134,15 +134,25 @@ pub fn solve_touches(
         })
         .collect();
     let done = AtomicUsize::new(0);
-    let answers: Vec<Result<Answered, TouchError>> = wanted
-        .par_iter()
-        .map(|place| {
-            let answer = solve_one(panel, place, limits);
-            let count = done.fetch_add(1, Ordering::Relaxed) + 1;
-            (limits.progress)(&format!("{count} of {} touches solved", wanted.len()));
-            answer
-        })
+    let solve = |place: &TouchPlace, fineness: Option<f64>| {
+        let answer = solve_one(panel, place, limits, fineness);
+        let count = done.fetch_add(1, Ordering::Relaxed) + 1;
+        (limits.progress)(&format!("{count} of {} touches solved", wanted.len()));
+        answer
+    };
+    // The first place finds out which fineness the panel needs; the others start there, which saves
+    // most of them their rounds on coarser grids.
+    let mut answers: Vec<Result<Answered, TouchError>> = wanted
+        .first()
+        .map(|place| solve(place, None))
+        .into_iter()
         .collect();
+    let fineness = match answers.first() {
+        Some(Ok(first)) => Some(first.fineness),
+        _ => None,
+    };
+    let others = wanted.get(1..).unwrap_or_default();
+    answers.par_extend(others.par_iter().map(|place| solve(place, fineness)));
     let mut touches = Touches {
         pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
         panel_idle: panel.idle.value,
@@ -170,6 +180,7 @@ pub fn solve_touches(
 
 struct Answered {
     touch: SolvedTouch,
+    fineness: f64,
     accuracy_estimated: f64,
     accuracy_reached: bool,
     cells: usize,
@@ -180,6 +191,7 @@ fn solve_one(
     panel: &Panel,
     place: &TouchPlace,
     limits: &WorkLimits<'_>,
+    start_fineness: Option<f64>,
 ) -> Result<Answered, TouchError> {
     if (limits.stop)() {
         return Err(TouchError::Interrupted);
@@ -190,9 +202,11 @@ fn solve_one(
     let mut drive = lowered.pads.clone();
     drive.push(FINGER.to_owned());
     settings.drive = Some(drive);
+    settings.start_fineness = start_fineness.or(settings.start_fineness);
     let answer = field::solve(&lowered.case, Some(FINGER), &settings, &|_| {})?;
     Ok(Answered {
         touch: SolvedTouch::new(&answer, lowered.effective_lengths),
+        fineness: answer.grid.fineness,
         accuracy_estimated: answer.accuracy.estimated,
         accuracy_reached: answer.accuracy.reached,
         cells: answer.grid.cells,
