@@ -22,6 +22,7 @@
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
 //! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
 //! | walk | [`walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
+//! | trade | [`trade`] | a response, resistors, gates | signal-to-noise ratio against response and current |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
 //! | keep | [`store`] | finished points | a durable record, tables |
@@ -92,6 +93,7 @@ pub mod store;
 pub mod study;
 pub mod sweep;
 pub mod touch;
+pub mod trade;
 pub mod units;
 pub mod verify;
 pub mod walk;

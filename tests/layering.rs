@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 25] = [
+const ORDER: [&str; 26] = [
     "units",
     "chart",
     "case",
@@ -21,6 +21,7 @@ const ORDER: [&str; 25] = [
     "case_record",
     "touch",
     "response",
+    "trade",
     "walk",
     "window",
     "find",

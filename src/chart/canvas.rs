@@ -349,7 +349,7 @@ fn place([x, y]: Point) -> (i32, i32) {
 }
 
 /// Text that XML takes as text: markup escaped, control characters (which XML forbids) as spaces.
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

@@ -7,6 +7,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use clap::{CommandFactory, Parser, Subcommand};
 
 use super::chart::{ChartArguments, chart};
+use super::circuit::{CircuitArguments, circuit};
 use super::field::{FieldArguments, field};
 use super::find::{FindArguments, find};
 use super::lists::{MaterialsArguments, materials, schema};
@@ -44,6 +45,7 @@ enum Command {
     Window(WindowArguments),
     Walk(WalkArguments),
     Rules(RulesArguments),
+    Circuit(CircuitArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -115,6 +117,7 @@ fn execute(
         Command::Chart(arguments) => chart(&arguments, output),
         Command::Find(arguments) => find(&arguments, output, progress),
         Command::Window(arguments) => window(&arguments, output, progress),
+        Command::Circuit(arguments) => circuit(&arguments, output, progress),
         Command::Walk(arguments) => walk(&arguments, output, progress),
         Command::Rules(arguments) => rules(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),

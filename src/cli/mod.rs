@@ -3,6 +3,8 @@
 mod app;
 pub mod chart;
 mod chart_files;
+pub mod circuit;
+mod circuit_text;
 mod counts_text;
 pub mod field;
 pub mod find;

@@ -1,7 +1,7 @@
 //! `padfield solve FILE`: one panel file to base capacitances, touch shifts and neighbours.
 
 use std::io::{IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::solve_text::to_text;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
@@ -71,7 +71,7 @@ pub fn solve(
         },
     };
     let response =
-        respond(&request, progress).map_err(|error| response_failure(arguments, &error))?;
+        respond(&request, progress).map_err(|error| response_failure(&arguments.file, &error))?;
     print(output, &shown(arguments, &response))?;
     Ok(if response.numerics.accuracy_reached {
         Exit::Success
@@ -111,9 +111,10 @@ fn read_panel(arguments: &SolveArguments) -> Result<Panel, Failure> {
         .map_err(faulty)
 }
 
-fn response_failure(arguments: &SolveArguments, error: &ResponseError) -> Failure {
+/// Why there is no response to a panel file.
+pub(super) fn response_failure(file: &Path, error: &ResponseError) -> Failure {
     Failure {
-        message: format!("{}: {error}", arguments.file.display()),
+        message: format!("{}: {error}", file.display()),
         exit: match error {
             ResponseError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
             ResponseError::Algebra(_) => Exit::Internal,

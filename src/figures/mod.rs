@@ -44,7 +44,7 @@ pub(crate) use names::{capital, file_name, of_path};
 
 use crate::chart::{
     BarChart, ChartError, HeatMap, LineChart, LineMultiples, MapMultiples, RangeChart, Scatter,
-    TradeOff,
+    Stacked, TradeOff,
 };
 use crate::study::{Combine, Quantity};
 
@@ -63,6 +63,8 @@ pub enum Picture {
     Scatter(Scatter),
     /// Points with their front.
     TradeOff(TradeOff),
+    /// Charts one below the other.
+    Stacked(Stacked),
     /// Bars.
     Bars(BarChart),
     /// Ranges of events in groups.
@@ -79,6 +81,7 @@ impl Picture {
             Self::Maps(chart) => &chart.title,
             Self::Scatter(chart) => &chart.title,
             Self::TradeOff(chart) => &chart.scatter.title,
+            Self::Stacked(charts) => charts.title(),
             Self::Bars(chart) => &chart.title,
             Self::Ranges(chart) => &chart.title,
         }
@@ -96,6 +99,7 @@ impl Picture {
             Self::Maps(chart) => chart.svg(),
             Self::Scatter(chart) => chart.svg(),
             Self::TradeOff(chart) => chart.svg(),
+            Self::Stacked(charts) => Ok(charts.svg().to_owned()),
             Self::Bars(chart) => chart.svg(),
             Self::Ranges(chart) => chart.svg(),
         }
@@ -113,6 +117,7 @@ impl Picture {
             Self::Maps(chart) => chart.png(scale),
             Self::Scatter(chart) => chart.png(scale),
             Self::TradeOff(chart) => chart.png(scale),
+            Self::Stacked(charts) => charts.png(scale),
             Self::Bars(chart) => chart.png(scale),
             Self::Ranges(chart) => chart.png(scale),
         }

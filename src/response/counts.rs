@@ -25,6 +25,9 @@ pub struct TouchCounts {
     pub noise: f64,
     /// Part of it that comes through the finger \[counts rms\].
     pub common_mode: f64,
+    /// Capacitance from the pad through the finger to earth; only known when the circuit has a
+    /// common-mode voltage or the finger a return path.
+    pub through: Option<Capacitance>,
     /// Count shift over the noise while touched, rms.
     pub signal_to_noise: f64,
     /// Its estimated numerical error.
@@ -214,6 +217,7 @@ fn touch_counts(
         shift,
         noise,
         common_mode,
+        through: coupling,
         neighbours,
     })
 }

@@ -1,0 +1,198 @@
+//! `padfield circuit FILE`: resistor and gate against signal-to-noise ratio, response and current.
+
+use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::circuit_text::{Told, to_json, to_text};
+use super::input::{self, bad_input};
+use super::solve::response_failure;
+use super::{Exit, Failure, parse_accuracy, parse_memory, print};
+use crate::field::Settings;
+use crate::figures::Picture;
+use crate::panel::lowering::LoweringOptions;
+use crate::response::{Request, respond};
+use crate::scenario::quantity::{FileQuantity, OneResistance, OneTime};
+use crate::trade::{
+    Point, Question, Trade, answer, picture, preferred_resistors, two_digit_gates, usual_gates,
+};
+use crate::units::{Resistance, Time};
+use std::io::Write;
+use std::path::PathBuf;
+
+/// Smallest ratio asked for when nobody says one: common practice, no source.
+const USUAL_SIGNAL_TO_NOISE: f64 = 15.0;
+/// Resistors of the table: six a decade.
+const TABLE_EVERY: usize = 2;
+/// Resistors of a question: twelve a decade.
+const QUESTION_EVERY: usize = 1;
+
+/// Weigh resistor and gate: signal-to-noise ratio against response and average current
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield circuit scenarios/fern.toml --signal-to-noise 15 --response 60ms\n\n\
+    With --signal-to-noise or --response the resistor and gate of least average current that keep all \
+    limits are looked for among twelve resistors a decade and all gates with two digits; the cycle then \
+    follows from the response.\n\n\
+    Exit codes: 0 success, 2 bad input, 3 nothing keeps all limits, 4 accuracy not reached"
+)]
+pub struct CircuitArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Look for at least this signal-to-noise ratio, rms
+    #[arg(long, value_name = "RATIO", value_parser = parse_ratio)]
+    pub signal_to_noise: Option<f64>,
+    /// Look for at most this time from touch to feedback: 60ms
+    #[arg(long, value_name = "TIME", value_parser = parse_time)]
+    pub response: Option<Time>,
+    /// Resistors, separated by commas: 82kohm,100kohm (default: six a decade, 10 kohm to 1 Mohm)
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = parse_resistance)]
+    pub resistor: Vec<Resistance>,
+    /// Gates, separated by commas: 2ms,4ms (default: 0.5 to 50 ms in steps of 1, 2, 5)
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = parse_time)]
+    pub gate: Vec<Time>,
+    /// Finger of the file that touches (default: the first)
+    #[arg(long, value_name = "NAME")]
+    pub finger: Option<String>,
+    /// Touch this pad only (default: the finger's own pad, or each in turn)
+    #[arg(long, value_name = "NAME")]
+    pub pad: Option<String>,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Wanted estimated error of every base and touch shift
+    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Folder of the chart (default: results/PANEL/circuit in the current folder)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print one JSON object instead of text, and draw no chart
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn parse_time(text: &str) -> Result<Time, String> {
+    let time = OneTime::read(text).map_err(|m| format!("{}; {}", m.message, m.hint))?;
+    match time.0.seconds() {
+        seconds if (1e-9..=1000.0).contains(&seconds) => Ok(time.0),
+        _ => Err("write 1 ns to 1000 s".to_owned()),
+    }
+}
+
+fn parse_resistance(text: &str) -> Result<Resistance, String> {
+    let read = OneResistance::read(text).map_err(|m| format!("{}; {}", m.message, m.hint))?;
+    match read.0.ohms() {
+        ohms if (1.0..=1e9).contains(&ohms) => Ok(read.0),
+        _ => Err("write 1 ohm to 1000 Mohm".to_owned()),
+    }
+}
+
+fn parse_ratio(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(ratio) if ratio > 0.0 && ratio.is_finite() => Ok(ratio),
+        _ => Err("expected a number above 0, such as 15".to_owned()),
+    }
+}
+
+/// Runs the command: solves the panel once, evaluates every resistor with every gate, prints and draws.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel, a circuit without a resistor, a solver that gives no
+/// answer.
+pub fn circuit(
+    arguments: &CircuitArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let panel = input::read(&arguments.file, &arguments.set)?.panel;
+    let request = Request {
+        panel: &panel,
+        finger: arguments.finger.as_deref(),
+        pad: arguments.pad.as_deref(),
+        settings: Settings {
+            accuracy: arguments.accuracy,
+            memory_cap_bytes: arguments.memory,
+            ..Settings::default()
+        },
+        options: LoweringOptions::default(),
+    };
+    let response =
+        respond(&request, progress).map_err(|error| response_failure(&arguments.file, &error))?;
+    let trade = Trade::new(&panel.electronics, &response)
+        .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
+
+    let listed = |every| match arguments.resistor.is_empty() {
+        true => preferred_resistors(every),
+        false => arguments.resistor.clone(),
+    };
+    let gates = match arguments.gate.is_empty() {
+        true => usual_gates(),
+        false => arguments.gate.clone(),
+    };
+    let question = Question {
+        signal_to_noise: arguments.signal_to_noise.unwrap_or(USUAL_SIGNAL_TO_NOISE),
+        response: arguments.response,
+    };
+    let is_asked = arguments.signal_to_noise.is_some() || arguments.response.is_some();
+    let found = is_asked.then(|| {
+        let gates = match arguments.gate.is_empty() {
+            true => two_digit_gates(&gates),
+            false => gates.clone(),
+        };
+        answer(&trade, &question, &listed(QUESTION_EVERY), &gates)
+    });
+    let scan = match question.response {
+        Some(response) => trade.scan_for(response).unwrap_or(*trade.scan()),
+        None => *trade.scan(),
+    };
+    let resistors = listed(TABLE_EVERY);
+    let rows: Vec<Point> = resistors
+        .iter()
+        .flat_map(|&resistor| gates.iter().map(move |&gate| (resistor, gate)))
+        .map(|(resistor, gate)| trade.at(resistor, gate, &scan))
+        .collect();
+    let told = Told {
+        response: &response,
+        question: &question,
+        ratio_is_given: arguments.signal_to_noise.is_some(),
+        answer: found.as_ref(),
+        rows: &rows,
+    };
+    if arguments.json {
+        print(output, &format!("{}\n", to_json(&told)))?;
+    } else {
+        print(output, &to_text(&told))?;
+        let chosen = found
+            .as_ref()
+            .and_then(|found| found.best.as_ref())
+            .map(|best| (best.resistor, best.gate));
+        let drawn = picture(
+            &trade,
+            &question,
+            told.origin(),
+            &resistors,
+            &gates,
+            chosen,
+            &told.caption(),
+        );
+        let folder = arguments
+            .out
+            .clone()
+            .unwrap_or_else(|| default_folder(&arguments.file, "circuit"));
+        let mut files = Drawn::default();
+        match drawn {
+            Ok(stacked) => {
+                files.add(&folder, "knee", &Picture::Stacked(stacked))?;
+            }
+            Err(reason) => files.left_out.push(format!("knee: {reason}")),
+        }
+        print(output, &drawn_text(&files, &folder))?;
+    }
+    let is_met = found.is_none_or(|found| found.best.is_some());
+    Ok(match (is_met, response.numerics.accuracy_reached) {
+        (_, false) => Exit::NotReached,
+        (false, true) => Exit::CheckFailed,
+        (true, true) => Exit::Success,
+    })
+}

@@ -1,0 +1,268 @@
+//! What `circuit` tells: the answer and why, then the table.
+
+use super::solve_text::wrap;
+use super::table::{significant, table};
+use crate::circuit::CHECK_SOURCE;
+use crate::response::Response;
+use crate::trade::{Answer, Nearest, Point, Question};
+use serde_json::{Value, json};
+
+/// The trade of a panel.
+pub(super) struct Told<'t> {
+    pub response: &'t Response,
+    pub question: &'t Question,
+    /// Whether somebody said the wanted ratio.
+    pub ratio_is_given: bool,
+    /// The answer when something was asked.
+    pub answer: Option<&'t Answer>,
+    pub rows: &'t [Point],
+}
+
+impl Told<'_> {
+    /// Where the wanted signal-to-noise ratio comes from.
+    pub fn origin(&self) -> &'static str {
+        match self.ratio_is_given {
+            true => "as asked",
+            false => CHECK_SOURCE,
+        }
+    }
+
+    /// The line under the chart.
+    pub fn caption(&self) -> String {
+        format!(
+            "Touch shift computed for finger {}, bands: its estimated error. Circuit: formulas, measured \
+             noise carried on as jitter of independent periods. Response and current: all pads, scan of the \
+             panel file or from the response asked for. padfield {}.",
+            self.response.finger,
+            env!("CARGO_PKG_VERSION")
+        )
+    }
+
+    fn wish(&self) -> String {
+        let ratio = format!(
+            "S/N at least {} rms ({})",
+            significant(self.question.signal_to_noise, 3),
+            self.origin()
+        );
+        match self.question.response {
+            Some(response) => format!("{ratio}, response at most {} ms", three(response.ms())),
+            None => ratio,
+        }
+    }
+}
+
+fn three(value: f64) -> String {
+    significant(value, 3)
+}
+
+/// `100 kohm, gate 2.1 ms`.
+fn choice(point: &Point) -> String {
+    format!(
+        "{} kohm, gate {} ms",
+        three(point.resistor.kilohms()),
+        significant(point.gate.ms(), 2)
+    )
+}
+
+/// What a point gives, in words.
+fn gives(point: &Point) -> String {
+    let mut text = format!(
+        "S/N {} ± {} rms (pad {}, {} of {} counts), response {} ms, average current {} uA",
+        three(point.signal_to_noise),
+        significant(point.signal_to_noise_error, 1),
+        point.pad,
+        three(point.count_shift),
+        significant(point.base_count, 4),
+        three(point.budget.response.ms()),
+        three(point.budget.average_current.ua()),
+    );
+    if let Some(life) = point.battery_life {
+        text += &format!(", battery {} years", three(life.years()));
+    }
+    text
+}
+
+pub(super) fn to_text(told: &Told<'_>) -> String {
+    let mut parts = vec![wrap(&told.response.title)];
+    if let Some(answer) = told.answer {
+        parts.push(answer_text(told, answer));
+    }
+    parts.push(rows_text(told));
+    parts.push(wrap(&format!(
+        "S/N: count shift of the weakest touched pad over the noise while touched, rms; its numerical \
+         error is that of the touch shift. A measured noise holds at the file's own resistor and gate; \
+         what of it is not quantisation is carried on as jitter of independent periods. Response: \
+         (debounce + 1) cycles, filter, feedback. Current: controller and what goes into the pads. \
+         Limits of frequency, base count, resistor, series resistor: {CHECK_SOURCE}."
+    )));
+    parts.push(wrap(&format!(
+        "Assumptions. {}",
+        told.response.assumptions.join(" ")
+    )));
+    parts.join("\n\n") + "\n"
+}
+
+fn answer_text(told: &Told<'_>, answer: &Answer) -> String {
+    let asked = format!("Asked: {}, at the least average current.", told.wish());
+    let lines = match (&answer.best, &answer.nearest) {
+        (Some(best), _) => vec![
+            asked,
+            format!(
+                "Answer: {}, a scan every {} ms: {}.",
+                choice(best),
+                three(best.budget.cycle.ms()),
+                gives(best)
+            ),
+            why(answer),
+        ],
+        (None, Some(nearest)) => vec![
+            asked,
+            format!(
+                "Answer: none of {} pairs keeps all limits. The nearest, {}, gives {} and breaks: {}.",
+                answer.points,
+                choice(&nearest.point),
+                gives(&nearest.point),
+                nearest.broken.join(", ")
+            ),
+        ],
+        (None, None) => vec![
+            asked,
+            "Answer: none; filter and feedback alone take longer than this response.".to_owned(),
+        ],
+    };
+    let lines: Vec<String> = lines.iter().map(|line| wrap(line)).collect();
+    lines.join("\n")
+}
+
+/// Which limits hold the answer where it is.
+fn why(answer: &Answer) -> String {
+    let mut sentences = vec![match &answer.shorter_gate {
+        None => "no shorter gate was allowed".to_owned(),
+        Some(shorter) if shorter.broken.is_empty() => {
+            "a shorter gate takes more current".to_owned()
+        }
+        Some(shorter) => format!(
+            "with {} ms it breaks {}",
+            significant(shorter.point.gate.ms(), 2),
+            shorter.broken.join(", ")
+        ),
+    }];
+    for other in &answer.other_resistors {
+        let name = format!("{} kohm", three(other.point.resistor.kilohms()));
+        sentences.push(match other.broken.is_empty() {
+            true => format!(
+                "{name} needs {} ms and takes {} uA",
+                significant(other.point.gate.ms(), 2),
+                three(other.point.budget.average_current.ua())
+            ),
+            false => format!("{name} breaks {} at any gate", other.broken.join(", ")),
+        });
+    }
+    format!("Why: {}.", sentences.join("; "))
+}
+
+fn rows_text(told: &Told<'_>) -> String {
+    let with_battery = told.rows.iter().any(|row| row.battery_life.is_some());
+    let rows = told
+        .rows
+        .iter()
+        .map(|row| {
+            let mut cells = vec![
+                three(row.resistor.kilohms()),
+                significant(row.gate.ms(), 2),
+                three(row.frequency.khz()),
+                significant(row.base_count, 4),
+                three(row.count_shift),
+                three(row.signal_to_noise),
+                three(row.budget.scan.ms()),
+                three(row.budget.response.ms()),
+                three(row.budget.average_current.ua()),
+            ];
+            if with_battery {
+                let life = row.battery_life.map(|life| three(life.years()));
+                cells.push(life.unwrap_or_default());
+            }
+            let mut broken = row.broken.clone();
+            if row.signal_to_noise < told.question.signal_to_noise {
+                broken.push("S/N");
+            }
+            cells.push(broken.join(", "));
+            cells
+        })
+        .collect();
+    let mut header = vec![
+        "kohm",
+        "gate\nms",
+        "kHz",
+        "base\ncount",
+        "count\nshift",
+        "S/N\nrms",
+        "scan\nms",
+        "response\nms",
+        "current\nuA",
+    ];
+    if with_battery {
+        header.push("battery\nyears");
+    }
+    header.push("breaks");
+    format!(
+        "Resistor and gate, touch by finger \"{}\", {}\n{}",
+        told.response.finger,
+        told.wish(),
+        table(&header, 0, rows)
+    )
+}
+
+/// The same for machines.
+pub(super) fn to_json(told: &Told<'_>) -> Value {
+    json!({
+        "title": told.response.title,
+        "finger": told.response.finger,
+        "asked": {
+            "signal_to_noise_rms": told.question.signal_to_noise,
+            "signal_to_noise_origin": told.origin(),
+            "response_ms": told.question.response.map(|response| response.ms()),
+        },
+        "answer": told.answer.map(answer_json),
+        "rows": told.rows.iter().map(point_json).collect::<Vec<_>>(),
+        "assumptions": told.response.assumptions,
+        "warnings": told.response.warnings,
+    })
+}
+
+fn answer_json(answer: &Answer) -> Value {
+    json!({
+        "met": answer.best.is_some(),
+        "best": answer.best.as_ref().map(point_json),
+        "cycle_ms": answer.cycle.map(|cycle| cycle.ms()),
+        "shorter_gate": answer.shorter_gate.as_ref().map(nearest_json),
+        "other_resistors": answer.other_resistors.iter().map(nearest_json).collect::<Vec<_>>(),
+        "nearest": answer.nearest.as_ref().map(nearest_json),
+        "points": answer.points,
+    })
+}
+
+fn nearest_json(nearest: &Nearest) -> Value {
+    let mut record = point_json(&nearest.point);
+    record["breaks"] = json!(nearest.broken);
+    record
+}
+
+fn point_json(point: &Point) -> Value {
+    json!({
+        "resistor_kohm": point.resistor.kilohms(),
+        "gate_ms": point.gate.ms(),
+        "pad": point.pad,
+        "frequency_khz": point.frequency.khz(),
+        "base_count": point.base_count,
+        "count_shift": point.count_shift,
+        "signal_to_noise_rms": point.signal_to_noise,
+        "signal_to_noise_estimated_error": point.signal_to_noise_error,
+        "scan_ms": point.budget.scan.ms(),
+        "cycle_ms": point.budget.cycle.ms(),
+        "response_ms": point.budget.response.ms(),
+        "average_current_ua": point.budget.average_current.ua(),
+        "battery_life_years": point.battery_life.map(|life| life.years()),
+        "breaks": point.broken,
+    })
+}
