@@ -168,6 +168,7 @@ fn help_shows_an_example_for_every_command() {
     for command in [
         "solve",
         "find",
+        "circuit",
         "field",
         "materials",
         "schema",

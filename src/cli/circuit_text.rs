@@ -182,7 +182,7 @@ fn rows_text(told: &Told<'_>) -> String {
                 let life = row.battery_life.map(|life| three(life.years()));
                 cells.push(life.unwrap_or_default());
             }
-            let mut broken = row.broken.clone();
+            let mut broken: Vec<&str> = row.broken.iter().map(|name| short(name)).collect();
             if row.signal_to_noise < told.question.signal_to_noise {
                 broken.push("S/N");
             }
@@ -205,12 +205,23 @@ fn rows_text(told: &Told<'_>) -> String {
         header.push("battery\nyears");
     }
     header.push("breaks");
-    format!(
-        "Resistor and gate, touch by finger \"{}\", {}\n{}",
+    let heading = wrap(&format!(
+        "Resistor and gate, touch by finger \"{}\"; {}",
         told.response.finger,
-        told.wish(),
-        table(&header, 0, rows)
-    )
+        told.wish()
+    ));
+    format!("{heading}\n{}", table(&header, 0, rows))
+}
+
+/// A limit by the heading of its column.
+fn short(name: &str) -> &str {
+    match name {
+        "frequency" => "kHz",
+        "base count" => "count",
+        "resistor" => "kohm",
+        "series resistor times base over period" => "series",
+        other => other,
+    }
 }
 
 /// The same for machines.

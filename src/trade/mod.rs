@@ -118,7 +118,8 @@ impl Trade {
             .min_by(|a, b| own_ratio(a).total_cmp(&own_ratio(b)))
             .ok_or(TradeError::NoTouch)?;
         Ok(Self {
-            circuit: circuit.with_noise_in_parts(weakest.base),
+            // As `solve` does, the measured noise is taken to hold while touched.
+            circuit: circuit.with_noise_in_parts(weakest.base + weakest.shift),
             scan: electronics.scan,
             battery: electronics.battery,
             bases: bases.map(|base| base.nominal).collect(),
