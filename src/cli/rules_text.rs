@@ -212,7 +212,7 @@ fn sources(judgement: &Judgement) -> String {
 }
 
 fn effort(judgement: &Judgement, settings: &Settings) -> String {
-    let reached = if judgement.accuracy_reached {
+    let reached = if judgement.accuracy_reached && !judgement.has_numerical_failure {
         "reached"
     } else {
         "NOT reached everywhere"

@@ -30,7 +30,7 @@ pub struct Solved {
 pub struct NoNumbers {
     /// The reason.
     pub reason: String,
-    /// Whether the field engine did not converge.
+    /// Whether the field engine gave no answer, rather than the panel or the model not having one.
     pub is_numerical: bool,
 }
 
@@ -44,6 +44,17 @@ pub(super) enum Trouble {
     Stopped,
     /// There is none, and why.
     None(String),
+    /// The field engine gave no answer, and why.
+    Engine(String),
+}
+
+impl From<NoNumbers> for Trouble {
+    fn from(none: NoNumbers) -> Self {
+        match none.is_numerical {
+            true => Self::Engine(none.reason),
+            false => Self::None(none.reason),
+        }
+    }
 }
 
 impl From<String> for Trouble {
@@ -93,7 +104,7 @@ impl<'a> Bench<'a> {
         let key = PointKey::new(&inputs, self.asked.settings.accuracy);
         if let Some(known) = self.known.get(&key) {
             self.shared += 1;
-            return known.clone().map_err(|none| Trouble::None(none.reason));
+            return known.clone().map_err(Trouble::from);
         }
         if (self.stop)() {
             return Err(Trouble::Stopped);
@@ -110,7 +121,7 @@ impl<'a> Bench<'a> {
             Err(none) => self.has_numerical_failure |= none.is_numerical,
         }
         self.known.insert(key, solved.clone());
-        solved.map_err(|none| Trouble::None(none.reason))
+        solved.map_err(Trouble::from)
     }
 
     /// One quantity of a touch.

@@ -144,7 +144,7 @@ impl Trials<'_, '_> {
                 self.left_out.push(reason);
                 return Ok(());
             }
-            Err(stopped) => return Err(stopped),
+            Err(trouble) => return Err(trouble),
         };
         for expectation in expectations {
             let kind = expectation.quantity;

@@ -3,7 +3,7 @@
 use super::bench::{Bench, Engine, NoNumbers, Solved, Trouble};
 use super::data::{Kind, Rule};
 use super::needed::Judged;
-use super::row::{Detail, Row, Verdict};
+use super::row::{Row, Verdict};
 use super::subject::{Asked, Subject, subjects};
 use super::{effect, needed, ratio};
 use crate::field::{FieldError, Settings};
@@ -29,7 +29,7 @@ pub struct Judgement {
     pub shared: usize,
     /// Whether every solve reached its accuracy.
     pub accuracy_reached: bool,
-    /// Whether the field engine failed to converge somewhere.
+    /// Whether the field engine gave no answer somewhere.
     pub has_numerical_failure: bool,
     /// Whether it was asked to stop.
     pub stopped: bool,
@@ -58,7 +58,10 @@ pub fn field_engine<'e>(
             options: LoweringOptions::default(),
         };
         let response = respond(&request, progress).map_err(|error| NoNumbers {
-            is_numerical: matches!(error, ResponseError::Field(FieldError::NotConverged { .. })),
+            is_numerical: matches!(
+                error,
+                ResponseError::Field(FieldError::NotConverged { .. } | FieldError::TooLarge { .. })
+            ),
             reason: error.to_string(),
         })?;
         Ok(Solved {
@@ -146,13 +149,16 @@ fn judge_one(bench: &mut Bench<'_>, subject: &Subject, rule: &Rule) -> Result<Ju
 fn settled(judged: Result<Judged, Trouble>) -> Judged {
     match judged {
         Ok(judged) => judged,
-        Err(Trouble::Stopped) => Judged {
-            verdict: Verdict::NotJudged,
-            reason: "interrupted".to_owned(),
-            touch: None,
-            detail: Detail::None,
-        },
+        Err(Trouble::Stopped) => not_judged("interrupted".to_owned()),
+        Err(Trouble::Engine(reason)) => not_judged(reason),
         Err(Trouble::None(reason)) => Judged::not_described(reason),
+    }
+}
+
+fn not_judged(reason: String) -> Judged {
+    Judged {
+        verdict: Verdict::NotJudged,
+        ..Judged::not_described(reason)
     }
 }
 

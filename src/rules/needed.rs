@@ -120,7 +120,7 @@ pub(super) fn judge(
                 value_at(rule_value)
             )));
         }
-        Err(Trouble::Stopped) => return Err(Trouble::Stopped),
+        Err(trouble) => return Err(trouble),
     };
     let condition = &needed.condition;
     let found = search(
@@ -231,8 +231,8 @@ impl Asker<'_, '_> {
                     best = Some(sample);
                 }
                 Ok(_) => {}
-                Err(Trouble::Stopped) => return Err(Trouble::Stopped),
                 Err(Trouble::None(why)) => reason = why,
+                Err(trouble) => return Err(trouble),
             }
         }
         best.ok_or(Trouble::None(reason))
@@ -250,7 +250,7 @@ impl Ask for Asker<'_, '_> {
                 self.is_stopped = true;
                 "interrupted".to_owned()
             }
-            Trouble::None(reason) => reason,
+            Trouble::None(reason) | Trouble::Engine(reason) => reason,
         })
     }
 

@@ -327,19 +327,22 @@ impl Reading<'_> {
         Ok(())
     }
 
-    /// A plain number with its unit, in the usual unit of its measure.
-    fn amount(&self, key: &str, text: &str) -> Result<(f64, Measure), Finding> {
-        let refused = || {
+    /// What the unit of a value measures.
+    fn measure(&self, key: &str, text: &str) -> Result<Measure, Finding> {
+        let unit = split_plain(text).map(|(_, unit)| unit);
+        unit.and_then(measure_of).ok_or_else(|| {
             self.refused(
                 key,
                 format!("\"{text}\" is not a plain number with its unit"),
                 "write one value such as \"4 mm\"",
             )
-        };
-        let (_, unit) = split_plain(text).ok_or_else(refused)?;
-        let measure = measure_of(unit).ok_or_else(refused)?;
+        })
+    }
+
+    /// A value in the usual unit of its measure.
+    fn amount(&self, key: &str, text: &str, measure: Measure) -> Result<f64, Finding> {
         let base = read_one(text, measure).map_err(|m| self.refused(key, m.message, m.hint))?;
-        Ok((twelve_digits(base / per_usual(measure)), measure))
+        Ok(twelve_digits(base / per_usual(measure)))
     }
 
     fn positive(&self, key: &str, value: f64, least: f64) -> Result<f64, Finding> {
@@ -367,19 +370,12 @@ impl Reading<'_> {
             "careful_factor",
         ])?;
         let entry = self.entry;
-        let (from, measure) =
-            self.amount("from", self.needs("from", &entry.from, "from = \"1 mm\"")?)?;
-        let (to, other) = self.amount("to", self.needs("to", &entry.to, "to = \"20 mm\"")?)?;
+        let from = self.needs("from", &entry.from, "from = \"1 mm\"")?.text();
+        let to = self.needs("to", &entry.to, "to = \"20 mm\"")?.text();
+        let measure = self.measure("to", &to)?;
         let unit = measure.usual_unit();
-        let same = |key: &str, found: Measure| match found == measure {
-            true => Ok(()),
-            false => Err(self.refused(
-                key,
-                "this is not in a unit of \"from\"",
-                format!("write it in {unit}"),
-            )),
-        };
-        same("to", other)?;
+        let from = self.amount("from", &from, measure)?;
+        let to = self.amount("to", &to, measure)?;
         if from >= to {
             return Err(self.refused(
                 "from",
@@ -388,10 +384,9 @@ impl Reading<'_> {
             ));
         }
         let value = match (&entry.value, entry.times, &entry.of) {
-            (Some(text), None, None) => {
-                let (value, found) = self.amount("value", text)?;
-                same("value", found)?;
-                RuleValue::Fixed(self.positive("value", value, 0.0)?, text.clone())
+            (Some(given), None, None) => {
+                let value = self.amount("value", &given.text(), measure)?;
+                RuleValue::Fixed(self.positive("value", value, 0.0)?, given.text())
             }
             (None, Some(factor), Some(path)) => {
                 self.placeholders(self.at("of"), path)?;

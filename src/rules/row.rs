@@ -19,7 +19,7 @@ pub enum Verdict {
     NotDescribed,
     /// The rule is about other overlays.
     NotAbout,
-    /// Interrupted before.
+    /// Interrupted before, or the field engine gave no answer.
     NotJudged,
 }
 

@@ -575,7 +575,7 @@ fn an_engine_without_an_answer_is_a_reason() {
     };
     let judgement = judged_of(PANEL, &gap_rule("value = \"8 mm\""), &engine);
     assert!(judgement.has_numerical_failure);
-    assert_eq!(judgement.rows[0].verdict, Verdict::NotDescribed);
+    assert_eq!(judgement.rows[0].verdict, Verdict::NotJudged);
     assert_eq!(judgement.rows[0].reason, "not converged");
 }
 

@@ -2,6 +2,7 @@
 //! the step to [`super::data`].
 
 use crate::scenario::quantity::OneLength;
+use crate::scenario::typed_study::PlainValue;
 use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -40,7 +41,7 @@ pub struct RuleEntry {
     /// Dotted paths of the value the rule is about; the first one that this panel file gives.
     pub path: Option<Vec<String>>,
     /// The rule's value.
-    pub value: Option<String>,
+    pub value: Option<PlainValue>,
     /// The rule's value as a multiple of `of`.
     pub times: Option<f64>,
     /// Dotted path of the length the rule is a multiple of.
@@ -48,9 +49,9 @@ pub struct RuleEntry {
     /// "at least" or "at most": on which side of the rule's value the rule wants to be.
     pub side: Option<String>,
     /// Start of the range in which the needed value is searched.
-    pub from: Option<String>,
+    pub from: Option<PlainValue>,
     /// Its end.
-    pub to: Option<String>,
+    pub to: Option<PlainValue>,
     /// What shall hold.
     pub condition: Option<String>,
     /// "as drawn" or "best of the range": the condition's value is a share of this.
