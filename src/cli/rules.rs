@@ -8,10 +8,12 @@ use crate::field::Settings;
 use crate::panel::Panel;
 use crate::response::ResponseError;
 use crate::rules::{
-    Asked, COMMON_PRACTICE, Judgement, Rule, Verdict, add_or_replace, built_in, field_engine,
-    file_name, judge, picture, rules_of,
+    Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, Verdict, add_or_replace, built_in,
+    field_engine, file_name, judge, picture, rules_of,
 };
 use crate::scenario::{Document, Override, ScenarioError};
+use crate::touch::WorkLimits;
+use crate::window::window;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -92,14 +94,6 @@ pub fn rules(
         memory_cap_bytes: arguments.memory,
         ..Settings::default()
     };
-    let asked = Asked {
-        document: &document,
-        overrides: &overrides,
-        finger: arguments.finger.as_deref(),
-        groups: &arguments.pads,
-        settings: settings.clone(),
-        threshold_percent: None,
-    };
     interrupt::end_in_good_order();
     let tell = |text: &str| {
         progress(if interrupt::asked() {
@@ -107,6 +101,18 @@ pub fn rules(
         } else {
             text
         });
+    };
+    let thresholds = match rules.iter().any(Rule::needs_thresholds) {
+        true => thresholds(&panel, &settings, &tell),
+        false => Err("no rule asks for thresholds".to_owned()),
+    };
+    let asked = Asked {
+        document: &document,
+        overrides: &overrides,
+        finger: arguments.finger.as_deref(),
+        groups: &arguments.pads,
+        settings: settings.clone(),
+        thresholds,
     };
     let of = rules.len();
     let judgement = judge(
@@ -210,4 +216,39 @@ fn known(what: &str, name: &str, known: &[String]) -> Result<(), String> {
             known.join(", ")
         )),
     }
+}
+
+/// Thresholds of the pad whose window is narrowest, as shares of a typical adult touch.
+fn thresholds(
+    panel: &Panel,
+    settings: &Settings,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<ThresholdShares, String> {
+    let threads = rayon::current_num_threads() as u64;
+    let limits = WorkLimits {
+        settings: Settings {
+            memory_cap_bytes: settings.memory_cap_bytes / threads.max(1),
+            ..settings.clone()
+        },
+        stop: &interrupt::asked,
+        progress: &|text| progress(&format!("thresholds: {text}")),
+    };
+    let found = window(panel, &limits).map_err(|error| error.to_string())?;
+    let binding = found.binding();
+    let typical = found
+        .table
+        .references
+        .iter()
+        .find(|r| Some(r.pad) == binding.pad);
+    let (Some(typical), Some(strongest), Some(weakest)) =
+        (typical, binding.strongest_false, binding.weakest_true)
+    else {
+        return Err("no user touches a pad of this panel".to_owned());
+    };
+    let percent = |counts: f64| 100.0 * counts / typical.counts;
+    let bound = |index: usize| percent(found.table.events[index].bound);
+    Ok(ThresholdShares {
+        working: [bound(strongest), bound(weakest)],
+        recommended: binding.choice.map(|choice| percent(choice.threshold)),
+    })
 }

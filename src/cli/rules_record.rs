@@ -86,7 +86,8 @@ fn detail(detail: &Detail) -> Value {
         }),
         Detail::Threshold { shares, found } => json!({
             "rule_percent": shares,
-            "threshold_percent": sample(*found),
+            "working_percent": found.working,
+            "recommended_percent": found.recommended,
         }),
     }
 }

@@ -124,8 +124,14 @@ pub(super) fn cells(row: &Row) -> [String; 3] {
         ],
         Detail::Threshold { shares, found } => [
             format!("{} to {} %", number(shares[0]), number(shares[1])),
-            String::new(),
-            format!("{} %", figure(*found)),
+            found
+                .recommended
+                .map_or_else(String::new, |share| format!("{share:.0} %")),
+            if found.working[0] < found.working[1] {
+                format!("{:.0} to {:.0} %", found.working[0], found.working[1])
+            } else {
+                "none".to_owned()
+            },
         ],
     }
 }

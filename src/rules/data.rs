@@ -258,3 +258,10 @@ pub fn decided(relation: Relation, limit: f64, value: f64, error: f64) -> Option
         Relation::Equal => Some(false),
     }
 }
+
+impl Rule {
+    /// Whether the panel's thresholds have to be known.
+    pub fn needs_thresholds(&self) -> bool {
+        matches!(self.kind, Kind::ThresholdShare(_))
+    }
+}

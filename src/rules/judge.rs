@@ -136,10 +136,9 @@ fn judge_one(bench: &mut Bench<'_>, subject: &Subject, rule: &Rule) -> Result<Ju
             name,
             within_percent,
         } => ratio::estimate(bench, subject, rule, name, *within_percent),
-        Kind::ThresholdShare(shares) => Ok(ratio::threshold_share(
-            bench.asked.threshold_percent,
-            *shares,
-        )),
+        Kind::ThresholdShare(shares) => {
+            Ok(ratio::threshold_share(&bench.asked.thresholds, *shares))
+        }
         Kind::NotDescribed(needs) => Ok(Judged::not_described(format!(
             "the panel file would need {needs}"
         ))),

@@ -71,5 +71,5 @@ pub use read::{COMMON_PRACTICE, add_or_replace, built_in, rules_of};
 pub use row::{
     Detail, EffectDetail, EstimateDetail, NeededDetail, Place, PowerDetail, Row, RowTouch, Verdict,
 };
-pub use subject::Asked;
+pub use subject::{Asked, ThresholdShares};
 pub use words::{figure, number, signed_figure, with_unit};

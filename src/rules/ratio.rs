@@ -6,7 +6,7 @@ use super::drawn::{drawn_value, pad_area};
 use super::needed::{Judged, row_touch};
 use super::read::twelve_digits;
 use super::row::{Detail, EstimateDetail, PowerDetail, Verdict};
-use super::subject::Subject;
+use super::subject::{Subject, ThresholdShares};
 use super::words::{figure, number, with_unit};
 use crate::figures::of_path;
 use crate::find::Sample;
@@ -199,31 +199,39 @@ pub(super) fn of_decision(decision: Option<bool>) -> Verdict {
     }
 }
 
-/// A threshold as a share of the touch, where it is known.
-pub(super) fn threshold_share(found: Option<[f64; 2]>, shares: [f64; 2]) -> Judged {
-    let Some([value, error]) = found else {
-        return Judged::not_described("a threshold is not known here");
+/// Whether the thresholds a rule allows are among those that work.
+pub(super) fn threshold_share(found: &Result<ThresholdShares, String>, shares: [f64; 2]) -> Judged {
+    let found = match found {
+        Ok(found) => found.clone(),
+        Err(reason) => return Judged::not_described(reason.clone()),
     };
-    let found = Sample { value, error };
-    let [low, high] = shares;
-    let sides = [
-        decided(Relation::AtLeast, low, value, error),
-        decided(Relation::AtMost, high, value, error),
-    ];
-    let decision = match sides {
-        [Some(true), Some(true)] => Some(true),
-        [Some(false), _] | [_, Some(false)] => Some(false),
-        _ => None,
+    let ([low, high], working) = (shares, found.working);
+    let [from, to] = [low.max(working[0]), high.min(working[1])];
+    let all = from <= low && high <= to;
+    let which = if all {
+        "all of them".to_owned()
+    } else if from < to {
+        format!("of them {} to {} %", share(from), share(to))
+    } else {
+        "none of them".to_owned()
     };
     Judged {
-        verdict: of_decision(decision),
-        reason: format!(
-            "the threshold is {} % of the touch ({} to {} % said)",
-            figure(found),
-            number(low),
-            number(high)
-        ),
+        verdict: of_decision(Some(all)),
+        reason: if working[0] >= working[1] {
+            "no threshold separates the touches of this panel: see padfield window".to_owned()
+        } else {
+            format!(
+                "every user crosses and nothing false does from {} to {} % of a typical touch: {which}",
+                share(working[0]),
+                share(working[1])
+            )
+        },
         touch: None,
         detail: Detail::Threshold { shares, found },
     }
+}
+
+/// Whole percents are as fine as a threshold needs.
+fn share(percent: f64) -> String {
+    format!("{percent:.0}")
 }

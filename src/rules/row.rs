@@ -1,6 +1,7 @@
 //! What is said of a rule on a panel.
 
 use super::data::{Bound, Expectation, Form, Reference};
+use super::subject::ThresholdShares;
 use crate::find::Sample;
 use crate::study::{Condition, QuantityKind};
 
@@ -88,7 +89,7 @@ pub enum Detail {
         /// The rule's shares.
         shares: [f64; 2],
         /// This panel's.
-        found: Sample,
+        found: ThresholdShares,
     },
 }
 

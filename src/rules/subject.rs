@@ -30,8 +30,18 @@ pub struct Asked<'a> {
     pub groups: &'a [String],
     /// Settings of the field engine.
     pub settings: Settings,
-    /// Threshold as a share of the finger's touch \[%\] with its error, where it is known.
-    pub threshold_percent: Option<[f64; 2]>,
+    /// Thresholds of the panel, or why they are not known.
+    pub thresholds: Result<ThresholdShares, String>,
+}
+
+/// Thresholds as shares of a typical adult touch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ThresholdShares {
+    /// Strongest false event and weakest true touch \[%\]: thresholds between them work, and none does
+    /// when the first is the larger one.
+    pub working: [f64; 2],
+    /// The threshold that is recommended \[%\].
+    pub recommended: Option<f64>,
 }
 
 /// One pad group with the names around it.
