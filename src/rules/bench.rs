@@ -34,8 +34,27 @@ pub struct NoNumbers {
     pub is_numerical: bool,
 }
 
-/// Whatever solves one touch: panel, name of the finger, name of the touched pad.
-pub type Engine<'e> = dyn Fn(&Panel, &str, &str) -> Result<Solved, NoNumbers> + 'e;
+/// One touch to solve.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Touch<'t> {
+    /// Name of the finger.
+    pub finger: &'t str,
+    /// Name of the touched pad.
+    pub pad: &'t str,
+    /// Names of the other pads whose shift is wanted; further ones need no numbers.
+    pub watched: &'t [String],
+}
+
+/// Whatever solves one touch of a panel.
+pub type Engine<'e> = dyn Fn(&Panel, Touch<'_>) -> Result<Solved, NoNumbers> + 'e;
+
+/// Whether a quantity is about other pads than the touched one.
+pub(super) fn is_about_neighbours(kind: QuantityKind) -> bool {
+    matches!(
+        kind,
+        QuantityKind::NeighbourShift | QuantityKind::NeighbourRatio
+    )
+}
 
 /// Why a rule has no number.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -91,16 +110,31 @@ impl<'a> Bench<'a> {
         }
     }
 
-    /// The numbers of a touch.
+    /// The numbers of a touch, with those of other pads when one of the quantities is about them.
     pub fn solve(
         &mut self,
         panel: &Panel,
         finger: &str,
         touched: &Touched,
         aim_error_m: Option<f64>,
+        kinds: &[QuantityKind],
     ) -> Result<Rc<Solved>, Trouble> {
         let panel = &aimed(panel, finger, touched, aim_error_m)?;
-        let inputs = json!({ "panel": inputs_of(panel, Some(finger)), "pad": touched.pad });
+        // Off its pad towards another one, the finger concerns that one most.
+        let is_watched = |name: &String| match &touched.towards {
+            Some(other) => name == other,
+            None => *name != touched.pad,
+        };
+        let mut watched: Vec<String> = Vec::new();
+        if kinds.iter().copied().any(is_about_neighbours) {
+            let names = panel.pads.iter().map(|pad| &pad.name);
+            watched.extend(names.filter(|name| is_watched(name)).cloned());
+        }
+        let inputs = json!({
+            "panel": inputs_of(panel, Some(finger)),
+            "pad": touched.pad,
+            "watched": watched,
+        });
         let key = PointKey::new(&inputs, self.asked.settings.accuracy);
         if let Some(known) = self.known.get(&key) {
             self.shared += 1;
@@ -109,7 +143,12 @@ impl<'a> Bench<'a> {
         if (self.stop)() {
             return Err(Trouble::Stopped);
         }
-        let solved = (self.engine)(panel, finger, &touched.pad).map(Rc::new);
+        let touch = Touch {
+            finger,
+            pad: &touched.pad,
+            watched: &watched,
+        };
+        let solved = (self.engine)(panel, touch).map(Rc::new);
         match &solved {
             Ok(solved) => {
                 self.field_problems += solved.field_problems;
@@ -133,7 +172,7 @@ impl<'a> Bench<'a> {
         aim_error_m: Option<f64>,
         kind: QuantityKind,
     ) -> Result<Sample, Trouble> {
-        let solved = self.solve(panel, finger, touched, aim_error_m)?;
+        let solved = self.solve(panel, finger, touched, aim_error_m, &[kind])?;
         let quantity = Quantity {
             kind,
             pad: Some(touched.pad.clone()),

@@ -42,7 +42,15 @@ pub(super) fn judge(
     let leading = rule.leading_quantity();
     let touched = bench.worst_touch(&before_panel, subject, rule.aim_error_m, leading)?;
     let touch = Some(row_touch(&touched, rule.aim_error_m));
-    let before = bench.solve(&before_panel, &subject.finger, &touched, rule.aim_error_m)?;
+    let mut kinds: Vec<QuantityKind> = effect.expect.iter().map(|e| e.quantity).collect();
+    kinds.extend(effect.not_needed_when.iter().map(|c| c.quantity.kind));
+    let before = bench.solve(
+        &before_panel,
+        &subject.finger,
+        &touched,
+        rule.aim_error_m,
+        &kinds,
+    )?;
     let not_needed = match &effect.not_needed_when {
         Some(condition) => not_needed(&before, &touched, condition)?,
         None => None,
@@ -52,6 +60,7 @@ pub(super) fn judge(
         subject,
         rule,
         touched: &touched,
+        kinds: &kinds,
         before: &before,
         details: Vec::new(),
         left_out: Vec::new(),
@@ -123,6 +132,7 @@ struct Trials<'t, 'a> {
     subject: &'t Subject,
     rule: &'t Rule,
     touched: &'t Touched,
+    kinds: &'t [QuantityKind],
     before: &'t Rc<Solved>,
     details: Vec<EffectDetail>,
     /// What could not be tried, and why.
@@ -138,7 +148,10 @@ impl Trials<'_, '_> {
     ) -> Result<(), Trouble> {
         let aim_error_m = self.rule.aim_error_m;
         let finger = &self.subject.finger;
-        let after = match self.bench.solve(panel, finger, self.touched, aim_error_m) {
+        let solved = self
+            .bench
+            .solve(panel, finger, self.touched, aim_error_m, self.kinds);
+        let after = match solved {
             Ok(after) => after,
             Err(Trouble::None(reason)) => {
                 self.left_out.push(reason);

@@ -1,15 +1,16 @@
 //! All rules on all pad groups of a panel.
 
-use super::bench::{Bench, Engine, NoNumbers, Solved, Trouble};
+use super::bench::{Bench, Engine, NoNumbers, Solved, Touch, Trouble};
 use super::data::{Kind, Rule};
 use super::needed::Judged;
 use super::row::{Row, Verdict};
 use super::subject::{Asked, Subject, subjects};
 use super::{effect, needed, ratio};
-use crate::field::{FieldError, Settings};
-use crate::panel::Panel;
+use crate::case::Case;
+use crate::field::{self, FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
-use crate::response::{Request, ResponseError, point_values, respond};
+use crate::panel::{IdleState, Panel};
+use crate::response::{Request, ResponseError, point_values, respond_with};
 use std::time::Instant;
 
 /// Every rule on every pad group, and what it took.
@@ -45,19 +46,33 @@ impl Judgement {
 }
 
 /// The built-in field engine. `progress` hears what it does.
+///
+/// Idle pads at 0 V that are not watched get no row of the matrix: their numbers are not wanted, and a
+/// row costs as much as that of the touched pad.
 pub fn field_engine<'e>(
     settings: &'e Settings,
     progress: &'e (dyn Fn(&str) + Sync),
-) -> impl Fn(&Panel, &str, &str) -> Result<Solved, NoNumbers> + 'e {
-    move |panel, finger, pad| {
+) -> impl Fn(&Panel, Touch<'_>) -> Result<Solved, NoNumbers> + 'e {
+    move |panel, touch| {
         let request = Request {
             panel,
-            finger: Some(finger),
-            pad: Some(pad),
+            finger: Some(touch.finger),
+            pad: Some(touch.pad),
             settings: settings.clone(),
             options: LoweringOptions::default(),
         };
-        let response = respond(&request, progress).map_err(|error| NoNumbers {
+        let is_wanted = |name: &String| {
+            let is_pad = panel.pads.iter().any(|pad| pad.name == *name);
+            !is_pad || name == touch.pad || touch.watched.contains(name)
+        };
+        let solver = |case: &Case, without: &str, settings: &Settings| {
+            let mut settings = settings.clone();
+            if let (IdleState::Grounded, Some(drive)) = (panel.idle.value, &mut settings.drive) {
+                drive.retain(is_wanted);
+            }
+            field::solve(case, Some(without), &settings, progress)
+        };
+        let response = respond_with(&request, &solver).map_err(|error| NoNumbers {
             is_numerical: matches!(
                 error,
                 ResponseError::Field(FieldError::NotConverged { .. } | FieldError::TooLarge { .. })

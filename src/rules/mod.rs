@@ -60,7 +60,7 @@ mod tests;
 pub mod typed;
 mod words;
 
-pub use bench::{Engine, NoNumbers, Solved};
+pub use bench::{Engine, NoNumbers, Solved, Touch};
 pub use data::{
     Added, Bound, Change, Effect, Expectation, Form, Kind, NeededValue, Otherwise, PowerLaw,
     Reference, Rule, RuleValue,

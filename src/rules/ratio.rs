@@ -138,7 +138,13 @@ pub(super) fn estimate(
     let panel = scene.panel(&scene.with_layers, &[])?;
     let leading = QuantityKind::TouchShift;
     let touched = bench.worst_touch(&panel, subject, rule.aim_error_m, leading)?;
-    let solved = bench.solve(&panel, &subject.finger, &touched, rule.aim_error_m)?;
+    let solved = bench.solve(
+        &panel,
+        &subject.finger,
+        &touched,
+        rule.aim_error_m,
+        &[leading],
+    )?;
     let pad = solved.values.pads.iter().find(|pad| pad.pad == touched.pad);
     let hand = pad.and_then(|pad| pad.hand_estimates.iter().find(|hand| hand.name == name));
     let Some(hand) = hand else {

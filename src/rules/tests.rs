@@ -55,7 +55,8 @@ fn reported(value: f64, error: f64) -> Option<Reported> {
 /// Numbers of a panel in closed form: neighbour ratio 40 exp(-gap / 4 mm) ± 0.5 % where pads are 10 mm
 /// wide and the finger is centred, twice that 3 mm off; touch shift area^0.5 / thickness (acrylic
 /// equivalent of air counts double) ± 1 %.
-fn closed_form(panel: &Panel, finger: &str, pad: &str) -> Result<Solved, NoNumbers> {
+fn closed_form(panel: &Panel, touch: Touch<'_>) -> Result<Solved, NoNumbers> {
+    let Touch { finger, pad, .. } = touch;
     let own = panel.pads.iter().find(|p| p.name == pad).expect("a pad");
     let finger = panel
         .fingers
@@ -190,10 +191,11 @@ fn a_needed_value_is_the_crossing_with_its_interval_and_the_verdict_follows_from
 #[test]
 fn an_aim_error_moves_the_finger_towards_the_nearest_pad_and_mirror_images_are_solved_once() {
     let seen: RefCell<Vec<(String, [f64; 2])>> = RefCell::default();
-    let engine = |panel: &Panel, finger: &str, pad: &str| {
+    let engine = |panel: &Panel, touch: Touch<'_>| {
         let offset = panel.fingers[0].offset.map(|part| part.mm());
-        seen.borrow_mut().push((pad.to_owned(), offset));
-        closed_form(panel, finger, pad)
+        seen.borrow_mut().push((touch.pad.to_owned(), offset));
+        assert_eq!(touch.watched.len(), 1);
+        closed_form(panel, touch)
     };
     let rule = gap_rule("value = \"8 mm\"\naim_error = \"3 mm\"");
     let judgement = judged_of(PANEL, &rule, &engine);
@@ -378,8 +380,8 @@ fn a_layer_of_a_rule_is_there_only_with_the_change() {
 
 #[test]
 fn other_outlines_have_the_same_area_about_the_same_centres() {
-    let shapes = |panel: &Panel, finger: &str, pad: &str| {
-        let mut solved = closed_form(panel, finger, pad)?;
+    let shapes = |panel: &Panel, touch: Touch<'_>| {
+        let mut solved = closed_form(panel, touch)?;
         if let Outline::Rectangle { width, height } = panel.pads[0].outline
             && height.mm() > 1.5 * width.mm()
         {
@@ -541,9 +543,9 @@ fn an_interrupt_keeps_what_is_judged_and_solves_no_more() {
     let whole = judged(&gap_rule("value = \"8 mm\"")).field_problems;
     for most in [0, 1, whole, whole + 1] {
         let solves = RefCell::new(0);
-        let engine = |panel: &Panel, finger: &str, pad: &str| {
+        let engine = |panel: &Panel, touch: Touch<'_>| {
             *solves.borrow_mut() += 1;
-            closed_form(panel, finger, pad)
+            closed_form(panel, touch)
         };
         let document = Document::from_text("keys.toml", PANEL).unwrap();
         let asked = Asked {
@@ -570,7 +572,7 @@ fn an_interrupt_keeps_what_is_judged_and_solves_no_more() {
 
 #[test]
 fn an_engine_without_an_answer_is_a_reason() {
-    let engine = |_: &Panel, _: &str, _: &str| {
+    let engine = |_: &Panel, _: Touch<'_>| {
         Err(NoNumbers {
             reason: "not converged".to_owned(),
             is_numerical: true,
@@ -603,4 +605,45 @@ fn the_built_in_rules_claim_no_source_and_a_house_adds_and_replaces() {
         .unwrap();
     assert_eq!(replaced.source, "house rule, no source given");
     assert_eq!(rules.last().map(|rule| rule.name.as_str()), Some("gap"));
+}
+
+#[test]
+fn rows_that_are_not_wanted_do_not_change_the_numbers() {
+    // A cut in two dimensions, for time.
+    let text = format!("model = \"section\"\n{PANEL}");
+    let panel = Document::from_text("keys.toml", &text)
+        .unwrap()
+        .panel(&[])
+        .unwrap();
+    let settings = Settings {
+        accuracy: 0.02,
+        ..Settings::default()
+    };
+    let engine = field_engine(&settings, &|_| {});
+    let solved = |watched: &[&str]| {
+        let watched: Vec<String> = watched.iter().map(|name| (*name).to_owned()).collect();
+        let touch = Touch {
+            finger: "adult",
+            pad: "a",
+            watched: &watched,
+        };
+        let values = engine(&panel, touch).unwrap().values;
+        values.pads.into_iter().next().expect("the touched pad")
+    };
+    let [all, one, none] = [solved(&["b", "c"]), solved(&["b"]), solved(&[])];
+    assert_eq!(none.neighbour_shift, None);
+    assert_eq!(one.worst_neighbour.as_deref(), Some("b"));
+    let near = |a: Option<Reported>, b: Option<Reported>| {
+        let [a, b] = [a, b].map(|value| value.expect("a value"));
+        // They may have been refined to different grids.
+        assert!(
+            (a.value - b.value).abs() <= a.error + b.error,
+            "{a:?} {b:?}"
+        );
+    };
+    for other in [&one, &none] {
+        near(all.touch_shift, other.touch_shift);
+        near(all.base_capacitance, other.base_capacitance);
+    }
+    near(all.neighbour_ratio, one.neighbour_ratio);
 }
