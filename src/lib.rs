@@ -23,6 +23,7 @@
 //! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
 //! | walk | [`walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
 //! | trade | [`trade`] | a response, resistors, gates | signal-to-noise ratio against response and current |
+//! | caution | [`cautions`] | panel, what it is part of | what its numbers do not decide |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
 //! | keep | [`store`] | finished points | a durable record, tables |
@@ -75,6 +76,7 @@
 pub mod capacitance;
 pub mod case;
 pub mod case_record;
+pub mod cautions;
 pub mod chart;
 pub mod circuit;
 pub mod cli;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 26] = [
+const ORDER: [&str; 27] = [
     "units",
     "chart",
     "case",
@@ -16,6 +16,7 @@ const ORDER: [&str; 26] = [
     "circuit",
     "materials",
     "panel",
+    "cautions",
     "study",
     "scenario",
     "case_record",

@@ -1,6 +1,7 @@
 //! `padfield chart`: the charts of studies again, from their stores.
 
 use super::chart_files::{add_to_record, draw, drawn_text};
+use super::input::bad_input;
 use super::{Exit, Failure, print};
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
 use serde_json::json;
@@ -94,13 +95,6 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
 
 fn unreadable(error: StoreError) -> Failure {
     bad_input(error.to_string())
-}
-
-fn bad_input(message: String) -> Failure {
-    Failure {
-        message,
-        exit: Exit::BadInput,
-    }
 }
 
 /// The folder to search: results/PANEL for a panel file.

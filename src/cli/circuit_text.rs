@@ -1,6 +1,6 @@
 //! What `circuit` tells: the answer and why, then the table.
 
-use super::solve_text::wrap;
+use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::circuit::CHECK_SOURCE;
 use crate::response::Response;

@@ -1,6 +1,7 @@
 //! The response in counts on a terminal.
 
-use super::solve_text::{SHIFT_DIGITS, rounded_with_error, wrap};
+use super::paragraph::wrap;
+use super::solve_text::{SHIFT_DIGITS, rounded_with_error};
 use super::table::{significant, table};
 use crate::circuit::CountShift;
 use crate::circuit::PEAK_TO_PEAK_OVER_RMS;

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use ndarray::Array2;
 use serde_json::{Map, Value, json};
 
+use super::input::{self, bad_input};
 use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, parse_accuracy, parse_memory};
 use crate::case::{Case, Kind, Solid};
@@ -88,12 +89,8 @@ pub fn field(
 }
 
 fn read_record(path: &Path) -> Result<Case, Failure> {
-    let bad_input = |message: String| Failure {
-        message,
-        exit: Exit::BadInput,
-    };
     let shown = path.display();
-    let bytes = std::fs::read(path).map_err(|error| bad_input(format!("{shown}: {error}")))?;
+    let bytes = input::bytes(path)?;
     let text = String::from_utf8(bytes)
         .map_err(|_| bad_input(format!("{shown}: not a text file (UTF-8 expected)")))?;
     case_record::parse(&text).map_err(|error| bad_input(format!("{shown}:{error}")))

@@ -2,13 +2,13 @@
 
 use super::find_record::to_json;
 use super::find_text::{Told, to_text};
+use super::input::{self, Input, bad_input, faulty};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::Settings;
 use crate::find::{Ending, FindError, Question, find as search};
 use crate::panel::Panel;
 use crate::response::ResponseError;
-use crate::scenario::{Document, Override, ScenarioError};
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::PathBuf;
 
 /// Find where a quantity meets its limit when one value varies
@@ -60,15 +60,11 @@ pub fn find(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let shown = arguments.file.display().to_string();
-    let bytes = std::fs::read(&arguments.file).map_err(|e| bad_input(format!("{shown}: {e}")))?;
-    let document = Document::from_bytes(&shown, &bytes).map_err(faulty)?;
-    let overrides = arguments
-        .set
-        .iter()
-        .map(|text| Override::parse(text))
-        .collect::<Result<Vec<_>, _>>()
-        .map_err(faulty)?;
-    let panel = document.panel(&overrides).map_err(faulty)?;
+    let Input {
+        document,
+        overrides,
+        panel,
+    } = input::read(&arguments.file, &arguments.set)?;
     check_finger(arguments, &panel)?;
     let variable = document.range(&arguments.vary).map_err(faulty)?;
     let condition = document
@@ -119,17 +115,6 @@ pub fn find(
     } else {
         Exit::CheckFailed
     })
-}
-
-fn bad_input(message: String) -> Failure {
-    Failure {
-        message,
-        exit: Exit::BadInput,
-    }
-}
-
-fn faulty(error: ScenarioError) -> Failure {
-    bad_input(error.render(std::io::stderr().is_terminal()))
 }
 
 fn failure(file: &str, error: &FindError) -> Failure {

@@ -1,6 +1,7 @@
 //! What `find` tells: one sentence, the solved places, what the numbers hang on.
 
-use super::solve_text::{rounded_up, wrap};
+use super::paragraph::wrap;
+use super::solve_text::rounded_up;
 use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::find::{Answer, Bound, Crossing, Ending, Question, Sample};

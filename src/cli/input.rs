@@ -16,11 +16,19 @@ pub(super) struct Input {
     pub panel: Panel,
 }
 
+/// Reads the bytes of a file.
+pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+    std::fs::read(path).map_err(|error| bad_input(format!("{}: {error}", path.display())))
+}
+
+/// Reads a panel file as a document.
+pub(super) fn document(path: &Path) -> Result<Document, Failure> {
+    Document::from_bytes(&path.display().to_string(), &bytes(path)?).map_err(faulty)
+}
+
 /// Reads a panel file and applies overrides written as `PATH=VALUE`.
 pub(super) fn read(path: &Path, set: &[String]) -> Result<Input, Failure> {
-    let shown = path.display().to_string();
-    let bytes = std::fs::read(path).map_err(|error| bad_input(format!("{shown}: {error}")))?;
-    let document = Document::from_bytes(&shown, &bytes).map_err(faulty)?;
+    let document = document(path)?;
     let overrides = set
         .iter()
         .map(|text| Override::parse(text))

@@ -13,6 +13,7 @@ mod find_text;
 mod input;
 mod interrupt;
 pub mod lists;
+mod paragraph;
 mod progress;
 pub mod rules;
 mod rules_record;

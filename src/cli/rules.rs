@@ -1,6 +1,7 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
 use super::chart_files::{Drawn, default_folder};
+use super::input::{self, Input, bad_input, faulty};
 use super::rules_record::to_json;
 use super::rules_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
@@ -11,11 +12,10 @@ use crate::rules::{
     Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, Verdict, add_or_replace, built_in,
     field_engine, file_name, judge, picture, rules_of,
 };
-use crate::scenario::{Document, Override, ScenarioError};
 use crate::touch::WorkLimits;
 use crate::window::window;
-use std::io::{IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::io::Write;
+use std::path::PathBuf;
 
 /// Hold rules of thumb against a panel: which hold, which are more careful than needed, which fail
 #[derive(Clone, Debug, clap::Args)]
@@ -79,14 +79,11 @@ pub fn rules(
         return Ok(Exit::Success);
     };
     let shown = file.display().to_string();
-    let document = Document::from_bytes(&shown, &read(file)?).map_err(faulty)?;
-    let overrides = arguments
-        .set
-        .iter()
-        .map(|text| Override::parse(text))
-        .collect::<Result<Vec<_>, _>>()
-        .map_err(faulty)?;
-    let panel = document.panel(&overrides).map_err(faulty)?;
+    let Input {
+        document,
+        overrides,
+        panel,
+    } = input::read(file, &arguments.set)?;
     check_names(arguments, &shown, &panel)?;
     let rules = chosen(arguments)?;
     let settings = Settings {
@@ -156,15 +153,11 @@ fn exit(judgement: &Judgement) -> Exit {
     }
 }
 
-fn read(path: &Path) -> Result<Vec<u8>, Failure> {
-    std::fs::read(path).map_err(|error| bad_input(format!("{}: {error}", path.display())))
-}
-
 /// Built-in rules, those of the house, of these the ones that are asked for.
 fn chosen(arguments: &RulesArguments) -> Result<Vec<Rule>, Failure> {
     let mut rules = built_in();
     for path in &arguments.rules {
-        let more = rules_of(&path.display().to_string(), &read(path)?).map_err(faulty)?;
+        let more = rules_of(&path.display().to_string(), &input::bytes(path)?).map_err(faulty)?;
         add_or_replace(&mut rules, more);
     }
     let names: Vec<String> = rules.iter().map(|rule| rule.name.clone()).collect();
@@ -175,17 +168,6 @@ fn chosen(arguments: &RulesArguments) -> Result<Vec<Rule>, Failure> {
         rules.retain(|rule| arguments.only.contains(&rule.name));
     }
     Ok(rules)
-}
-
-fn bad_input(message: String) -> Failure {
-    Failure {
-        message,
-        exit: Exit::BadInput,
-    }
-}
-
-fn faulty(error: ScenarioError) -> Failure {
-    bad_input(error.render(std::io::stderr().is_terminal()))
 }
 
 fn check_names(arguments: &RulesArguments, file: &str, panel: &Panel) -> Result<(), Failure> {

@@ -1,7 +1,7 @@
 //! What `rules` tells: a table of verdicts, the reasons, what the numbers hang on.
 
 use super::chart_files::{Drawn, drawn_text};
-use super::solve_text::wrap;
+use super::paragraph::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::field::Settings;
@@ -25,6 +25,9 @@ pub(super) fn to_text(
     parts.push(sources(judgement));
     if judgement.stopped {
         parts.push("Interrupted: this is what was judged by then.".to_owned());
+    }
+    for caution in &judgement.cautions {
+        parts.push(wrap(&format!("Caution. {caution}")));
     }
     if !judgement.assumptions.is_empty() {
         parts.push(wrap(&format!(

@@ -1,15 +1,15 @@
 //! `padfield solve FILE`: one panel file to base capacitances, touch shifts and neighbours.
 
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use super::input;
 use super::solve_text::to_text;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
 use crate::field::{FieldError, Settings};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond, to_json};
-use crate::scenario::{Document, Override, ScenarioError};
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel
 #[derive(Clone, Debug, clap::Args)]
@@ -89,29 +89,12 @@ fn shown(arguments: &SolveArguments, response: &Response) -> String {
 }
 
 fn read_panel(arguments: &SolveArguments) -> Result<Panel, Failure> {
-    let shown = arguments.file.display();
-    let bytes = std::fs::read(&arguments.file).map_err(|error| Failure {
-        message: format!("{shown}: {error}"),
-        exit: Exit::BadInput,
-    })?;
-    let faulty = |error: ScenarioError| Failure {
-        message: error.render(std::io::stderr().is_terminal()),
-        exit: Exit::BadInput,
-    };
-    let mut overrides = Vec::new();
-    let model = arguments
-        .model
-        .as_ref()
-        .map(|model| format!("model={model}"));
-    for text in arguments.set.iter().chain(&model) {
-        overrides.push(Override::parse(text).map_err(faulty)?);
-    }
-    Document::from_bytes(&shown.to_string(), &bytes)
-        .and_then(|document| document.panel(&overrides))
-        .map_err(faulty)
+    let model = arguments.model.as_ref();
+    let model = model.map(|model| format!("model={model}"));
+    let set: Vec<String> = arguments.set.iter().cloned().chain(model).collect();
+    Ok(input::read(&arguments.file, &set)?.panel)
 }
 
-/// Why there is no response to a panel file.
 pub(super) fn response_failure(file: &Path, error: &ResponseError) -> Failure {
     Failure {
         message: format!("{}: {error}", file.display()),

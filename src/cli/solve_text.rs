@@ -6,7 +6,8 @@
 use comfy_table::CellAlignment;
 
 use super::counts_text::counts_text;
-use super::table::{WIDTH, significant, table};
+use super::paragraph::wrap;
+use super::table::{significant, table};
 use crate::panel::Model;
 use crate::response::{
     Estimated, HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch,
@@ -34,6 +35,9 @@ pub(super) fn to_text(response: &Response) -> String {
             .map(|text| wrap(&format!("warning: {text}")))
             .collect();
         parts.push(lines.join("\n"));
+    }
+    for caution in &response.cautions {
+        parts.push(wrap(&format!("Caution. {caution}")));
     }
     parts.push(wrap(&format!(
         "Assumptions. {}",
@@ -306,24 +310,6 @@ fn stray(part: &StrayPart) -> String {
     } else {
         format!("{nominal} ({least} to {most})")
     }
-}
-
-/// Breaks at spaces so that no line is wider than a table.
-pub(super) fn wrap(text: &str) -> String {
-    let mut lines = vec![String::new()];
-    for word in text.split_whitespace() {
-        let width = lines.last().map_or(0, |line| line.chars().count());
-        if width > 0 && width + 1 + word.chars().count() > usize::from(WIDTH) {
-            lines.push(String::new());
-        }
-        if let Some(line) = lines.last_mut() {
-            if !line.is_empty() {
-                line.push(' ');
-            }
-            line.push_str(word);
-        }
-    }
-    lines.join("\n")
 }
 
 #[cfg(test)]

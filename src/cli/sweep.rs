@@ -1,15 +1,16 @@
 //! `padfield sweep FILE`: the studies of a panel file into their stores.
 
 use super::chart_files::{ChartFailure, Drawn, add_to_record, draw, drawn_text};
+use super::input::{self, bad_input, faulty};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
-use crate::scenario::{Document, ScenarioError};
+use crate::scenario::Document;
 use crate::store::{FailureKind, Store, StoreError, write_table};
 use crate::study::Study;
 use crate::sweep::{Job, Limits, Summary, measure, run};
 use serde_json::Value;
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Run the studies of a panel file into tables; run again to go on where it ended
@@ -55,9 +56,7 @@ pub struct SweepArguments {
 /// A file that cannot be read, a faulty panel or study, a store that cannot be written. Points that
 /// fail are no failure of the command; see its exit codes in the guide.
 pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
-    let shown = arguments.file.display().to_string();
-    let bytes = std::fs::read(&arguments.file).map_err(|e| bad_input(format!("{shown}: {e}")))?;
-    let document = Document::from_bytes(&shown, &bytes).map_err(faulty)?;
+    let document = input::document(&arguments.file)?;
     let studies = studies(arguments, &document)?;
     let limits = Limits {
         threads: arguments.threads.map_or_else(processors, usize::from),
@@ -103,17 +102,6 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
 
 fn processors() -> usize {
     std::thread::available_parallelism().map_or(1, Into::into)
-}
-
-fn bad_input(message: String) -> Failure {
-    Failure {
-        message,
-        exit: Exit::BadInput,
-    }
-}
-
-fn faulty(error: ScenarioError) -> Failure {
-    bad_input(error.render(std::io::stderr().is_terminal()))
 }
 
 /// The studies asked for, with the accuracy asked for.

@@ -1,6 +1,7 @@
 //! The window as text for a terminal.
 
-use super::table::{WIDTH, significant, table};
+use super::paragraph::{wrap, wrap_indented};
+use super::table::{significant, table};
 use crate::panel::{Origin, Panel};
 use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};
 
@@ -14,19 +15,16 @@ pub(super) fn to_text(
     levers: Option<&LeverSearch>,
     all_events: bool,
 ) -> String {
-    let verdict = wrapped(&verdict(panel, window), "");
+    let verdict = wrap(&verdict(panel, window));
     let mut text = format!("{}\n\n{verdict}\n\n", panel.title);
     text += &format!("{}\n\n", pad_table(window));
     text += &format!(
         "{}\n\n",
-        wrapped(
-            &format!(
-                "Typical: {} centred. W over everything that may be built and used; W nominal with \
-                 every input as drawn.",
-                window.table.reference_user
-            ),
-            ""
-        )
+        wrap(&format!(
+            "Typical: {} centred. W over everything that may be built and used; W nominal with every \
+             input as drawn.",
+            window.table.reference_user
+        ))
     );
     text += &binding_pair(window);
     if let Some(choice) = window.binding().choice {
@@ -41,11 +39,11 @@ pub(super) fn to_text(
     }
     text += "\nCautions\n";
     for line in &window.cautions {
-        text += &format!("{}\n", wrapped(&format!("  {line}"), "  "));
+        text += &format!("{}\n", wrap_indented(line, "  ", "  "));
     }
     text += "\nAssumptions\n";
     for line in &window.assumptions {
-        text += &format!("{}\n", wrapped(&format!("  {line}"), "  "));
+        text += &format!("{}\n", wrap_indented(line, "  ", "  "));
     }
     text += &format!(
         "\n{} field problems, each untouched and touched, {:.1} s; accuracy {}.\n",
@@ -166,7 +164,10 @@ fn binding_pair(window: &Window) -> String {
     let line = |label: &str, index: Option<usize>| {
         let event = index.map(|index| &window.table.events[index]);
         let words = event.map_or("none".to_owned(), event_line);
-        format!("{}\n", wrapped(&format!("  {label}: {words}"), "    "))
+        format!(
+            "{}\n",
+            wrap_indented(&format!("{label}: {words}"), "  ", "    ")
+        )
     };
     let pad = binding
         .pad
@@ -211,7 +212,7 @@ fn threshold_lines(panel: &Panel, choice: &ThresholdChoice) -> String {
         panel.usage.touches_per_day.value
     )
     .lines()
-    .map(|line| format!("{}\n", wrapped(line, "  ")))
+    .map(|line| format!("{}\n", wrap_indented(line, "", "  ")))
     .collect()
 }
 
@@ -319,7 +320,7 @@ fn lever_sentence(search: &LeverSearch) -> String {
                 .to_owned()
         }
     };
-    format!("{}\n", wrapped(&sentence, "  "))
+    format!("{}\n", wrap_indented(&sentence, "", "  "))
 }
 
 fn event_table(window: &Window) -> String {
@@ -357,24 +358,4 @@ fn event_table(window: &Window) -> String {
         "bound",
     ];
     table(&header, 3, rows).to_string()
-}
-
-/// Breaks a line at blanks; later lines start with `indent`.
-fn wrapped(line: &str, indent: &str) -> String {
-    let mut lines = vec![String::new()];
-    let start = line.len() - line.trim_start().len();
-    lines[0] += &line[..start];
-    for word in line.split_whitespace() {
-        let last = lines.last_mut().expect("there is a first line");
-        let length = last.chars().count() + 1 + word.chars().count();
-        if length > usize::from(WIDTH) && !last.trim().is_empty() {
-            lines.push(format!("{indent}{word}"));
-        } else {
-            if !last.trim().is_empty() {
-                last.push(' ');
-            }
-            last.push_str(word);
-        }
-    }
-    lines.join("\n")
 }

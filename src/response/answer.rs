@@ -183,6 +183,8 @@ pub struct Response {
     pub assumptions: Vec<String>,
     /// What the reader should not overlook, one line each.
     pub warnings: Vec<String>,
+    /// Cautions that this panel has and others do not, one line each.
+    pub cautions: Vec<String>,
     /// How the numbers were found.
     pub numerics: Numerics,
 }

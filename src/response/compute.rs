@@ -11,6 +11,7 @@ use super::counts::{Counts, counts};
 use super::estimates::hand_estimates;
 use crate::capacitance::{AlgebraError, Estimate, Measurement};
 use crate::case::Case;
+use crate::cautions::particular_cautions;
 use crate::estimate::relative_shift;
 use crate::field::{self, FieldAnswer, FieldError, Settings};
 use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, lower};
@@ -136,6 +137,7 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         own.field.couplings[index].map(Capacitance::from_farads)
     });
     Ok(Response {
+        cautions: particular_cautions(panel),
         title: panel.title.clone(),
         finger: finger.name.clone(),
         model: panel.model.value,

@@ -26,6 +26,7 @@ pub fn to_json(response: &Response) -> Value {
         "counts": counts_json(&response.counts),
         "assumptions": response.assumptions,
         "warnings": response.warnings,
+        "cautions": response.cautions,
         "solver": {
             "solves": numerics.solves,
             "cells": numerics.cells,

@@ -7,6 +7,7 @@ use super::row::{Row, Verdict};
 use super::subject::{Asked, Subject, subjects};
 use super::{effect, needed, ratio};
 use crate::case::Case;
+use crate::cautions::cautions;
 use crate::field::{self, FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{IdleState, Panel};
@@ -24,6 +25,8 @@ pub struct Judgement {
     pub finger: String,
     /// What the numbers hang on, one line each, for the first touch that was solved.
     pub assumptions: Vec<String>,
+    /// Cautions that belong to the panel, one line each.
+    pub cautions: Vec<String>,
     /// Field problems that were solved (each untouched and touched).
     pub field_problems: usize,
     /// Numbers that were known already from another rule or place.
@@ -123,6 +126,7 @@ pub fn judge(
         title: panel.title.clone(),
         finger: finger.to_owned(),
         assumptions: bench.assumptions,
+        cautions: cautions(panel),
         field_problems: bench.field_problems,
         shared: bench.shared,
         accuracy_reached: !bench.is_short_of_accuracy,

@@ -17,7 +17,6 @@
 //!   other touches.
 
 mod aim;
-mod cautions;
 mod decide;
 mod event;
 mod events;
@@ -28,7 +27,6 @@ mod record;
 #[cfg(test)]
 mod tests;
 
-pub use cautions::cautions;
 pub use decide::{PadWindow, ThresholdChoice, decide};
 pub use event::{Cause, Event, Gesture, Group};
 pub use events::{EventTable, Reference, gather};
@@ -36,6 +34,7 @@ pub use levers::{Checked, Lever, LeverSearch, levers};
 pub use picture::picture;
 pub use record::to_json;
 
+use crate::cautions::cautions;
 use crate::field::Settings;
 use crate::panel::{LayerContent, Panel};
 use crate::touch::{TouchError, WorkLimits};

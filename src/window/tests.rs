@@ -1,5 +1,6 @@
 use super::decide::exceedance;
 use super::*;
+use crate::cautions::cautions;
 use crate::panel::sample::four_keys;
 use crate::units::Capacitance;
 use approx::assert_relative_eq;

@@ -1,4 +1,6 @@
-//! Cautions that belong to a panel: what the numbers here do not decide.
+//! Cautions that belong to a panel: what its numbers do not decide.
+//!
+//! Takes a panel with what it is part of; gives lines of text; never fails.
 
 use crate::panel::{Application, EarthPath, LayerContent, Panel};
 
@@ -49,6 +51,13 @@ fn caution(application: Application) -> &'static str {
 
 /// The cautions of a panel, the general one last.
 pub fn cautions(panel: &Panel) -> Vec<String> {
+    let mut lines = particular_cautions(panel);
+    lines.push(ALWAYS.to_owned());
+    lines
+}
+
+/// The cautions that not every panel has.
+pub fn particular_cautions(panel: &Panel) -> Vec<String> {
     let mut applications = panel.usage.applications.clone();
     applications.sort();
     applications.dedup();
@@ -73,6 +82,5 @@ pub fn cautions(panel: &Panel) -> Vec<String> {
     if is_glass {
         lines.push("Glass: breakage, sharp edges and film retention are not covered.".to_owned());
     }
-    lines.push(ALWAYS.to_owned());
     lines
 }
