@@ -128,9 +128,9 @@ fn fern_becomes_the_panel_it_describes() {
     assert_eq!(fern.fingers[0].name, "adult");
     assert_eq!(fern.wall_distance.origin, Origin::Default);
     assert_eq!(fern.idle.origin, Origin::Given);
-    assert!(
-        matches!(fern.fingers[1].return_path, ReturnPath::Through(c) if (c.pf() - 40.0).abs() < 1e-9)
-    );
+    let isolated = panel(&document("fern.toml"), &["finger.child.return=40 pF"]);
+    let path = isolated.fingers[1].return_path;
+    assert!(matches!(path, ReturnPath::Through(c) if (c.pf() - 40.0).abs() < 1e-9));
 }
 
 #[test]

@@ -210,7 +210,7 @@ fn no_window_is_told_with_its_own_exit_code() {
     assert_eq!(output.status.code(), Some(3));
     let text = String::from_utf8_lossy(&output.stdout);
     assert!(text.starts_with("Two half-inch pads") && text.contains("No window: on pad"));
-    assert!(text.contains("Chart (.svg, .png) in"), "{text}");
+    assert!(text.contains("Charts (.svg, .png) in"), "{text}");
     assert!(
         text.lines().all(|line| line.chars().count() <= 100),
         "{text}"
