@@ -48,14 +48,6 @@ pub struct Touch<'t> {
 /// Whatever solves one touch of a panel.
 pub type Engine<'e> = dyn Fn(&Panel, Touch<'_>) -> Result<Solved, NoNumbers> + 'e;
 
-/// Whether a quantity is about other pads than the touched one.
-pub(super) fn is_about_neighbours(kind: QuantityKind) -> bool {
-    matches!(
-        kind,
-        QuantityKind::NeighbourShift | QuantityKind::NeighbourRatio
-    )
-}
-
 /// Why a rule has no number.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Trouble {
@@ -126,7 +118,7 @@ impl<'a> Bench<'a> {
             None => *name != touched.pad,
         };
         let mut watched: Vec<String> = Vec::new();
-        if kinds.iter().copied().any(is_about_neighbours) {
+        if kinds.iter().any(|kind| kind.is_of_neighbour()) {
             let names = panel.pads.iter().map(|pad| &pad.name);
             watched.extend(names.filter(|name| is_watched(name)).cloned());
         }

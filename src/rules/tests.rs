@@ -4,7 +4,7 @@ use super::*;
 use crate::field::Settings;
 use crate::panel::{Outline, Panel};
 use crate::scenario::Document;
-use crate::study::{HandValue, PadValues, PointValues, Reported};
+use crate::study::{HandValue, PadValues, PointValues, QuantityKind, Reported};
 use std::cell::RefCell;
 
 const PANEL: &str = r#"
@@ -646,4 +646,6 @@ fn rows_that_are_not_wanted_do_not_change_the_numbers() {
         near(all.base_capacitance, other.base_capacitance);
     }
     near(all.neighbour_ratio, one.neighbour_ratio);
+    let count = QuantityKind::NeighbourCountShift;
+    assert!(one.of(count).is_some() && count.is_of_neighbour());
 }
