@@ -44,8 +44,9 @@ pub struct RulesArguments {
     /// Override a value of the file by its dotted path; may be given several times
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift; a smaller one narrows the intervals
-    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    /// Wanted estimated error of every base and touch shift, half of it where two are compared; a smaller
+    /// one narrows the intervals
+    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
     pub accuracy: f64,
     /// Largest memory the solver may ask for
     #[arg(long, default_value = "8GB", value_parser = parse_memory)]

@@ -228,7 +228,7 @@ fn effort(judgement: &Judgement, settings: &Settings) -> String {
     };
     wrap(&format!(
         "Solved {} field problems (each untouched and touched) in {}; {} numbers were known from another \
-         rule. Accuracy asked {} %: {reached}.",
+         rule. Accuracy asked {} %, half of it where two values are compared: {reached}.",
         judgement.field_problems,
         duration(judgement.seconds),
         judgement.shared,

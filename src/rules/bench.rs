@@ -35,7 +35,7 @@ pub struct NoNumbers {
 }
 
 /// One touch to solve.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Touch<'t> {
     /// Name of the finger.
     pub finger: &'t str,
@@ -43,6 +43,8 @@ pub struct Touch<'t> {
     pub pad: &'t str,
     /// Names of the other pads whose shift is wanted; further ones need no numbers.
     pub watched: &'t [String],
+    /// Wanted estimated error of every base and touch shift, relative.
+    pub accuracy: f64,
 }
 
 /// Whatever solves one touch of a panel.
@@ -79,6 +81,8 @@ pub(super) struct Bench<'a> {
     pub asked: &'a Asked<'a>,
     pub engine: &'a Engine<'a>,
     pub stop: &'a dyn Fn() -> bool,
+    /// Accuracy of the solves to come.
+    pub accuracy: f64,
     known: HashMap<PointKey, Result<Rc<Solved>, NoNumbers>>,
     pub field_problems: usize,
     pub shared: usize,
@@ -93,6 +97,7 @@ impl<'a> Bench<'a> {
             asked,
             engine,
             stop,
+            accuracy: asked.settings.accuracy,
             known: HashMap::new(),
             field_problems: 0,
             shared: 0,
@@ -127,7 +132,7 @@ impl<'a> Bench<'a> {
             "pad": touched.pad,
             "watched": watched,
         });
-        let key = PointKey::new(&inputs, self.asked.settings.accuracy);
+        let key = PointKey::new(&inputs, self.accuracy);
         if let Some(known) = self.known.get(&key) {
             self.shared += 1;
             return known.clone().map_err(Trouble::from);
@@ -139,6 +144,7 @@ impl<'a> Bench<'a> {
             finger,
             pad: &touched.pad,
             watched: &watched,
+            accuracy: self.accuracy,
         };
         let solved = (self.engine)(panel, touch).map(Rc::new);
         match &solved {

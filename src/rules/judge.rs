@@ -14,6 +14,9 @@ use crate::panel::{IdleState, Panel};
 use crate::response::{Request, ResponseError, point_values, respond_with};
 use std::time::Instant;
 
+/// Values that are compared with one another are solved so much finer: both errors count.
+const FINER: f64 = 2.0;
+
 /// Every rule on every pad group, and what it took.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Judgement {
@@ -61,7 +64,10 @@ pub fn field_engine<'e>(
             panel,
             finger: Some(touch.finger),
             pad: Some(touch.pad),
-            settings: settings.clone(),
+            settings: Settings {
+                accuracy: touch.accuracy,
+                ..settings.clone()
+            },
             options: LoweringOptions::default(),
         };
         let is_wanted = |name: &String| {
@@ -147,6 +153,10 @@ fn judge_one(bench: &mut Bench<'_>, subject: &Subject, rule: &Rule) -> Result<Ju
             ))
         });
     }
+    bench.accuracy = match &rule.kind {
+        Kind::Effect(_) | Kind::PowerLaw(_) => bench.asked.settings.accuracy / FINER,
+        _ => bench.asked.settings.accuracy,
+    };
     match &rule.kind {
         Kind::NeededValue(needed) => needed::judge(bench, subject, rule, needed),
         Kind::Effect(effect) => effect::judge(bench, subject, rule, effect),

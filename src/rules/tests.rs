@@ -626,6 +626,7 @@ fn rows_that_are_not_wanted_do_not_change_the_numbers() {
             finger: "adult",
             pad: "a",
             watched: &watched,
+            accuracy: settings.accuracy,
         };
         let values = engine(&panel, touch).unwrap().values;
         values.pads.into_iter().next().expect("the touched pad")
