@@ -53,6 +53,7 @@ mod needed;
 mod pictures;
 mod ratio;
 mod read;
+mod read_kinds;
 mod row;
 mod subject;
 #[cfg(test)]

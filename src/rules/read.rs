@@ -1,12 +1,8 @@
 //! From the rules file as typed to checked rules: what its keys mean together.
 
-use super::data::{
-    Added, Bound, Change, Effect, Expectation, Form, Kind, NeededValue, Otherwise, PowerLaw,
-    Reference, Rule, RuleValue,
-};
-use super::typed::{AddEntry, ExpectEntry, RuleEntry, RulesFile, SetEntry};
+use super::data::{Added, Rule};
+use super::typed::{AddEntry, RuleEntry, RulesFile, SetEntry};
 use crate::materials;
-use crate::response::HAND_ESTIMATES;
 use crate::scenario::reading::{Measure, measure_of, read_one, split_plain};
 use crate::scenario::{Finding, ScenarioError, Step, TypedFile, listed, nearest, steps, value_of};
 use crate::study::{Condition, Quantity, QuantityKind, Relation};
@@ -14,8 +10,6 @@ use crate::study::{Condition, Quantity, QuantityKind, Relation};
 /// The built-in rules.
 pub const COMMON_PRACTICE: &str = include_str!("common_practice.toml");
 
-/// Beyond this factor a rule is more careful than needed, unless it says another one.
-const CAREFUL_FACTOR: f64 = 1.5;
 const UNSAID_SOURCE: &str = "house rule, no source given";
 
 /// The built-in rules, checked.
@@ -56,9 +50,9 @@ const KINDS: [&str; 6] = [
 ];
 
 /// A rule in hand: where it is in the file.
-struct Reading<'r> {
-    name: &'r str,
-    entry: &'r RuleEntry,
+pub(super) struct Reading<'r> {
+    pub name: &'r str,
+    pub entry: &'r RuleEntry,
 }
 
 fn rule(name: &str, entry: &RuleEntry) -> Result<Rule, Finding> {
@@ -107,16 +101,21 @@ const COMMON_KEYS: [&str; 8] = [
 ];
 
 impl Reading<'_> {
-    fn at(&self, key: &str) -> Vec<Step> {
+    pub fn at(&self, key: &str) -> Vec<Step> {
         steps!["rule", self.name, key]
     }
 
-    fn refused(&self, key: &str, message: impl Into<String>, hint: impl Into<String>) -> Finding {
+    pub fn refused(
+        &self,
+        key: &str,
+        message: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> Finding {
         Finding::at(self.at(key), message, hint)
     }
 
     /// Number of a word among those that are known.
-    fn word(&self, key: &str, text: &str, known: &[&str]) -> Result<usize, Finding> {
+    pub fn word(&self, key: &str, text: &str, known: &[&str]) -> Result<usize, Finding> {
         known.iter().position(|word| *word == text).ok_or_else(|| {
             let hint = match nearest(text, known.iter().copied()) {
                 Some(near) => format!("did you mean \"{near}\"?"),
@@ -127,7 +126,7 @@ impl Reading<'_> {
     }
 
     /// An error for the first key that is written but does not belong to this kind.
-    fn only(&self, own: &[&str]) -> Result<(), Finding> {
+    pub fn only(&self, own: &[&str]) -> Result<(), Finding> {
         let entry = self.entry;
         let written = [
             ("path", entry.path.is_some()),
@@ -174,7 +173,12 @@ impl Reading<'_> {
         ))
     }
 
-    fn needs<'e, T>(&self, key: &str, value: &'e Option<T>, form: &str) -> Result<&'e T, Finding> {
+    pub fn needs<'e, T>(
+        &self,
+        key: &str,
+        value: &'e Option<T>,
+        form: &str,
+    ) -> Result<&'e T, Finding> {
         value.as_ref().ok_or_else(|| {
             Finding::at(
                 steps!["rule", self.name],
@@ -201,7 +205,7 @@ impl Reading<'_> {
             .collect()
     }
 
-    fn pairs(&self, key: &str, entries: &[SetEntry]) -> Result<Vec<[String; 2]>, Finding> {
+    pub fn pairs(&self, key: &str, entries: &[SetEntry]) -> Result<Vec<[String; 2]>, Finding> {
         let pair = |(index, entry): (usize, &SetEntry)| {
             let at = |part: &str| steps!["rule", self.name, key, index, part];
             self.placeholders(at("path"), &entry.path)?;
@@ -248,7 +252,7 @@ impl Reading<'_> {
             .collect()
     }
 
-    fn quantity(&self, at: Vec<Step>, text: &str) -> Result<QuantityKind, Finding> {
+    pub fn quantity(&self, at: Vec<Step>, text: &str) -> Result<QuantityKind, Finding> {
         let words = || QuantityKind::ALL.into_iter().map(QuantityKind::words);
         match text.parse::<Quantity>() {
             Ok(Quantity { kind, pad: None }) => Ok(kind),
@@ -267,7 +271,7 @@ impl Reading<'_> {
         }
     }
 
-    fn condition(&self, key: &str, text: &str, is_share: bool) -> Result<Condition, Finding> {
+    pub fn condition(&self, key: &str, text: &str, is_share: bool) -> Result<Condition, Finding> {
         let signs = Relation::SIGNS
             .into_iter()
             .filter(|(_, relation)| *relation != Relation::Equal)
@@ -295,7 +299,7 @@ impl Reading<'_> {
         })
     }
 
-    fn paths(&self) -> Result<Vec<String>, Finding> {
+    pub fn paths(&self) -> Result<Vec<String>, Finding> {
         let form = "path = [\"pads.{pads}.gap\"]";
         let paths = self.needs("path", &self.entry.path, form)?;
         if paths.is_empty() {
@@ -308,7 +312,7 @@ impl Reading<'_> {
     }
 
     /// Braces hold one of the words that are known.
-    fn placeholders(&self, at: Vec<Step>, text: &str) -> Result<(), Finding> {
+    pub fn placeholders(&self, at: Vec<Step>, text: &str) -> Result<(), Finding> {
         let mut rest = text;
         while let Some(start) = rest.find('{') {
             let inner = &rest[start + 1..];
@@ -328,7 +332,7 @@ impl Reading<'_> {
     }
 
     /// What the unit of a value measures.
-    fn measure(&self, key: &str, text: &str) -> Result<Measure, Finding> {
+    pub fn measure(&self, key: &str, text: &str) -> Result<Measure, Finding> {
         let unit = split_plain(text).map(|(_, unit)| unit);
         unit.and_then(measure_of).ok_or_else(|| {
             self.refused(
@@ -340,12 +344,12 @@ impl Reading<'_> {
     }
 
     /// A value in the usual unit of its measure.
-    fn amount(&self, key: &str, text: &str, measure: Measure) -> Result<f64, Finding> {
+    pub fn amount(&self, key: &str, text: &str, measure: Measure) -> Result<f64, Finding> {
         let base = read_one(text, measure).map_err(|m| self.refused(key, m.message, m.hint))?;
         Ok(twelve_digits(base / per_usual(measure)))
     }
 
-    fn positive(&self, key: &str, value: f64, least: f64) -> Result<f64, Finding> {
+    pub fn positive(&self, key: &str, value: f64, least: f64) -> Result<f64, Finding> {
         if value.is_finite() && value > least {
             return Ok(value);
         }
@@ -355,243 +359,10 @@ impl Reading<'_> {
             format!("write more than {least}"),
         ))
     }
-
-    fn needed_value(&self) -> Result<Kind, Finding> {
-        self.only(&[
-            "path",
-            "value",
-            "times",
-            "of",
-            "side",
-            "from",
-            "to",
-            "condition",
-            "compared_with",
-            "careful_factor",
-        ])?;
-        let entry = self.entry;
-        let from = self.needs("from", &entry.from, "from = \"1 mm\"")?.text();
-        let to = self.needs("to", &entry.to, "to = \"20 mm\"")?.text();
-        let measure = self.measure("to", &to)?;
-        let unit = measure.usual_unit();
-        let from = self.amount("from", &from, measure)?;
-        let to = self.amount("to", &to, measure)?;
-        if from >= to {
-            return Err(self.refused(
-                "from",
-                "the range starts at or above its end",
-                "write a smaller start",
-            ));
-        }
-        let value = match (&entry.value, entry.times, &entry.of) {
-            (Some(given), None, None) => {
-                let value = self.amount("value", &given.text(), measure)?;
-                RuleValue::Fixed(self.positive("value", value, 0.0)?, given.text())
-            }
-            (None, Some(factor), Some(path)) => {
-                self.placeholders(self.at("of"), path)?;
-                RuleValue::Times(self.positive("times", factor, 0.0)?, path.clone())
-            }
-            _ => {
-                return Err(Finding::at(
-                    steps!["rule", self.name],
-                    format!("rule \"{}\" has no value, or two", self.name),
-                    "write value = \"6 mm\", or times = 2 and of = \"layer.{overlay}.thickness\"",
-                ));
-            }
-        };
-        let side = self.needs("side", &entry.side, "side = \"at least\"")?;
-        let side =
-            [Bound::AtLeast, Bound::AtMost][self.word("side", side, &["at least", "at most"])?];
-        let reference = match &entry.compared_with {
-            None => None,
-            Some(text) => Some(
-                [Reference::AsDrawn, Reference::Best]
-                    [self.word("compared_with", text, &["as drawn", "best of the range"])?],
-            ),
-        };
-        let form = "condition = \"neighbour ratio <= 20 %\"";
-        let condition = self.needs("condition", &entry.condition, form)?;
-        Ok(Kind::NeededValue(NeededValue {
-            paths: self.paths()?,
-            value,
-            unit: unit.to_owned(),
-            side,
-            range: [from, to],
-            condition: self.condition("condition", condition, reference.is_some())?,
-            reference,
-            careful_factor: self.positive(
-                "careful_factor",
-                entry.careful_factor.unwrap_or(CAREFUL_FACTOR),
-                1.0,
-            )?,
-        }))
-    }
-
-    fn effect(&self) -> Result<Kind, Finding> {
-        self.only(&["change", "reshape", "expect", "not_needed_when"])?;
-        let entry = self.entry;
-        let words = Form::WORDS.map(|(word, _)| word);
-        let reshape = entry.reshape.iter().flatten();
-        let reshape: Vec<Form> = reshape
-            .map(|text| Ok(Form::WORDS[self.word("reshape", text, &words)?].1))
-            .collect::<Result<_, Finding>>()?;
-        if reshape.is_empty() && entry.change.is_empty() {
-            return Err(Finding::at(
-                steps!["rule", self.name],
-                format!("rule \"{}\" changes nothing", self.name),
-                "add change = [{ path = \"...\", value = \"...\" }] or reshape = [\"disc\"]",
-            ));
-        }
-        if entry.expect.is_empty() {
-            return Err(Finding::at(
-                steps!["rule", self.name],
-                format!("rule \"{}\" expects nothing", self.name),
-                "add expect = [{ quantity = \"touch shift\", changes_at_most = \"5 %\" }]",
-            ));
-        }
-        let expect = entry.expect.iter().enumerate();
-        Ok(Kind::Effect(Effect {
-            change: self.pairs("change", &entry.change)?,
-            reshape,
-            expect: expect
-                .map(|(index, entry)| self.expectation(index, entry))
-                .collect::<Result<_, _>>()?,
-            not_needed_when: entry
-                .not_needed_when
-                .as_ref()
-                .map(|text| self.condition("not_needed_when", text, false))
-                .transpose()?,
-        }))
-    }
-
-    fn expectation(&self, index: usize, entry: &ExpectEntry) -> Result<Expectation, Finding> {
-        let at = |key: &str| steps!["rule", self.name, "expect", index, key];
-        let given = [
-            (
-                "falls_at_least",
-                &entry.falls_at_least,
-                Change::FallsAtLeast,
-            ),
-            ("falls_at_most", &entry.falls_at_most, Change::FallsAtMost),
-            (
-                "rises_at_least",
-                &entry.rises_at_least,
-                Change::RisesAtLeast,
-            ),
-            ("rises_at_most", &entry.rises_at_most, Change::RisesAtMost),
-            (
-                "changes_at_most",
-                &entry.changes_at_most,
-                Change::ChangesAtMost,
-            ),
-        ];
-        let mut written = given
-            .iter()
-            .filter_map(|(key, text, change)| Some((*key, (*text).as_ref()?, *change)));
-        let (Some((key, text, change)), None) = (written.next(), written.next()) else {
-            return Err(Finding::at(
-                steps!["rule", self.name, "expect", index],
-                "this expects nothing, or several things",
-                "write one of falls_at_least, falls_at_most, rises_at_least, rises_at_most, \
-                 changes_at_most",
-            ));
-        };
-        let percent = percent(text)
-            .map_err(|hint| Finding::at(at(key), format!("\"{text}\" is not a share"), hint))?;
-        let otherwise = match entry.otherwise.as_deref() {
-            None | Some("fails here") => Otherwise::Fails,
-            Some("more careful than needed") => Otherwise::MoreCareful,
-            Some(other) => {
-                return Err(Finding::at(
-                    at("otherwise"),
-                    format!("\"{other}\" is not known here"),
-                    "write \"fails here\" or \"more careful than needed\"",
-                ));
-            }
-        };
-        Ok(Expectation {
-            quantity: self.quantity(at("quantity"), &entry.quantity)?,
-            change,
-            percent,
-            otherwise,
-        })
-    }
-
-    fn power_law(&self) -> Result<Kind, Finding> {
-        self.only(&[
-            "quantity",
-            "path",
-            "against",
-            "exponent",
-            "exponent_within",
-            "factors",
-        ])?;
-        let entry = self.entry;
-        let quantity = self.needs("quantity", &entry.quantity, "quantity = \"touch shift\"")?;
-        let against = self.needs("against", &entry.against, "against = \"pad area\"")?;
-        let factors = *self.needs("factors", &entry.factors, "factors = [0.8, 1.25]")?;
-        let [low, high] = factors;
-        if !(low > 0.0 && low < high && high.is_finite()) {
-            return Err(self.refused(
-                "factors",
-                "these are not two factors above 0, the smaller one first",
-                "write factors = [0.8, 1.25]",
-            ));
-        }
-        let exponent = *self.needs("exponent", &entry.exponent, "exponent = 1.0")?;
-        let form = "exponent_within = 0.2";
-        let within = *self.needs("exponent_within", &entry.exponent_within, form)?;
-        if !exponent.is_finite() {
-            return Err(self.refused("exponent", "this is no number", "write exponent = 1.0"));
-        }
-        Ok(Kind::PowerLaw(PowerLaw {
-            quantity: self.quantity(self.at("quantity"), quantity)?,
-            paths: self.paths()?,
-            factors,
-            against_area: self.word("against", against, &["pad area", "value"])? == 0,
-            exponent,
-            within: self.positive("exponent_within", within, 0.0)?,
-        }))
-    }
-
-    fn estimate(&self) -> Result<Kind, Finding> {
-        self.only(&["estimate", "within"])?;
-        let form = "estimate = \"plates, contact area\"";
-        let name = self.needs("estimate", &self.entry.estimate, form)?;
-        let known = HAND_ESTIMATES[self.word("estimate", name, &HAND_ESTIMATES)?];
-        let within = self.needs("within", &self.entry.within, "within = \"20 %\"")?;
-        Ok(Kind::Estimate {
-            name: known.to_owned(),
-            within_percent: self.share("within", within)?,
-        })
-    }
-
-    fn threshold_share(&self) -> Result<Kind, Finding> {
-        self.only(&["shares"])?;
-        let form = "shares = [\"40 %\", \"60 %\"]";
-        let [low, high] = self.needs("shares", &self.entry.shares, form)?;
-        let shares = [self.share("shares", low)?, self.share("shares", high)?];
-        if shares[0] >= shares[1] {
-            let message = "the smaller share comes first";
-            return Err(self.refused("shares", message, format!("write {form}")));
-        }
-        Ok(Kind::ThresholdShare(shares))
-    }
-
-    fn not_described(&self) -> Result<Kind, Finding> {
-        self.only(&["needs"])?;
-        let needs = self.needs("needs", &self.entry.needs, "needs = \"traces\"")?;
-        Ok(Kind::NotDescribed(needs.clone()))
-    }
-
-    fn share(&self, key: &str, text: &str) -> Result<f64, Finding> {
-        percent(text).map_err(|hint| self.refused(key, format!("\"{text}\" is not a share"), hint))
-    }
 }
 
 /// A share above zero in percent, or what to write.
-fn percent(text: &str) -> Result<f64, String> {
+pub(super) fn percent(text: &str) -> Result<f64, String> {
     let number = text.trim().strip_suffix('%').map(str::trim_end);
     match number.map(str::parse::<f64>) {
         Some(Ok(value)) if value.is_finite() && value > 0.0 => Ok(value),
