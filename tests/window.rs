@@ -264,6 +264,27 @@ fn a_walk_sees_both_pads_alike_midway_and_the_map_is_symmetric() {
 }
 
 #[test]
+fn a_pad_about_its_axis_is_touched_in_its_middle() {
+    let text = include_str!("panels/round_pad.toml");
+    let document = Document::from_text("round_pad.toml", text).expect("TOML");
+    let window = decided(&document.panel(&[]).expect("valid"));
+    assert!(window.exists());
+    let touches = window
+        .table
+        .events
+        .iter()
+        .filter(|e| e.group == Group::True);
+    assert!(touches.clone().count() > 1);
+    assert!(
+        touches
+            .into_iter()
+            .all(|event| event.words().contains("centred"))
+    );
+    let missing = &window.table.not_described;
+    assert!(missing.iter().any(|text| text.contains("off the middle")));
+}
+
+#[test]
 fn unknown_names_are_told_with_the_known_ones() {
     for (arguments, expected) in [
         (

@@ -1,6 +1,6 @@
 //! Where a user who aims at a pad may land.
 
-use crate::panel::{Finger, Panel};
+use crate::panel::{Finger, Model, Panel};
 use crate::units::Length;
 
 /// Other pads up to this many times as far as the nearest one count as neighbours.
@@ -16,6 +16,13 @@ pub(super) struct Aim {
 /// The middle, and the aim error along both axes and towards every neighbour: between them a pad sees
 /// no less of a finger that left and no more of one that came.
 pub(super) fn aims(panel: &Panel, pad: usize, user: &Finger) -> Vec<Aim> {
+    // About an axis there is no other place than the middle.
+    if panel.model.value == Model::Axisymmetric {
+        return vec![Aim {
+            offset: [Length::default(); 2],
+            towards: None,
+        }];
+    }
     let own = user.offset;
     let reach = user.aim_error.value.metres();
     let mut aims = vec![Aim {

@@ -3,7 +3,7 @@
 use super::aim::{aims, palm_offsets};
 use super::event::{Cause, Event, Gesture, Group};
 use super::layers::{LayerFactors, layer_factors, layers_vary};
-use crate::panel::{Finger, Panel, ReturnPath, Supply};
+use crate::panel::{Finger, Model, Panel, ReturnPath, Supply};
 use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::{Capacitance, Length};
 
@@ -346,6 +346,9 @@ fn not_described(panel: &Panel, has_palm: bool) -> Vec<String> {
         "touches of traces".to_owned(),
         "water on the touched face".to_owned(),
     ];
+    if panel.model.value == Model::Axisymmetric {
+        missing.push("touches off the middle (axisymmetric model)".to_owned());
+    }
     if !has_palm {
         missing.push("a palm beside the pads (window.palm_distance)".to_owned());
     }
