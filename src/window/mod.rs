@@ -36,7 +36,7 @@ pub use record::to_json;
 
 use crate::cautions::cautions;
 use crate::field::Settings;
-use crate::panel::{LayerContent, Panel};
+use crate::panel::{IdleState, LayerContent, Model, Panel};
 use crate::touch::{TouchError, WorkLimits};
 use std::time::Instant;
 
@@ -106,6 +106,25 @@ fn mark(origin: crate::panel::Origin) -> &'static str {
     }
 }
 
+fn model_line(panel: &Panel) -> String {
+    let model = match panel.model.value {
+        Model::Volume => "volume (three dimensions)",
+        Model::Axisymmetric => "axisymmetric (the pad on its own)",
+        Model::Section => "section: trend only, do not design with these values",
+    };
+    let idle = match panel.idle.value {
+        IdleState::Grounded => "held at 0 V",
+        IdleState::Floating => "left open",
+        IdleState::Driven => "driven in phase",
+    };
+    format!(
+        "Model: {model}{}; idle pads {idle}{} while one is measured; circuit and stray capacitance as \
+         padfield solve tells them.",
+        mark(panel.model.origin),
+        mark(panel.idle.origin)
+    )
+}
+
 fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<String> {
     let usage = &panel.usage;
     let users: Vec<String> = usage
@@ -168,6 +187,7 @@ fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<St
                 "no tolerance given"
             }
         ),
+        model_line(panel),
         "Threshold fixed for all units; each pad may have its own.".to_owned(),
         "Touched face dry and clean; fingers rigid conductors that stand still.".to_owned(),
     ];
