@@ -17,7 +17,7 @@ fn decided(name: &str) -> Window {
         .unwrap_or_else(|error| panic!("{error}"));
     let limits = WorkLimits {
         settings: Settings {
-            accuracy: 0.08,
+            accuracy: 0.15,
             ..Settings::default()
         },
         stop: &|| false,

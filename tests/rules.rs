@@ -81,7 +81,8 @@ fn half_an_inch_and_a_quarter_inch_over_a_plane() {
     for (rule, expected) in [
         ("half-inch-pad", "more careful than needed"),
         ("quarter-inch-gap", "more careful than needed"),
-        ("thick-plastic-overlay", "holds"),
+        ("plastic-overlay", "holds"),
+        ("thick-plastic-overlay", "more careful than needed"),
         ("ground-trace", "more careful than needed"),
         ("area", "fails here"),
         ("plates-of-pad", "fails here"),
