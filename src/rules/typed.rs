@@ -1,5 +1,5 @@
 //! The rules file as typed: exactly the keys a person may write. What they mean together is checked in
-//! the step to [`super::data`].
+//! the step to `super::data`.
 
 use crate::scenario::quantity::OneLength;
 use crate::scenario::typed_study::PlainValue;
