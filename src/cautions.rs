@@ -9,6 +9,9 @@ const ALWAYS: &str = "Local codes, standards in force and licensed or accredited
      here. Standards are named from memory: check the editions in force. A prototype must confirm the \
      numbers.";
 
+/// Least wall under a slot in plastic \[mm\]: common practice, no source.
+const LEAST_WALL_MM: f64 = 1.0;
+
 fn caution(application: Application) -> &'static str {
     match application {
         Application::Mains => {
@@ -82,5 +85,19 @@ pub fn particular_cautions(panel: &Panel) -> Vec<String> {
     if is_glass {
         lines.push("Glass: breakage, sharp edges and film retention are not covered.".to_owned());
     }
+    let cut = panel.reliefs.iter().filter(|relief| !relief.is_empty());
+    lines.extend(cut.filter_map(|relief| {
+        let left = relief.wall_left(&panel.layers).mm();
+        let layer = panel.layers.get(relief.layer)?;
+        (left < LEAST_WALL_MM - 1e-9).then(|| {
+            format!(
+                "Relief \"{}\" leaves {:.2} mm of \"{}\", less than {LEAST_WALL_MM} mm (common practice, no \
+                 source): strength, moulding, puncture and discharge path are not computed.",
+                relief.name,
+                left.max(0.0),
+                layer.name
+            )
+        })
+    }));
     lines
 }

@@ -5,12 +5,14 @@
 mod electronics;
 pub mod lowering;
 pub mod outline;
+mod relief;
 #[cfg(test)]
 pub(crate) mod sample;
 pub mod symmetry;
 mod usage;
 
 pub use electronics::Electronics;
+pub use relief::{Relief, ReliefFilling, ReliefPlace, ReliefSide};
 pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};
 
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
@@ -145,6 +147,9 @@ pub struct Pad {
     pub rotation_degrees: f64,
     /// Centre x, y.
     pub centre: [Length; 2],
+    /// Diameter of a round hole about the centre, for a light; the hole of a disc makes it an
+    /// [`Outline::Ring`] instead.
+    pub hole: Option<Length>,
     /// Length of the trace to the controller, for the stray estimate.
     pub trace_length: Sourced<Length>,
 }
@@ -291,6 +296,8 @@ pub struct Panel {
     pub grounds: Vec<GroundArea>,
     /// Ground traces between pads.
     pub guards: Vec<Guard>,
+    /// Slots cut into layers.
+    pub reliefs: Vec<Relief>,
     /// Fingers in file order; the first is the one `solve` reports unless told otherwise.
     pub fingers: Vec<Finger>,
     /// State of idle pads.

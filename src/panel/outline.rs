@@ -40,9 +40,27 @@ pub fn outline_polygons(
     polygons
 }
 
-/// [`outline_polygons`] of a pad where it is.
+/// [`outline_polygons`] of a pad where it is, its hole last.
 pub fn pad_polygons(pad: &Pad) -> Vec<Vec<[f64; 2]>> {
-    outline_polygons(&pad.outline, pad.rotation_degrees, pad.centre)
+    let mut polygons = outline_polygons(&pad.outline, pad.rotation_degrees, pad.centre);
+    if let Some(diameter) = pad.hole {
+        let [x, y] = pad.centre.map(Length::metres);
+        let hole = circle(diameter.metres() / 2.0);
+        polygons.push(hole.into_iter().map(|[dx, dy]| [x + dx, y + dy]).collect());
+    }
+    polygons
+}
+
+/// Diameter of the largest round hole about the outline's own origin, which touches its edge; 0 when
+/// the origin lies outside.
+pub fn largest_hole(outline: &Outline) -> Length {
+    let polygons = local_polygons(outline);
+    if !contains(&polygons, [0.0; 2]) {
+        return Length::default();
+    }
+    let edges = polygons.iter().flat_map(|polygon| edges(polygon));
+    let nearest = edges.map(|edge| point_to_segment([0.0; 2], edge));
+    Length::from_metres(2.0 * nearest.fold(f64::INFINITY, f64::min))
 }
 
 /// Sine and cosine; multiples of 90 degrees without rounding, so that turned rectangles stay exact.
@@ -421,6 +439,7 @@ mod tests {
             },
             rotation_degrees: 0.0,
             centre: [mm(x), mm(y)],
+            hole: None,
             trace_length: crate::panel::Sourced {
                 value: mm(0.0),
                 origin: crate::panel::Origin::Default,

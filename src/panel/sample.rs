@@ -44,6 +44,7 @@ pub(crate) fn square_pad(name: &str, side: f64, x: f64, y: f64) -> Pad {
         },
         rotation_degrees: 0.0,
         centre: [mm(x), mm(y)],
+        hole: None,
         trace_length: Sourced {
             value: mm(40.0),
             origin: Origin::Given,
@@ -81,6 +82,7 @@ pub(crate) fn four_keys() -> Panel {
         ],
         grounds: vec![ground(4, 60.0, 0.0)],
         guards: Vec::new(),
+        reliefs: Vec::new(),
         fingers: vec![Finger {
             name: "adult".to_owned(),
             contact: mm(10.0),

@@ -1,5 +1,6 @@
 //! Mirror symmetry of a panel's copper: a touch on one pad then answers for its mirror image.
 
+use super::Panel;
 use crate::case::{Conductor, Solid};
 
 /// Corners closer than this \[m\] count as the same.
@@ -48,6 +49,32 @@ pub fn images(conductors: &[Conductor], mirror: Mirror) -> Option<Vec<usize>> {
                 .position(|other| is_image(conductor, other, mirror))
         })
         .collect()
+}
+
+/// For each conductor of a panel's copper the index of its image, or nothing when the copper or the
+/// slots in its layers are not symmetric.
+pub fn panel_images(panel: &Panel, copper: &[Conductor], mirror: Mirror) -> Option<Vec<usize>> {
+    let signs = mirror.signs();
+    let near = |a: f64, b: f64| (a - b).abs() <= SAME_POINT_M;
+    let slots: Vec<_> = panel
+        .reliefs
+        .iter()
+        .flat_map(|relief| {
+            let strips = relief.strips(&panel.pads);
+            strips.into_iter().map(move |strip| (relief, strip))
+        })
+        .collect();
+    let found_again = slots.iter().all(|(relief, [low, high])| {
+        slots.iter().any(|(other, candidate)| {
+            relief.cuts_like(other)
+                && (0..2).all(|axis| {
+                    let ends = [signs[axis] * low[axis], signs[axis] * high[axis]];
+                    near(candidate[0][axis], ends[0].min(ends[1]))
+                        && near(candidate[1][axis], ends[0].max(ends[1]))
+                })
+        })
+    });
+    found_again.then(|| images(copper, mirror)).flatten()
 }
 
 fn is_image(conductor: &Conductor, other: &Conductor, mirror: Mirror) -> bool {

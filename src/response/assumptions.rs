@@ -1,6 +1,7 @@
 //! What the numbers hang on, in plain lines: printed with every answer.
 
 use super::circuit_words::{circuit_line, scan_line};
+use super::relief_words::relief_lines;
 use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
 };
@@ -72,6 +73,7 @@ pub(super) fn assumptions(
         plain(panel.board.value[1].mm(), 2),
         marked(&panel.board)
     ));
+    lines.extend(relief_lines(panel));
     lines.push(format!(
         "Stray capacitance is entered, not computed: pin {}{}, trace {}{}; traces are not part of the \
          field.",

@@ -22,6 +22,7 @@ mod counts_record;
 mod estimates;
 mod point;
 mod record;
+mod relief_words;
 #[cfg(test)]
 mod tests;
 

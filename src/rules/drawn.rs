@@ -89,8 +89,9 @@ pub(super) fn reshaped(panel: &Panel, group: &str, form: Form) -> Result<Option<
     for pad in other.pads.iter_mut().filter(|pad| pad.group == group) {
         let area_m2 = area(&pad_polygons(pad));
         let outline = of_area(form, area_m2);
-        is_new |= !is_the_same(&pad.outline, &outline);
+        is_new |= !is_the_same(&pad.outline, &outline) || pad.hole.is_some();
         pad.outline = outline;
+        pad.hole = None;
     }
     if !is_new {
         return Ok(None);

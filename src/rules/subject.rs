@@ -3,7 +3,7 @@
 use crate::field::Settings;
 use crate::panel::lowering::copper_conductors;
 use crate::panel::outline::{distance, pad_polygons};
-use crate::panel::symmetry::{Mirror, images};
+use crate::panel::symmetry::{Mirror, panel_images};
 use crate::panel::{LayerContent, Model, Pad, Panel};
 use crate::scenario::{Document, Override};
 
@@ -159,7 +159,7 @@ fn pad_images(panel: &Panel) -> Vec<Vec<usize>> {
     let is_pad = |image: &usize| *image < panel.pads.len();
     Mirror::ALL
         .into_iter()
-        .filter_map(|mirror| images(&copper, mirror))
+        .filter_map(|mirror| panel_images(panel, &copper, mirror))
         .map(|images| images[..panel.pads.len()].to_vec())
         .filter(|images| images.iter().all(is_pad))
         .collect()

@@ -8,7 +8,10 @@ use super::quantity::{
 use super::reading::Misread;
 use super::typed_circuit::{BatteryEntry, CircuitEntry, ScanEntry};
 use super::typed_study::StudyEntry;
-use super::words::{ApplicationWord, CopperModelWord, FillWord, IdleWord, ModelWord, ShapeWord};
+use super::words::{
+    ApplicationWord, CopperModelWord, FillWord, FillingWord, IdleWord, ModelWord, ShapeWord,
+    SideWord,
+};
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, SeqAccess, Visitor};
@@ -47,6 +50,9 @@ pub struct PanelFile {
     /// Ground traces between pads, by name.
     #[serde(default)]
     pub guard: IndexMap<String, GuardEntry>,
+    /// Slots cut into dielectric layers, by name.
+    #[serde(default)]
+    pub relief: IndexMap<String, ReliefEntry>,
     /// Fingers by name; default one adult finger.
     #[serde(default)]
     pub finger: IndexMap<String, FingerEntry>,
@@ -120,6 +126,8 @@ pub struct PadsEntry {
     pub diameter: Option<OneLength>,
     /// Inner diameter of a ring.
     pub inner_diameter: Option<OneLength>,
+    /// Diameter of a round hole in the middle of every pad; 0 mm for none.
+    pub hole: Option<OneLength>,
     /// Corners x, y of a polygon around the pad's own centre.
     pub corners: Option<Vec<Position>>,
     /// Counter-clockwise rotation of every pad about its centre.
@@ -162,6 +170,28 @@ pub struct GuardEntry {
     pub between: String,
     /// Width of the trace; 0 mm for none.
     pub width: OneLength,
+}
+
+/// One `[relief.NAME]`: a slot in the middle of every gap of a pad group, or one slot of its own.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReliefEntry {
+    /// Dielectric layer it is cut into.
+    pub layer: String,
+    /// Pad group whose gaps it follows.
+    pub between: Option<String>,
+    /// Width of the slots in the gaps; 0 mm for none.
+    pub width: Option<OneLength>,
+    /// Middle of one slot of its own; default 0 mm, 0 mm.
+    pub centre: Option<Position>,
+    /// Extent along x and y of one slot of its own.
+    pub size: Option<Size>,
+    /// How deep it is cut, at most the thickness of the layer; 0 mm for none.
+    pub depth: OneLength,
+    /// Face of the layer it is cut from; default back.
+    pub side: Option<SideWord>,
+    /// What is in it; default air.
+    pub filled: Option<FillingWord>,
 }
 
 /// One `[finger.NAME]`.

@@ -2,7 +2,7 @@
 
 use super::reading::Misread;
 use crate::circuit::Start;
-use crate::panel::{Application, CopperModel, IdleState, Model};
+use crate::panel::{Application, CopperModel, IdleState, Model, ReliefFilling, ReliefSide};
 use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
@@ -122,6 +122,16 @@ words!(
     /// How a ground area is filled.
     FillWord(Fill), "Fill",
     [("solid", Fill::Solid)]
+);
+words!(
+    /// Face of the layer a relief is cut from.
+    SideWord(ReliefSide), "Side",
+    [("back", ReliefSide::Back), ("front", ReliefSide::Front)]
+);
+words!(
+    /// What is in a relief.
+    FillingWord(ReliefFilling), "Filling",
+    [("air", ReliefFilling::Air), ("water", ReliefFilling::Water)]
 );
 words!(
     /// Shape of a pad.

@@ -7,7 +7,8 @@
 
 use crate::circuit::{Circuit, Counting, NoiseSource, Principle, Start};
 use crate::panel::{
-    CopperModel, Finger, IdleState, LayerContent, Model, Outline, Pad, Panel, ReturnPath,
+    CopperModel, Finger, IdleState, LayerContent, Model, Outline, Pad, Panel, ReliefPlace,
+    ReliefSide, ReturnPath,
 };
 use crate::units::{Length, Toleranced};
 use serde_json::{Value, json};
@@ -44,7 +45,7 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
     grounds.sort_by(|a, b| a.name.cmp(&b.name));
     let mut guards: Vec<_> = panel.guards.iter().collect();
     guards.sort_by(|a, b| a.name.cmp(&b.name));
-    json!({
+    let mut record = json!({
         "model": match panel.model.value {
             Model::Volume => "volume",
             Model::Axisymmetric => "axisymmetric",
@@ -71,15 +72,7 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
                 LayerContent::Copper => json!("copper"),
             },
         })).collect::<Vec<_>>(),
-        "pads": pads.into_iter().map(|pad| json!({
-            "name": pad.name,
-            "group": pad.group,
-            "layer": pad.layer,
-            "outline": outline(&pad.outline),
-            "rotation_deg": decimal(pad.rotation_degrees, 1e9, 9),
-            "centre_mm": pad.centre.map(mm),
-            "trace_length_mm": mm(pad.trace_length.value),
-        })).collect::<Vec<_>>(),
+        "pads": pads.into_iter().map(pad_record).collect::<Vec<_>>(),
         "grounds": grounds.into_iter().map(|ground| json!({
             "name": ground.name,
             "layer": ground.layer,
@@ -102,7 +95,47 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
             ),
         },
         "circuit": circuit_record(&panel.electronics.circuit),
+    });
+    // Only where there are any: panels without keep the keys of their stored points.
+    let reliefs = relief_records(panel);
+    if !reliefs.is_empty() {
+        record["reliefs"] = json!(reliefs);
+    }
+    record
+}
+
+fn pad_record(pad: &Pad) -> Value {
+    let mut record = json!({
+        "name": pad.name,
+        "group": pad.group,
+        "layer": pad.layer,
+        "outline": outline(&pad.outline),
+        "rotation_deg": decimal(pad.rotation_degrees, 1e9, 9),
+        "centre_mm": pad.centre.map(mm),
+        "trace_length_mm": mm(pad.trace_length.value),
+    });
+    if let Some(diameter) = pad.hole {
+        record["hole_mm"] = json!(mm(diameter));
+    }
+    record
+}
+
+/// In file order, because a later slot is cut over an earlier one.
+fn relief_records(panel: &Panel) -> Vec<Value> {
+    let cut = panel.reliefs.iter().filter(|relief| !relief.is_empty());
+    cut.map(|relief| {
+        json!({
+            "layer": relief.layer,
+            "place": match &relief.place {
+                ReliefPlace::Between { group, width } => json!([group, mm(*width)]),
+                ReliefPlace::Slot { centre, size } => json!([centre.map(mm), size.map(mm)]),
+            },
+            "depth_mm": mm(relief.depth),
+            "from_front": relief.side == ReliefSide::Front,
+            "permittivity": decimal(relief.filling.permittivity().relative(), 1e12, 12),
+        })
     })
+    .collect()
 }
 
 /// What counts depend on: twelve digits of every number in SI units. Scan and battery make none.

@@ -1,6 +1,6 @@
 //! Pads, ground areas and guards as conductors of a volume.
 
-use super::super::outline::{guard_strips, outline_polygons, pad_box};
+use super::super::outline::{guard_strips, pad_box, pad_polygons};
 use super::super::{GroundArea, Outline, Pad, Panel};
 use super::levels::Levels;
 use super::polygon::{Rectangle, grow, subtract_polygons, subtract_rectangles};
@@ -76,8 +76,10 @@ fn touches(a: Rectangle, b: Rectangle) -> bool {
 fn pad_solid(pad: &Pad, level: [f64; 2]) -> Solid {
     let [bottom_m, top_m] = level;
     match &pad.outline {
-        Outline::Rectangle { .. } if is_upright(pad) => block(pad_box(pad), level),
-        Outline::Disc { diameter } => Solid::Round(RoundBody {
+        Outline::Rectangle { .. } if is_upright(pad) && pad.hole.is_none() => {
+            block(pad_box(pad), level)
+        }
+        Outline::Disc { diameter } if pad.hole.is_none() => Solid::Round(RoundBody {
             centre_m: pad.centre.map(|at| at.metres()),
             contact_radius_m: diameter.metres() / 2.0,
             dome_radius_m: diameter.metres() / 2.0,
@@ -85,7 +87,7 @@ fn pad_solid(pad: &Pad, level: [f64; 2]) -> Solid {
             top_m,
         }),
         _ => Solid::Prism(Prism {
-            outlines_m: outline_polygons(&pad.outline, pad.rotation_degrees, pad.centre),
+            outlines_m: pad_polygons(pad),
             bottom_m,
             top_m,
         }),
@@ -135,9 +137,8 @@ fn ground_solids(panel: &Panel, ground: &GroundArea, level: [f64; 2]) -> Vec<Sol
     let holes: Vec<Vec<[f64; 2]>> = pads
         .iter()
         .flat_map(|pad| {
-            let outlines = outline_polygons(&pad.outline, pad.rotation_degrees, pad.centre);
-            // The first outline is the outer one: the hole of a ring carries no ground.
-            grow(&outlines[0], clearance_m)
+            // The first outline is the outer one: a hole carries no ground.
+            grow(&pad_polygons(pad)[0], clearance_m)
         })
         .collect();
     subtract_polygons(area, &holes)

@@ -6,7 +6,7 @@ use super::copper;
 use super::levels::Levels;
 use super::{
     EffectiveLengths, FINGER, GROUND, Lowered, LoweringError, LoweringOptions, extent_along_y,
-    finger_body, finger_centre, glove,
+    finger_body, finger_centre, glove, relief,
 };
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use crate::units::Length;
@@ -62,7 +62,7 @@ pub(super) fn axisymmetric(
             inner_diameter,
         } => [inner_diameter.metres() / 2.0, outer_diameter.metres() / 2.0],
         _ if options.equal_area_disc => {
-            let radius = disc_radius(area(&pad_polygons(pad)));
+            let radius = disc_radius(area(&pad_polygons(pad)[..1]));
             simplifications.push(format!(
                 "pad \"{}\" is the disc of its area, diameter {:.2} mm",
                 pad.name,
@@ -78,6 +78,13 @@ pub(super) fn axisymmetric(
             ));
         }
     };
+    let inner = match pad.hole {
+        Some(diameter) => diameter.metres() / 2.0,
+        None => inner,
+    };
+    if let Some(relief) = panel.reliefs.iter().find(|relief| !relief.is_empty()) {
+        return refuse(format!("relief \"{}\" is a straight slot", relief.name));
+    }
     let centre = pad.centre.map(Length::metres);
     let is_off_centre =
         |at: [Length; 2]| (at[0].metres() - centre[0]).hypot(at[1].metres() - centre[1]) > 1e-9;
@@ -198,6 +205,16 @@ pub(super) fn section(
     let body = finger_body(levels, finger, [x, 0.0]);
     let tip = [[x - body.dome_radius_m, x + body.dome_radius_m]];
     let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
+    let slots = relief::boxes(panel, levels)
+        .into_iter()
+        .filter(|slot| slot.extent.low_m[1] <= cut_y && cut_y <= slot.extent.high_m[1])
+        .map(|slot| {
+            let Extent { low_m, high_m } = slot.extent;
+            Dielectric {
+                extent: extent([low_m[0], low_m[2]], [high_m[0], high_m[2]]),
+                ..slot
+            }
+        });
     let pad_length = extent_along_y(pad);
     let lengths = EffectiveLengths {
         base: Length::from_metres(pad_length),
@@ -226,6 +243,7 @@ pub(super) fn section(
             background_relative_permittivity: 1.0,
             dielectrics: dielectrics(levels, -half, half)
                 .into_iter()
+                .chain(slots)
                 .chain(glove)
                 .collect(),
             conductors,

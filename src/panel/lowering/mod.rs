@@ -12,7 +12,9 @@
 //! - **Conductors.** One per pad under the pad's name, then [`GROUND`] (all ground areas and guards, at
 //!   0 V), then [`FINGER`].
 //! - **Ground beside pads.** An area on a layer that carries pads is cut back by its clearance around
-//!   each of them; corners stay sharp, and the hole of a ring pad is kept free.
+//!   each of them; corners stay sharp, and the hole of a pad is kept free.
+//! - **Reliefs.** Boxes painted over their layer in the order of the file, under the glove and all copper;
+//!   the fingertip stays flat over a slot in the touched face.
 //! - **Walls.** Open on every face, [`Panel::wall_distance`] away from the board and the finger.
 //! - **Axisymmetric.** Axis 0 is r, axis 1 is z, about the pad's own centre; board and ground areas
 //!   become discs of the same area.
@@ -24,6 +26,7 @@ mod flat;
 mod glove;
 mod levels;
 mod polygon;
+mod relief;
 #[cfg(test)]
 mod tests;
 
@@ -179,6 +182,7 @@ fn volume(
     let half_tip = body.dome_radius_m * std::f64::consts::PI.sqrt() / 2.0;
     let tip = centre.map(|at| [at - half_tip, at + half_tip]);
     let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
+    let slots = relief::boxes(panel, levels);
     Ok(Lowered {
         case: Case {
             id: format!("{}-{}", pad.name, finger.name),
@@ -201,6 +205,7 @@ fn volume(
                         high_m: [half[0], half[1], sheet.top_m],
                     },
                 })
+                .chain(slots)
                 .chain(glove)
                 .collect(),
             conductors,

@@ -7,6 +7,7 @@ mod circuit;
 mod copper;
 mod fingers;
 mod pads;
+mod relief;
 mod stack;
 pub(super) mod study;
 mod study_values;
@@ -35,6 +36,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
     let layers = stack::layers(file)?;
     let pads = pads::pads(file, &layers)?;
     let (board, grounds, guards) = copper::copper(file, &layers, &pads)?;
+    let reliefs = relief::reliefs(file, &layers, &pads, board.value)?;
     let fingers = fingers::fingers(file, &pads, board.value)?;
     let usage = usage::usage(file, &fingers)?;
     conductor_names(file, &pads)?;
@@ -48,6 +50,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         pads,
         grounds,
         guards,
+        reliefs,
         fingers,
         idle: sourced(file.idle.map(|word| word.0), IdleState::Grounded),
         stray: stray(file)?,

@@ -5,7 +5,7 @@ use super::super::keys::{NAME_RULE, check_name, steps};
 use super::super::typed::{PadsEntry, PanelFile, TraceLengths};
 use super::super::words::Shape;
 use super::{find_name, in_range, not_negative, positive, show_mm, sourced};
-use crate::panel::outline::{area, bounding_box, crosses_itself, outline_polygons};
+use crate::panel::outline::{area, bounding_box, crosses_itself, largest_hole, outline_polygons};
 use crate::panel::{Layer, LayerContent, Outline, Pad};
 use crate::units::Length;
 
@@ -81,7 +81,7 @@ pub(super) fn copper_layer(
 fn group_pads(group: &str, entry: &PadsEntry, layers: &[Layer]) -> Result<Vec<Pad>, Finding> {
     let at = |key: &str| steps!["pads", group, key];
     let layer = copper_layer(at("layer"), &entry.layer, layers)?;
-    let outline = outline(group, entry)?;
+    let (outline, hole) = with_hole(group, entry, outline(group, entry)?)?;
     let rotation_degrees = entry.rotation.map_or(0.0, |angle| angle.degrees);
     let [columns, rows] = [columns(entry), rows(entry)];
     let count = columns * rows;
@@ -109,6 +109,7 @@ fn group_pads(group: &str, entry: &PadsEntry, layers: &[Layer]) -> Result<Vec<Pa
                     centre[0] + pitch[0] * from_middle(column, columns),
                     centre[1] - pitch[1] * from_middle(row, rows),
                 ],
+                hole,
                 trace_length: sourced(trace_length, DEFAULT_TRACE_LENGTH),
             }
         })
@@ -285,6 +286,58 @@ fn outline(group: &str, entry: &PadsEntry) -> Result<Outline, Finding> {
             polygon(group, corners.iter().map(|corner| corner.0).collect())
         }
     }
+}
+
+/// The outline with its hole. A disc with a hole is a ring, however it is written.
+fn with_hole(
+    group: &str,
+    entry: &PadsEntry,
+    outline: Outline,
+) -> Result<(Outline, Option<Length>), Finding> {
+    let Some(given) = entry.hole else {
+        return Ok((outline, None));
+    };
+    let at = || steps!["pads", group, "hole"];
+    let hole = not_negative(at(), given.0, "the hole")?;
+    if let Outline::Ring { .. } = outline {
+        return Err(Finding::at_key(
+            at(),
+            "a ring has its hole already",
+            "write its diameter as inner_diameter, or shape = \"disc\" with a hole",
+        ));
+    }
+    if hole.metres() == 0.0 {
+        return Ok((outline, None));
+    }
+    // The true diameter: the corners of a disc's polygon lie outside it.
+    let largest = match outline {
+        Outline::Disc { diameter } => diameter,
+        _ => largest_hole(&outline),
+    };
+    if largest.metres() == 0.0 {
+        return Err(Finding::at(
+            at(),
+            "the hole is about 0, 0 of the corners, which lies outside the polygon",
+            "move the corners so that 0 mm, 0 mm is where the hole shall be",
+        ));
+    }
+    if hole >= largest {
+        return Err(Finding::at(
+            at(),
+            "the hole is as large as the pad",
+            format!("write less than {}", show_mm(largest)),
+        ));
+    }
+    Ok(match outline {
+        Outline::Disc { diameter } => (
+            Outline::Ring {
+                outer_diameter: diameter,
+                inner_diameter: hole,
+            },
+            None,
+        ),
+        other => (other, Some(hole)),
+    })
 }
 
 fn rounded(

@@ -1,0 +1,52 @@
+//! Slots in dielectric layers as boxes painted over them.
+
+use super::super::{Panel, ReliefSide};
+use super::levels::Levels;
+use crate::case::{Dielectric, Extent};
+
+/// Faces closer than this \[m\] are one: a thickness that was added up must not leave a sliver.
+const SAME_FACE_M: f64 = 1e-12;
+
+/// The slots of all reliefs as boxes of a volume, in the order of the file.
+pub(super) fn boxes(panel: &Panel, levels: &Levels) -> Vec<Dielectric> {
+    let mut boxes = Vec::new();
+    for relief in &panel.reliefs {
+        let Some([bottom, top]) = heights(panel, levels, relief.layer) else {
+            continue;
+        };
+        let depth = relief.depth.metres();
+        let [low, high] = match relief.side {
+            ReliefSide::Back => [bottom, snapped(bottom + depth, top)],
+            ReliefSide::Front => [snapped(top - depth, bottom), top],
+        };
+        boxes.extend(relief.strips(&panel.pads).into_iter().map(|strip| {
+            let [from, to] = strip;
+            Dielectric {
+                name: relief.name.clone(),
+                relative_permittivity: relief.filling.permittivity().relative(),
+                extent: Extent {
+                    low_m: [from[0], from[1], low],
+                    high_m: [to[0], to[1], high],
+                },
+            }
+        }));
+    }
+    boxes
+}
+
+/// Faces of a layer by itself: under thick copper the dielectric above reaches down beside the copper,
+/// and a slot from the back starts at the face that the copper lies on.
+fn heights(panel: &Panel, levels: &Levels, layer: usize) -> Option<[f64; 2]> {
+    let layer = panel.layers.get(layer)?;
+    let sheet = levels.dielectrics.iter().find(|s| s.name == layer.name)?;
+    let bottom = sheet.top_m - layer.thickness.nominal.metres();
+    Some([snapped(bottom, sheet.bottom_m), sheet.top_m])
+}
+
+fn snapped(at_m: f64, face_m: f64) -> f64 {
+    if (at_m - face_m).abs() <= SAME_FACE_M {
+        face_m
+    } else {
+        at_m
+    }
+}

@@ -1,0 +1,113 @@
+//! Slots cut into a dielectric layer between pads or anywhere.
+
+use super::outline::guard_strips;
+use super::{Layer, Pad};
+use crate::units::{Length, Permittivity};
+
+/// Face of the layer a relief is cut from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ReliefSide {
+    /// The face towards the back of the panel.
+    Back,
+    /// The face towards the touched side.
+    Front,
+}
+
+/// What is in a relief.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ReliefFilling {
+    /// Dry.
+    Air,
+    /// Standing water, as a dielectric; its conduction is not part of the field.
+    Water,
+}
+
+impl ReliefFilling {
+    /// Relative to vacuum; water at 20 degrees Celsius, from memory.
+    pub fn permittivity(self) -> Permittivity {
+        Permittivity::from_relative(match self {
+            Self::Air => 1.0,
+            Self::Water => 80.0,
+        })
+    }
+}
+
+/// Where a relief runs.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ReliefPlace {
+    /// In the middle of every gap of a pad group, as long as the pads.
+    Between {
+        /// Pad group.
+        group: String,
+        /// Width of the slots; zero means none.
+        width: Length,
+    },
+    /// One slot of its own.
+    Slot {
+        /// Middle x, y.
+        centre: [Length; 2],
+        /// Extent along x and y.
+        size: [Length; 2],
+    },
+}
+
+/// A slot with straight walls in one dielectric layer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Relief {
+    /// Name.
+    pub name: String,
+    /// Index into [`Panel::layers`](super::Panel::layers); a dielectric layer.
+    pub layer: usize,
+    /// Where it runs.
+    pub place: ReliefPlace,
+    /// How deep it is cut; at most the thickness of the layer, zero means none.
+    pub depth: Length,
+    /// Face it is cut from.
+    pub side: ReliefSide,
+    /// What is in it.
+    pub filling: ReliefFilling,
+}
+
+impl Relief {
+    /// Whether nothing is cut: no depth or no width.
+    pub fn is_empty(&self) -> bool {
+        let no_width = match &self.place {
+            ReliefPlace::Between { width, .. } => width.metres() <= 0.0,
+            ReliefPlace::Slot { size, .. } => size.iter().any(|side| side.metres() <= 0.0),
+        };
+        no_width || self.depth.metres() <= 0.0
+    }
+
+    /// Outlines of the slots \[m\], each `[low, high]`; none when nothing is cut.
+    pub fn strips(&self, pads: &[Pad]) -> Vec<[[f64; 2]; 2]> {
+        if self.is_empty() {
+            return Vec::new();
+        }
+        match &self.place {
+            ReliefPlace::Between { group, width } => {
+                let members: Vec<&Pad> = pads.iter().filter(|pad| pad.group == *group).collect();
+                guard_strips(&members, *width)
+            }
+            ReliefPlace::Slot { centre, size } => {
+                let edge = |side: f64| {
+                    [0, 1].map(|axis| (centre[axis] + size[axis] * (0.5 * side)).metres())
+                };
+                vec![[edge(-1.0), edge(1.0)]]
+            }
+        }
+    }
+
+    /// Whether it is cut into the same layer, as deep, from the same face, with the same filling.
+    pub fn cuts_like(&self, other: &Self) -> bool {
+        (self.layer, self.depth, self.side, self.filling)
+            == (other.layer, other.depth, other.side, other.filling)
+    }
+
+    /// What is left of the nominal thickness of its layer.
+    pub fn wall_left(&self, layers: &[Layer]) -> Length {
+        let thickness = layers
+            .get(self.layer)
+            .map_or(self.depth, |layer| layer.thickness.nominal);
+        thickness - self.depth
+    }
+}

@@ -1,0 +1,168 @@
+//! Slots in dielectric layers: where they run and how deep they are cut.
+
+use super::super::error::Finding;
+use super::super::keys::{Step, steps};
+use super::super::typed::{PanelFile, ReliefEntry};
+use super::{find_name, in_range, listed, not_negative, show_mm};
+use crate::panel::{Layer, LayerContent, Pad, Relief, ReliefFilling, ReliefPlace, ReliefSide};
+use crate::units::Length;
+
+/// Rounding of coordinates, not a slot that stands out of the board.
+const TOUCHING_M: f64 = 1e-9;
+
+pub(super) fn reliefs(
+    file: &PanelFile,
+    layers: &[Layer],
+    pads: &[Pad],
+    board: [Length; 2],
+) -> Result<Vec<Relief>, Finding> {
+    file.relief
+        .iter()
+        .map(|(name, entry)| relief(file, name, entry, layers, pads, board))
+        .collect()
+}
+
+fn relief(
+    file: &PanelFile,
+    name: &str,
+    entry: &ReliefEntry,
+    layers: &[Layer],
+    pads: &[Pad],
+    board: [Length; 2],
+) -> Result<Relief, Finding> {
+    let at = |key: &str| steps!["relief", name, key];
+    let layer = dielectric_layer(at("layer"), &entry.layer, layers)?;
+    let place = match (&entry.between, entry.size) {
+        (Some(group), None) => between(file, name, entry, group, pads)?,
+        (None, Some(size)) => slot(name, entry, size.0)?,
+        (Some(_), Some(_)) => {
+            return Err(Finding::at_key(
+                at("size"),
+                format!("relief \"{name}\" has both \"between\" and \"size\""),
+                "a slot in every gap has between and width, a slot of its own size and centre",
+            ));
+        }
+        (None, None) => {
+            return Err(Finding::at(
+                steps!["relief", name],
+                format!("nothing says where relief \"{name}\" runs"),
+                "add between = \"a pad group\" and width, or size = \"2 mm x 30 mm\"",
+            ));
+        }
+    };
+    let depth = not_negative(at("depth"), entry.depth.0, "the depth")?;
+    let thickness = layers[layer].thickness.nominal;
+    if depth.metres() > thickness.metres() + TOUCHING_M {
+        return Err(Finding::at(
+            at("depth"),
+            format!(
+                "relief \"{name}\" is deeper than layer \"{}\" is thick ({})",
+                layers[layer].name,
+                show_mm(thickness)
+            ),
+            format!("write at most {}", show_mm(thickness)),
+        ));
+    }
+    let relief = Relief {
+        name: name.to_owned(),
+        layer,
+        place,
+        depth,
+        side: entry.side.map_or(ReliefSide::Back, |word| word.0),
+        filling: entry.filled.map_or(ReliefFilling::Air, |word| word.0),
+    };
+    let reaches_out = relief.strips(pads).into_iter().any(|[low, high]| {
+        (0..2).any(|axis| {
+            let half = board[axis].metres() / 2.0 + TOUCHING_M;
+            low[axis] < -half || high[axis] > half
+        })
+    });
+    if reaches_out {
+        let key = match relief.place {
+            ReliefPlace::Between { .. } => "width",
+            ReliefPlace::Slot { .. } => "size",
+        };
+        let [width, height] = board.map(show_mm);
+        return Err(Finding::at(
+            at(key),
+            format!("relief \"{name}\" reaches outside the board ({width} x {height})"),
+            "make it smaller, move it inwards or make the board larger",
+        ));
+    }
+    Ok(relief)
+}
+
+fn dielectric_layer(steps: Vec<Step>, name: &str, layers: &[Layer]) -> Result<usize, Finding> {
+    let dielectrics = layers
+        .iter()
+        .filter(|layer| layer.content != LayerContent::Copper)
+        .map(|layer| layer.name.as_str());
+    match layers.iter().position(|layer| layer.name == name) {
+        Some(index) if layers[index].content != LayerContent::Copper => Ok(index),
+        Some(_) => Err(Finding::at(
+            steps,
+            format!("layer \"{name}\" is copper: no relief is cut into it"),
+            format!("write {}", listed(dielectrics)),
+        )),
+        None => find_name(steps, name, "dielectric layer", dielectrics),
+    }
+}
+
+fn between(
+    file: &PanelFile,
+    name: &str,
+    entry: &ReliefEntry,
+    group: &str,
+    pads: &[Pad],
+) -> Result<ReliefPlace, Finding> {
+    let at = |key: &str| steps!["relief", name, key];
+    if entry.centre.is_some() {
+        return Err(Finding::at_key(
+            at("centre"),
+            "a relief between pads has no \"centre\"",
+            "it runs in the middle of every gap; a slot of its own has size and centre",
+        ));
+    }
+    let groups = file.pads.keys().map(String::as_str);
+    find_name(at("between"), group, "pad group", groups)?;
+    if pads.iter().filter(|pad| pad.group == group).count() < 2 {
+        return Err(Finding::at(
+            at("between"),
+            format!("\"{group}\" has only one pad: there is nothing between"),
+            "name a group with several columns or rows",
+        ));
+    }
+    let Some(width) = entry.width else {
+        return Err(Finding::at(
+            steps!["relief", name],
+            format!("relief \"{name}\" has no width"),
+            "add width = \"2 mm\"",
+        ));
+    };
+    Ok(ReliefPlace::Between {
+        group: group.to_owned(),
+        width: not_negative(at("width"), width.0, "the width")?,
+    })
+}
+
+fn slot(name: &str, entry: &ReliefEntry, size: [Length; 2]) -> Result<ReliefPlace, Finding> {
+    let at = |key: &str| steps!["relief", name, key];
+    if entry.width.is_some() {
+        return Err(Finding::at_key(
+            at("width"),
+            "a slot of its own has no \"width\"",
+            "its size says it all, as in size = \"2 mm x 30 mm\"",
+        ));
+    }
+    let centre = entry.centre.map_or([Length::default(); 2], |given| given.0);
+    for coordinate in centre {
+        in_range(at("centre"), coordinate, "the centre")?;
+    }
+    Ok(ReliefPlace::Slot {
+        centre,
+        size: [
+            not_negative(at("size"), size[0], "the slot's width")?,
+            not_negative(at("size"), size[1], "the slot's height")?,
+        ],
+    })
+}
