@@ -9,6 +9,7 @@ use padfield::panel::{Outline, Panel};
 use padfield::scenario::panel_from_bytes;
 use padfield::store::inputs_of;
 use padfield::touch::panel_mirrors;
+use padfield::units::{Length, Toleranced};
 
 /// Two pads behind 3 mm of glass over a plane (invented).
 const PAIR: &str = r#"
@@ -133,7 +134,7 @@ fn a_disc_with_a_hole_is_a_ring() {
 }
 
 #[test]
-fn a_hole_costs_less_shift_than_area_and_a_square_one_nears_the_ring() {
+fn a_hole_costs_less_shift_than_the_contact_loses_of_pad() {
     let plain = base_and_shift(&solved(&panel(KEY, SQUARE), 0.01));
     // A pin hole takes nothing: the pad as an outline off the grid equals the pad as a block.
     let pin = panel(KEY, &format!("{SQUARE}hole = \"0.02 mm\"\n"));
@@ -147,10 +148,44 @@ fn a_hole_costs_less_shift_than_area_and_a_square_one_nears_the_ring() {
         let holed = panel(KEY, &format!("{SQUARE}hole = \"{diameter} mm\"\n"));
         let [base, shift] = base_and_shift(&solved(&holed, 0.01));
         let area = std::f64::consts::FRAC_PI_4 * diameter * diameter / (14.0 * 14.0);
+        let overlap = diameter * diameter / (10.0 * 10.0);
         let lost = [1.0 - base[0] / plain[0][0], 1.0 - shift[0] / plain[1][0]];
         println!("hole {diameter} mm: area {area:.4}, base and shift lost {lost:.4?}");
-        assert!(lost[1] > 0.0 && lost[1] < area, "{lost:?} of {area}");
-        assert!(lost[0] > 0.0 && lost[0] < area, "{lost:?} of {area}");
+        // The finger sits on the hole: the shift loses more of itself than the base does, and the
+        // fringe gives back about half of the contact's overlap with the pad. The share of the pad's
+        // area is an upper limit only while the hole is about as wide as the overlay is thick.
+        assert!(lost[0] > 0.0 && lost[0] < 0.5 * area, "{lost:?} of {area}");
+        assert!(
+            lost[1] > lost[0] && lost[1] < 0.6 * overlap,
+            "{lost:?} of {overlap}"
+        );
+        if diameter < 4.0 {
+            assert!(lost[1] < area, "{lost:?} of {area}");
+        }
+    }
+}
+
+#[test]
+fn a_round_pad_with_a_hole_has_the_numbers_of_a_ring() {
+    let ring = "shape = \"ring\"\ndiameter = \"14 mm\"\ninner_diameter = \"5 mm\"\n";
+    // Drawn as a square whose corners are all rounding, the hole is cut out of a polygon.
+    let holed = "shape = \"rounded rectangle\"\nsize = \"14 mm x 14 mm\"\ncorner_radius = \"7 mm\"\n\
+                 hole = \"5 mm\"\n";
+    let volume = base_and_shift(&solved(&panel(KEY, holed), 0.01));
+    let as_ring = base_and_shift(&solved(&panel(KEY, ring), 0.01));
+    let about_axis = format!("model = \"axisymmetric\"\n{KEY}");
+    let twin = base_and_shift(&solved(&panel(&about_axis, ring), 0.002));
+    println!("holed {volume:.4?} ring {as_ring:.4?} axisymmetric {twin:.4?}");
+    for ((volume, as_ring), twin) in volume.iter().zip(as_ring).zip(twin) {
+        assert!(
+            (volume[0] / as_ring[0] - 1.0).abs() < 1e-3,
+            "{volume:?} {as_ring:?}"
+        );
+        assert!(agree(*volume, twin), "{volume:?} {twin:?}");
+        assert!(
+            (volume[0] / twin[0] - 1.0).abs() < 0.02,
+            "{volume:?} {twin:?}"
+        );
     }
 }
 
@@ -222,6 +257,10 @@ fn slots_lie_in_their_layer_at_their_face() {
          depth = \"1.6 mm\"\n",
     );
     assert_eq!(heights(&one), [[0.0, -6.0, -1.6], [2.0, 2.0, 0.0]]);
+    // At the thin end of its tolerance the layer is cut through, and no more than that.
+    let mut thin = back.clone();
+    thin.layers[0].thickness = Toleranced::exact(Length::from_mm(2.0));
+    assert_eq!(heights(&thin), [[-1.5, -6.35, 0.0], [1.5, 6.35, 2.0]]);
     // Beside thick copper the overlay reaches down to the board; the slot does not.
     let thick = panel(
         &format!("copper_model = \"thick\"\n{PAIR}"),
@@ -285,7 +324,7 @@ fn mirrors_see_slots_and_holes() {
     );
     assert_eq!(count(&panel(PAIR, &deeper)), 1);
     let mut one_hole = plain.clone();
-    one_hole.pads[0].hole = Some(padfield::units::Length::from_mm(3.0));
+    one_hole.pads[0].hole = Some(Length::from_mm(3.0));
     assert_eq!(count(&one_hole), 1);
     one_hole.pads[1].hole = one_hole.pads[0].hole;
     assert_eq!(count(&one_hole), 3);

@@ -14,7 +14,8 @@ pub(super) fn boxes(panel: &Panel, levels: &Levels) -> Vec<Dielectric> {
         let Some([bottom, top]) = heights(panel, levels, relief.layer) else {
             continue;
         };
-        let depth = relief.depth.metres();
+        // A layer at the thin end of its tolerance may be thinner than the slot is deep.
+        let depth = relief.depth.metres().min(top - bottom);
         let [low, high] = match relief.side {
             ReliefSide::Back => [bottom, snapped(bottom + depth, top)],
             ReliefSide::Front => [snapped(top - depth, bottom), top],
