@@ -106,6 +106,10 @@ quantity!(
     from_khz / khz = 1e3, "kilohertz";
 );
 quantity!(
+    /// An electric conductivity.
+    Conductivity, "siemens per metre", from_siemens_per_metre / siemens_per_metre;
+);
+quantity!(
     /// An electric current.
     Current, "amperes", from_amperes / amperes;
     from_ua / ua = 1e-6, "microamperes";

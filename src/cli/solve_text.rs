@@ -23,6 +23,9 @@ pub(super) fn to_text(response: &Response) -> String {
     if response.pads.iter().any(|pad| pad.touch.is_some()) {
         parts.push(touches(response));
     }
+    if !response.wet.is_empty() {
+        parts.push(wet(response));
+    }
     if !response.counts.pads.is_empty() {
         parts.push(counts_text(&response.counts));
     }
@@ -93,6 +96,28 @@ fn bases(response: &Response) -> String {
     format!(
         "Base capacitance, untouched, pF\n{}",
         table(&header, 1, rows)
+    )
+}
+
+/// Every film on its own; the bases and touches above are on the face as drawn, wet.
+fn wet(response: &Response) -> String {
+    let rows = response
+        .wet
+        .iter()
+        .map(|one| {
+            vec![
+                one.film.clone(),
+                one.pad.clone(),
+                with_error(one.dry, BASE_DIGITS),
+                with_error(one.change, SHIFT_DIGITS),
+                percent(one.change.value.farads() / one.dry.value.farads()),
+            ]
+        })
+        .collect();
+    let header = ["film", "pad", "dry", "wet minus dry", "% of dry"];
+    format!(
+        "Base capacitance from dry to wet, untouched, pF\n{}",
+        table(&header, 2, rows)
     )
 }
 

@@ -3,6 +3,7 @@
 //! x points right, y up, the panel's middle is 0, 0; layers run from the touched face to the back.
 
 mod electronics;
+pub mod film;
 pub mod lowering;
 pub mod outline;
 mod relief;
@@ -12,6 +13,7 @@ pub mod symmetry;
 mod usage;
 
 pub use electronics::Electronics;
+pub use film::{Film, FilmBound, FilmShape};
 pub use relief::{Relief, ReliefFilling, ReliefPlace, ReliefSide};
 pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};
 
@@ -298,6 +300,8 @@ pub struct Panel {
     pub guards: Vec<Guard>,
     /// Slots cut into layers.
     pub reliefs: Vec<Relief>,
+    /// Wet films and drops on the touched face.
+    pub films: Vec<Film>,
     /// Fingers in file order; the first is the one `solve` reports unless told otherwise.
     pub fingers: Vec<Finger>,
     /// State of idle pads.

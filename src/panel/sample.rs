@@ -83,6 +83,7 @@ pub(crate) fn four_keys() -> Panel {
         grounds: vec![ground(4, 60.0, 0.0)],
         guards: Vec::new(),
         reliefs: Vec::new(),
+        films: Vec::new(),
         fingers: vec![Finger {
             name: "adult".to_owned(),
             contact: mm(10.0),

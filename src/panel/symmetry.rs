@@ -4,7 +4,7 @@ use super::Panel;
 use crate::case::{Conductor, Solid};
 
 /// Corners closer than this \[m\] count as the same.
-const SAME_POINT_M: f64 = 1e-9;
+pub(crate) const SAME_POINT_M: f64 = 1e-9;
 
 /// A symmetry of the plane about the panel's middle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -164,6 +164,19 @@ pub struct Numerics {
     pub accuracy_reached: bool,
 }
 
+/// A pad's base when a wet film appears on the untouched, dry face.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WetBase {
+    /// The film, on its own.
+    pub film: String,
+    /// The pad.
+    pub pad: String,
+    /// Field part of the dry base.
+    pub dry: Estimated,
+    /// Wet minus dry.
+    pub change: Estimated,
+}
+
 /// Complete answer for one panel and one finger.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Response {
@@ -177,6 +190,8 @@ pub struct Response {
     pub idle: IdleState,
     /// Every pad, in panel order.
     pub pads: Vec<PadResponse>,
+    /// Base capacitances from dry to wet, film by film.
+    pub wet: Vec<WetBase>,
     /// The same in counts of the measuring circuit.
     pub counts: Counts,
     /// What the numbers hang on, one line each.

@@ -1,6 +1,8 @@
 //! What the numbers hang on, in plain lines: printed with every answer.
 
+use super::answer::PadResponse;
 use super::circuit_words::{circuit_line, scan_line};
+use super::film_words::film_lines;
 use super::relief_words::relief_lines;
 use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
@@ -54,6 +56,7 @@ pub(super) fn plain(value: f64, decimals: usize) -> String {
 pub(super) fn assumptions(
     panel: &Panel,
     finger: &Finger,
+    pads: &[PadResponse],
     simplifications: &[String],
     mirrored: usize,
 ) -> Vec<String> {
@@ -83,7 +86,12 @@ pub(super) fn assumptions(
         marked(&panel.stray.trace)
     ));
     lines.push(format!(
-        "Touched face dry and clean; {}; no threshold or drift enters here.",
+        "Touched face {}; {}; no threshold or drift enters here.",
+        if panel.films.is_empty() {
+            "dry and clean"
+        } else {
+            "wet, with and without finger"
+        },
         finger.glove.map_or_else(
             || "finger bare".to_owned(),
             |glove| format!(
@@ -93,6 +101,7 @@ pub(super) fn assumptions(
             )
         )
     ));
+    lines.extend(film_lines(panel, pads));
     lines.push(circuit_line(panel));
     if panel.electronics.is_scan_given() {
         lines.push(scan_line(&panel.electronics));

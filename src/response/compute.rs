@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use super::answer::{
     BaseCapacitance, Estimated, Neighbour, Numerics, PadResponse, RelativeShift, Response,
-    StrayPart, Touch,
+    StrayPart, Touch, WetBase,
 };
 use super::assumptions::assumptions;
 use super::counts::{Counts, counts};
@@ -14,9 +14,9 @@ use crate::case::Case;
 use crate::cautions::particular_cautions;
 use crate::estimate::relative_shift;
 use crate::field::{self, FieldAnswer, FieldError, Settings};
-use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, lower};
+use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Model, Pad, Panel, ReturnPath};
-use crate::touch::{PanelMirror, SeenTouch, SolvedTouch, panel_mirrors};
+use crate::touch::{PanelMirror, SeenTouch, SolvedTouch, TouchError, film_changes, panel_mirrors};
 use crate::units::{Capacitance, Length};
 
 /// What is asked.
@@ -54,6 +54,20 @@ pub enum ResponseError {
     /// A conductor that shall float has no capacitance.
     #[error(transparent)]
     Algebra(#[from] AlgebraError),
+    /// Asked to stop.
+    #[error("interrupted")]
+    Interrupted,
+}
+
+impl From<TouchError> for ResponseError {
+    fn from(error: TouchError) -> Self {
+        match error {
+            TouchError::Lowering(error) => error.into(),
+            TouchError::Field(error) => error.into(),
+            TouchError::Algebra(error) => error.into(),
+            TouchError::Interrupted => Self::Interrupted,
+        }
+    }
 }
 
 /// A field engine: case, conductor to leave out for the second state, settings.
@@ -69,15 +83,39 @@ pub fn respond(
     request: &Request,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Response, ResponseError> {
-    respond_with(request, &|case, without, settings| {
+    let mut response = respond_with(request, &|case, without, settings| {
         let pad = case.id.clone();
         field::solve(case, Some(without), settings, &|text: &str| {
             progress(&format!("{pad}: {text}"));
         })
-    })
+    })?;
+    response.wet = wet_bases(request, progress)?;
+    Ok(response)
 }
 
-/// Computes the response with any field engine.
+/// Every film on its own, without finger.
+fn wet_bases(
+    request: &Request,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Vec<WetBase>, ResponseError> {
+    let never = || false;
+    let changes = film_changes(request.panel, &request.settings, &never, progress)?;
+    let names: Vec<&str> = request.panel.pads.iter().map(|p| p.name.as_str()).collect();
+    Ok(changes
+        .iter()
+        .flat_map(|film| {
+            let both = film.dry.iter().zip(&film.changes);
+            both.zip(&names).map(|((dry, change), pad)| WetBase {
+                film: film.film.clone(),
+                pad: (*pad).to_owned(),
+                dry: estimated(*dry),
+                change: estimated(*change),
+            })
+        })
+        .collect())
+}
+
+/// Computes the response with any field engine; base changes from dry to wet are left to [`respond`].
 ///
 /// # Errors
 /// See [`ResponseError`].
@@ -111,18 +149,18 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         let pad = &panel.pads[touched];
         let lowered = lower(panel, &pad.name, finger, request.options)?;
         let mut settings = request.settings.clone();
-        settings.drive = Some(driven(panel, &lowered.pads, finger));
+        settings.drive = Some(driven(panel, &lowered, finger));
         let answer = solver(&lowered.case, FINGER, &settings)?;
         numerics.note(&answer);
-        for text in lowered.simplifications {
-            if !simplifications.contains(&text) {
-                simplifications.push(text);
+        for text in &lowered.simplifications {
+            if !simplifications.contains(text) {
+                simplifications.push(text.clone());
             }
         }
         solved.push(Solved {
             touched,
             mirrored_from: None,
-            field: SolvedTouch::new(&answer, lowered.effective_lengths).seen(
+            field: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.films).seen(
                 &names,
                 panel.idle.value,
                 finger.return_path,
@@ -143,9 +181,10 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         model: panel.model.value,
         idle: panel.idle.value,
         warnings: warnings(panel, &pads, &counts, &numerics),
+        assumptions: assumptions(panel, finger, &pads, &simplifications, mirrored),
         pads,
+        wet: Vec::new(),
         counts,
-        assumptions: assumptions(panel, finger, &simplifications, mirrored),
         numerics,
     })
 }
@@ -197,10 +236,11 @@ fn touched_pads(request: &Request, finger: &Finger) -> Result<Vec<usize>, Respon
     }
 }
 
-/// Rows of the matrix: every pad, and the finger only when its own potential is not known or a noise
+/// Rows of the matrix: every pad and conducting film, and the finger only when its own potential is not known or a noise
 /// comes through it.
-fn driven(panel: &Panel, pads: &[String], finger: &Finger) -> Vec<String> {
-    let mut drive = pads.to_vec();
+fn driven(panel: &Panel, lowered: &Lowered, finger: &Finger) -> Vec<String> {
+    let mut drive = lowered.pads.clone();
+    drive.extend(lowered.films.iter().map(|film| film.name.clone()));
     let is_noisy = panel.electronics.circuit.common_mode.volts() > 0.0;
     if finger.return_path != ReturnPath::Earthed || is_noisy {
         drive.push(FINGER.to_owned());

@@ -20,6 +20,7 @@ mod compute;
 mod counts;
 mod counts_record;
 mod estimates;
+mod film_words;
 mod point;
 mod record;
 mod relief_words;
@@ -28,7 +29,7 @@ mod tests;
 
 pub use answer::{
     BaseCapacitance, Estimated, HandEstimate, Neighbour, Numerics, PadResponse, RATIO_LIMITS,
-    RelativeShift, Response, StrayPart, Subject, Touch,
+    RelativeShift, Response, StrayPart, Subject, Touch, WetBase,
 };
 pub use compute::{Request, ResponseError, Solver, respond, respond_with};
 pub use counts::{Counts, NeighbourCounts, PadCounts, TouchCounts};

@@ -23,6 +23,12 @@ pub fn to_json(response: &Response) -> Value {
             IdleState::Driven => "driven",
         },
         "pads": response.pads.iter().map(|pad| pad_json(response, pad)).collect::<Vec<_>>(),
+        "wet": response.wet.iter().map(|one| json!({
+            "film": one.film,
+            "pad": one.pad,
+            "dry": estimated_json(one.dry),
+            "change": estimated_json(one.change),
+        })).collect::<Vec<_>>(),
         "counts": counts_json(&response.counts),
         "assumptions": response.assumptions,
         "warnings": response.warnings,

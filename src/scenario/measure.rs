@@ -21,6 +21,8 @@ pub enum Measure {
     Frequency,
     /// Current, base unit ampere.
     Current,
+    /// Electric conductivity, base unit siemens per metre.
+    Conductivity,
     /// Electric charge, base unit coulomb.
     Charge,
     /// Counts, base unit count.
@@ -43,6 +45,7 @@ impl Measure {
             Measure::Voltage => "a voltage",
             Measure::Frequency => "a frequency",
             Measure::Current => "a current",
+            Measure::Conductivity => "a conductivity",
             Measure::Charge => "a charge",
             Measure::Counts => "a number of counts",
             Measure::Share => "a share",
@@ -62,6 +65,7 @@ impl Measure {
             Measure::Voltage => "V",
             Measure::Frequency => "MHz",
             Measure::Current => "uA",
+            Measure::Conductivity => "S/m",
             Measure::Charge => "mAh",
             Measure::Counts => "counts",
             Measure::Share => "%",
@@ -128,6 +132,10 @@ pub(super) const UNITS: &[(&str, Measure, f64)] = &[
     ("\u{b5}A", Measure::Current, 1e-6),
     ("\u{3bc}A", Measure::Current, 1e-6),
     ("nA", Measure::Current, 1e-9),
+    ("S/m", Measure::Conductivity, 1.0),
+    ("mS/m", Measure::Conductivity, 1e-3),
+    ("mS/cm", Measure::Conductivity, 0.1),
+    ("uS/cm", Measure::Conductivity, 1e-4),
     ("mAh", Measure::Charge, 3.6),
     ("Ah", Measure::Charge, 3600.0),
     ("counts", Measure::Counts, 1.0),

@@ -6,8 +6,8 @@ use super::reading::{
 };
 use crate::panel::{EarthPath, ReturnPath};
 use crate::units::{
-    Capacitance, Charge, Current, Frequency, Length, LineCapacitance, Permittivity, Resistance,
-    Time, Toleranced, Voltage,
+    Capacitance, Charge, Conductivity, Current, Frequency, Length, LineCapacitance, Permittivity,
+    Resistance, Time, Toleranced, Voltage,
 };
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
@@ -169,6 +169,10 @@ plain!(
 plain!(
     /// One current: `"0.6 mA"`.
     OneCurrent, "Current", "a current such as \"0.6 mA\"", Current, Current, Current::from_amperes
+);
+plain!(
+    /// One conductivity: `"0.05 S/m"`.
+    OneConductivity, "Conductivity", "a conductivity such as \"0.05 S/m\"", Conductivity, Conductivity, Conductivity::from_siemens_per_metre
 );
 plain!(
     /// One charge: `"2000 mAh"`.

@@ -2,15 +2,15 @@
 //! it and schemars describes it; what the keys mean together is checked in the trust step.
 
 use super::quantity::{
-    Angle, Earth, OneLength, PlainNumber, Position, Return, Size, Spacing, TolerancedCapacitance,
-    TolerancedLength, TolerancedLineCapacitance, TolerancedPermittivity,
+    Angle, Earth, OneConductivity, OneLength, PlainNumber, Position, Return, Size, Spacing,
+    TolerancedCapacitance, TolerancedLength, TolerancedLineCapacitance, TolerancedPermittivity,
 };
 use super::reading::Misread;
 use super::typed_circuit::{BatteryEntry, CircuitEntry, ScanEntry};
 use super::typed_study::StudyEntry;
 use super::words::{
-    ApplicationWord, CopperModelWord, FillWord, FillingWord, IdleWord, ModelWord, ShapeWord,
-    SideWord,
+    ApplicationWord, CopperModelWord, FillWord, FillingWord, FilmWord, IdleWord, ModelWord,
+    ShapeWord, SideWord,
 };
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -53,6 +53,9 @@ pub struct PanelFile {
     /// Slots cut into dielectric layers, by name.
     #[serde(default)]
     pub relief: IndexMap<String, ReliefEntry>,
+    /// Wet films and drops on the touched face, by name.
+    #[serde(default)]
+    pub film: IndexMap<String, FilmEntry>,
     /// Fingers by name; default one adult finger.
     #[serde(default)]
     pub finger: IndexMap<String, FingerEntry>,
@@ -192,6 +195,26 @@ pub struct ReliefEntry {
     pub side: Option<SideWord>,
     /// What is in it; default air.
     pub filled: Option<FillingWord>,
+}
+
+/// One `[film.NAME]`: a wet film or a drop on the touched face.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FilmEntry {
+    /// Width by height of a rectangular film.
+    pub size: Option<Size>,
+    /// Diameter of a round drop.
+    pub diameter: Option<OneLength>,
+    /// Middle of the film; default 0 mm, 0 mm.
+    pub centre: Option<Position>,
+    /// Thickness of the water.
+    pub thickness: OneLength,
+    /// Dielectric and floating bound the truth of a film that is connected to nothing; earthed stands
+    /// for one that reaches a grounded frame.
+    #[serde(rename = "as")]
+    pub bound: FilmWord,
+    /// Conductivity of the water: tells how far the film conducts.
+    pub conductivity: Option<OneConductivity>,
 }
 
 /// One `[finger.NAME]`.

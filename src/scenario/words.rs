@@ -2,7 +2,9 @@
 
 use super::reading::Misread;
 use crate::circuit::Start;
-use crate::panel::{Application, CopperModel, IdleState, Model, ReliefFilling, ReliefSide};
+use crate::panel::{
+    Application, CopperModel, FilmBound, IdleState, Model, ReliefFilling, ReliefSide,
+};
 use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
@@ -132,6 +134,15 @@ words!(
     /// What is in a relief.
     FillingWord(ReliefFilling), "Filling",
     [("air", ReliefFilling::Air), ("water", ReliefFilling::Water)]
+);
+words!(
+    /// What a wet film is taken for.
+    FilmWord(FilmBound), "FilmBound",
+    [
+        ("dielectric", FilmBound::Dielectric),
+        ("floating", FilmBound::Floating),
+        ("earthed", FilmBound::Earthed),
+    ]
 );
 words!(
     /// Shape of a pad.

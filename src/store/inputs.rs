@@ -7,8 +7,8 @@
 
 use crate::circuit::{Circuit, Counting, NoiseSource, Principle, Start};
 use crate::panel::{
-    CopperModel, Finger, IdleState, LayerContent, Model, Outline, Pad, Panel, ReliefPlace,
-    ReliefSide, ReturnPath,
+    CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, LayerContent, Model, Outline, Pad,
+    Panel, ReliefPlace, ReliefSide, ReturnPath,
 };
 use crate::units::{Length, Toleranced};
 use serde_json::{Value, json};
@@ -100,6 +100,12 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
     let reliefs = relief_records(panel);
     if !reliefs.is_empty() {
         record["reliefs"] = json!(reliefs);
+    }
+    // Only where there are any: the record of a dry panel is what it was before there were films.
+    if !panel.films.is_empty() {
+        let mut films: Vec<_> = panel.films.iter().collect();
+        films.sort_by(|a, b| a.name.cmp(&b.name));
+        record["films"] = films.into_iter().map(film_record).collect();
     }
     record
 }
@@ -206,6 +212,23 @@ fn finger_record(finger: &Finger) -> Value {
             mm(glove.thickness),
             decimal(glove.permittivity.relative(), 1e12, 12),
         ])),
+    })
+}
+
+fn film_record(film: &Film) -> Value {
+    json!({
+        "name": film.name,
+        "shape": match film.shape {
+            FilmShape::Rectangle { width, height } => json!({ "rectangle_mm": [mm(width), mm(height)] }),
+            FilmShape::Disc { diameter } => json!({ "disc_mm": mm(diameter) }),
+        },
+        "centre_mm": film.centre.map(mm),
+        "thickness_mm": mm(film.thickness),
+        "as": match film.bound {
+            FilmBound::Dielectric => "dielectric",
+            FilmBound::Floating => "floating",
+            FilmBound::Earthed => "earthed",
+        },
     })
 }
 

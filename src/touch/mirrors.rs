@@ -1,10 +1,10 @@
 //! Mirror images of a panel's pads.
 
 use crate::panel::lowering::{LoweringError, copper_conductors};
-use crate::panel::symmetry::{Mirror, panel_images};
-use crate::panel::{Model, Panel};
+use crate::panel::symmetry::{Mirror, SAME_POINT_M, panel_images};
+use crate::panel::{Film, Model, Panel};
 
-/// A symmetry of a panel's copper and of the slots in its layers.
+/// A symmetry of a panel's copper, of the slots in its layers and of its wet films.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PanelMirror {
     /// The symmetry.
@@ -24,6 +24,7 @@ pub fn panel_mirrors(panel: &Panel) -> Result<Vec<PanelMirror>, LoweringError> {
     let copper = copper_conductors(panel)?;
     Ok(Mirror::ALL
         .into_iter()
+        .filter(|mirror| films_are_symmetric(&panel.films, *mirror))
         .filter_map(|mirror| {
             let mut images = panel_images(panel, &copper, mirror)?;
             images.truncate(panel.pads.len());
@@ -32,4 +33,21 @@ pub fn panel_mirrors(panel: &Panel) -> Result<Vec<PanelMirror>, LoweringError> {
             stays.then_some(PanelMirror { mirror, images })
         })
         .collect())
+}
+
+/// Whether every film is found again in the mirror, alike in all but its place.
+fn films_are_symmetric(films: &[Film], mirror: Mirror) -> bool {
+    let signs = mirror.signs();
+    films.iter().all(|film| {
+        films.iter().any(|other| {
+            let is_there = (0..2).all(|axis| {
+                let image = signs[axis] * film.centre[axis].metres();
+                (image - other.centre[axis].metres()).abs() <= SAME_POINT_M
+            });
+            is_there
+                && film.shape == other.shape
+                && film.bound == other.bound
+                && film.thickness == other.thickness
+        })
+    })
 }

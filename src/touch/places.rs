@@ -200,12 +200,13 @@ fn solve_one(
     let lowered = lower(panel, name, &place.finger, LoweringOptions::default())?;
     let mut settings = limits.settings.clone();
     let mut drive = lowered.pads.clone();
+    drive.extend(lowered.films.iter().map(|film| film.name.clone()));
     drive.push(FINGER.to_owned());
     settings.drive = Some(drive);
     settings.start_fineness = start_fineness.or(settings.start_fineness);
     let answer = field::solve(&lowered.case, Some(FINGER), &settings, &|_| {})?;
     Ok(Answered {
-        touch: SolvedTouch::new(&answer, lowered.effective_lengths),
+        touch: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.films),
         fineness: answer.grid.fineness,
         accuracy_estimated: answer.accuracy.estimated,
         accuracy_reached: answer.accuracy.reached,

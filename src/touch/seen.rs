@@ -4,7 +4,7 @@ use crate::capacitance::{
     AlgebraError, Estimate, Measurement, Role, coupling, measure, measure_shift,
 };
 use crate::field::{Bounded, FieldAnswer, Shift};
-use crate::panel::lowering::{EffectiveLengths, FINGER};
+use crate::panel::lowering::{EffectiveLengths, FINGER, LoweredFilm};
 use crate::panel::{IdleState, ReturnPath};
 
 /// Matrices of one touch, kept so that any return path of the finger can be put to them.
@@ -13,6 +13,7 @@ pub struct SolvedTouch {
     with: Bounded,
     shift: Option<Shift>,
     lengths: Option<EffectiveLengths>,
+    films: Vec<LoweredFilm>,
 }
 
 /// One touch as the pads see it, by panel index; nothing for pads that are not in the case.
@@ -27,12 +28,18 @@ pub struct SeenTouch {
 }
 
 impl SolvedTouch {
-    /// Keeps what is needed of an answer; `lengths` for a section's results per metre.
-    pub fn new(answer: &FieldAnswer, lengths: Option<EffectiveLengths>) -> Self {
+    /// Keeps what is needed of an answer; `lengths` for a section's results per metre, `films` for the
+    /// conducting films of the case.
+    pub fn new(
+        answer: &FieldAnswer,
+        lengths: Option<EffectiveLengths>,
+        films: &[LoweredFilm],
+    ) -> Self {
         Self {
             with: answer.with.clone(),
             shift: answer.shift.clone(),
             lengths,
+            films: films.to_vec(),
         }
     }
 
@@ -58,34 +65,34 @@ impl SolvedTouch {
         let Some(shift) = &self.shift else {
             return Ok(seen);
         };
-        let idle_role = match idle {
-            IdleState::Grounded => Role::Grounded,
-            IdleState::Floating => Role::Floating { to_zero: 0.0 },
-            IdleState::Driven => Role::Driven { gain: 1.0 },
-        };
+        let idle_role = idle_role(idle);
+        // A film at 0 V holds the finger that touches it there.
+        let is_held = self.films.iter().any(|f| f.is_touched && !f.is_floating);
         let finger_role = match return_path {
+            _ if is_held => Role::Grounded,
             ReturnPath::Earthed => Role::Grounded,
             ReturnPath::Through(capacitance) => Role::Floating {
                 to_zero: capacitance.farads() / shift_length,
             },
         };
-        let roles = |conductors: &[String], measured: &str| -> Vec<Role> {
-            conductors
-                .iter()
-                .map(|name| match name.as_str() {
-                    name if name == measured => Role::Measured,
-                    FINGER => finger_role,
-                    _ => idle_role,
-                })
-                .collect()
+        let roles = |conductors: &[String], measured: &str, with_finger: bool| -> Vec<Role> {
+            let role = |name: &String| match name.as_str() {
+                name if name == measured => Role::Measured,
+                FINGER => finger_role,
+                name => match self.films.iter().find(|film| film.name == name) {
+                    Some(film) => film_role(film, with_finger),
+                    None => idle_role,
+                },
+            };
+            conductors.iter().map(role).collect()
         };
         let finger = self.with.conductors.iter().position(|n| n == FINGER);
         for (index, name) in pad_names.iter().enumerate() {
             if !shift.without.conductors.contains(name) {
                 continue;
             }
-            let without_roles = roles(&shift.without.conductors, name);
-            let with_roles = roles(&self.with.conductors, name);
+            let without_roles = roles(&shift.without.conductors, name, false);
+            let with_roles = roles(&self.with.conductors, name, true);
             let base = measure(&shift.without, &without_roles)?;
             let change = measure_shift(&self.with, shift, &with_roles, &without_roles)?;
             seen.bases[index] = Some(scale_measurement(base, base_length));
@@ -109,6 +116,24 @@ impl SeenTouch {
             mirrored.couplings[image] = self.couplings[index];
         }
         mirrored
+    }
+}
+
+/// What a pad that is not measured is to the others.
+pub(super) fn idle_role(idle: IdleState) -> Role {
+    match idle {
+        IdleState::Grounded => Role::Grounded,
+        IdleState::Floating => Role::Floating { to_zero: 0.0 },
+        IdleState::Driven => Role::Driven { gain: 1.0 },
+    }
+}
+
+/// A film's part; under the finger that touches it nothing is left of it that could float.
+pub(super) fn film_role(film: &LoweredFilm, with_finger: bool) -> Role {
+    if film.is_floating && !(with_finger && film.is_touched) {
+        Role::Floating { to_zero: 0.0 }
+    } else {
+        Role::Grounded
     }
 }
 

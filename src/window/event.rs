@@ -39,6 +39,8 @@ pub enum Cause {
     Noise,
     /// What baseline tracking leaves of the drift.
     Drift,
+    /// This wet film appears on the dry face; nobody touches.
+    Film(String),
 }
 
 /// An event in counts towards a touch.
@@ -96,6 +98,7 @@ impl Event {
             ),
             Cause::Noise => "noise while nobody touches".to_owned(),
             Cause::Drift => "drift that tracking leaves".to_owned(),
+            Cause::Film(name) => format!("wet film {name}"),
         }
     }
 }

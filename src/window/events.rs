@@ -4,7 +4,9 @@ use super::aim::{aims, palm_offsets};
 use super::event::{Cause, Event, Gesture, Group};
 use super::layers::{LayerFactors, layer_factors, layers_vary};
 use crate::panel::{Finger, Model, Panel, ReturnPath, Supply};
-use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::touch::{
+    FilmChange, SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, film_changes, solve_touches,
+};
 use crate::units::{Capacitance, Length};
 
 /// A typical adult touch on a pad, for comparison: centred, first supply, nominal values.
@@ -109,11 +111,15 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
         apply(&factors, &mut events);
     }
     let references = references(panel, &touches, references_start)?;
+    let changes = film_changes(panel, &limits.settings, limits.stop, limits.progress)?;
+    field_problems += changes.len();
     let quiet = quiet_events(panel, &references);
+    let wet = film_events(panel, &changes);
     let margin = panel.usage.noise_margin.value;
     let mut events: Vec<Event> = worst_places(events.into_iter().map(|(event, _)| event), margin)
         .into_iter()
         .chain(quiet)
+        .chain(wet)
         .map(|event| event.with_bound(margin))
         .collect();
     events.sort_by_key(|event| (event.group == Group::False, event.pad));
@@ -341,11 +347,37 @@ fn quiet_events(panel: &Panel, references: &[Reference]) -> Vec<Event> {
     events
 }
 
+/// Every film's step from dry to wet, as every pad sees it.
+fn film_events(panel: &Panel, changes: &[FilmChange]) -> Vec<Event> {
+    let circuit = &panel.electronics.circuit;
+    let mut events = Vec::new();
+    for film in changes {
+        for (pad, (dry, change)) in film.dry.iter().zip(&film.changes).enumerate() {
+            let at_pin = panel.stray.of(&panel.pads[pad]);
+            let at_pin = at_pin.at_pin(Capacitance::from_farads(dry.value));
+            let [change, base_error, change_error] =
+                [change.value, dry.error, change.error].map(Capacitance::from_farads);
+            let counts = circuit.shift_in_counts(&at_pin, base_error, &[change], change_error);
+            events.push(Event {
+                group: Group::False,
+                cause: Cause::Film(film.film.clone()),
+                pad,
+                mean: counts.value,
+                input_range: counts.over_tolerance,
+                numerical_error: counts.error,
+                noise: circuit.noise(at_pin.nominal + change).total(),
+                bound: 0.0,
+            });
+        }
+    }
+    events
+}
+
 fn not_described(panel: &Panel, has_palm: bool) -> Vec<String> {
-    let mut missing = vec![
-        "touches of traces".to_owned(),
-        "water on the touched face".to_owned(),
-    ];
+    let mut missing = vec!["touches of traces".to_owned()];
+    if panel.films.is_empty() {
+        missing.push("water on the touched face".to_owned());
+    }
     if panel.model.value == Model::Axisymmetric {
         missing.push("touches off the middle (axisymmetric model)".to_owned());
     }

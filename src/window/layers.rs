@@ -28,7 +28,7 @@ fn key(event: &Event) -> Option<(String, bool)> {
         Cause::Touch(gesture) | Cause::NeighbourTouch(gesture) | Cause::Palm(gesture) => {
             Some((gesture.user.clone(), event.group == Group::True))
         }
-        Cause::Noise | Cause::Drift => None,
+        Cause::Noise | Cause::Drift | Cause::Film(_) => None,
     }
 }
 
@@ -96,7 +96,7 @@ pub(super) fn layer_factors(
         for (index, (key, (event, _))) in worst.iter().enumerate() {
             let supply = match &event.cause {
                 Cause::Touch(g) | Cause::NeighbourTouch(g) | Cause::Palm(g) => &g.supply,
-                Cause::Noise | Cause::Drift => continue,
+                Cause::Noise | Cause::Drift | Cause::Film(_) => continue,
             };
             let known = &panel.usage.supplies.value;
             let Some(supply) = known.iter().find(|known| known.name == *supply) else {

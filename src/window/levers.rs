@@ -275,6 +275,8 @@ impl<'a> Pair<'a> {
         let untouched = circuit.noise(base).total();
         let (mean, noise) = match (&event.cause, panel.usage.drift_residue) {
             (Cause::Noise, _) | (Cause::Drift, None) => (0.0, untouched),
+            // The film is not solved again: its share of the capacitance at the pin stays.
+            (Cause::Film(_), _) => (event.mean, untouched),
             (Cause::Drift, Some(residue)) => {
                 (circuit.counts_towards_touch(base, residue), untouched)
             }
@@ -315,7 +317,7 @@ fn gesture(event: &Event) -> Option<&Gesture> {
         Cause::Touch(gesture) | Cause::NeighbourTouch(gesture) | Cause::Palm(gesture) => {
             Some(gesture)
         }
-        Cause::Noise | Cause::Drift => None,
+        Cause::Noise | Cause::Drift | Cause::Film(_) => None,
     }
 }
 

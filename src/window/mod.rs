@@ -6,7 +6,7 @@
 //!
 //! - **True events** must act: every user on every supply aimed at a pad, at the worst place within the
 //!   user's aim error. **False events** must not: the same touches as every other pad sees them, a palm
-//!   beside the pads, noise, what tracking leaves of the drift.
+//!   beside the pads, noise, what tracking leaves of the drift, a wet film that appears.
 //! - **Mean, input range, numerical error, noise** stay apart: the mean is at nominal values; the input
 //!   range covers return path, stray capacitance, circuit and layer tolerances at their ends; the bound
 //!   adds the estimated numerical error and [`Usage::noise_margin`](crate::panel::Usage) standard
@@ -36,7 +36,7 @@ pub use record::to_json;
 
 use crate::cautions::cautions;
 use crate::field::Settings;
-use crate::panel::{IdleState, LayerContent, Model, Panel};
+use crate::panel::{FilmBound, IdleState, LayerContent, Model, Panel};
 use crate::touch::{TouchError, WorkLimits};
 use std::time::Instant;
 
@@ -104,6 +104,18 @@ fn mark(origin: crate::panel::Origin) -> &'static str {
         crate::panel::Origin::Given => "",
         crate::panel::Origin::Default => " [default]",
     }
+}
+
+fn films(panel: &Panel) -> String {
+    let words = panel.films.iter().map(|film| {
+        let bound = match film.bound {
+            FilmBound::Dielectric => "dielectric",
+            FilmBound::Floating => "floating conductor",
+            FilmBound::Earthed => "earthed conductor",
+        };
+        format!("{} as {bound}", film.name)
+    });
+    words.collect::<Vec<_>>().join(", ")
 }
 
 fn model_line(panel: &Panel) -> String {
@@ -189,7 +201,16 @@ fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<St
         ),
         model_line(panel),
         "Threshold fixed for all units; each pad may have its own.".to_owned(),
-        "Touched face dry and clean; fingers rigid conductors that stand still.".to_owned(),
+        if panel.films.is_empty() {
+            "Touched face dry and clean; fingers rigid conductors that stand still.".to_owned()
+        } else {
+            format!(
+                "Every touch is one on the wet face ({}), with the baseline of the wet face; the step from \
+                 dry to wet is an event of each film on its own at nominal layers; fingers rigid \
+                 conductors that stand still.",
+                films(panel)
+            )
+        },
     ];
     lines.extend(
         table

@@ -88,6 +88,7 @@ fn event_record(pads: &[String], event: &Event) -> Value {
             Cause::Palm(one) => gesture("palm", one),
             Cause::Noise => json!({ "kind": "noise" }),
             Cause::Drift => json!({ "kind": "drift" }),
+            Cause::Film(name) => json!({ "kind": "wet film", "film": name }),
         },
         "mean_counts": event.mean,
         "input_range_counts": event.input_range,

@@ -157,6 +157,7 @@ pub(super) fn axisymmetric(
         },
         pads: vec![pad.name.clone()],
         effective_lengths: None,
+        films: Vec::new(),
         simplifications,
     })
 }
@@ -250,6 +251,7 @@ pub(super) fn section(
         },
         pads,
         effective_lengths: Some(lengths),
+        films: Vec::new(),
         simplifications,
     })
 }

@@ -10,7 +10,10 @@
 //!   thick copper takes the height of its layer, and the space beside it is filled by the dielectric on
 //!   its touched side, which is simply extended down.
 //! - **Conductors.** One per pad under the pad's name, then [`GROUND`] (all ground areas and guards, at
-//!   0 V), then [`FINGER`].
+//!   0 V), then one per conducting wet film under its name, then [`FINGER`].
+//! - **Wet films.** A film that conducts is a sheet on the touched face; a bare finger that touches it
+//!   is one conductor with it ([`LoweredFilm::is_touched`]). A film of dielectric is a box of water
+//!   that the finger displaces. Films need the volume model.
 //! - **Ground beside pads.** An area on a layer that carries pads is cut back by its clearance around
 //!   each of them; corners stay sharp, and the hole of a pad is kept free.
 //! - **Reliefs.** Boxes painted over their layer in the order of the file, under the glove and all copper;
@@ -29,6 +32,7 @@ mod polygon;
 mod relief;
 #[cfg(test)]
 mod tests;
+mod wet;
 
 use super::outline::pad_box;
 use super::{Finger, Model, Panel};
@@ -36,6 +40,7 @@ use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, W
 use crate::units::Length;
 pub use copper::copper_conductors;
 use levels::Levels;
+pub use wet::LoweredFilm;
 
 /// Name of the conductor that joins all ground areas and guards.
 pub const GROUND: &str = "ground";
@@ -67,6 +72,8 @@ pub struct Lowered {
     pub pads: Vec<String>,
     /// Factors from per metre to a capacitance; only for [`Model::Section`].
     pub effective_lengths: Option<EffectiveLengths>,
+    /// Wet films that are conductors of the case.
+    pub films: Vec<LoweredFilm>,
     /// What was simplified on the way, one line each, for the reader of the result.
     pub simplifications: Vec<String>,
 }
@@ -116,6 +123,9 @@ pub enum LoweringError {
         /// Pad it touches.
         pad: String,
     },
+    /// A film in a model that cannot hold it.
+    #[error("wet film \"{0}\" needs model volume")]
+    FilmNeedsVolume(String),
     /// The axisymmetric model does not fit.
     #[error("model axisymmetric: {0}")]
     Axisymmetric(String),
@@ -147,6 +157,11 @@ pub fn lower(
     {
         return Err(LoweringError::ReservedName(reserved.name.clone()));
     }
+    if let Some(film) = panel.films.first()
+        && panel.model.value != Model::Volume
+    {
+        return Err(LoweringError::FilmNeedsVolume(film.name.clone()));
+    }
     let levels = Levels::new(panel, pad.layer)?;
     match panel.model.value {
         Model::Volume => volume(panel, &levels, pad, finger),
@@ -173,11 +188,15 @@ fn volume(
         [low.min(-half[axis]) - wall, high.max(half[axis]) + wall]
     });
     let mut conductors = copper::conductors(panel, levels)?;
+    let wet = wet::wet(panel, levels, finger, centre)?;
+    conductors.extend(wet.conductors);
     conductors.push(Conductor {
         name: FINGER.to_owned(),
-        solids: vec![Solid::Round(body)],
+        solids: std::iter::once(Solid::Round(body))
+            .chain(wet.joined)
+            .collect(),
     });
-    let mut simplifications = Vec::new();
+    let mut simplifications = wet.simplifications;
     // A square of the same area as the round fingertip.
     let half_tip = body.dome_radius_m * std::f64::consts::PI.sqrt() / 2.0;
     let tip = centre.map(|at| [at - half_tip, at + half_tip]);
@@ -206,12 +225,14 @@ fn volume(
                     },
                 })
                 .chain(slots)
+                .chain(wet.dielectrics)
                 .chain(glove)
                 .collect(),
             conductors,
         },
         pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
         effective_lengths: None,
+        films: wet.films,
         simplifications,
     })
 }

@@ -5,6 +5,7 @@
 
 mod circuit;
 mod copper;
+mod films;
 mod fingers;
 mod pads;
 mod relief;
@@ -37,6 +38,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
     let pads = pads::pads(file, &layers)?;
     let (board, grounds, guards) = copper::copper(file, &layers, &pads)?;
     let reliefs = relief::reliefs(file, &layers, &pads, board.value)?;
+    let films = films::films(file, board.value)?;
     let fingers = fingers::fingers(file, &pads, board.value)?;
     let usage = usage::usage(file, &fingers)?;
     conductor_names(file, &pads)?;
@@ -51,6 +53,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         grounds,
         guards,
         reliefs,
+        films,
         fingers,
         idle: sourced(file.idle.map(|word| word.0), IdleState::Grounded),
         stray: stray(file)?,
@@ -224,6 +227,7 @@ fn conductor_names(file: &PanelFile, pads: &[Pad]) -> Result<(), Finding> {
     let sections = [
         ("ground", file.ground.keys().collect::<Vec<_>>()),
         ("guard", file.guard.keys().collect()),
+        ("film", file.film.keys().collect()),
         ("finger", file.finger.keys().collect()),
     ];
     for (section, names) in sections {
@@ -232,7 +236,7 @@ fn conductor_names(file: &PanelFile, pads: &[Pad]) -> Result<(), Finding> {
                 return Err(Finding::at_key(
                     steps![section, name],
                     format!("the name \"{name}\" is already that of a {other}"),
-                    "give every pad, ground, guard and finger a name of its own",
+                    "give every pad, ground, guard, film and finger a name of its own",
                 ));
             }
         }

@@ -1,0 +1,129 @@
+//! Wet films on the touched face: shape, place, and what keeps them apart.
+
+use super::super::error::Finding;
+use super::super::keys::steps;
+use super::super::typed::{FilmEntry, PanelFile};
+use super::{in_range, positive, show_mm};
+use crate::panel::lowering::{FINGER, GROUND};
+use crate::panel::{Film, FilmShape, Model};
+use crate::units::Length;
+
+/// Films closer than this along x and y would run together; a square around a drop counts.
+const TOUCHING_M: f64 = 1e-9;
+
+pub(super) fn films(file: &PanelFile, board: [Length; 2]) -> Result<Vec<Film>, Finding> {
+    let mut films: Vec<Film> = Vec::new();
+    for (name, entry) in &file.film {
+        let film = film(file, name, entry, board)?;
+        if let Some(other) = films.iter().find(|other| overlap(other, &film)) {
+            let key = if entry.centre.is_some() {
+                "centre"
+            } else {
+                size_key(entry)
+            };
+            return Err(Finding::at(
+                steps!["film", name, key],
+                format!("films \"{}\" and \"{name}\" run together", other.name),
+                "move them apart or draw them as one film",
+            ));
+        }
+        films.push(film);
+    }
+    Ok(films)
+}
+
+fn size_key(entry: &FilmEntry) -> &'static str {
+    if entry.size.is_some() {
+        "size"
+    } else {
+        "diameter"
+    }
+}
+
+fn overlap(a: &Film, b: &Film) -> bool {
+    let (half_a, half_b) = (a.half_extent_m(), b.half_extent_m());
+    (0..2).all(|axis| {
+        let apart = (a.centre[axis].metres() - b.centre[axis].metres()).abs();
+        apart <= half_a[axis] + half_b[axis] + TOUCHING_M
+    })
+}
+
+fn film(
+    file: &PanelFile,
+    name: &str,
+    entry: &FilmEntry,
+    board: [Length; 2],
+) -> Result<Film, Finding> {
+    let at = |key: &str| steps!["film", name, key];
+    if name == GROUND || name == FINGER {
+        return Err(Finding::at_key(
+            steps!["film", name],
+            format!("a film may not be called \"{name}\""),
+            "the name stands for that conductor itself: choose another",
+        ));
+    }
+    let shape = match (entry.size, entry.diameter) {
+        (Some(size), None) => FilmShape::Rectangle {
+            width: positive(at("size"), size.0[0], "the film's width")?,
+            height: positive(at("size"), size.0[1], "the film's height")?,
+        },
+        (None, Some(diameter)) => FilmShape::Disc {
+            diameter: positive(at("diameter"), diameter.0, "the drop's diameter")?,
+        },
+        (Some(_), Some(_)) => {
+            return Err(Finding::at_key(
+                at("diameter"),
+                format!("film \"{name}\" has a size and a diameter"),
+                "write size for a rectangle or diameter for a drop",
+            ));
+        }
+        (None, None) => {
+            return Err(Finding::at(
+                steps!["film", name],
+                format!("film \"{name}\" has no size"),
+                "add size = \"40 mm x 20 mm\" or diameter = \"6 mm\"",
+            ));
+        }
+    };
+    let centre = entry.centre.map_or([Length::default(); 2], |given| given.0);
+    for coordinate in centre {
+        in_range(at("centre"), coordinate, "the centre")?;
+    }
+    let film = Film {
+        name: name.to_owned(),
+        shape,
+        centre,
+        thickness: positive(at("thickness"), entry.thickness.0, "the film's thickness")?,
+        bound: entry.bound.0,
+        conductivity: entry.conductivity.map(|given| given.0),
+    };
+    let half = film.half_extent_m();
+    let is_outside = (0..2).any(|axis| {
+        film.centre[axis].metres().abs() + half[axis] > board[axis].metres() / 2.0 + TOUCHING_M
+    });
+    if is_outside {
+        let [width, height] = board.map(show_mm);
+        return Err(Finding::at(
+            at(size_key(entry)),
+            format!("film \"{name}\" reaches outside the board ({width} x {height})"),
+            "make it smaller or the board larger",
+        ));
+    }
+    if let Some(conductivity) = film.conductivity
+        && !(conductivity.siemens_per_metre() > 0.0 && conductivity.siemens_per_metre() <= 100.0)
+    {
+        return Err(Finding::at(
+            at("conductivity"),
+            "a conductivity of this size makes no sense here",
+            "write more than 0 S/m and at most 100 S/m; tap water has about 0.05 S/m",
+        ));
+    }
+    if file.model.is_some_and(|word| word.0 != Model::Volume) {
+        return Err(Finding::at_key(
+            steps!["film", name],
+            format!("film \"{name}\" needs the volume model"),
+            "leave out model or write model = \"volume\"",
+        ));
+    }
+    Ok(film)
+}
