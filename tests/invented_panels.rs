@@ -47,7 +47,7 @@ fn every_invented_panel_has_the_window_its_comment_tells() {
             let event = &window.table.events[index.expect("an event")];
             match &event.cause {
                 Cause::Touch(g) | Cause::NeighbourTouch(g) | Cause::Palm(g) => g.user.clone(),
-                Cause::Noise | Cause::Drift => String::new(),
+                Cause::Noise | Cause::Drift | Cause::Film(_) => String::new(),
             }
         };
         assert_eq!(user(binding.weakest_true), weakest, "{file}");
