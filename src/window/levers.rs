@@ -275,7 +275,7 @@ impl<'a> Pair<'a> {
         let untouched = circuit.noise(base).total();
         let (mean, noise) = match (&event.cause, panel.usage.drift_residue) {
             (Cause::Noise, _) | (Cause::Drift, None) => (0.0, untouched),
-            // The film is not solved again: its share of the capacitance at the pin stays.
+            // The film is not solved again: its counts stay as they are.
             (Cause::Film(_), _) => (event.mean, untouched),
             (Cause::Drift, Some(residue)) => {
                 (circuit.counts_towards_touch(base, residue), untouched)
