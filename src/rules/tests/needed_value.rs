@@ -1,0 +1,148 @@
+//! Needed values: crossings, intervals, ends of the range.
+
+use super::*;
+
+#[test]
+fn a_needed_value_is_the_crossing_with_its_interval_and_the_verdict_follows_from_it() {
+    let exact = 4.0 * (40.4_f64 / 20.0).ln();
+    // Value plus and minus 0.5 % meet the limit here.
+    let ends = [20.5, 19.5].map(|limit| 4.0 * (40.4_f64 / limit).ln());
+    for (value, verdict) in [
+        ("value = \"2 mm\"", Verdict::FailsHere),
+        ("value = \"2.8 mm\"", Verdict::CannotTell),
+        ("value = \"2.85 mm\"", Verdict::CannotTell),
+        ("value = \"3 mm\"", Verdict::Holds),
+        ("value = \"4.3 mm\"", Verdict::Holds),
+        ("value = \"4.4 mm\"", Verdict::MoreCareful),
+        ("value = \"0.25 in\"", Verdict::MoreCareful),
+        (
+            "times = 1\nof = \"layer.{overlay}.thickness\"",
+            Verdict::Holds,
+        ),
+        (
+            "times = 2\nof = \"layer.{overlay}.thickness\"",
+            Verdict::MoreCareful,
+        ),
+        ("value = \"0.25 in\"\ncareful_factor = 2.5", Verdict::Holds),
+    ] {
+        let judgement = judged(&gap_rule(value));
+        let row = &judgement.rows[0];
+        assert_eq!(row.verdict, verdict, "{value}: {}", row.reason);
+        let Place::At(at, [low, high]) = needed(row).needed else {
+            panic!("{:?}", needed(row).needed)
+        };
+        // The search stops at a twentieth of the error.
+        assert!((at - exact).abs() < 0.006, "{at}");
+        assert!((low - ends[0]).abs() < 0.02, "{low}");
+        assert!((high - ends[1]).abs() < 0.02, "{high}");
+        assert_eq!(needed(row).drawn.map(f64::round), Some(8.0));
+        assert_eq!(row.touch.as_ref().map(|t| t.pad.as_str()), Some("b"));
+        let picture = picture(row, "adult").expect("a chart");
+        assert!(picture.svg().unwrap().contains("needed: 2.8"));
+    }
+}
+
+#[test]
+fn an_aim_error_moves_the_finger_towards_the_nearest_pad_and_mirror_images_are_solved_once() {
+    let seen: RefCell<Vec<(String, [f64; 2])>> = RefCell::default();
+    let engine = |panel: &Panel, touch: Touch<'_>| {
+        let offset = panel.fingers[0].offset.map(|part| part.mm());
+        seen.borrow_mut().push((touch.pad.to_owned(), offset));
+        assert_eq!(touch.watched.len(), 1);
+        closed_form(panel, touch)
+    };
+    let rule = gap_rule("value = \"8 mm\"\naim_error = \"3 mm\"");
+    let judgement = judged_of(PANEL, &rule, &engine);
+    let touch = judgement.rows[0].touch.clone().expect("a touch");
+    assert_eq!(touch.pad, "b");
+    assert_eq!(touch.off_towards, Some(("a".to_owned(), 3.0)));
+    // a towards b, b towards a; the others are their images. Then b only.
+    let seen = seen.into_inner();
+    assert_eq!(seen[0], ("a".to_owned(), [3.0, 0.0]));
+    assert_eq!(seen[1], ("b".to_owned(), [-3.0, 0.0]));
+    assert!(seen[2..].iter().all(|(pad, _)| pad == "b"));
+    let exact = 4.0 * (80.8_f64 / 20.0).ln();
+    let Place::At(at, _) = needed(&judgement.rows[0]).needed else {
+        panic!("no crossing")
+    };
+    assert!((at - exact).abs() < 0.006, "{at}");
+}
+
+#[test]
+fn ends_of_the_range_are_told_as_such() {
+    let rule = |condition: &str, side: &str, value: &str| {
+        format!(
+            "[rule.r]\nsays = \"x\"\nkind = \"needed value\"\npath = [\"layer.{{overlay}}.thickness\"]\n\
+             value = \"{value}\"\nside = \"{side}\"\nfrom = \"1 mm\"\nto = \"10 mm\"\n\
+             condition = \"touch shift >= {condition} pF\"\n"
+        )
+    };
+    // Touch shift: 10 / thickness, so 10 to 1 over the range.
+    for (condition, side, value, place, verdict) in [
+        (
+            "0.5",
+            "at most",
+            "9 mm",
+            Place::BeyondEnd(10.0),
+            Verdict::Holds,
+        ),
+        (
+            "0.5",
+            "at most",
+            "6 mm",
+            Place::BeyondEnd(10.0),
+            Verdict::MoreCareful,
+        ),
+        (
+            "20",
+            "at most",
+            "2 mm",
+            Place::NowhereTo(1.0),
+            Verdict::FailsHere,
+        ),
+        (
+            "20",
+            "at least",
+            "2 mm",
+            Place::NowhereTo(10.0),
+            Verdict::FailsHere,
+        ),
+    ] {
+        let judgement = judged(&rule(condition, side, value));
+        let row = &judgement.rows[0];
+        assert_eq!(needed(row).needed, place, "{condition} {side}");
+        assert_eq!(row.verdict, verdict, "{condition} {side} {value}");
+    }
+    let judgement = judged(&rule("2.5", "at most", "3 mm"));
+    let Place::At(at, _) = needed(&judgement.rows[0]).needed else {
+        panic!("no crossing")
+    };
+    assert!((at - 4.0).abs() < 0.004, "{at}");
+}
+
+#[test]
+fn a_condition_may_be_a_share_of_the_best_or_of_the_panel_as_drawn() {
+    let rule = |compared: &str, share: &str| {
+        format!(
+            "[rule.r]\nsays = \"x\"\nkind = \"needed value\"\n\
+             path = [\"pads.{{pads}}.diameter\", \"pads.{{pads}}.size\"]\n\
+             times = 1\nof = \"finger.{{finger}}.dome\"\nside = \"at least\"\nfrom = \"5 mm\"\n\
+             to = \"25 mm\"\ncondition = \"touch shift >= {share} %\"\ncompared_with = \"{compared}\"\n"
+        )
+    };
+    // The touch shift is proportional to the side: 25 mm is best, 10 mm is drawn.
+    for (compared, share, exact) in [("best of the range", "60", 15.0), ("as drawn", "120", 12.0)] {
+        let judgement = judged(&rule(compared, share));
+        let detail = needed(&judgement.rows[0]);
+        assert_eq!(detail.path, "pads.keys.size");
+        assert_eq!(detail.rule, 16.0);
+        assert_eq!(detail.sample_unit(), "%");
+        let Place::At(at, [low, high]) = detail.needed else {
+            panic!("no crossing")
+        };
+        assert!((at / exact - 1.0).abs() < 0.002, "{at}");
+        // Both errors of 1 % count.
+        assert!((low / exact - 0.98).abs() < 0.004, "{low}");
+        assert!((high / exact - 1.02).abs() < 0.004, "{high}");
+    }
+}
