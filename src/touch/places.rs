@@ -61,8 +61,24 @@ pub struct Touches {
     pub accuracy_reached: bool,
     /// Cells of the largest grid.
     pub cells: usize,
+    /// Fineness the touches started at: a good start for panels much like this one.
+    pub fineness: Option<f64>,
     /// What was simplified on the way, one line each.
     pub simplifications: Vec<String>,
+}
+
+impl WorkLimits<'_> {
+    /// The same for panels much like one that was solved: their touches start where its did.
+    pub fn starting_at(&self, fineness: Option<f64>) -> Self {
+        Self {
+            settings: Settings {
+                start_fineness: fineness.or(self.settings.start_fineness),
+                ..self.settings.clone()
+            },
+            stop: self.stop,
+            progress: self.progress,
+        }
+    }
 }
 
 /// What the work may cost, and who hears of it.
@@ -140,18 +156,17 @@ pub fn solve_touches(
         (limits.progress)(&format!("{count} of {} touches solved", wanted.len()));
         answer
     };
-    // The first place finds out which fineness the panel needs; the others start there, which saves
-    // most of them their rounds on coarser grids.
-    let mut answers: Vec<Result<Answered, TouchError>> = wanted
-        .first()
-        .map(|place| solve(place, None))
-        .into_iter()
-        .collect();
+    // Unless it is known, the first place finds out which fineness the panel needs; the others start
+    // there, which saves most of them their rounds on coarser grids.
+    let known = limits.settings.start_fineness;
+    let alone = usize::from(known.is_none());
+    let (first, others) = wanted.split_at(alone.min(wanted.len()));
+    let mut answers: Vec<Result<Answered, TouchError>> =
+        first.iter().map(|place| solve(place, None)).collect();
     let fineness = match answers.first() {
         Some(Ok(first)) => Some(first.fineness),
-        _ => None,
+        _ => known,
     };
-    let others = wanted.get(1..).unwrap_or_default();
     answers.par_extend(others.par_iter().map(|place| solve(place, fineness)));
     let mut touches = Touches {
         pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
@@ -161,6 +176,7 @@ pub fn solve_touches(
         accuracy_estimated: 0.0,
         accuracy_reached: true,
         cells: 0,
+        fineness,
         simplifications: Vec::new(),
     };
     for answer in answers {

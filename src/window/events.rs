@@ -45,6 +45,8 @@ pub struct EventTable {
     pub field_problems: usize,
     /// Whether the accuracy was reached everywhere.
     pub accuracy_reached: bool,
+    /// Fineness the touches started at.
+    pub fineness: Option<f64>,
 }
 
 /// A place to be solved and what it stands for.
@@ -105,7 +107,12 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
     let mut accuracy_reached = touches.accuracy_reached;
     let varies = layers_vary(panel);
     if varies {
-        let factors = layer_factors(panel, &asked[..references_start], &events, limits)?;
+        let factors = layer_factors(
+            panel,
+            &asked[..references_start],
+            &events,
+            &limits.starting_at(touches.fineness),
+        )?;
         field_problems += factors.field_problems;
         accuracy_reached &= factors.accuracy_reached;
         apply(&factors, &mut events);
@@ -133,6 +140,7 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
         simplifications: touches.simplifications.clone(),
         field_problems,
         accuracy_reached,
+        fineness: touches.fineness,
     })
 }
 

@@ -89,6 +89,7 @@ pub fn levers(
     found: &Window,
     limits: &WorkLimits<'_>,
 ) -> Result<LeverSearch, TouchError> {
+    let limits = &limits.starting_at(found.table.fineness);
     let binding = found.binding();
     let mut search = LeverSearch {
         ratio: binding.ratio,
