@@ -3,15 +3,14 @@
 //! `tests/bad_scenarios/NAME.toml` must give exactly `NAME.txt`. Run with `PADFIELD_WRITE_EXPECTED=1`
 //! to write the messages anew after a deliberate change, and read the difference.
 
+mod messages;
+
+use messages::{message_of, shown};
 use padfield::scenario::{Document, MAX_BYTES, ScenarioError, panel_from_bytes};
 use proptest::prelude::*;
-use std::path::Path;
 
 fn message(file: &str, bytes: &[u8]) -> String {
-    match read(file, bytes) {
-        Ok(()) => "no error\n".to_owned(),
-        Err(error) => shown(&error),
-    }
+    message_of(read(file, bytes))
 }
 
 /// The panel and every study.
@@ -24,35 +23,9 @@ fn read(file: &str, bytes: &[u8]) -> Result<(), ScenarioError> {
         .try_for_each(|study| document.study(study).map(|_| ()))
 }
 
-fn shown(error: &ScenarioError) -> String {
-    format!("{error}\n\n{}\n", error.render(false))
-}
-
 #[test]
 fn broken_files_give_their_messages() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bad_scenarios");
-    let write = std::env::var_os("PADFIELD_WRITE_EXPECTED").is_some();
-    let mut wrong = Vec::new();
-    let mut count = 0;
-    for entry in std::fs::read_dir(&folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.extension().is_none_or(|e| e != "toml") {
-            continue;
-        }
-        count += 1;
-        let file = path.file_name().unwrap().to_string_lossy().into_owned();
-        let found = message(&file, &std::fs::read(&path).unwrap());
-        let expected_path = path.with_extension("txt");
-        if write {
-            std::fs::write(&expected_path, &found).unwrap();
-        }
-        let expected = std::fs::read_to_string(&expected_path).unwrap_or_default();
-        if found != expected || found == "no error\n" {
-            wrong.push(format!("{file}\nexpected: {expected}\nfound: {found}"));
-        }
-    }
-    assert!(count >= 40, "{count} files");
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    messages::hold("bad_scenarios", 40, message);
 }
 
 #[test]

@@ -264,6 +264,19 @@ fn a_walk_sees_both_pads_alike_midway_and_the_map_is_symmetric() {
 }
 
 #[test]
+fn a_pad_that_nobody_aims_at_does_not_bind() {
+    let text = format!(
+        "{PANEL}\n[finger.left-hand]\ncontact = \"10 mm\"\ndome = \"16 mm\"\non = \"left\"\n"
+    )
+    .replace("users = [\"adult\"]", "users = [\"left-hand\"]");
+    let document = Document::from_text("panel.toml", &text).expect("TOML");
+    let window = decided(&document.panel(&[]).expect("valid"));
+    assert!(window.pads[1].weakest_true.is_none());
+    assert_eq!(window.binding().pad, Some(0));
+    assert!(window.exists());
+}
+
+#[test]
 fn a_pad_about_its_axis_is_touched_in_its_middle() {
     let text = include_str!("panels/round_pad.toml");
     let document = Document::from_text("round_pad.toml", text).expect("TOML");

@@ -207,12 +207,8 @@ fn thresholds(
     settings: &Settings,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<ThresholdShares, String> {
-    let threads = rayon::current_num_threads() as u64;
     let limits = WorkLimits {
-        settings: Settings {
-            memory_cap_bytes: settings.memory_cap_bytes / threads.max(1),
-            ..settings.clone()
-        },
+        settings: settings.clone(),
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("thresholds: {text}")),
     };

@@ -60,11 +60,10 @@ pub fn window(
         overrides,
         panel,
     } = input::read(&arguments.file, &arguments.set)?;
-    let threads = rayon::current_num_threads() as u64;
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory / threads.max(1),
+            memory_cap_bytes: arguments.memory,
             ..Settings::default()
         },
         stop: &interrupt::asked,

@@ -83,7 +83,8 @@ impl WorkLimits<'_> {
 
 /// What the work may cost, and who hears of it.
 pub struct WorkLimits<'a> {
-    /// Settings of the field engine for each problem; `drive` is chosen here.
+    /// Settings of the field engine; `drive` is chosen here, and the memory cap is shared by the touches
+    /// that are solved at once.
     pub settings: Settings,
     /// Asked before every field problem.
     pub stop: &'a (dyn Fn() -> bool + Sync),
@@ -219,6 +220,8 @@ fn solve_one(
     drive.extend(lowered.films.iter().map(|film| film.name.clone()));
     drive.push(FINGER.to_owned());
     settings.drive = Some(drive);
+    // So many touches may be in hand at once.
+    settings.memory_cap_bytes /= rayon::current_num_threads() as u64;
     settings.start_fineness = start_fineness.or(settings.start_fineness);
     let answer = field::solve(&lowered.case, Some(FINGER), &settings, &|_| {})?;
     Ok(Answered {

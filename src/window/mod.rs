@@ -64,9 +64,10 @@ pub struct Window {
 }
 
 impl Window {
-    /// The pad with the smallest window ratio.
+    /// The pad with the smallest window ratio, of those that some user aims at.
     pub fn binding(&self) -> &PadWindow {
-        let worst = self.pads.iter().min_by(|a, b| a.ratio.total_cmp(&b.ratio));
+        let touched = self.pads.iter().filter(|pad| pad.weakest_true.is_some());
+        let worst = touched.min_by(|a, b| a.ratio.total_cmp(&b.ratio));
         worst.unwrap_or(&self.common)
     }
 
