@@ -130,7 +130,7 @@ fn half_an_inch_and_a_quarter_inch_over_a_plane() {
     );
 
     let charts = record["charts"].as_array().expect("a list");
-    assert_eq!(charts.len(), 2 * 14, "{charts:?}");
+    assert_eq!(charts.len(), 2 * 15, "{charts:?}");
     for chart in charts {
         let path = run.folder.path().join(chart.as_str().expect("a path"));
         assert!(path.starts_with(run.folder.path().join("results/two_pads/rules")));
@@ -145,6 +145,59 @@ fn half_an_inch_and_a_quarter_inch_over_a_plane() {
     let svg = std::fs::read_to_string(svg).expect("the chart");
     for text in ["rule 6.35 mm", "needed: ", "limit ≤ 20 %, common practice"] {
         assert!(svg.contains(text), "{text}");
+    }
+}
+
+/// Rules and their verdicts.
+type Verdicts = &'static [(&'static str, &'static str)];
+
+/// Panel, pad group, rules far from their limits with their verdicts.
+const OTHER_PANELS: [(&str, &str, Verdicts); 3] = [
+    (
+        "acorn",
+        "keys",
+        &[
+            ("half-inch-pad", "more careful than needed"),
+            ("plastic-overlay", "holds"),
+            ("area", "fails here"),
+            ("plates-of-pad", "fails here"),
+            ("glass-overlay", "not about this overlay"),
+            ("traces-away", "not described"),
+        ],
+    ),
+    (
+        "lantern",
+        "stories",
+        &[
+            ("quarter-inch-gap", "more careful than needed"),
+            ("area", "fails here"),
+            ("plates-of-contact", "fails here"),
+        ],
+    ),
+    (
+        "tern",
+        "buttons",
+        &[
+            ("half-inch-pad", "more careful than needed"),
+            ("plates-of-pad", "fails here"),
+        ],
+    ),
+];
+
+#[test]
+fn the_other_invented_panels_are_judged_as_well() {
+    for (name, pads, verdicts) in OTHER_PANELS {
+        let mut arguments = vec!["--accuracy", "8%", "--json", "--no-charts", "--pads", pads];
+        for (rule, _) in verdicts {
+            arguments.extend(["--only", rule]);
+        }
+        let run = Run::of(&scenario(name), &arguments);
+        assert_eq!(run.code, Some(3), "{name}: {}", run.errors);
+        let rows = rows(&run.record());
+        assert_eq!(rows.len(), verdicts.len(), "{name}");
+        for (rule, expected) in verdicts {
+            assert_eq!(verdict(&rows, rule), *expected, "{name}: {}", rows[*rule]);
+        }
     }
 }
 

@@ -6,6 +6,7 @@ use super::rules_record::to_json;
 use super::rules_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::Settings;
+use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::response::ResponseError;
 use crate::rules::{
@@ -13,7 +14,7 @@ use crate::rules::{
     field_engine, file_name, judge, picture, rules_of,
 };
 use crate::touch::WorkLimits;
-use crate::window::window;
+use crate::window::{Window, picture as window_picture, window};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -100,9 +101,11 @@ pub fn rules(
             text
         });
     };
-    let thresholds = match rules.iter().any(Rule::needs_thresholds) {
-        true => thresholds(&panel, &settings, &tell),
-        false => Err("no rule asks for thresholds".to_owned()),
+    let about_thresholds = rules.iter().find(|rule| rule.needs_thresholds());
+    let found = about_thresholds.map(|_| all_touches(&panel, &settings, &tell));
+    let thresholds = match &found {
+        Some(found) => found.as_ref().map_err(Clone::clone).and_then(thresholds),
+        None => Err("no rule asks for thresholds".to_owned()),
     };
     let asked = Asked {
         document: &document,
@@ -113,7 +116,7 @@ pub fn rules(
         thresholds,
     };
     let of = rules.len();
-    let judgement = judge(
+    let mut judgement = judge(
         &asked,
         &panel,
         &rules,
@@ -121,12 +124,21 @@ pub fn rules(
         &interrupt::asked,
         &mut |number, name| tell(&format!("rule {} of {of}: {name}", number % of + 1)),
     );
+    if let Some(Ok(found)) = &found {
+        judgement.threshold_problems = found.field_problems;
+        judgement.accuracy_reached &= found.accuracy_reached;
+        judgement.seconds += found.seconds;
+    }
     let folder = arguments
         .out
         .clone()
         .unwrap_or_else(|| default_folder(file, "rules"));
     let mut drawn = Drawn::default();
     if !arguments.no_charts {
+        if let (Some(rule), Some(Ok(found))) = (about_thresholds, &found) {
+            let chart = window_picture(&panel.title, found, found.binding());
+            drawn.add(&folder, &rule.name, &Picture::Ranges(chart))?;
+        }
         for row in &judgement.rows {
             if let Some(picture) = picture(row, &judgement.finger) {
                 drawn.add(&folder, &file_name(row), &picture)?;
@@ -201,18 +213,22 @@ fn known(what: &str, name: &str, known: &[String]) -> Result<(), String> {
     }
 }
 
-/// Thresholds of the pad whose window is narrowest, as shares of a typical adult touch.
-fn thresholds(
+/// Every touch of every user: what thresholds are judged by.
+fn all_touches(
     panel: &Panel,
     settings: &Settings,
     progress: &(dyn Fn(&str) + Sync),
-) -> Result<ThresholdShares, String> {
+) -> Result<Window, String> {
     let limits = WorkLimits {
         settings: settings.clone(),
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("thresholds: {text}")),
     };
-    let found = window(panel, &limits).map_err(|error| error.to_string())?;
+    window(panel, &limits).map_err(|error| error.to_string())
+}
+
+/// Thresholds of the pad whose window is narrowest, as shares of a typical adult touch.
+fn thresholds(found: &Window) -> Result<ThresholdShares, String> {
     let binding = found.binding();
     let typical = found
         .table

@@ -16,6 +16,7 @@ pub(super) fn to_json(judgement: &Judgement, settings: &Settings, drawn: &Drawn)
         "cautions": judgement.cautions,
         "accuracy": { "asked": settings.accuracy, "reached": judgement.accuracy_reached },
         "field_problems": judgement.field_problems,
+        "threshold_field_problems": judgement.threshold_problems,
         "known_from_another_rule": judgement.shared,
         "seconds": judgement.seconds,
         "complete": !judgement.stopped,

@@ -227,9 +227,10 @@ fn effort(judgement: &Judgement, settings: &Settings) -> String {
         "NOT reached everywhere"
     };
     wrap(&format!(
-        "Solved {} field problems (each untouched and touched) in {}; {} numbers were known from another \
-         rule. Accuracy asked {} %, half of it where two values are compared: {reached}.",
+        "Solved {} field problems (each untouched and touched) and {} for thresholds in {}; {} numbers were \
+         known from another rule. Accuracy asked {} %, half of it where two values are compared: {reached}.",
         judgement.field_problems,
+        judgement.threshold_problems,
         duration(judgement.seconds),
         judgement.shared,
         significant(100.0 * settings.accuracy, 2)

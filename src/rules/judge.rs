@@ -32,6 +32,8 @@ pub struct Judgement {
     pub cautions: Vec<String>,
     /// Field problems that were solved (each untouched and touched).
     pub field_problems: usize,
+    /// Field problems behind [`Asked::thresholds`], solved before.
+    pub threshold_problems: usize,
     /// Numbers that were known already from another rule or place.
     pub shared: usize,
     /// Whether every solve reached its accuracy.
@@ -134,6 +136,7 @@ pub fn judge(
         assumptions: bench.assumptions,
         cautions: cautions(panel),
         field_problems: bench.field_problems,
+        threshold_problems: 0,
         shared: bench.shared,
         accuracy_reached: !bench.is_short_of_accuracy,
         has_numerical_failure: bench.has_numerical_failure,
