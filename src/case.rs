@@ -73,6 +73,8 @@ pub struct Prism {
     pub bottom_m: f64,
     /// Upper level \[m\].
     pub top_m: f64,
+    /// Smallest width or gap that the grid must resolve \[m\]; infinite when the outlines say enough.
+    pub feature_m: f64,
 }
 
 /// One piece of a conductor.

@@ -95,6 +95,7 @@ pub mod store;
 pub mod study;
 pub mod sweep;
 pub mod touch;
+pub mod traces;
 pub mod trade;
 pub mod units;
 pub mod verify;

@@ -3,7 +3,7 @@
 use padfield::field::Settings;
 use padfield::scenario::Document;
 use padfield::touch::WorkLimits;
-use padfield::window::{Cause, Window, window};
+use padfield::window::{Window, window};
 use std::path::Path;
 
 fn decided(name: &str) -> Window {
@@ -45,10 +45,8 @@ fn every_invented_panel_has_the_window_its_comment_tells() {
         assert!((0.85..1.05).contains(&share), "{file}: {}", binding.ratio);
         let user = |index: Option<usize>| {
             let event = &window.table.events[index.expect("an event")];
-            match &event.cause {
-                Cause::Touch(g) | Cause::NeighbourTouch(g) | Cause::Palm(g) => g.user.clone(),
-                Cause::Noise | Cause::Drift | Cause::Film(_) => String::new(),
-            }
+            let gesture = event.cause.gesture();
+            gesture.map_or_else(String::new, |gesture| gesture.user.clone())
         };
         assert_eq!(user(binding.weakest_true), weakest, "{file}");
         assert_eq!(user(binding.strongest_false), strongest, "{file}");

@@ -1,4 +1,5 @@
-//! Every record of `tests/reference/shared.json` at default settings against its converged matrix.
+//! Every record of `tests/reference/shared.json` (layered panels) and `tests/reference/features.json`
+//! (drops, frames, holes, shields, slots, traces, hatch) at default settings against its converged matrix.
 //!
 //! Run with `--nocapture` for the table of worst figures.
 
@@ -66,9 +67,18 @@ impl Reference {
     }
 }
 
+/// The files with the number of their records.
+const FILES: [(&str, usize); 2] = [
+    (include_str!("reference/shared.json"), 20),
+    (include_str!("reference/features.json"), FEATURES),
+];
+const FEATURES: usize = 33;
+
 /// One solved record.
 struct Solved {
     case: Case,
+    /// Record of the same without finger.
+    untouched: Option<String>,
     answer: FieldAnswer,
     matrix: Vec<Vec<Reference>>,
     /// Reference shifts by row and column of the untouched matrix.
@@ -79,26 +89,34 @@ struct Solved {
 fn solved() -> &'static [Solved] {
     static SOLVED: OnceLock<Vec<Solved>> = OnceLock::new();
     SOLVED.get_or_init(|| {
-        let file: Value = serde_json::from_str(include_str!("reference/shared.json")).unwrap();
-        let shifts: BTreeMap<&str, &Value> = file["touch_shifts"]
-            .as_array()
-            .unwrap()
+        let files = FILES.map(|(text, count)| {
+            let file: Value = serde_json::from_str(text).unwrap();
+            assert_eq!(file["cases"].as_array().unwrap().len(), count);
+            file
+        });
+        let all: Vec<(Value, Option<Value>)> = files
             .iter()
-            .map(|pair| (pair["touched"].as_str().unwrap(), &pair["shift"]))
-            .collect();
-        let records = file["cases"].as_array().unwrap();
-        assert_eq!(records.len(), 20, "records in the file");
-        records
-            .par_iter()
-            .map(|record| {
-                let shift = shifts.get(record["id"].as_str().unwrap()).copied();
-                solve_record(record, shift)
+            .flat_map(|file| {
+                let pairs = file["touch_shifts"].as_array().unwrap();
+                let by_id: BTreeMap<&str, &Value> = pairs
+                    .iter()
+                    .map(|pair| (pair["touched"].as_str().unwrap(), pair))
+                    .collect();
+                let records = file["cases"].as_array().unwrap().iter();
+                records.map(move |record| {
+                    let pair = by_id.get(record["id"].as_str().unwrap()).copied();
+                    (record.clone(), pair.cloned())
+                })
             })
+            .collect();
+        all.par_iter()
+            .map(|(record, pair)| solve_record(record, pair.as_ref()))
             .collect()
     })
 }
 
-fn solve_record(record: &Value, shift: Option<&Value>) -> Solved {
+fn solve_record(record: &Value, pair: Option<&Value>) -> Solved {
+    let shift = pair.map(|pair| &pair["shift"]);
     let case = case_record::parse(&record.to_string()).unwrap();
     let without = shift.map(|_| "finger");
     let answer = solve(&case, without, &Settings::default(), &|_| {})
@@ -133,6 +151,7 @@ fn solve_record(record: &Value, shift: Option<&Value>) -> Solved {
     });
     Solved {
         case,
+        untouched: pair.map(|pair| pair["untouched"].as_str().unwrap().to_owned()),
         answer,
         matrix,
         shifts,
@@ -275,10 +294,9 @@ fn untouched_state_equals_its_own_record() {
         let Some(shift) = &record.answer.shift else {
             continue;
         };
-        let twin = solved().iter().find(|other| {
-            other.case.id == format!("{}U", record.case.id)
-                || other.case.id == format!("{}_UNTOUCHED", record.case.id)
-        });
+        let twin = solved()
+            .iter()
+            .find(|other| Some(&other.case.id) == record.untouched.as_ref());
         let twin = twin.expect("every touched record has an untouched twin");
         assert_eq!(shift.without.conductors, twin.answer.with.conductors);
         let limits = limits(&record.case);

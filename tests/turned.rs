@@ -76,6 +76,7 @@ fn square(degrees: Option<f64>) -> Case {
                 ],
                 bottom_m: 0.0,
                 top_m: 0.0,
+                feature_m: f64::INFINITY,
             })
         }
     };

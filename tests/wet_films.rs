@@ -7,7 +7,7 @@ use padfield::panel::{Model, Panel};
 use padfield::response::{Request, Response, ResponseError, respond};
 use padfield::scenario::Document;
 use padfield::store::inputs_of;
-use padfield::touch::{WorkLimits, panel_mirrors};
+use padfield::touch::{Surrounding, WorkLimits, panel_mirrors};
 use padfield::window::{Cause, Group, window};
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");
@@ -53,11 +53,11 @@ fn shifts(response: &Response) -> [f64; 2] {
 #[test]
 fn the_bounds_of_a_film_come_in_order_and_in_their_bands() {
     let dry = solved(&panel(""));
-    assert!(dry.wet.is_empty());
+    assert!(dry.steps.is_empty());
     let [dry_shift, dry_neighbour] = shifts(&dry);
     let [dielectric, floating, earthed] = ["dielectric", "floating", "earthed"].map(wet);
     let [dielectric, floating, earthed] = [&dielectric, &floating, &earthed].map(solved);
-    let change = |response: &Response| response.wet[0].change.value.pf();
+    let change = |response: &Response| response.steps[0].change.value.pf();
     assert!(
         (change(&floating) / 0.79 - 1.0).abs() < 0.2,
         "{}",
@@ -71,14 +71,14 @@ fn the_bounds_of_a_film_come_in_order_and_in_their_bands() {
     assert!(change(&earthed) > change(&floating));
     assert!(change(&floating) > dry_shift, "water outweighs a finger");
     for response in [&dielectric, &floating, &earthed] {
-        assert_eq!(response.wet.len(), 2);
+        assert_eq!(response.steps.len(), 2);
         let dry_base = dry.pads[0].base.expect("in the case").computed;
-        let again = response.wet[0].dry;
+        let again = response.steps[0].before;
         let difference = (again.value.pf() - dry_base.value.pf()).abs();
         assert!(difference < again.error.pf() + dry_base.error.pf());
         // The base of the face as drawn is the dry one and the change.
         let base = response.pads[0].base.expect("in the case").computed;
-        let sum = again.value.pf() + response.wet[0].change.value.pf();
+        let sum = again.value.pf() + response.steps[0].change.value.pf();
         assert!((base.value.pf() - sum).abs() < base.error.pf() + again.error.pf());
     }
     let [wet_shift, wet_neighbour] = shifts(&dielectric);
@@ -134,7 +134,7 @@ fn a_window_weighs_the_step_from_dry_to_wet() {
         .table
         .events
         .iter()
-        .filter(|event| event.cause == Cause::Film("rain".to_owned()))
+        .filter(|event| event.cause == Cause::Surrounding(Surrounding::Film, "rain".to_owned()))
         .collect();
     assert_eq!(events.len(), 2, "one for each pad");
     for event in &events {

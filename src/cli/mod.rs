@@ -24,8 +24,10 @@ pub mod sweep;
 mod sweep_progress;
 mod sweep_text;
 mod table;
+mod traces_text;
 pub mod verify;
 pub mod walk;
+mod walk_slider;
 pub mod window;
 mod window_text;
 

@@ -5,11 +5,13 @@ use std::path::{Path, PathBuf};
 
 use super::input;
 use super::solve_text::to_text;
+use super::traces_text::traces_text;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
 use crate::field::{FieldError, Settings};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond, to_json};
+use crate::traces::{self, TraceError, TraceTable, trace_table};
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel
 #[derive(Clone, Debug, clap::Args)]
@@ -72,19 +74,46 @@ pub fn solve(
     };
     let response =
         respond(&request, progress).map_err(|error| response_failure(&arguments.file, &error))?;
-    print(output, &shown(arguments, &response))?;
-    Ok(if response.numerics.accuracy_reached {
+    let finger = panel
+        .fingers
+        .iter()
+        .find(|finger| finger.name == response.finger);
+    let traces = match finger {
+        Some(finger) => trace_table(&panel, finger, &response, &request.settings, progress)
+            .map_err(|error| trace_failure(&arguments.file, &error))?,
+        None => None,
+    };
+    print(output, &shown(arguments, &response, traces.as_ref()))?;
+    let traces_reached = traces.is_none_or(|table| table.accuracy_reached);
+    Ok(if response.numerics.accuracy_reached && traces_reached {
         Exit::Success
     } else {
         Exit::NotReached
     })
 }
 
-fn shown(arguments: &SolveArguments, response: &Response) -> String {
+fn shown(arguments: &SolveArguments, response: &Response, traces: Option<&TraceTable>) -> String {
     if arguments.json {
-        format!("{}\n", to_json(response))
-    } else {
-        to_text(response)
+        let mut record = to_json(response);
+        if let Some(traces) = traces {
+            record["traces"] = traces::to_json(traces);
+        }
+        return format!("{record}\n");
+    }
+    let mut text = to_text(response);
+    if let Some(traces) = traces {
+        text += &format!("\n{}\n", traces_text(traces));
+    }
+    text
+}
+
+fn trace_failure(file: &Path, error: &TraceError) -> Failure {
+    Failure {
+        message: format!("{}: {error}", file.display()),
+        exit: match error {
+            TraceError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
+            _ => Exit::BadInput,
+        },
     }
 }
 

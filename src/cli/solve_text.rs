@@ -23,8 +23,8 @@ pub(super) fn to_text(response: &Response) -> String {
     if response.pads.iter().any(|pad| pad.touch.is_some()) {
         parts.push(touches(response));
     }
-    if !response.wet.is_empty() {
-        parts.push(wet(response));
+    if !response.steps.is_empty() {
+        parts.push(steps(response));
     }
     if !response.counts.pads.is_empty() {
         parts.push(counts_text(&response.counts));
@@ -99,24 +99,30 @@ fn bases(response: &Response) -> String {
     )
 }
 
-/// Every film on its own; the bases and touches above are on the face as drawn, wet.
-fn wet(response: &Response) -> String {
+/// Every change of the surroundings on its own; the bases and touches above are of the panel as drawn.
+fn steps(response: &Response) -> String {
     let rows = response
-        .wet
+        .steps
         .iter()
         .map(|one| {
             vec![
-                one.film.clone(),
+                format!("{}: {}", one.kind.words(), one.name),
                 one.pad.clone(),
-                with_error(one.dry, BASE_DIGITS),
+                with_error(one.before, BASE_DIGITS),
                 with_error(one.change, SHIFT_DIGITS),
-                percent(one.change.value.farads() / one.dry.value.farads()),
+                percent(one.change.value.farads() / one.before.value.farads()),
             ]
         })
         .collect();
-    let header = ["film", "pad", "dry", "wet minus dry", "% of dry"];
+    let header = [
+        "change",
+        "pad",
+        "before",
+        "after minus before",
+        "% of before",
+    ];
     format!(
-        "Base capacitance from dry to wet, untouched, pF\n{}",
+        "Base capacitance when the surroundings change, untouched, pF\n{}",
         table(&header, 2, rows)
     )
 }
@@ -281,7 +287,7 @@ fn touched(response: &Response) -> impl Iterator<Item = (&PadResponse, &Touch)> 
     pads.filter_map(|pad| pad.touch.as_ref().map(|touch| (pad, touch)))
 }
 
-fn with_error(estimated: Estimated, digits: i32) -> String {
+pub(super) fn with_error(estimated: Estimated, digits: i32) -> String {
     if estimated.is_below_resolution() {
         return format!("below resolution ({})", rounded_up(estimated.error.pf()));
     }

@@ -21,7 +21,8 @@ use std::path::PathBuf;
 /// Walk a finger across the panel and over its face: counts of every pad at every place
 #[derive(Clone, Debug, clap::Args)]
 #[command(
-    after_help = "Example: padfield walk scenarios/fern.toml --finger child --finger thumb --no-map\n\n\
+    after_help = "Examples: padfield walk scenarios/fern.toml --finger child --finger thumb --no-map\n          \
+    padfield walk scenarios/tern.toml --slider slider --finger adult\n\n\
     Exit codes: 0 success, 2 bad input, 4 accuracy not reached, 130 interrupted"
 )]
 pub struct WalkArguments {
@@ -44,6 +45,9 @@ pub struct WalkArguments {
     /// Threshold in counts (default: the one that `window` decides on, for all pads)
     #[arg(long, value_name = "COUNTS")]
     pub threshold: Option<f64>,
+    /// Walk along this slider or around this wheel instead: the position its segments tell
+    #[arg(long, value_name = "PADS", conflicts_with_all = ["through", "upright", "no_map", "threshold"])]
+    pub slider: Option<String>,
     /// Leave the map over the face out
     #[arg(long)]
     pub no_map: bool,
@@ -88,6 +92,11 @@ pub fn walk(
     };
     let fingers = fingers(arguments, &panel)?;
     let supply = supply(arguments, &panel)?;
+    if let Some(group) = &arguments.slider {
+        return super::walk_slider::walk_slider(
+            arguments, &panel, group, &fingers, supply, &limits, output,
+        );
+    }
     let through = pad(arguments, &panel)?;
     interrupt::end_in_good_order();
     let failed = |error: TouchError| window_command::failure(&arguments.file, &error);
@@ -134,7 +143,7 @@ pub fn walk(
     })
 }
 
-fn unknown<'n>(
+pub(super) fn unknown<'n>(
     arguments: &WalkArguments,
     kind: &str,
     name: &str,
@@ -217,7 +226,7 @@ fn threshold(
     })
 }
 
-fn assumption(panel: &Panel, supply: &Supply) -> String {
+pub(super) fn assumption(panel: &Panel, supply: &Supply) -> String {
     let range = supply.return_range(&panel.usage.body.value);
     let path = range
         .nominal

@@ -11,6 +11,9 @@ const CELLS_PER_RADIUS: f64 = 10.0;
 /// rounding error of an outline falls faster than that of an edge.
 const RADIUS_EXPONENT: f64 = 0.5;
 
+/// Cells across the smallest width or gap of an outline at fineness 1.
+const FEATURE_CELLS: f64 = 2.0;
+
 /// Growth of the cells beside an outline with sharp edges: that beside any edge. Without growth a
 /// lone disc is 60 % off at fineness 1, with twice this one 0.3 %.
 const EDGE_GROWTH: f64 = 1.0;
@@ -158,7 +161,9 @@ fn collected(case: &Case, fineness: f64) -> [Option<(Vec<Line>, Vec<Zone>)>; 3] 
                     let corners = prism.outlines_m.iter().flatten().map(|c| c[d]);
                     let low = corners.clone().fold(f64::INFINITY, f64::min);
                     let high = corners.fold(f64::NEG_INFINITY, f64::max);
-                    let cell = 0.5 * (high - low) / radius_cells;
+                    let feature =
+                        prism.feature_m / (FEATURE_CELLS * fineness.powf(RADIUS_EXPONENT));
+                    let cell = (0.5 * (high - low) / radius_cells).min(feature);
                     collector.zone(low, high, cell, EDGE_GROWTH);
                 }
             }

@@ -107,17 +107,19 @@ pub fn crossover_frequency(conductivity: Conductivity) -> Frequency {
 
 /// Capacitance per area \[F/m²\] of the layers between the touched face and the first copper.
 pub fn overlay_capacitance_per_area(panel: &Panel) -> f64 {
-    let equivalent_m: f64 = panel
-        .layers
-        .iter()
-        .map_while(|layer| match &layer.content {
-            LayerContent::Dielectric { permittivity, .. } => {
-                Some(layer.thickness.nominal.metres() / permittivity.nominal.relative())
-            }
-            LayerContent::Copper => None,
-        })
-        .sum();
-    VACUUM_PERMITTIVITY / equivalent_m
+    VACUUM_PERMITTIVITY / equivalent_thickness(panel).metres()
+}
+
+/// Thickness of the air that has the capacitance per area of the layers between the touched face and the
+/// first copper: the sum of thickness over permittivity.
+pub fn equivalent_thickness(panel: &Panel) -> Length {
+    let layers = panel.layers.iter().map_while(|layer| match &layer.content {
+        LayerContent::Dielectric { permittivity, .. } => {
+            Some(layer.thickness.nominal.metres() / permittivity.nominal.relative())
+        }
+        LayerContent::Copper => None,
+    });
+    Length::from_metres(layers.sum())
 }
 
 #[cfg(test)]

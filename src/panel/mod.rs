@@ -3,18 +3,28 @@
 //! x points right, y up, the panel's middle is 0, 0; layers run from the touched face to the back.
 
 mod electronics;
+mod fill;
 pub mod film;
+mod guard;
 pub mod lowering;
+pub mod metal;
 pub mod outline;
 mod relief;
 #[cfg(test)]
 pub(crate) mod sample;
+mod slider;
 pub mod symmetry;
+mod trace;
 mod usage;
 
 pub use electronics::Electronics;
+pub use fill::{Fill, Hatch};
 pub use film::{Film, FilmBound, FilmShape};
+pub use guard::{Guard, GuardPlace};
+pub use metal::{Bezel, Connection, MetalObject, ObjectSide};
 pub use relief::{Relief, ReliefFilling, ReliefPlace, ReliefSide};
+pub use slider::{Course, Slider, StraightSegments, WheelSegments};
+pub use trace::{Trace, TraceNet};
 pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};
 
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
@@ -152,11 +162,14 @@ pub struct Pad {
     /// Diameter of a round hole about the centre, for a light; the hole of a disc makes it an
     /// [`Outline::Ring`] instead.
     pub hole: Option<Length>,
-    /// Length of the trace to the controller, for the stray estimate.
+    /// Smallest width or gap of the outline that the field must resolve; infinite when the outline says
+    /// enough.
+    pub feature: Length,
+    /// Length of the trace to the controller that is not drawn, for the stray estimate.
     pub trace_length: Sourced<Length>,
 }
 
-/// A ground area on a copper layer, at 0 V.
+/// A copper area: ground, or a shield.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GroundArea {
     /// Name.
@@ -169,19 +182,10 @@ pub struct GroundArea {
     pub centre: [Length; 2],
     /// Distance kept to the pads of the same layer.
     pub clearance: Length,
-}
-
-/// A ground trace between neighbouring pads of one group, at 0 V, as long as the pads.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Guard {
-    /// Name.
-    pub name: String,
-    /// Pad group it runs in.
-    pub group: String,
-    /// Index into [`Panel::layers`]; a copper layer.
-    pub layer: usize,
-    /// Width of the trace; zero means none.
-    pub width: Length,
+    /// Solid or hatched.
+    pub fill: Fill,
+    /// What it is connected to.
+    pub connection: Connection,
 }
 
 /// Return path of the finger.
@@ -217,6 +221,8 @@ pub struct Finger {
     pub on: Option<String>,
     /// Offset x, y of the contact from the pad's centre.
     pub offset: [Length; 2],
+    /// Height of its lowest point, glove included, above the touched face; zero when it touches.
+    pub distance: Length,
     /// Return path.
     pub return_path: ReturnPath,
     /// The glove it wears.
@@ -294,10 +300,18 @@ pub struct Panel {
     pub layers: Vec<Layer>,
     /// Pads in file order.
     pub pads: Vec<Pad>,
-    /// Ground areas.
+    /// Pad groups that are one control.
+    pub sliders: Vec<Slider>,
+    /// Copper areas: ground and shields.
     pub grounds: Vec<GroundArea>,
-    /// Ground traces between pads.
+    /// Guard traces between and around pads.
     pub guards: Vec<Guard>,
+    /// Traces that are drawn.
+    pub traces: Vec<Trace>,
+    /// Metal frames on the touched face.
+    pub bezels: Vec<Bezel>,
+    /// Metal near the panel.
+    pub objects: Vec<MetalObject>,
     /// Slots cut into layers.
     pub reliefs: Vec<Relief>,
     /// Wet films and drops on the touched face.

@@ -247,26 +247,32 @@ pub fn crosses_itself(polygon: &[[f64; 2]]) -> bool {
     })
 }
 
-/// Centre lines between neighbouring columns and rows of pads, widened to strips \[m\], each
-/// `[low, high]`: one vertical strip per gap between columns, as tall as all the pads together, then
-/// one horizontal strip per gap between rows, as wide as all the pads together.
+/// Corner pair low, high; x and y \[m\].
+pub type Rectangle = [[f64; 2]; 2];
+
+/// Strips \[m\] about the centre lines between neighbouring columns and rows of pads: one vertical strip
+/// per gap between columns, as tall as all the pads together, then one horizontal strip per gap between
+/// rows, as wide as all the pads together. `width_m` tells the width of a strip from that of its gap;
+/// without width there is no strip.
 ///
 /// Columns and rows are recognised by equal centre coordinates.
-pub fn guard_strips(pads: &[&Pad], width: Length) -> Vec<[[f64; 2]; 2]> {
+pub fn gap_strips(pads: &[&Pad], width_m: impl Fn(f64) -> f64) -> impl Iterator<Item = Rectangle> {
     let boxes: Vec<_> = pads.iter().map(|pad| pad_box(pad)).collect();
     let extent = polygon_box(&boxes.iter().map(|b| b.to_vec()).collect::<Vec<_>>());
-    let half = width.metres() / 2.0;
     let mut strips = Vec::new();
     for axis in 0..2 {
         for [low, high] in gaps(pads, &boxes, axis) {
             let middle = (low + high) / 2.0;
-            let mut strip = extent;
-            strip[0][axis] = middle - half;
-            strip[1][axis] = middle + half;
-            strips.push(strip);
+            let half = width_m(high - low) / 2.0;
+            if half > 0.0 {
+                let mut strip = extent;
+                strip[0][axis] = middle - half;
+                strip[1][axis] = middle + half;
+                strips.push(strip);
+            }
         }
     }
-    strips
+    strips.into_iter()
 }
 
 /// Gaps `[end of one column, start of the next]` \[m\] along x (`axis` 0) or rows along y (1).
@@ -440,6 +446,7 @@ mod tests {
             rotation_degrees: 0.0,
             centre: [mm(x), mm(y)],
             hole: None,
+            feature: Length::from_metres(f64::INFINITY),
             trace_length: crate::panel::Sourced {
                 value: mm(0.0),
                 origin: crate::panel::Origin::Default,
@@ -451,7 +458,8 @@ mod tests {
             pad(-11.5, -11.5),
             pad(11.5, -11.5),
         ];
-        let strips = guard_strips(&pads.iter().collect::<Vec<_>>(), mm(1.0));
+        let pads: Vec<&Pad> = pads.iter().collect();
+        let strips: Vec<Rectangle> = gap_strips(&pads, |_| 1e-3).collect();
         let expected = [[[-0.5, -19.0], [0.5, 19.0]], [[-19.0, -0.5], [19.0, 0.5]]];
         assert_eq!(strips.len(), 2);
         for (strip, expected) in strips

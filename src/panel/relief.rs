@@ -1,6 +1,6 @@
 //! Slots cut into a dielectric layer between pads or anywhere.
 
-use super::outline::guard_strips;
+use super::outline::{Rectangle, gap_strips};
 use super::{Layer, Pad};
 use crate::units::{Length, Permittivity};
 
@@ -79,14 +79,14 @@ impl Relief {
     }
 
     /// Outlines of the slots \[m\], each `[low, high]`; none when nothing is cut.
-    pub fn strips(&self, pads: &[Pad]) -> Vec<[[f64; 2]; 2]> {
+    pub fn strips(&self, pads: &[Pad]) -> Vec<Rectangle> {
         if self.is_empty() {
             return Vec::new();
         }
         match &self.place {
             ReliefPlace::Between { group, width } => {
                 let members: Vec<&Pad> = pads.iter().filter(|pad| pad.group == *group).collect();
-                guard_strips(&members, *width)
+                gap_strips(&members, |_| width.metres()).collect()
             }
             ReliefPlace::Slot { centre, size } => {
                 let edge = |side: f64| {

@@ -45,6 +45,7 @@ pub(crate) fn square_pad(name: &str, side: f64, x: f64, y: f64) -> Pad {
         rotation_degrees: 0.0,
         centre: [mm(x), mm(y)],
         hole: None,
+        feature: Length::from_metres(f64::INFINITY),
         trace_length: Sourced {
             value: mm(40.0),
             origin: Origin::Given,
@@ -59,6 +60,8 @@ pub(crate) fn ground(layer: usize, size: f64, clearance: f64) -> GroundArea {
         size: [mm(size); 2],
         centre: [mm(0.0); 2],
         clearance: mm(clearance),
+        fill: Fill::Solid,
+        connection: Connection::Grounded,
     }
 }
 
@@ -80,8 +83,12 @@ pub(crate) fn four_keys() -> Panel {
             square_pad("light", 15.0, -11.5, -11.5),
             square_pad("set", 15.0, 11.5, -11.5),
         ],
+        sliders: Vec::new(),
         grounds: vec![ground(4, 60.0, 0.0)],
         guards: Vec::new(),
+        traces: Vec::new(),
+        bezels: Vec::new(),
+        objects: Vec::new(),
         reliefs: Vec::new(),
         films: Vec::new(),
         fingers: vec![Finger {
@@ -91,6 +98,7 @@ pub(crate) fn four_keys() -> Panel {
             length: default(mm(20.0)),
             on: None,
             offset: [mm(0.0); 2],
+            distance: mm(0.0),
             return_path: ReturnPath::Earthed,
             glove: None,
             aim_error: default(mm(3.0)),

@@ -2,6 +2,7 @@
 
 use super::counts::Counts;
 use crate::panel::{IdleState, Model, Origin};
+use crate::touch::Surrounding;
 use crate::units::{Capacitance, Toleranced};
 
 /// Ratios of hand estimate to computed value outside these limits get a warning.
@@ -164,16 +165,18 @@ pub struct Numerics {
     pub accuracy_reached: bool,
 }
 
-/// A pad's base when a wet film appears on the untouched, dry face.
+/// A pad's base before and after its surroundings change, untouched.
 #[derive(Clone, Debug, PartialEq)]
-pub struct WetBase {
-    /// The film, on its own.
-    pub film: String,
+pub struct BaseStep {
+    /// What changes.
+    pub kind: Surrounding,
+    /// The film, object or frame.
+    pub name: String,
     /// The pad.
     pub pad: String,
-    /// Field part of the dry base.
-    pub dry: Estimated,
-    /// Wet minus dry.
+    /// Field part of the base before: dry, without the object, with the frame floating.
+    pub before: Estimated,
+    /// After minus before.
     pub change: Estimated,
 }
 
@@ -190,8 +193,8 @@ pub struct Response {
     pub idle: IdleState,
     /// Every pad, in panel order.
     pub pads: Vec<PadResponse>,
-    /// Base capacitances from dry to wet, film by film.
-    pub wet: Vec<WetBase>,
+    /// Base capacitances before and after each change of the surroundings.
+    pub steps: Vec<BaseStep>,
     /// The same in counts of the measuring circuit.
     pub counts: Counts,
     /// What the numbers hang on, one line each.

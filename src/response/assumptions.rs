@@ -3,7 +3,9 @@
 use super::answer::PadResponse;
 use super::circuit_words::{circuit_line, scan_line};
 use super::film_words::film_lines;
+use super::metal_words::{ground_line, metal_lines};
 use super::relief_words::relief_lines;
+use crate::panel::film::equivalent_thickness;
 use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
 };
@@ -60,7 +62,8 @@ pub(super) fn assumptions(
     simplifications: &[String],
     mirrored: usize,
 ) -> Vec<String> {
-    let mut lines = vec![model(panel), idle(panel), ground(panel)];
+    let mut lines = vec![model(panel), idle(panel), ground_line(panel)];
+    lines.extend(metal_lines(panel));
     lines.push(format!(
         "Outer wall: open (stands for endless space), {} mm from board and finger{}; its error is not \
          part of the interval.",
@@ -69,21 +72,25 @@ pub(super) fn assumptions(
     ));
     lines.push(finger_line(finger));
     lines.push(format!(
-        "Layers from the touched face: {}; board {} x {} mm{}; bonded without air unless a layer says \
-         so; permittivities lossless and at the frequency of the measuring circuit.",
+        "Layers from the touched face: {}; before the first copper as much as {} mm of air (thickness over \
+         permittivity, estimate); board {} x {} mm{}; bonded without air unless a layer says so; permittivities lossless and at the frequency of the measuring circuit.",
         layers(panel),
+        plain(equivalent_thickness(panel).mm(), 2),
         plain(panel.board.value[0].mm(), 2),
         plain(panel.board.value[1].mm(), 2),
         marked(&panel.board)
     ));
     lines.extend(relief_lines(panel));
     lines.push(format!(
-        "Stray capacitance is entered, not computed: pin {}{}, trace {}{}; traces are not part of the \
-         field.",
+        "Stray capacitance is entered, not computed: pin {}{}, trace {}{}; {}.",
         toleranced(&panel.stray.pin.value, "pF", 2, |c| c.pf()),
         marked(&panel.stray.pin),
         toleranced(&panel.stray.trace.value, "pF/cm", 3, |c| c.pf_per_cm()),
-        marked(&panel.stray.trace)
+        marked(&panel.stray.trace),
+        match panel.traces.is_empty() {
+            true => "traces are not part of the field",
+            false => "only drawn traces are part of the field",
+        }
     ));
     lines.push(format!(
         "Touched face {}; {}; no threshold or drift enters here.",
@@ -93,7 +100,11 @@ pub(super) fn assumptions(
             "wet, with and without finger"
         },
         finger.glove.map_or_else(
-            || "finger bare".to_owned(),
+            || match finger.distance.mm() {
+                distance if distance > 0.0 =>
+                    format!("finger bare, {} mm above it", plain(distance, 2)),
+                _ => "finger bare".to_owned(),
+            },
             |glove| format!(
                 "glove {} mm of permittivity {}",
                 plain(glove.thickness.mm(), 3),
@@ -147,37 +158,6 @@ fn idle(panel: &Panel) -> String {
         "Idle pads: {state}{} while one is measured.",
         marked(&panel.idle)
     )
-}
-
-fn ground(panel: &Panel) -> String {
-    let layer = |index: usize| panel.layers.get(index).map_or("?", |l| l.name.as_str());
-    let areas = panel.grounds.iter().map(|area| {
-        format!(
-            "\"{}\" {} x {} mm on {}",
-            area.name,
-            plain(area.size[0].mm(), 2),
-            plain(area.size[1].mm(), 2),
-            layer(area.layer)
-        )
-    });
-    let guards = panel
-        .guards
-        .iter()
-        .filter(|guard| guard.width.metres() > 0.0)
-        .map(|guard| {
-            format!(
-                "guard \"{}\" {} mm wide on {}",
-                guard.name,
-                plain(guard.width.mm(), 3),
-                layer(guard.layer)
-            )
-        });
-    let all: Vec<String> = areas.chain(guards).collect();
-    if all.is_empty() {
-        "Ground: none on the board.".to_owned()
-    } else {
-        format!("Ground at 0 V: {}.", all.join(", "))
-    }
 }
 
 fn finger_line(finger: &Finger) -> String {

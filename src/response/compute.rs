@@ -3,8 +3,8 @@
 use std::time::Instant;
 
 use super::answer::{
-    BaseCapacitance, Estimated, Neighbour, Numerics, PadResponse, RelativeShift, Response,
-    StrayPart, Touch, WetBase,
+    BaseCapacitance, BaseStep, Estimated, Neighbour, Numerics, PadResponse, RelativeShift,
+    Response, StrayPart, Touch,
 };
 use super::assumptions::assumptions;
 use super::counts::{Counts, counts};
@@ -16,7 +16,7 @@ use crate::estimate::relative_shift;
 use crate::field::{self, FieldAnswer, FieldError, Settings};
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Model, Pad, Panel, ReturnPath};
-use crate::touch::{PanelMirror, SeenTouch, SolvedTouch, TouchError, film_changes, panel_mirrors};
+use crate::touch::{PanelMirror, SeenTouch, SolvedTouch, TouchError, base_changes, panel_mirrors};
 use crate::units::{Capacitance, Length};
 
 /// What is asked.
@@ -89,33 +89,34 @@ pub fn respond(
             progress(&format!("{pad}: {text}"));
         })
     })?;
-    response.wet = wet_bases(request, progress)?;
+    response.steps = base_steps(request, progress)?;
     Ok(response)
 }
 
-/// Every film on its own, without finger.
-fn wet_bases(
+/// Every change of the surroundings on its own, without finger.
+fn base_steps(
     request: &Request,
     progress: &(dyn Fn(&str) + Sync),
-) -> Result<Vec<WetBase>, ResponseError> {
+) -> Result<Vec<BaseStep>, ResponseError> {
     let never = || false;
-    let changes = film_changes(request.panel, &request.settings, &never, progress)?;
+    let changes = base_changes(request.panel, &request.settings, &never, progress)?;
     let names: Vec<&str> = request.panel.pads.iter().map(|p| p.name.as_str()).collect();
     Ok(changes
         .iter()
-        .flat_map(|film| {
-            let both = film.dry.iter().zip(&film.changes);
-            both.zip(&names).map(|((dry, change), pad)| WetBase {
-                film: film.film.clone(),
+        .flat_map(|one| {
+            let both = one.before.iter().zip(&one.changes);
+            both.zip(&names).map(|((before, change), pad)| BaseStep {
+                kind: one.kind,
+                name: one.name.clone(),
                 pad: (*pad).to_owned(),
-                dry: estimated(*dry),
+                before: estimated(*before),
                 change: estimated(*change),
             })
         })
         .collect())
 }
 
-/// Computes the response with any field engine; base changes from dry to wet are left to [`respond`].
+/// Computes the response with any field engine; changes of the surroundings are left to [`respond`].
 ///
 /// # Errors
 /// See [`ResponseError`].
@@ -160,7 +161,7 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         solved.push(Solved {
             touched,
             mirrored_from: None,
-            field: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.films).seen(
+            field: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.parts).seen(
                 &names,
                 panel.idle.value,
                 finger.return_path,
@@ -183,7 +184,7 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         warnings: warnings(panel, &pads, &counts, &numerics),
         assumptions: assumptions(panel, finger, &pads, &simplifications, mirrored),
         pads,
-        wet: Vec::new(),
+        steps: Vec::new(),
         counts,
         numerics,
     })
@@ -236,11 +237,10 @@ fn touched_pads(request: &Request, finger: &Finger) -> Result<Vec<usize>, Respon
     }
 }
 
-/// Rows of the matrix: every pad and conducting film, and the finger only when its own potential is not known or a noise
-/// comes through it.
+/// Rows of the matrix: the pads and parts that need one, and the finger only when its own potential is not
+/// known or a noise comes through it.
 fn driven(panel: &Panel, lowered: &Lowered, finger: &Finger) -> Vec<String> {
-    let mut drive = lowered.pads.clone();
-    drive.extend(lowered.films.iter().map(|film| film.name.clone()));
+    let mut drive = lowered.driven();
     let is_noisy = panel.electronics.circuit.common_mode.volts() > 0.0;
     if finger.return_path != ReturnPath::Earthed || is_noisy {
         drive.push(FINGER.to_owned());

@@ -5,7 +5,7 @@ use crate::estimate::{
     Slab, disc_over_plane, equal_area_radius, isolated_disc, pad_to_plane, plates, series_return,
 };
 use crate::panel::outline::{area, pad_polygons};
-use crate::panel::{Finger, LayerContent, Pad, Panel, ReturnPath};
+use crate::panel::{Connection, Finger, LayerContent, Pad, Panel, ReturnPath};
 use crate::units::{Area, Capacitance, Length, Permittivity};
 
 const CONTACT_PLATES: &str = "plates, contact area";
@@ -128,7 +128,7 @@ fn plane_behind(panel: &Panel, pad: &Pad) -> Option<Vec<Slab>> {
     panel
         .grounds
         .iter()
-        .filter(|area| area.layer > pad.layer)
+        .filter(|area| area.layer > pad.layer && area.connection == Connection::Grounded)
         .filter(|area| (0..2).all(|axis| covers(axis, area.centre, area.size)))
         .map(|area| area.layer)
         .min()

@@ -21,6 +21,7 @@ mod counts;
 mod counts_record;
 mod estimates;
 mod film_words;
+mod metal_words;
 mod point;
 mod record;
 mod relief_words;
@@ -28,8 +29,8 @@ mod relief_words;
 mod tests;
 
 pub use answer::{
-    BaseCapacitance, Estimated, HandEstimate, Neighbour, Numerics, PadResponse, RATIO_LIMITS,
-    RelativeShift, Response, StrayPart, Subject, Touch, WetBase,
+    BaseCapacitance, BaseStep, Estimated, HandEstimate, Neighbour, Numerics, PadResponse,
+    RATIO_LIMITS, RelativeShift, Response, StrayPart, Subject, Touch,
 };
 pub use compute::{Request, ResponseError, Solver, respond, respond_with};
 pub use counts::{Counts, NeighbourCounts, PadCounts, TouchCounts};

@@ -23,10 +23,11 @@ pub fn to_json(response: &Response) -> Value {
             IdleState::Driven => "driven",
         },
         "pads": response.pads.iter().map(|pad| pad_json(response, pad)).collect::<Vec<_>>(),
-        "wet": response.wet.iter().map(|one| json!({
-            "film": one.film,
+        "surroundings": response.steps.iter().map(|one| json!({
+            "kind": one.kind.words(),
+            "name": one.name,
             "pad": one.pad,
-            "dry": estimated_json(one.dry),
+            "before": estimated_json(one.before),
             "change": estimated_json(one.change),
         })).collect::<Vec<_>>(),
         "counts": counts_json(&response.counts),

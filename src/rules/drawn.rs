@@ -36,7 +36,7 @@ pub(super) fn drawn_value(panel: &Panel, path: &str) -> Option<f64> {
         }
         ["guard", name, "width"] => {
             let guard = panel.guards.iter().find(|guard| guard.name == name)?;
-            Some(guard.width.mm())
+            Some(guard.width()?.mm())
         }
         _ => None,
     }

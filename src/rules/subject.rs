@@ -1,11 +1,10 @@
 //! What a rule is judged on: one pad group of a panel, one finger, the names that stand for placeholders.
 
 use crate::field::Settings;
-use crate::panel::lowering::copper_conductors;
 use crate::panel::outline::{distance, pad_polygons};
-use crate::panel::symmetry::{Mirror, panel_images};
-use crate::panel::{LayerContent, Model, Pad, Panel};
+use crate::panel::{LayerContent, Pad, Panel};
 use crate::scenario::{Document, Override};
+use crate::touch::panel_mirrors;
 
 /// Words in braces that stand for names of the panel: its first layer, the pad group, the finger, the
 /// ground trace of the group.
@@ -147,22 +146,10 @@ pub(super) fn touches(panel: &Panel, group: &str, is_off_centre: bool) -> Vec<To
         .collect()
 }
 
-/// Images of the pads under each symmetry of the copper.
+/// Images of the pads under each symmetry of the panel; without symmetry every touch is judged.
 fn pad_images(panel: &Panel) -> Vec<Vec<usize>> {
-    if panel.model.value == Model::Axisymmetric {
-        return Vec::new();
-    }
-    // Without symmetry every touch is judged.
-    let Ok(copper) = copper_conductors(panel) else {
-        return Vec::new();
-    };
-    let is_pad = |image: &usize| *image < panel.pads.len();
-    Mirror::ALL
-        .into_iter()
-        .filter_map(|mirror| panel_images(panel, &copper, mirror))
-        .map(|images| images[..panel.pads.len()].to_vec())
-        .filter(|images| images.iter().all(is_pad))
-        .collect()
+    let mirrors = panel_mirrors(panel).unwrap_or_default();
+    mirrors.into_iter().map(|mirror| mirror.images).collect()
 }
 
 fn nearest_pairs(panel: &Panel, members: &[usize]) -> Vec<[usize; 2]> {

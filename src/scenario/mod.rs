@@ -142,6 +142,7 @@ mod trust;
 pub mod typed;
 pub mod typed_circuit;
 mod typed_file;
+pub mod typed_metal;
 pub mod typed_study;
 pub mod words;
 

@@ -2,15 +2,19 @@
 //! it and schemars describes it; what the keys mean together is checked in the trust step.
 
 use super::quantity::{
-    Angle, Earth, OneConductivity, OneLength, PlainNumber, Position, Return, Size, Spacing,
-    TolerancedCapacitance, TolerancedLength, TolerancedLineCapacitance, TolerancedPermittivity,
+    Angle, Earth, OneConductivity, OneLength, OneShare, PlainNumber, Position, Return, Size,
+    Spacing, TolerancedCapacitance, TolerancedLength, TolerancedLineCapacitance,
+    TolerancedPermittivity,
 };
 use super::reading::Misread;
 use super::typed_circuit::{BatteryEntry, CircuitEntry, ScanEntry};
+use super::typed_metal::{
+    BezelEntry, GroundEntry, GuardEntry, ObjectEntry, ShieldEntry, TraceEntry,
+};
 use super::typed_study::StudyEntry;
 use super::words::{
-    ApplicationWord, CopperModelWord, FillWord, FillingWord, FilmWord, IdleWord, ModelWord,
-    ShapeWord, SideWord,
+    ApplicationWord, CopperModelWord, EndsWord, FillingWord, FilmWord, GloveWord, IdleWord,
+    ModelWord, ShapeWord, SideWord,
 };
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -47,9 +51,21 @@ pub struct PanelFile {
     /// Ground areas by name.
     #[serde(default)]
     pub ground: IndexMap<String, GroundEntry>,
-    /// Ground traces between pads, by name.
+    /// Copper areas that are driven with the measured pad, by name.
+    #[serde(default)]
+    pub shield: IndexMap<String, ShieldEntry>,
+    /// Guard traces between and around pads, by name.
     #[serde(default)]
     pub guard: IndexMap<String, GuardEntry>,
+    /// Traces that are part of the field, by name.
+    #[serde(default)]
+    pub trace: IndexMap<String, TraceEntry>,
+    /// Metal frames on the touched face, by name.
+    #[serde(default)]
+    pub bezel: IndexMap<String, BezelEntry>,
+    /// Metal near the panel, by name.
+    #[serde(default)]
+    pub object: IndexMap<String, ObjectEntry>,
     /// Slots cut into dielectric layers, by name.
     #[serde(default)]
     pub relief: IndexMap<String, ReliefEntry>,
@@ -89,6 +105,8 @@ pub struct LayerEntry {
     pub material: Option<String>,
     /// Permittivity relative to vacuum; overrides the material's.
     pub permittivity: Option<TolerancedPermittivity>,
+    /// Share of its area that is air instead, all through the layer: voids of a bond; default 0 %.
+    pub voids: Option<OneShare>,
     /// Thickness of a dielectric layer.
     pub thickness: Option<TolerancedLength>,
     /// Thickness of a copper layer.
@@ -133,6 +151,18 @@ pub struct PadsEntry {
     pub hole: Option<OneLength>,
     /// Corners x, y of a polygon around the pad's own centre.
     pub corners: Option<Vec<Position>>,
+    /// Segments of a slider or a wheel.
+    pub segments: Option<Count>,
+    /// Distance of neighbouring segments of a slider.
+    pub pitch: Option<OneLength>,
+    /// Extent of a slider along y.
+    pub height: Option<OneLength>,
+    /// How far neighbouring segments reach into each other, tip to tip; default 0 mm.
+    pub overlap: Option<OneLength>,
+    /// Teeth where segments meet; default 1.
+    pub teeth: Option<Count>,
+    /// The first and last segment of a slider are "full" (default) or "half" a pitch long.
+    pub ends: Option<EndsWord>,
     /// Counter-clockwise rotation of every pad about its centre.
     pub rotation: Option<Angle>,
     /// Pads side by side; default 1.
@@ -147,32 +177,6 @@ pub struct PadsEntry {
     pub names: Option<Vec<String>>,
     /// Length of the trace to the controller: one for all, or a list in the order of the names.
     pub trace_length: Option<TraceLengths>,
-}
-
-/// One `[ground.NAME]`: a ground area at 0 V.
-#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct GroundEntry {
-    /// Copper layer the area is on.
-    pub layer: String,
-    /// How the area is filled; default solid.
-    pub fill: Option<FillWord>,
-    /// Width by height; default the whole board.
-    pub outline: Option<Size>,
-    /// Middle of the area; default 0 mm, 0 mm.
-    pub centre: Option<Position>,
-    /// Distance kept to pads on the same layer; needed if there are any.
-    pub clearance: Option<OneLength>,
-}
-
-/// One `[guard.NAME]`: a ground trace in the middle of every gap of a pad group.
-#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct GuardEntry {
-    /// Pad group it runs in.
-    pub between: String,
-    /// Width of the trace; 0 mm for none.
-    pub width: OneLength,
 }
 
 /// One `[relief.NAME]`: a slot in the middle of every gap of a pad group, or one slot of its own.
@@ -234,14 +238,30 @@ pub struct FingerEntry {
     /// "earthed" (default) or the capacitance to 0 V.
     #[serde(rename = "return")]
     pub return_path: Option<Return>,
+    /// Height of its lowest point above the touched face; default 0 mm, it touches.
+    pub distance: Option<OneLength>,
     /// Thickness of the glove it wears; default none.
     pub glove: Option<OneLength>,
     /// Permittivity of the glove relative to vacuum.
     pub glove_permittivity: Option<PlainNumber>,
+    /// What the glove is taken for: a "dielectric" (default) or, damp, a "conductor".
+    pub glove_as: Option<GloveWord>,
+    /// Several gloves over each other, instead of one.
+    pub glove_layers: Option<Vec<GloveLayerEntry>>,
     /// Largest distance by which it misses the middle of a pad; default that of `[window]`.
     pub aim_error: Option<OneLength>,
     /// Where the dimensions come from, for reports.
     pub source: Option<String>,
+}
+
+/// One glove of several.
+#[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GloveLayerEntry {
+    /// Thickness.
+    pub thickness: OneLength,
+    /// Permittivity relative to vacuum.
+    pub permittivity: PlainNumber,
 }
 
 /// One `[supply.NAME]`: a way the device is powered.

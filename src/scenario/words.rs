@@ -122,8 +122,46 @@ words!(
 );
 words!(
     /// How a ground area is filled.
-    FillWord(Fill), "Fill",
-    [("solid", Fill::Solid)]
+    FillWord(FillKind), "Fill",
+    [("solid", FillKind::Solid), ("hatch", FillKind::Hatch)]
+);
+words!(
+    /// What copper that is no pad is connected to.
+    ConnectionWord(ConnectionKind), "Connection",
+    [
+        ("grounded", ConnectionKind::Grounded),
+        ("floating", ConnectionKind::Floating),
+        ("driven", ConnectionKind::Driven),
+    ]
+);
+words!(
+    /// What a metal frame is connected to.
+    BezelWord(BezelKind), "BezelState",
+    [
+        ("earthed", BezelKind::Earthed),
+        ("floating", BezelKind::Floating),
+        ("held", BezelKind::Held),
+    ]
+);
+words!(
+    /// How a hatch enters the field.
+    DrawnWord(Drawn), "Drawn",
+    [("sheet", Drawn::Sheet), ("lines", Drawn::Lines)]
+);
+words!(
+    /// When an object is there.
+    PresenceWord(Presence), "Presence",
+    [("always", Presence::Always), ("at times", Presence::AtTimes)]
+);
+words!(
+    /// What a glove is taken for.
+    GloveWord(GloveKind), "GloveAs",
+    [("dielectric", GloveKind::Dielectric), ("conductor", GloveKind::Conductor)]
+);
+words!(
+    /// Ends of a slider.
+    EndsWord(Ends), "Ends",
+    [("full", Ends::Full), ("half", Ends::Half)]
 );
 words!(
     /// Face of the layer a relief is cut from.
@@ -153,6 +191,8 @@ words!(
         ("disc", Shape::Disc),
         ("ring", Shape::Ring),
         ("polygon", Shape::Polygon),
+        ("slider", Shape::Slider),
+        ("wheel", Shape::Wheel),
     ]
 );
 
@@ -233,11 +273,71 @@ pub enum Scale {
     Logarithmic,
 }
 
-/// How a ground area is filled.
+/// How a copper area is filled; the measures of a hatch are keys of their own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Fill {
+pub enum FillKind {
     /// Copper everywhere.
     Solid,
+    /// `line`, `pitch`, `angle`.
+    Hatch,
+}
+
+/// What copper that is no pad is connected to; the gain of a driven one is a key of its own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ConnectionKind {
+    /// At 0 V.
+    Grounded,
+    /// Open.
+    Floating,
+    /// With the measured pad.
+    Driven,
+}
+
+/// What a metal frame is connected to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BezelKind {
+    /// At 0 V.
+    Earthed,
+    /// Open.
+    Floating,
+    /// To the user's other hand.
+    Held,
+}
+
+/// How a hatch enters the field.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Drawn {
+    /// As a sheet that leaks.
+    Sheet,
+    /// Every line.
+    Lines,
+}
+
+/// When an object is there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Presence {
+    /// Always.
+    Always,
+    /// It may be gone.
+    AtTimes,
+}
+
+/// What a glove is taken for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum GloveKind {
+    /// An insulating layer.
+    Dielectric,
+    /// A part of the finger.
+    Conductor,
+}
+
+/// Ends of a slider.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ends {
+    /// As long as the other segments.
+    Full,
+    /// Half as long.
+    Half,
 }
 
 /// Shape of a pad; its measures are keys of their own.
@@ -253,4 +353,8 @@ pub enum Shape {
     Ring,
     /// `corners`.
     Polygon,
+    /// `segments`, `pitch`, `height`, `gap`.
+    Slider,
+    /// `segments`, `diameter`, `inner_diameter`, `gap`.
+    Wheel,
 }

@@ -5,6 +5,7 @@
 //! rounded to a femtometre and permittivities to 1e-12, so that the last bit of a unit's factor
 //! ("12.7 mm" or "0.5 in") makes no difference.
 
+use super::metal_inputs::{add_surroundings, area_record, guard_record};
 use crate::circuit::{Circuit, Counting, NoiseSource, Principle, Start};
 use crate::panel::{
     CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, LayerContent, Model, Outline, Pad,
@@ -73,19 +74,8 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
             },
         })).collect::<Vec<_>>(),
         "pads": pads.into_iter().map(pad_record).collect::<Vec<_>>(),
-        "grounds": grounds.into_iter().map(|ground| json!({
-            "name": ground.name,
-            "layer": ground.layer,
-            "size_mm": ground.size.map(mm),
-            "centre_mm": ground.centre.map(mm),
-            "clearance_mm": mm(ground.clearance),
-        })).collect::<Vec<_>>(),
-        "guards": guards.into_iter().map(|guard| json!({
-            "name": guard.name,
-            "group": guard.group,
-            "layer": guard.layer,
-            "width_mm": mm(guard.width),
-        })).collect::<Vec<_>>(),
+        "grounds": grounds.into_iter().map(area_record).collect::<Vec<_>>(),
+        "guards": guards.into_iter().map(guard_record).collect::<Vec<_>>(),
         "finger": finger.map(finger_record),
         "stray": {
             "pin_pf": toleranced(&panel.stray.pin.value, |c| decimal(c.farads(), 1e24, 12)),
@@ -107,6 +97,7 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
         films.sort_by(|a, b| a.name.cmp(&b.name));
         record["films"] = films.into_iter().map(film_record).collect();
     }
+    add_surroundings(panel, &mut record);
     record
 }
 
@@ -198,7 +189,7 @@ pub fn unresolved_inputs(scenario: &str, set: &[(String, String)]) -> Value {
 }
 
 fn finger_record(finger: &Finger) -> Value {
-    json!({
+    let mut record = json!({
         "contact_mm": mm(finger.contact),
         "dome_mm": mm(finger.dome),
         "length_mm": mm(finger.length.value),
@@ -212,7 +203,11 @@ fn finger_record(finger: &Finger) -> Value {
             mm(glove.thickness),
             decimal(glove.permittivity.relative(), 1e12, 12),
         ])),
-    })
+    });
+    if finger.distance.metres() > 0.0 {
+        record["distance_mm"] = json!(mm(finger.distance));
+    }
+    record
 }
 
 fn film_record(film: &Film) -> Value {
@@ -260,12 +255,12 @@ fn toleranced<Q: Copy>(value: &Toleranced<Q>, show: impl Fn(Q) -> String) -> Val
 }
 
 /// Millimetres to the femtometre.
-fn mm(length: Length) -> String {
+pub(super) fn mm(length: Length) -> String {
     decimal(length.metres(), 1e15, 12)
 }
 
 /// `value` in steps of `1 / per_unit`, as a decimal with at most so many digits behind the point.
-fn decimal(value: f64, per_unit: f64, decimals: usize) -> String {
+pub(super) fn decimal(value: f64, per_unit: f64, decimals: usize) -> String {
     let steps = (value * per_unit).round() as i128;
     let one = 10_i128.pow(decimals as u32);
     let (whole, part) = (steps.abs() / one, steps.abs() % one);

@@ -19,6 +19,7 @@ mod error;
 mod inputs;
 mod lock;
 mod lookup;
+mod metal_inputs;
 mod read;
 mod table;
 mod write;

@@ -21,16 +21,26 @@ pub fn panel_mirrors(panel: &Panel) -> Result<Vec<PanelMirror>, LoweringError> {
     if panel.model.value == Model::Axisymmetric {
         return Ok(Vec::new());
     }
-    let copper = copper_conductors(panel)?;
+    let (copper, parts) = copper_conductors(panel)?;
     Ok(Mirror::ALL
         .into_iter()
         .filter(|mirror| films_are_symmetric(&panel.films, *mirror))
         .filter_map(|mirror| {
             let mut images = panel_images(panel, &copper, mirror)?;
+            // What an image is connected to must be the same as well: pad for pad, part for part.
+            let connection = |index: usize| {
+                let name = &copper[index].name;
+                parts
+                    .iter()
+                    .find(|part| part.name == *name)
+                    .map(|part| part.connection)
+            };
+            let is_pad = |index: usize| index < panel.pads.len();
+            let alike = images.iter().enumerate().all(|(index, &image)| {
+                is_pad(index) == is_pad(image) && connection(index) == connection(image)
+            });
             images.truncate(panel.pads.len());
-            // A conductor's image may not leave the pads: the ground has no name of a pad.
-            let stays = images.iter().all(|&image| image < panel.pads.len());
-            stays.then_some(PanelMirror { mirror, images })
+            alike.then_some(PanelMirror { mirror, images })
         })
         .collect())
 }

@@ -5,12 +5,12 @@
 //! [`crate::capacitance`]; fails when the panel does not fit its model or the field engine gives no
 //! answer. A place whose mirror image is solved is not solved again.
 
-mod films;
 mod mirrors;
 mod places;
 mod seen;
+mod surroundings;
 
-pub use films::{FilmChange, film_changes};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use places::{PlacedTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 pub use seen::{SeenTouch, SolvedTouch};
+pub use surroundings::{BaseChange, Surrounding, base_changes};

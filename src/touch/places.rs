@@ -216,8 +216,7 @@ fn solve_one(
     let name = &panel.pads[place.pad].name;
     let lowered = lower(panel, name, &place.finger, LoweringOptions::default())?;
     let mut settings = limits.settings.clone();
-    let mut drive = lowered.pads.clone();
-    drive.extend(lowered.films.iter().map(|film| film.name.clone()));
+    let mut drive = lowered.driven();
     drive.push(FINGER.to_owned());
     settings.drive = Some(drive);
     // So many touches may be in hand at once.
@@ -225,7 +224,7 @@ fn solve_one(
     settings.start_fineness = start_fineness.or(settings.start_fineness);
     let answer = field::solve(&lowered.case, Some(FINGER), &settings, &|_| {})?;
     Ok(Answered {
-        touch: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.films),
+        touch: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.parts),
         fineness: answer.grid.fineness,
         accuracy_estimated: answer.accuracy.estimated,
         accuracy_reached: answer.accuracy.reached,
@@ -239,7 +238,7 @@ fn solve_one(
 struct Key {
     place: [i64; 2],
     pad: usize,
-    shape: [u64; 5],
+    shape: [u64; 6],
 }
 
 fn key(panel: &Panel, place: &TouchPlace) -> Key {
@@ -258,6 +257,7 @@ fn key(panel: &Panel, place: &TouchPlace) -> Key {
             finger.length.value.metres(),
             glove,
             permittivity,
+            finger.distance.metres(),
         ]
         .map(f64::to_bits),
     }

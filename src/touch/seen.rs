@@ -4,8 +4,8 @@ use crate::capacitance::{
     AlgebraError, Estimate, Measurement, Role, coupling, measure, measure_shift,
 };
 use crate::field::{Bounded, FieldAnswer, Shift};
-use crate::panel::lowering::{EffectiveLengths, FINGER, LoweredFilm};
-use crate::panel::{IdleState, ReturnPath};
+use crate::panel::lowering::{EffectiveLengths, FINGER, LoweredPart};
+use crate::panel::{Connection, IdleState, ReturnPath};
 
 /// Matrices of one touch, kept so that any return path of the finger can be put to them.
 #[derive(Clone, Debug)]
@@ -13,7 +13,7 @@ pub struct SolvedTouch {
     with: Bounded,
     shift: Option<Shift>,
     lengths: Option<EffectiveLengths>,
-    films: Vec<LoweredFilm>,
+    parts: Vec<LoweredPart>,
 }
 
 /// One touch as the pads see it, by panel index; nothing for pads that are not in the case.
@@ -28,18 +28,18 @@ pub struct SeenTouch {
 }
 
 impl SolvedTouch {
-    /// Keeps what is needed of an answer; `lengths` for a section's results per metre, `films` for the
-    /// conducting films of the case.
+    /// Keeps what is needed of an answer; `lengths` for a section's results per metre, `parts` as in
+    /// the lowered case.
     pub fn new(
         answer: &FieldAnswer,
         lengths: Option<EffectiveLengths>,
-        films: &[LoweredFilm],
+        parts: &[LoweredPart],
     ) -> Self {
         Self {
             with: answer.with.clone(),
             shift: answer.shift.clone(),
             lengths,
-            films: films.to_vec(),
+            parts: parts.to_vec(),
         }
     }
 
@@ -66,8 +66,9 @@ impl SolvedTouch {
             return Ok(seen);
         };
         let idle_role = idle_role(idle);
-        // A film at 0 V holds the finger that touches it there.
-        let is_held = self.films.iter().any(|f| f.is_touched && !f.is_floating);
+        // What is at 0 V holds the finger that touches it there.
+        let grounded = |part: &LoweredPart| part.connection == Connection::Grounded;
+        let is_held = self.parts.iter().any(|p| p.is_touched && grounded(p));
         let finger_role = match return_path {
             _ if is_held => Role::Grounded,
             ReturnPath::Earthed => Role::Grounded,
@@ -79,8 +80,8 @@ impl SolvedTouch {
             let role = |name: &String| match name.as_str() {
                 name if name == measured => Role::Measured,
                 FINGER => finger_role,
-                name => match self.films.iter().find(|film| film.name == name) {
-                    Some(film) => film_role(film, with_finger),
+                name => match self.parts.iter().find(|part| part.name == name) {
+                    Some(part) => part_role(part, with_finger, finger_role),
                     None => idle_role,
                 },
             };
@@ -128,12 +129,15 @@ pub(super) fn idle_role(idle: IdleState) -> Role {
     }
 }
 
-/// A film's part; under the finger that touches it nothing is left of it that could float.
-pub(super) fn film_role(film: &LoweredFilm, with_finger: bool) -> Role {
-    if film.is_floating && !(with_finger && film.is_touched) {
-        Role::Floating { to_zero: 0.0 }
-    } else {
-        Role::Grounded
+/// What a part is to a measured pad; under the finger that touches it nothing is left of it that could
+/// float. `body` is the part of a finger, or of the hand that holds the part.
+pub(super) fn part_role(part: &LoweredPart, with_finger: bool, body: Role) -> Role {
+    match part.connection {
+        _ if with_finger && part.is_touched => Role::Grounded,
+        Connection::Grounded => Role::Grounded,
+        Connection::Floating => Role::Floating { to_zero: 0.0 },
+        Connection::Driven { gain } => Role::Driven { gain },
+        Connection::Body => body,
     }
 }
 

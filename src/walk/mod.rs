@@ -7,9 +7,13 @@
 
 mod picture;
 mod places;
+mod slide;
+mod slide_picture;
 mod zones;
 
 pub use picture::{AMBIGUOUS_RATIO, map_picture, walk_picture};
+pub use slide::{Slide, SlidePlace, slide};
+pub use slide_picture::{LARGEST_DEVIATION_MM, slide_pictures};
 pub use zones::{Stretch, acting, ambiguous};
 
 use crate::panel::{Finger, Panel, ReturnPath, Supply};
@@ -128,7 +132,11 @@ pub fn walk(
         .iter()
         .flat_map(|finger| points.iter().map(|&at| places::touch(panel, finger, at)))
         .collect();
-    let (counts, work) = counts(panel, supply, &asked, limits)?;
+    let Counted {
+        by_pad: counts,
+        work,
+        ..
+    } = counts(panel, supply, &asked, limits)?;
     let curves = fingers
         .iter()
         .enumerate()
@@ -165,7 +173,11 @@ pub fn touch_map(
         .flat_map(|&y| x.iter().map(move |&x| [x, y]))
         .map(|at| places::touch(panel, finger, at))
         .collect();
-    let (counts, work) = counts(panel, supply, &asked, limits)?;
+    let Counted {
+        by_pad: counts,
+        work,
+        ..
+    } = counts(panel, supply, &asked, limits)?;
     Ok(TouchMap {
         finger: finger.name.clone(),
         x,
@@ -175,18 +187,26 @@ pub fn touch_map(
     })
 }
 
-type ByPadAndPlace = Vec<Vec<Option<PlaceCounts>>>;
+/// Counts of every pad at every place.
+struct Counted {
+    /// By pad, then by place.
+    by_pad: Vec<Vec<Option<PlaceCounts>>>,
+    /// Nominal base at the pin of every pad, untouched; none where the pad is not in the model.
+    bases: Vec<Option<Capacitance>>,
+    work: Work,
+}
 
 fn counts(
     panel: &Panel,
     supply: &Supply,
     asked: &[TouchPlace],
     limits: &WorkLimits<'_>,
-) -> Result<(ByPadAndPlace, Work), TouchError> {
+) -> Result<Counted, TouchError> {
     let touches = solve_touches(panel, asked, limits)?;
     let nominal = supply.return_range(&panel.usage.body.value).nominal;
     let path = nominal.map_or(ReturnPath::Earthed, ReturnPath::Through);
     let mut by_pad = vec![Vec::with_capacity(asked.len()); panel.pads.len()];
+    let mut bases = vec![None; panel.pads.len()];
     for index in 0..asked.len() {
         let seen = touches.seen(index, path)?;
         for (pad, counts) in by_pad.iter_mut().enumerate() {
@@ -199,6 +219,7 @@ fn counts(
                 ]
                 .map(Capacitance::from_farads);
                 let at_pin = panel.stray.of(&panel.pads[pad]).at_pin(base);
+                bases[pad] = Some(at_pin.nominal);
                 let circuit = &panel.electronics.circuit;
                 let counted = circuit.shift_in_counts(&at_pin, base_error, &[shift], shift_error);
                 PlaceCounts {
@@ -213,5 +234,9 @@ fn counts(
         field_problems: touches.problems(),
         accuracy_reached: touches.accuracy_reached,
     };
-    Ok((by_pad, work))
+    Ok(Counted {
+        by_pad,
+        bases,
+        work,
+    })
 }

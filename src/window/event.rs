@@ -1,5 +1,6 @@
 //! One event in counts: who does what, and what a pad makes of it.
 
+use crate::touch::Surrounding;
 use crate::units::Length;
 
 /// What a pad should make of an event.
@@ -35,12 +36,27 @@ pub enum Cause {
     NeighbourTouch(Gesture),
     /// A palm leans beside the pad.
     Palm(Gesture),
+    /// A user lays a finger on the trace of that name.
+    TraceTouch(Gesture, String),
     /// Nobody touches; the count is noisy.
     Noise,
     /// What baseline tracking leaves of the drift.
     Drift,
-    /// This wet film appears on the dry face; nobody touches.
-    Film(String),
+    /// The surroundings change; nobody touches a pad.
+    Surrounding(Surrounding, String),
+}
+
+impl Cause {
+    /// The gesture behind it, when somebody touches.
+    pub fn gesture(&self) -> Option<&Gesture> {
+        match self {
+            Self::Touch(gesture)
+            | Self::NeighbourTouch(gesture)
+            | Self::Palm(gesture)
+            | Self::TraceTouch(gesture, _) => Some(gesture),
+            Self::Noise | Self::Drift | Self::Surrounding(..) => None,
+        }
+    }
 }
 
 /// An event in counts towards a touch.
@@ -96,9 +112,16 @@ impl Event {
                 gesture.direction(),
                 gesture.supply
             ),
+            Cause::TraceTouch(gesture, trace) => format!(
+                "{} on trace \"{trace}\", {:.0} mm from \"{}\", {} supply",
+                gesture.user,
+                gesture.distance().mm(),
+                gesture.aimed_at,
+                gesture.supply
+            ),
             Cause::Noise => "noise while nobody touches".to_owned(),
             Cause::Drift => "drift that tracking leaves".to_owned(),
-            Cause::Film(name) => format!("wet film {name}"),
+            Cause::Surrounding(kind, name) => format!("{} {name}", kind.words()),
         }
     }
 }

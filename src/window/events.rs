@@ -3,9 +3,10 @@
 use super::aim::{aims, palm_offsets};
 use super::event::{Cause, Event, Gesture, Group};
 use super::layers::{LayerFactors, layer_factors, layers_vary};
+use super::trace_aim::trace_places;
 use crate::panel::{Finger, Model, Panel, ReturnPath, Supply};
 use crate::touch::{
-    FilmChange, SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, film_changes, solve_touches,
+    BaseChange, SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, base_changes, solve_touches,
 };
 use crate::units::{Capacitance, Length};
 
@@ -54,7 +55,18 @@ pub(super) struct Asked {
     pub place: TouchPlace,
     pub user: usize,
     pub towards: Option<usize>,
-    pub is_palm: bool,
+    pub aim: AskedAim,
+}
+
+/// What a place stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum AskedAim {
+    /// A pad.
+    Pad,
+    /// A palm beside the pads.
+    Palm,
+    /// The trace of that number in the panel.
+    Trace(usize),
 }
 
 /// Solves every touch and turns it into events.
@@ -73,9 +85,19 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
                     place: placed(palm, pad, offset),
                     user: users.len(),
                     towards: None,
-                    is_palm: true,
+                    aim: AskedAim::Palm,
                 });
             }
+        }
+    }
+    for (index, user) in users.iter().enumerate() {
+        for place in trace_places(panel, user) {
+            asked.push(Asked {
+                place: placed(user, place.pad, place.offset),
+                user: index,
+                towards: None,
+                aim: AskedAim::Trace(place.trace),
+            });
         }
     }
     let adult = users
@@ -91,7 +113,7 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
                 place: placed(adult, pad, [Length::default(); 2]),
                 user: users.len(),
                 towards: None,
-                is_palm: false,
+                aim: AskedAim::Pad,
             });
         }
     }
@@ -118,15 +140,15 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
         apply(&factors, &mut events);
     }
     let references = references(panel, &touches, references_start)?;
-    let changes = film_changes(panel, &limits.settings, limits.stop, limits.progress)?;
+    let changes = base_changes(panel, &limits.settings, limits.stop, limits.progress)?;
     field_problems += changes.len();
     let quiet = quiet_events(panel, &references);
-    let wet = film_events(panel, &changes);
+    let steps = surrounding_events(panel, &changes);
     let margin = panel.usage.noise_margin.value;
     let mut events: Vec<Event> = worst_places(events.into_iter().map(|(event, _)| event), margin)
         .into_iter()
         .chain(quiet)
-        .chain(wet)
+        .chain(steps)
         .map(|event| event.with_bound(margin))
         .collect();
     events.sort_by_key(|event| (event.group == Group::False, event.pad));
@@ -165,7 +187,7 @@ fn user_places(panel: &Panel, users: &[Finger]) -> Vec<Asked> {
                 place: placed(user, pad, aim.offset),
                 user: index,
                 towards: aim.towards,
-                is_palm: false,
+                aim: AskedAim::Pad,
             }));
         }
     }
@@ -233,10 +255,14 @@ fn touch_events(
                     towards: one.towards.map(|pad| panel.pads[pad].name.clone()),
                 };
                 let is_own = one.place.pad == pad;
-                let (group, cause) = match (one.is_palm, is_own) {
-                    (true, _) => (Group::False, Cause::Palm(gesture)),
-                    (false, true) => (Group::True, Cause::Touch(gesture)),
-                    (false, false) => (Group::False, Cause::NeighbourTouch(gesture)),
+                let (group, cause) = match (one.aim, is_own) {
+                    (AskedAim::Palm, _) => (Group::False, Cause::Palm(gesture)),
+                    (AskedAim::Trace(trace), _) => {
+                        let trace = panel.traces[trace].name.clone();
+                        (Group::False, Cause::TraceTouch(gesture, trace))
+                    }
+                    (AskedAim::Pad, true) => (Group::True, Cause::Touch(gesture)),
+                    (AskedAim::Pad, false) => (Group::False, Cause::NeighbourTouch(gesture)),
                 };
                 let event = Event {
                     group,
@@ -257,17 +283,20 @@ fn touch_events(
 
 /// Of events of the same user, supply and pad the one with the worst bound.
 fn worst_places(events: impl Iterator<Item = Event>, noise_margin: f64) -> Vec<Event> {
-    let mut worst: indexmap::IndexMap<(bool, String, String, usize), Event> =
+    let mut worst: indexmap::IndexMap<(bool, Option<String>, String, String, usize), Event> =
         indexmap::IndexMap::new();
     for event in events {
         let event = event.with_bound(noise_margin);
-        let (Cause::Touch(gesture) | Cause::NeighbourTouch(gesture) | Cause::Palm(gesture)) =
-            &event.cause
-        else {
+        let Some(gesture) = event.cause.gesture() else {
             continue;
+        };
+        let trace = match &event.cause {
+            Cause::TraceTouch(_, trace) => Some(trace.clone()),
+            _ => None,
         };
         let key = (
             event.group == Group::True,
+            trace,
             gesture.user.clone(),
             gesture.supply.clone(),
             event.pad,
@@ -355,20 +384,20 @@ fn quiet_events(panel: &Panel, references: &[Reference]) -> Vec<Event> {
     events
 }
 
-/// Every film's step from dry to wet, as every pad sees it.
-fn film_events(panel: &Panel, changes: &[FilmChange]) -> Vec<Event> {
+/// Every change of the surroundings, as every pad sees it.
+fn surrounding_events(panel: &Panel, changes: &[BaseChange]) -> Vec<Event> {
     let circuit = &panel.electronics.circuit;
     let mut events = Vec::new();
-    for film in changes {
-        for (pad, (dry, change)) in film.dry.iter().zip(&film.changes).enumerate() {
+    for one in changes {
+        for (pad, (before, change)) in one.before.iter().zip(&one.changes).enumerate() {
             let at_pin = panel.stray.of(&panel.pads[pad]);
-            let at_pin = at_pin.at_pin(Capacitance::from_farads(dry.value));
+            let at_pin = at_pin.at_pin(Capacitance::from_farads(before.value));
             let [change, base_error, change_error] =
-                [change.value, dry.error, change.error].map(Capacitance::from_farads);
+                [change.value, before.error, change.error].map(Capacitance::from_farads);
             let counts = circuit.shift_in_counts(&at_pin, base_error, &[change], change_error);
             events.push(Event {
                 group: Group::False,
-                cause: Cause::Film(film.film.clone()),
+                cause: Cause::Surrounding(one.kind, one.name.clone()),
                 pad,
                 mean: counts.value,
                 input_range: counts.over_tolerance,
@@ -382,7 +411,13 @@ fn film_events(panel: &Panel, changes: &[FilmChange]) -> Vec<Event> {
 }
 
 fn not_described(panel: &Panel, has_palm: bool) -> Vec<String> {
-    let mut missing = vec!["touches of traces".to_owned()];
+    let mut missing = Vec::new();
+    if panel.traces.is_empty() {
+        missing.push("touches of traces (none is drawn)".to_owned());
+    }
+    if panel.bezels.is_empty() {
+        missing.push("a metal frame on the touched face".to_owned());
+    }
     if panel.films.is_empty() {
         missing.push("water on the touched face".to_owned());
     }

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 /// Counts with the layers at the ends of their tolerances over counts with nominal ones: smallest and
 /// largest, per user and group.
 pub(super) struct LayerFactors {
-    by_user: BTreeMap<(String, bool), [f64; 2]>,
+    by_user: BTreeMap<Key, [f64; 2]>,
     pub field_problems: usize,
     pub accuracy_reached: bool,
 }
@@ -23,13 +23,24 @@ impl LayerFactors {
     }
 }
 
-fn key(event: &Event) -> Option<(String, bool)> {
-    match &event.cause {
-        Cause::Touch(gesture) | Cause::NeighbourTouch(gesture) | Cause::Palm(gesture) => {
-            Some((gesture.user.clone(), event.group == Group::True))
-        }
-        Cause::Noise | Cause::Drift | Cause::Film(_) => None,
-    }
+/// A user, and what the touch is to the pad that sees it.
+type Key = (String, Seen);
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Seen {
+    Own,
+    Other,
+    Trace,
+}
+
+fn key(event: &Event) -> Option<Key> {
+    let seen = match (&event.cause, event.group) {
+        (Cause::TraceTouch(..), _) => Seen::Trace,
+        (_, Group::True) => Seen::Own,
+        (_, Group::False) => Seen::Other,
+    };
+    let gesture = event.cause.gesture()?;
+    Some((gesture.user.clone(), seen))
 }
 
 /// Whether any dielectric layer has a tolerance.
@@ -69,7 +80,7 @@ pub(super) fn layer_factors(
     events: &[(Event, usize)],
     limits: &WorkLimits<'_>,
 ) -> Result<LayerFactors, TouchError> {
-    let mut worst: BTreeMap<(String, bool), &(Event, usize)> = BTreeMap::new();
+    let mut worst: BTreeMap<Key, &(Event, usize)> = BTreeMap::new();
     for entry in events {
         let Some(key) = key(&entry.0) else { continue };
         match worst.get(&key) {
@@ -94,12 +105,11 @@ pub(super) fn layer_factors(
         factors.field_problems += touches.problems();
         factors.accuracy_reached &= touches.accuracy_reached;
         for (index, (key, (event, _))) in worst.iter().enumerate() {
-            let supply = match &event.cause {
-                Cause::Touch(g) | Cause::NeighbourTouch(g) | Cause::Palm(g) => &g.supply,
-                Cause::Noise | Cause::Drift | Cause::Film(_) => continue,
+            let Some(gesture) = event.cause.gesture() else {
+                continue;
             };
             let known = &panel.usage.supplies.value;
-            let Some(supply) = known.iter().find(|known| known.name == *supply) else {
+            let Some(supply) = known.iter().find(|known| known.name == gesture.supply) else {
                 continue;
             };
             let [nominal, ..] = return_paths(panel, supply);

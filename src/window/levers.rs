@@ -1,6 +1,6 @@
 //! What would widen the window: which value moves the window ratio most, and how far it has to go.
 
-use super::event::{Cause, Event, Gesture, Group};
+use super::event::{Cause, Event, Group};
 use super::events::{at_pin, return_paths};
 use super::{PadWindow, Window, window};
 use crate::panel::{Finger, Panel};
@@ -260,7 +260,8 @@ impl<'a> Pair<'a> {
         event: &Event,
     ) -> Result<f64, TouchError> {
         let supplies = &panel.usage.supplies.value;
-        let supply = gesture(event).and_then(|g| supplies.iter().find(|s| s.name == g.supply));
+        let gesture = event.cause.gesture();
+        let supply = gesture.and_then(|g| supplies.iter().find(|s| s.name == g.supply));
         let Some(supply) = supply.or(supplies.first()) else {
             return Ok(f64::NAN);
         };
@@ -277,7 +278,7 @@ impl<'a> Pair<'a> {
         let (mean, noise) = match (&event.cause, panel.usage.drift_residue) {
             (Cause::Noise, _) | (Cause::Drift, None) => (0.0, untouched),
             // The film is not solved again: its counts stay as they are.
-            (Cause::Film(_), _) => (event.mean, untouched),
+            (Cause::Surrounding(..), _) => (event.mean, untouched),
             (Cause::Drift, Some(residue)) => {
                 (circuit.counts_towards_touch(base, residue), untouched)
             }
@@ -313,19 +314,10 @@ impl<'a> Pair<'a> {
     }
 }
 
-fn gesture(event: &Event) -> Option<&Gesture> {
-    match &event.cause {
-        Cause::Touch(gesture) | Cause::NeighbourTouch(gesture) | Cause::Palm(gesture) => {
-            Some(gesture)
-        }
-        Cause::Noise | Cause::Drift | Cause::Film(_) => None,
-    }
-}
-
 /// The place of an event on a panel that may have other dimensions: an offset keeps its length, and
 /// a palm its distance from the pad.
 fn place(panel: &Panel, event: &Event) -> Option<TouchPlace> {
-    let gesture = gesture(event)?;
+    let gesture = event.cause.gesture()?;
     let usage = &panel.usage;
     let known = |finger: &&Finger| finger.name == gesture.user;
     let mut all = usage.users.value.iter().chain(usage.palm.as_ref());

@@ -5,8 +5,9 @@
 //! would widen it ([`Lever`]); fails when a touch cannot be solved. "No window" is a result.
 //!
 //! - **True events** must act: every user on every supply aimed at a pad, at the worst place within the
-//!   user's aim error. **False events** must not: the same touches as every other pad sees them, a palm
-//!   beside the pads, noise, what tracking leaves of the drift, a wet film that appears.
+//!   user's aim error. **False events** must not: the same touches as every other pad sees them, a finger
+//!   on a drawn trace, a palm beside the pads, noise, what tracking leaves of the drift, a wet film that
+//!   appears, an object that arrives, a hand on a frame that floats.
 //! - **Mean, input range, numerical error, noise** stay apart: the mean is at nominal values; the input
 //!   range covers return path, stray capacitance, circuit and layer tolerances at their ends; the bound
 //!   adds the estimated numerical error and [`Usage::noise_margin`](crate::panel::Usage) standard
@@ -26,6 +27,7 @@ mod picture;
 mod record;
 #[cfg(test)]
 mod tests;
+mod trace_aim;
 
 pub use decide::{PadWindow, ThresholdChoice, decide};
 pub use event::{Cause, Event, Gesture, Group};

@@ -86,9 +86,14 @@ fn event_record(pads: &[String], event: &Event) -> Value {
             Cause::Touch(one) => gesture("touch", one),
             Cause::NeighbourTouch(one) => gesture("neighbour touch", one),
             Cause::Palm(one) => gesture("palm", one),
+            Cause::TraceTouch(one, trace) => {
+                let mut record = gesture("trace touch", one);
+                record["trace"] = json!(trace);
+                record
+            }
             Cause::Noise => json!({ "kind": "noise" }),
             Cause::Drift => json!({ "kind": "drift" }),
-            Cause::Film(name) => json!({ "kind": "wet film", "film": name }),
+            Cause::Surrounding(kind, name) => json!({ "kind": kind.words(), "name": name }),
         },
         "mean_counts": event.mean,
         "input_range_counts": event.input_range,

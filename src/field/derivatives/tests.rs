@@ -427,6 +427,7 @@ fn turned() -> Case {
             outlines_m: vec![outline.clone()],
             bottom_m: bottom * MM,
             top_m: top * MM,
+            feature_m: f64::INFINITY,
         })
     };
     volume(

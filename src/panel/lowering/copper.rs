@@ -1,72 +1,188 @@
-//! Pads, ground areas and guards as conductors of a volume.
+//! Pads with their traces, copper areas and guards as conductors of a volume.
 
-use super::super::outline::{guard_strips, pad_box, pad_polygons};
-use super::super::{GroundArea, Outline, Pad, Panel};
+use super::super::metal::Connection;
+use super::super::outline::{Rectangle, pad_box, pad_polygons};
+use super::super::{Fill, GroundArea, Outline, Pad, Panel, Trace, TraceNet};
 use super::levels::Levels;
-use super::polygon::{Rectangle, grow, subtract_polygons, subtract_rectangles};
+use super::part::LoweredPart;
+use super::polygon::{grow, subtract_polygons, subtract_rectangles};
 use super::{GROUND, LoweringError};
 use crate::case::{Conductor, Extent, Prism, RoundBody, Solid};
 
-/// Copper of a panel as conductors, without finger: pads in panel order, then the ground if any.
+/// Conductors of a panel: pads in panel order, then the ground if any, then the parts.
+#[derive(Default)]
+pub(super) struct Metal {
+    pub conductors: Vec<Conductor>,
+    /// Those of `conductors` that are neither pad nor ground.
+    pub parts: Vec<LoweredPart>,
+    ground: Vec<Solid>,
+}
+
+impl Metal {
+    /// Adds pieces to the ground or, with another connection, as a conductor of their own.
+    pub fn add(
+        &mut self,
+        name: &str,
+        connection: Connection,
+        solids: Vec<Solid>,
+    ) -> Result<(), LoweringError> {
+        if solids.is_empty() {
+            return Ok(());
+        }
+        if connection == Connection::Grounded {
+            self.ground.extend(solids);
+            return Ok(());
+        }
+        self.add_own(name, connection, solids)
+    }
+
+    /// Adds a conductor of its own.
+    pub fn add_own(
+        &mut self,
+        name: &str,
+        connection: Connection,
+        solids: Vec<Solid>,
+    ) -> Result<(), LoweringError> {
+        if name == GROUND || name == super::FINGER {
+            return Err(LoweringError::ReservedName(name.to_owned()));
+        }
+        self.conductors.push(Conductor {
+            name: name.to_owned(),
+            solids,
+        });
+        self.parts.push(LoweredPart {
+            name: name.to_owned(),
+            connection,
+            is_touched: false,
+        });
+        Ok(())
+    }
+
+    /// Puts the ground behind the pads.
+    pub fn finish(mut self, pads: usize) -> Self {
+        if !self.ground.is_empty() {
+            let ground = Conductor {
+                name: GROUND.to_owned(),
+                solids: std::mem::take(&mut self.ground),
+            };
+            self.conductors.insert(pads, ground);
+        }
+        self
+    }
+}
+
+/// Copper of a panel as conductors, without finger: pads in panel order, then the ground if any, then
+/// guards, shields, traces, frames and objects that are not ground, with what those are connected to.
 ///
 /// Heights count from the lower face of the first pad's copper.
 ///
 /// # Errors
-/// See [`LoweringError`]; a panel without pads gives no conductor but the ground.
-pub fn copper_conductors(panel: &Panel) -> Result<Vec<Conductor>, LoweringError> {
-    let reference = panel.pads.first().map(|pad| pad.layer);
-    match reference {
-        Some(layer) => conductors(panel, &Levels::new(panel, layer)?),
-        None => Ok(Vec::new()),
+/// See [`LoweringError`]; a panel without pads gives nothing.
+pub fn copper_conductors(
+    panel: &Panel,
+) -> Result<(Vec<Conductor>, Vec<LoweredPart>), LoweringError> {
+    let Some(first) = panel.pads.first() else {
+        return Ok(Default::default());
+    };
+    let metal = metal(panel, &Levels::new(panel, first.layer)?)?;
+    Ok((metal.conductors, metal.parts))
+}
+
+/// Everything of the panel that conducts and is neither film nor finger.
+pub(super) fn metal(panel: &Panel, levels: &Levels) -> Result<Metal, LoweringError> {
+    let mut metal = Metal::default();
+    for pad in &panel.pads {
+        let level = levels.copper_level(panel, pad.layer, &pad.name)?;
+        let mut solids = vec![pad_solid(pad, level)];
+        for trace in &panel.traces {
+            if matches!(&trace.net, TraceNet::Pad(name) if *name == pad.name) {
+                solids.extend(trace_solids(panel, levels, trace, Some(pad))?);
+            }
+        }
+        metal.conductors.push(Conductor {
+            name: pad.name.clone(),
+            solids,
+        });
+    }
+    for area in &panel.grounds {
+        let level = levels.copper_level(panel, area.layer, &area.name)?;
+        metal.add(&area.name, area.connection, area_solids(panel, area, level))?;
+    }
+    for guard in &panel.guards {
+        let level = levels.copper_level(panel, guard.layer, &guard.name)?;
+        let strips = guard.strips(&panel.pads);
+        let mut on_layer = panel.pads.iter().filter(|pad| pad.layer == guard.layer);
+        if let Some(pad) = on_layer.find(|pad| strips.iter().any(|s| touches(*s, pad_box(pad)))) {
+            return Err(LoweringError::GuardTouches {
+                name: guard.name.clone(),
+                width_mm: guard.width().map_or(0.0, |width| width.mm()),
+                pad: pad.name.clone(),
+            });
+        }
+        let voids = voids(panel, guard.layer);
+        let left = strips
+            .into_iter()
+            .flat_map(|strip| subtract_rectangles(strip, &voids));
+        let solids = left.map(|rest| block(rest, level)).collect();
+        metal.add(&guard.name, guard.connection, solids)?;
+    }
+    for trace in &panel.traces {
+        if let TraceNet::Own(connection) = trace.net {
+            let solids = trace_solids(panel, levels, trace, None)?;
+            // A conductor of its own even at 0 V: what couples to it is asked for.
+            metal.add_own(&trace.name, connection, solids)?;
+        }
+    }
+    super::surroundings::add(panel, levels, &mut metal)?;
+    Ok(metal.finish(panel.pads.len()))
+}
+
+/// What ground and guards of a copper layer keep free of traces and vias \[m\].
+fn voids(panel: &Panel, layer: usize) -> Vec<Rectangle> {
+    let mut voids = Vec::new();
+    for trace in &panel.traces {
+        if trace.layer == layer {
+            voids.extend(trace.void_strips());
+        }
+        if let Some(pad) = pad_of(panel, trace)
+            && pad.layer != trace.layer
+            && (pad.layer.min(trace.layer)..=pad.layer.max(trace.layer)).contains(&layer)
+        {
+            let around = (trace.void - trace.width).metres() / 2.0;
+            let [low, high] = trace.via_outline();
+            voids.push([low.map(|at| at - around), high.map(|at| at + around)]);
+        }
+    }
+    voids
+}
+
+fn pad_of<'p>(panel: &'p Panel, trace: &Trace) -> Option<&'p Pad> {
+    match &trace.net {
+        TraceNet::Pad(name) => panel.pads.iter().find(|pad| pad.name == *name),
+        TraceNet::Own(_) => None,
     }
 }
 
-pub(super) fn conductors(panel: &Panel, levels: &Levels) -> Result<Vec<Conductor>, LoweringError> {
-    let mut conductors = Vec::with_capacity(panel.pads.len() + 2);
-    for pad in &panel.pads {
-        let level = levels.copper_level(panel, pad.layer, &pad.name)?;
-        conductors.push(Conductor {
-            name: pad.name.clone(),
-            solids: vec![pad_solid(pad, level)],
-        });
+fn trace_solids(
+    panel: &Panel,
+    levels: &Levels,
+    trace: &Trace,
+    pad: Option<&Pad>,
+) -> Result<Vec<Solid>, LoweringError> {
+    let level = levels.copper_level(panel, trace.layer, &trace.name)?;
+    let mut solids: Vec<Solid> = trace
+        .strips()
+        .into_iter()
+        .map(|strip| block(strip, level))
+        .collect();
+    if let Some(pad) = pad
+        && pad.layer != trace.layer
+    {
+        let there = levels.copper_level(panel, pad.layer, &pad.name)?;
+        let height = [level[0].min(there[0]), level[1].max(there[1])];
+        solids.push(block(trace.via_outline(), height));
     }
-    let mut ground = Vec::new();
-    for area in &panel.grounds {
-        let level = levels.copper_level(panel, area.layer, &area.name)?;
-        ground.extend(ground_solids(panel, area, level));
-    }
-    for guard in &panel.guards {
-        if guard.width.metres() <= 0.0 {
-            continue;
-        }
-        let level = levels.copper_level(panel, guard.layer, &guard.name)?;
-        let group: Vec<&Pad> = panel
-            .pads
-            .iter()
-            .filter(|pad| pad.group == guard.group)
-            .collect();
-        for strip in guard_strips(&group, guard.width) {
-            let same_layer = panel.pads.iter().filter(|pad| pad.layer == guard.layer);
-            if let Some(pad) = same_layer
-                .into_iter()
-                .find(|pad| touches(strip, pad_box(pad)))
-            {
-                return Err(LoweringError::GuardTouches {
-                    name: guard.name.clone(),
-                    width_mm: guard.width.mm(),
-                    pad: pad.name.clone(),
-                });
-            }
-            ground.push(block(strip, level));
-        }
-    }
-    if !ground.is_empty() {
-        conductors.push(Conductor {
-            name: GROUND.to_owned(),
-            solids: ground,
-        });
-    }
-    Ok(conductors)
+    Ok(solids)
 }
 
 fn touches(a: Rectangle, b: Rectangle) -> bool {
@@ -90,6 +206,7 @@ fn pad_solid(pad: &Pad, level: [f64; 2]) -> Solid {
             outlines_m: pad_polygons(pad),
             bottom_m,
             top_m,
+            feature_m: pad.feature.metres(),
         }),
     }
 }
@@ -99,7 +216,7 @@ fn is_upright(pad: &Pad) -> bool {
     pad.rotation_degrees.rem_euclid(90.0) == 0.0
 }
 
-fn block(area: Rectangle, [bottom_m, top_m]: [f64; 2]) -> Solid {
+pub(super) fn block(area: Rectangle, [bottom_m, top_m]: [f64; 2]) -> Solid {
     let [low, high] = area;
     Solid::Block(Extent {
         low_m: [low[0], low[1], bottom_m],
@@ -107,55 +224,54 @@ fn block(area: Rectangle, [bottom_m, top_m]: [f64; 2]) -> Solid {
     })
 }
 
-fn ground_solids(panel: &Panel, ground: &GroundArea, level: [f64; 2]) -> Vec<Solid> {
-    let area = ground_rectangle(ground);
-    let clearance_m = ground.clearance.metres();
-    let pads: Vec<&Pad> = panel
-        .pads
-        .iter()
-        .filter(|pad| pad.layer == ground.layer)
-        .collect();
-    let all_boxes = pads
-        .iter()
-        .all(|pad| matches!(pad.outline, Outline::Rectangle { .. }) && is_upright(pad));
-    if all_boxes {
-        let holes: Vec<Rectangle> = pads
-            .iter()
-            .map(|pad| {
-                let [low, high] = pad_box(pad);
-                [
-                    low.map(|at| at - clearance_m),
-                    high.map(|at| at + clearance_m),
-                ]
-            })
-            .collect();
-        return subtract_rectangles(area, &holes)
+fn area_solids(panel: &Panel, area: &GroundArea, level: [f64; 2]) -> Vec<Solid> {
+    let whole = area_rectangle(area);
+    let clearance_m = area.clearance.metres();
+    let mut boxes: Vec<Rectangle> = voids(panel, area.layer);
+    let mut outlines: Vec<Vec<[f64; 2]>> = Vec::new();
+    for pad in panel.pads.iter().filter(|pad| pad.layer == area.layer) {
+        if matches!(pad.outline, Outline::Rectangle { .. }) && is_upright(pad) {
+            let [low, high] = pad_box(pad);
+            boxes.push([
+                low.map(|at| at - clearance_m),
+                high.map(|at| at + clearance_m),
+            ]);
+        } else {
+            // The first outline is the outer one: a hole carries no ground.
+            outlines.extend(grow(&pad_polygons(pad)[0], clearance_m));
+        }
+    }
+    if let Fill::Hatch(hatch) = area.fill
+        && hatch.is_drawn
+    {
+        return super::hatch::lines(whole, &hatch, &boxes, &outlines, level);
+    }
+    if outlines.is_empty() {
+        return subtract_rectangles(whole, &boxes)
             .into_iter()
             .map(|rest| block(rest, level))
             .collect();
     }
-    let holes: Vec<Vec<[f64; 2]>> = pads
-        .iter()
-        .flat_map(|pad| {
-            // The first outline is the outer one: a hole carries no ground.
-            grow(&pad_polygons(pad)[0], clearance_m)
-        })
-        .collect();
-    subtract_polygons(area, &holes)
+    outlines.extend(boxes.into_iter().map(corners));
+    subtract_polygons(whole, &outlines)
         .into_iter()
         .map(|outlines_m| {
             Solid::Prism(Prism {
                 outlines_m,
                 bottom_m: level[0],
                 top_m: level[1],
+                feature_m: f64::INFINITY,
             })
         })
         .collect()
 }
 
-pub(super) fn ground_rectangle(ground: &GroundArea) -> Rectangle {
-    let at = |axis: usize, side: f64| {
-        ground.centre[axis].metres() + side * ground.size[axis].metres() / 2.0
-    };
-    [[at(0, -1.0), at(1, -1.0)], [at(0, 1.0), at(1, 1.0)]]
+/// Corners of a rectangle, counter-clockwise.
+pub(super) fn corners([low, high]: Rectangle) -> Vec<[f64; 2]> {
+    vec![low, [high[0], low[1]], high, [low[0], high[1]]]
+}
+
+/// The whole area, nothing taken off.
+pub(super) fn area_rectangle(area: &GroundArea) -> Rectangle {
+    super::super::metal::rectangle(area.size, area.centre)
 }

@@ -3,29 +3,23 @@
 use super::super::outline::{area, pad_polygons};
 use super::super::{Finger, Outline, Pad, Panel};
 use super::copper;
+use super::cut::{cut_box, cut_solid, extent};
 use super::levels::Levels;
 use super::{
     EffectiveLengths, FINGER, GROUND, Lowered, LoweringError, LoweringOptions, extent_along_y,
     finger_body, finger_centre, glove, relief,
 };
-use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
+use crate::case::{Case, Conductor, Dielectric, Kind, Solid, Wall};
 use crate::units::Length;
 
 /// Steps the dome of a finger is drawn with in a section.
 const DOME_STEPS: usize = 4;
 
-fn extent(low: [f64; 2], high: [f64; 2]) -> Extent {
-    Extent {
-        low_m: [low[0], low[1], 0.0],
-        high_m: [high[0], high[1], 0.0],
-    }
-}
-
 fn disc_radius(area_m2: f64) -> f64 {
     (area_m2 / std::f64::consts::PI).sqrt()
 }
 
-fn dielectrics(levels: &Levels, low: f64, high: f64) -> Vec<Dielectric> {
+pub(super) fn dielectrics(levels: &Levels, low: f64, high: f64) -> Vec<Dielectric> {
     levels
         .dielectrics
         .iter()
@@ -157,7 +151,7 @@ pub(super) fn axisymmetric(
         },
         pads: vec![pad.name.clone()],
         effective_lengths: None,
-        films: Vec::new(),
+        parts: Vec::new(),
         simplifications,
     })
 }
@@ -171,11 +165,16 @@ pub(super) fn section(
     let cut_y = pad.centre[1].metres();
     let mut simplifications = Vec::new();
     let mut conductors = Vec::new();
-    for conductor in copper::conductors(panel, levels)? {
+    let copper::Metal {
+        conductors: whole,
+        parts,
+        ..
+    } = copper::metal(panel, levels)?;
+    for conductor in whole {
         let solids: Vec<Solid> = conductor
             .solids
             .iter()
-            .flat_map(|solid| cut_solid(solid, cut_y))
+            .flat_map(|solid| cut_solid(solid, 1, cut_y))
             .collect();
         if !solids.is_empty() {
             conductors.push(Conductor {
@@ -191,7 +190,11 @@ pub(super) fn section(
     let pads = conductors
         .iter()
         .map(|conductor| conductor.name.clone())
-        .filter(|name| name != GROUND)
+        .filter(|name| name != GROUND && parts.iter().all(|part| part.name != *name))
+        .collect();
+    let parts = parts
+        .into_iter()
+        .filter(|part| conductors.iter().any(|c| c.name == part.name))
         .collect();
     if finger.offset[1].metres() != 0.0 {
         simplifications.push("the finger's offset along y is ignored".to_owned());
@@ -206,16 +209,8 @@ pub(super) fn section(
     let body = finger_body(levels, finger, [x, 0.0]);
     let tip = [[x - body.dome_radius_m, x + body.dome_radius_m]];
     let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
-    let slots = relief::boxes(panel, levels)
-        .into_iter()
-        .filter(|slot| slot.extent.low_m[1] <= cut_y && cut_y <= slot.extent.high_m[1])
-        .map(|slot| {
-            let Extent { low_m, high_m } = slot.extent;
-            Dielectric {
-                extent: extent([low_m[0], low_m[2]], [high_m[0], high_m[2]]),
-                ..slot
-            }
-        });
+    let slots = relief::boxes(panel, levels);
+    let slots = slots.into_iter().filter_map(|slot| cut_box(slot, 1, cut_y));
     let pad_length = extent_along_y(pad);
     let lengths = EffectiveLengths {
         base: Length::from_metres(pad_length),
@@ -251,62 +246,13 @@ pub(super) fn section(
         },
         pads,
         effective_lengths: Some(lengths),
-        films: Vec::new(),
+        parts,
         simplifications,
     })
 }
 
-/// The pieces a solid leaves in the plane y = `cut_y`, axes x and z.
-fn cut_solid(solid: &Solid, cut_y: f64) -> Vec<Solid> {
-    let (chords, bottom, top) = match solid {
-        Solid::Block(block) => {
-            let inside = block.low_m[1] <= cut_y && cut_y <= block.high_m[1];
-            let chord = inside.then_some([block.low_m[0], block.high_m[0]]);
-            (chord.into_iter().collect(), block.low_m[2], block.high_m[2])
-        }
-        // Copper discs are straight cylinders: contact and dome radius agree.
-        Solid::Round(round) => {
-            let off = cut_y - round.centre_m[1];
-            let squared = round.contact_radius_m.powi(2) - off * off;
-            let chord = (squared > 0.0).then(|| {
-                let half = squared.sqrt();
-                [round.centre_m[0] - half, round.centre_m[0] + half]
-            });
-            (chord.into_iter().collect(), round.bottom_m, round.top_m)
-        }
-        Solid::Prism(prism) => (
-            polygon_chords(&prism.outlines_m, cut_y),
-            prism.bottom_m,
-            prism.top_m,
-        ),
-    };
-    chords
-        .into_iter()
-        .map(|[low, high]: [f64; 2]| Solid::Block(extent([low, bottom], [high, top])))
-        .collect()
-}
-
-/// Intervals along x where the line y = `cut_y` runs inside the outlines (even-odd rule).
-fn polygon_chords(outlines: &[Vec<[f64; 2]>], cut_y: f64) -> Vec<[f64; 2]> {
-    let mut crossings: Vec<f64> = outlines
-        .iter()
-        .flat_map(|outline| {
-            let next = outline.iter().cycle().skip(1);
-            outline.iter().zip(next)
-        })
-        .filter(|(a, b)| (a[1] > cut_y) != (b[1] > cut_y))
-        .map(|(a, b)| a[0] + (cut_y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
-        .collect();
-    crossings.sort_by(f64::total_cmp);
-    crossings
-        .chunks_exact(2)
-        .map(|pair| [pair[0], pair[1]])
-        .filter(|[low, high]| low < high)
-        .collect()
-}
-
 /// The finger's middle cut, the dome in equal steps of its half width.
-fn finger_section(levels: &Levels, finger: &Finger, x: f64) -> Vec<Solid> {
+pub(super) fn finger_section(levels: &Levels, finger: &Finger, x: f64) -> Vec<Solid> {
     let body = finger_body(levels, finger, [x, 0.0]);
     let (contact, dome) = (body.contact_radius_m, body.dome_radius_m);
     let bar =

@@ -10,7 +10,8 @@ pub(super) const SIMPLIFICATION: &str = "the glove is a flat sheet under the fin
 
 /// How far the fingertip is lifted \[m\].
 pub(super) fn lift_m(finger: &Finger) -> f64 {
-    finger.glove.map_or(0.0, |glove| glove.thickness.metres())
+    let glove = finger.glove.map_or(0.0, |glove| glove.thickness.metres());
+    finger.distance.metres() + glove
 }
 
 /// The sheet over the extent of the fingertip in the first `ends.len()` axes \[m\]; heights follow.
@@ -22,7 +23,7 @@ pub(super) fn sheet(
 ) -> Option<Dielectric> {
     let glove = finger.glove?;
     simplifications.push(SIMPLIFICATION.to_owned());
-    let bottom = levels.touched_face_m;
+    let bottom = levels.touched_face_m + finger.distance.metres();
     let mut extent = Extent {
         low_m: [0.0; 3],
         high_m: [0.0; 3],

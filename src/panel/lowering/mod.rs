@@ -9,13 +9,17 @@
 //! - **Copper.** Sheets have no height and lie at the face of their layer towards the touched side;
 //!   thick copper takes the height of its layer, and the space beside it is filled by the dielectric on
 //!   its touched side, which is simply extended down.
-//! - **Conductors.** One per pad under the pad's name, then [`GROUND`] (all ground areas and guards, at
-//!   0 V), then one per conducting wet film under its name, then [`FINGER`].
+//! - **Conductors.** One per pad under the pad's name, its traces and vias included, then [`GROUND`]
+//!   (ground areas, guards and objects at 0 V), then one per part under its own name ([`LoweredPart`]:
+//!   guards and areas that are not grounded, traces of their own, frames, objects that move, conducting
+//!   wet films), then [`FINGER`].
 //! - **Wet films.** A film that conducts is a sheet on the touched face; a bare finger that touches it
-//!   is one conductor with it ([`LoweredFilm::is_touched`]). A film of dielectric is a box of water
-//!   that the finger displaces. Films need the volume model.
+//!   is one conductor with it ([`LoweredPart::is_touched`]), as is one that touches a frame. A film of
+//!   dielectric is a box of water that the finger displaces. Films, frames, objects and drawn traces
+//!   need the volume model.
 //! - **Ground beside pads.** An area on a layer that carries pads is cut back by its clearance around
-//!   each of them; corners stay sharp, and the hole of a pad is kept free.
+//!   each of them; corners stay sharp, and the hole of a pad is kept free. Areas and guards keep the
+//!   void of every trace and via free.
 //! - **Reliefs.** Boxes painted over their layer in the order of the file, under the glove and all copper;
 //!   the fingertip stays flat over a slot in the touched face.
 //! - **Walls.** Open on every face, [`Panel::wall_distance`] away from the board and the finger.
@@ -25,22 +29,28 @@
 //!   metre are multiplied by [`EffectiveLengths`]. A trend only, never a value to design with.
 
 mod copper;
+mod cut;
 mod flat;
 mod glove;
+mod hatch;
 mod levels;
+mod part;
 mod polygon;
 mod relief;
+mod surroundings;
 #[cfg(test)]
 mod tests;
+mod trace_section;
 mod wet;
 
 use super::outline::pad_box;
-use super::{Finger, Model, Panel};
+use super::{Connection, Finger, Model, Panel};
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
 use crate::units::Length;
 pub use copper::copper_conductors;
 use levels::Levels;
-pub use wet::LoweredFilm;
+pub use part::LoweredPart;
+pub use trace_section::{TraceSection, trace_section};
 
 /// Name of the conductor that joins all ground areas and guards.
 pub const GROUND: &str = "ground";
@@ -72,10 +82,20 @@ pub struct Lowered {
     pub pads: Vec<String>,
     /// Factors from per metre to a capacitance; only for [`Model::Section`].
     pub effective_lengths: Option<EffectiveLengths>,
-    /// Wet films that are conductors of the case.
-    pub films: Vec<LoweredFilm>,
+    /// Conductors of the case that are neither pad nor ground nor finger.
+    pub parts: Vec<LoweredPart>,
     /// What was simplified on the way, one line each, for the reader of the result.
     pub simplifications: Vec<String>,
+}
+
+impl Lowered {
+    /// Conductors that need a row of the matrix: pads, and parts that are not held at 0 V.
+    pub fn driven(&self) -> Vec<String> {
+        let parts = self.parts.iter();
+        let live = parts.filter(|part| part.connection != Connection::Grounded);
+        let names = live.map(|part| part.name.clone());
+        self.pads.iter().cloned().chain(names).collect()
+    }
 }
 
 /// Why a panel cannot become a case.
@@ -123,9 +143,14 @@ pub enum LoweringError {
         /// Pad it touches.
         pad: String,
     },
-    /// A film in a model that cannot hold it.
-    #[error("wet film \"{0}\" needs model volume")]
-    FilmNeedsVolume(String),
+    /// Something that a model cannot hold.
+    #[error("{what} \"{name}\" needs model volume")]
+    NeedsVolume {
+        /// Wet film, frame, object, trace.
+        what: &'static str,
+        /// Its name.
+        name: String,
+    },
     /// The axisymmetric model does not fit.
     #[error("model axisymmetric: {0}")]
     Axisymmetric(String),
@@ -157,10 +182,16 @@ pub fn lower(
     {
         return Err(LoweringError::ReservedName(reserved.name.clone()));
     }
-    if let Some(film) = panel.films.first()
-        && panel.model.value != Model::Volume
-    {
-        return Err(LoweringError::FilmNeedsVolume(film.name.clone()));
+    if panel.model.value != Model::Volume {
+        let films = panel.films.iter().map(|film| ("wet film", &film.name));
+        let bezels = panel.bezels.iter().map(|bezel| ("frame", &bezel.name));
+        let objects = panel.objects.iter().map(|object| ("object", &object.name));
+        let traces = panel.traces.iter().map(|trace| ("trace", &trace.name));
+        let mut all = films.chain(bezels).chain(objects).chain(traces);
+        if let Some((what, name)) = all.next() {
+            let name = name.clone();
+            return Err(LoweringError::NeedsVolume { what, name });
+        }
     }
     let levels = Levels::new(panel, pad.layer)?;
     match panel.model.value {
@@ -185,18 +216,27 @@ fn volume(
             centre[axis] - body.dome_radius_m,
             centre[axis] + body.dome_radius_m,
         );
-        [low.min(-half[axis]) - wall, high.max(half[axis]) + wall]
+        let objects = panel.objects.iter().map(|object| object.outline());
+        objects.fold(
+            [low.min(-half[axis]), high.max(half[axis])],
+            |ends, outline| [ends[0].min(outline[0][axis]), ends[1].max(outline[1][axis])],
+        )
     });
-    let mut conductors = copper::conductors(panel, levels)?;
+    let reach = reach.map(|[low, high]| [low - wall, high + wall]);
+    let mut metal = copper::metal(panel, levels)?;
     let wet = wet::wet(panel, levels, finger, centre)?;
+    let mut simplifications = wet.simplifications;
+    let joined = surroundings::join(panel, levels, &body, &mut metal, &mut simplifications);
+    let [lowest, highest] = surroundings::reach(panel, levels);
+    let mut conductors = metal.conductors;
     conductors.extend(wet.conductors);
     conductors.push(Conductor {
         name: FINGER.to_owned(),
         solids: std::iter::once(Solid::Round(body))
             .chain(wet.joined)
+            .chain(joined)
             .collect(),
     });
-    let mut simplifications = wet.simplifications;
     // A square of the same area as the round fingertip.
     let half_tip = body.dome_radius_m * std::f64::consts::PI.sqrt() / 2.0;
     let tip = centre.map(|at| [at - half_tip, at + half_tip]);
@@ -208,8 +248,8 @@ fn volume(
             title: panel.title.clone(),
             kind: Kind::Volume,
             domain: Extent {
-                low_m: [reach[0][0], reach[1][0], levels.back_m - wall],
-                high_m: [reach[0][1], reach[1][1], body.top_m + wall],
+                low_m: [reach[0][0], reach[1][0], lowest - wall],
+                high_m: [reach[0][1], reach[1][1], body.top_m.max(highest) + wall],
             },
             walls: [[Wall::Open; 2]; 3],
             background_relative_permittivity: 1.0,
@@ -232,7 +272,7 @@ fn volume(
         },
         pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
         effective_lengths: None,
-        films: wet.films,
+        parts: metal.parts.into_iter().chain(wet.parts).collect(),
         simplifications,
     })
 }

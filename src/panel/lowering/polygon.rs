@@ -1,13 +1,11 @@
 //! Ground areas with pads cut out: boxes where everything is a box, polygons otherwise.
 
+use super::super::outline::Rectangle;
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::float::single::SingleFloatOverlay;
 use i_overlay::mesh::float::outline::offset::OutlineOffset;
 use i_overlay::mesh::float::style::{LineJoin, OutlineStyle};
-
-/// Corner pair low, high; x and y \[m\].
-pub(super) type Rectangle = [[f64; 2]; 2];
 
 /// The area minus all holes as few rectangles; holes may overlap and stick out.
 ///
@@ -83,6 +81,21 @@ pub(super) fn subtract_polygons(
     let [low, high] = area;
     let outline = vec![low, [high[0], low[1]], high, [low[0], high[1]]];
     outline.overlay_as::<i64>(&holes.to_vec(), OverlayRule::Difference, FillRule::NonZero)
+}
+
+/// The union of lines cut to the area, minus what is kept free; shapes as in [`subtract_polygons`].
+pub(super) fn intersect_polygons(
+    area: Rectangle,
+    lines: &[Vec<[f64; 2]>],
+    free: &[Vec<[f64; 2]>],
+) -> Vec<Vec<Vec<[f64; 2]>>> {
+    let [low, high] = area;
+    let outline = vec![low, [high[0], low[1]], high, [low[0], high[1]]];
+    let inside =
+        lines
+            .to_vec()
+            .overlay_as::<i64>(&outline, OverlayRule::Intersect, FillRule::NonZero);
+    inside.overlay_as::<i64>(&free.to_vec(), OverlayRule::Difference, FillRule::NonZero)
 }
 
 fn signed_area(polygon: &[[f64; 2]]) -> f64 {

@@ -1,7 +1,7 @@
 use approx::assert_abs_diff_eq;
 
 use super::super::sample::{four_keys, ground, mm, square_pad};
-use super::super::{CopperModel, Guard, LayerContent, Outline};
+use super::super::{Connection, CopperModel, Guard, GuardPlace, LayerContent, Outline};
 use super::*;
 use crate::panel::symmetry::{Mirror, images};
 
@@ -154,7 +154,8 @@ fn guards_run_between_columns_and_rows() {
         name: "guard".to_owned(),
         group: "keys".to_owned(),
         layer: 2,
-        width: mm(width),
+        place: GuardPlace::Between { width: mm(width) },
+        connection: Connection::Grounded,
     };
     panel.guards = vec![guard(1.0)];
     panel.grounds.clear();
@@ -283,7 +284,7 @@ fn stackups_that_short_are_refused() {
 #[test]
 fn mirror_images_of_pads_are_found() {
     let panel = four_keys();
-    let copper = copper_conductors(&panel).expect("valid");
+    let (copper, _) = copper_conductors(&panel).expect("valid");
     assert_eq!(
         images(&copper, Mirror::LeftRight),
         Some(vec![1, 0, 3, 2, 4])
@@ -292,14 +293,14 @@ fn mirror_images_of_pads_are_found() {
     assert_eq!(images(&copper, Mirror::HalfTurn), Some(vec![3, 2, 1, 0, 4]));
     let mut uneven = panel.clone();
     uneven.grounds[0].centre[0] = mm(1.0);
-    let copper = copper_conductors(&uneven).expect("valid");
+    let (copper, _) = copper_conductors(&uneven).expect("valid");
     assert_eq!(images(&copper, Mirror::LeftRight), None);
     assert!(images(&copper, Mirror::UpDown).is_some());
     let mut clearance = panel.clone();
     clearance.grounds.push(ground(2, 50.0, 1.5));
     clearance.pads[0].outline = disc();
     clearance.pads[1].outline = disc();
-    let copper = copper_conductors(&clearance).expect("valid");
+    let (copper, _) = copper_conductors(&clearance).expect("valid");
     assert!(images(&copper, Mirror::LeftRight).is_some());
     assert_eq!(images(&copper, Mirror::UpDown), None);
     assert!(Mirror::UpDown.keeps_offset([3e-3, 0.0]));

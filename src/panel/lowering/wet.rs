@@ -1,22 +1,12 @@
 //! Wet films on the touched face as sheets of conductor or boxes of water.
 
 use super::super::film::{Film, FilmBound, FilmShape, WATER_PERMITTIVITY};
+use super::super::metal::Connection;
 use super::super::{Finger, Panel};
 use super::levels::Levels;
+use super::part::LoweredPart;
 use super::{FINGER, GROUND, LoweringError};
 use crate::case::{Conductor, Dielectric, Extent, RoundBody, Solid};
-
-/// A film that became a conductor of the case.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct LoweredFilm {
-    /// Name of its conductor.
-    pub name: String,
-    /// Connected to nothing; else at 0 V.
-    pub is_floating: bool,
-    /// The finger touches it: its pieces belong to the finger's conductor as well, which is painted
-    /// later, so that with the finger the film's own conductor is covered and its row is zero.
-    pub is_touched: bool,
-}
 
 /// All films of a panel.
 #[derive(Default)]
@@ -25,7 +15,7 @@ pub(super) struct Wet {
     pub conductors: Vec<Conductor>,
     /// Pieces that join the finger.
     pub joined: Vec<Solid>,
-    pub films: Vec<LoweredFilm>,
+    pub parts: Vec<LoweredPart>,
     pub simplifications: Vec<String>,
 }
 
@@ -57,7 +47,8 @@ pub(super) fn wet(
         let solid = sheet(film, levels.touched_face_m);
         // Water creeps up a bare fingertip about as high as the film is thick.
         let reach = finger.contact.metres() / 2.0 + film.thickness.metres();
-        let is_touched = finger.glove.is_none() && film.distance_m(centre_m) <= reach;
+        let is_near = finger.distance <= film.thickness;
+        let is_touched = is_near && finger.glove.is_none() && film.distance_m(centre_m) <= reach;
         if is_touched {
             wet.joined.push(solid.clone());
             wet.simplifications.push(format!(
@@ -69,9 +60,12 @@ pub(super) fn wet(
             name: film.name.clone(),
             solids: vec![solid],
         });
-        wet.films.push(LoweredFilm {
+        wet.parts.push(LoweredPart {
             name: film.name.clone(),
-            is_floating: film.bound == FilmBound::Floating,
+            connection: match film.bound {
+                FilmBound::Floating => Connection::Floating,
+                FilmBound::Earthed | FilmBound::Dielectric => Connection::Grounded,
+            },
             is_touched,
         });
     }

@@ -76,7 +76,7 @@ fn closed_form(panel: &Panel, touch: Touch<'_>) -> Result<Solved, NoNumbers> {
     let guard = panel
         .guards
         .iter()
-        .map(|guard| guard.width.mm())
+        .map(|guard| guard.width().expect("a width").mm())
         .sum::<f64>();
     let touch = area.sqrt() / thickness * (1.0 - 0.05 * guard);
     let ratio = gap.map(|gap| {

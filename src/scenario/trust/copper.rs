@@ -2,20 +2,33 @@
 
 use super::super::error::Finding;
 use super::super::keys::steps;
-use super::super::typed::{GroundEntry, GuardEntry, PanelFile};
+use super::super::typed::PanelFile;
+use super::super::typed_metal::GroundEntry;
+use super::super::words::{Drawn, FillKind};
+use super::connection::connection;
+use super::guards::guards;
 use super::pads::copper_layer;
-use super::{find_name, in_range, not_negative, positive, show_mm, sourced};
-use crate::panel::outline::{distance, guard_strips, pad_box, pad_polygons, polygon_box};
-use crate::panel::{GroundArea, Guard, Layer, Pad, Sourced};
+use super::traces::traces;
+use super::{in_range, not_negative, positive, show_mm, sourced};
+use crate::panel::metal::rectangle;
+use crate::panel::outline::{Rectangle, distance, pad_box, pad_polygons, polygon_box};
+use crate::panel::{Connection, Fill, GroundArea, Guard, Hatch, Layer, Pad, Sourced, Trace};
 use crate::units::Length;
 
 /// Kept around the copper when the board has no outline.
 const DEFAULT_MARGIN: Length = Length::from_mm(10.0);
 /// Copper closer than this counts as touching: rounding of coordinates, not a gap.
-const TOUCHING_M: f64 = 1e-9;
+pub(super) const TOUCHING_M: f64 = 1e-9;
 
-type Polygons = Vec<Vec<[f64; 2]>>;
-type Copper = (Sourced<[Length; 2]>, Vec<GroundArea>, Vec<Guard>);
+pub(super) type Polygons = Vec<Vec<[f64; 2]>>;
+
+/// Copper of a panel beside its pads, and the board under all of it.
+pub(super) struct Copper {
+    pub board: Sourced<[Length; 2]>,
+    pub grounds: Vec<GroundArea>,
+    pub guards: Vec<Guard>,
+    pub traces: Vec<Trace>,
+}
 
 pub(super) fn copper(file: &PanelFile, layers: &[Layer], pads: &[Pad]) -> Result<Copper, Finding> {
     let board = board(file, pads)?;
@@ -24,13 +37,41 @@ pub(super) fn copper(file: &PanelFile, layers: &[Layer], pads: &[Pad]) -> Result
     pads_apart(file, pads, &placed)?;
     let mut grounds = Vec::new();
     for (name, entry) in &file.ground {
-        grounds.push(ground(name, entry, layers, pads, &placed, board.value)?);
+        let place = ("ground", name.as_str());
+        let area = area(place, entry, layers, pads, &placed, board.value)?;
+        grounds.push(area);
     }
-    let mut guards = Vec::new();
-    for (name, entry) in &file.guard {
-        guards.push(guard(file, name, entry, pads, &placed)?);
+    for (name, entry) in &file.shield {
+        let place = ("shield", name.as_str());
+        let mut area = area(place, &entry.area(), layers, pads, &placed, board.value)?;
+        let driven = Connection::Driven { gain: 1.0 };
+        area.connection = connection(place, entry.state, entry.gain, driven)?;
+        grounds.push(area);
     }
-    Ok((board, grounds, guards))
+    let guards = guards(file, layers, pads, &placed, board.value)?;
+    let copper = Beside {
+        pads,
+        placed: &placed,
+        grounds: &grounds,
+        guards: &guards,
+        board: board.value,
+    };
+    let traces = traces(file, layers, &copper)?;
+    Ok(Copper {
+        board,
+        grounds,
+        guards,
+        traces,
+    })
+}
+
+/// What a trace must keep away from.
+pub(super) struct Beside<'p> {
+    pub pads: &'p [Pad],
+    pub placed: &'p [Polygons],
+    pub grounds: &'p [GroundArea],
+    pub guards: &'p [Guard],
+    pub board: [Length; 2],
 }
 
 fn board(file: &PanelFile, pads: &[Pad]) -> Result<Sourced<[Length; 2]>, Finding> {
@@ -49,7 +90,7 @@ fn board(file: &PanelFile, pads: &[Pad]) -> Result<Sourced<[Length; 2]>, Finding
     let areas = file.ground.values().filter_map(|entry| {
         let size = entry.outline?.0;
         let centre = entry.centre.map_or([Length::default(); 2], |given| given.0);
-        Some(rectangle_box(size, centre).to_vec())
+        Some(rectangle(size, centre).to_vec())
     });
     let bounds = polygon_box(&boxes.chain(areas).collect::<Vec<_>>());
     // The board is centred on 0, 0, so its half width is the farther of the two sides.
@@ -60,12 +101,7 @@ fn board(file: &PanelFile, pads: &[Pad]) -> Result<Sourced<[Length; 2]>, Finding
     Ok(sourced(given, default))
 }
 
-fn rectangle_box(size: [Length; 2], centre: [Length; 2]) -> [[f64; 2]; 2] {
-    let edge = |side: f64| [0, 1].map(|axis| (centre[axis] + size[axis] * (0.5 * side)).metres());
-    [edge(-1.0), edge(1.0)]
-}
-
-fn inside_board(bounds: [[f64; 2]; 2], board: [Length; 2]) -> bool {
+pub(super) fn inside_board(bounds: Rectangle, board: [Length; 2]) -> bool {
     (0..2).all(|axis| {
         let half = board[axis].metres() / 2.0 + TOUCHING_M;
         bounds[0][axis] >= -half && bounds[1][axis] <= half
@@ -139,15 +175,15 @@ fn shorted_pads(file: &PanelFile, first: &Pad, second: &Pad) -> Finding {
     )
 }
 
-fn ground(
-    name: &str,
+fn area(
+    (section, name): (&str, &str),
     entry: &GroundEntry,
     layers: &[Layer],
     pads: &[Pad],
     placed: &[Polygons],
     board: [Length; 2],
 ) -> Result<GroundArea, Finding> {
-    let at = |key: &str| steps!["ground", name, key];
+    let at = |key: &str| steps![section, name, key];
     let layer = copper_layer(at("layer"), &entry.layer, layers)?;
     let size = match entry.outline {
         None => board,
@@ -160,7 +196,7 @@ fn ground(
     for coordinate in centre {
         in_range(at("centre"), coordinate, "the centre")?;
     }
-    let bounds = rectangle_box(size, centre);
+    let bounds = rectangle(size, centre);
     if !inside_board(bounds, board) {
         let key = if entry.outline.is_some() {
             "outline"
@@ -170,7 +206,7 @@ fn ground(
         let [width, height] = board.map(show_mm);
         return Err(Finding::at(
             at(key),
-            format!("ground \"{name}\" reaches outside the board ({width} x {height})"),
+            format!("{section} \"{name}\" reaches outside the board ({width} x {height})"),
             "make it smaller or the board larger",
         ));
     }
@@ -178,16 +214,16 @@ fn ground(
         .iter()
         .zip(placed)
         .filter(|(pad, _)| pad.layer == layer)
-        .find(|(_, polygons)| distance(&rectangle(bounds), polygons) < TOUCHING_M)
+        .find(|(_, polygons)| distance(&corners(bounds), polygons) < TOUCHING_M)
         .map(|(pad, _)| pad);
     let clearance = match (entry.clearance, touched) {
         (Some(given), _) => not_negative(at("clearance"), given.0, "the clearance")?,
         (None, None) => Length::default(),
         (None, Some(pad)) => {
             return Err(Finding::at(
-                steps!["ground", name],
+                steps![section, name],
                 format!(
-                    "ground \"{name}\" covers pad \"{}\": they are shorted",
+                    "{section} \"{name}\" covers pad \"{}\": they are shorted",
                     pad.name
                 ),
                 "add clearance = \"1 mm\", the distance it keeps to pads",
@@ -200,7 +236,7 @@ fn ground(
         return Err(Finding::at(
             at("clearance"),
             format!(
-                "without clearance ground \"{name}\" and pad \"{}\" are shorted",
+                "without clearance {section} \"{name}\" and pad \"{}\" are shorted",
                 pad.name
             ),
             "write more than 0 mm",
@@ -212,62 +248,82 @@ fn ground(
         size,
         centre,
         clearance,
+        fill: fill((section, name), entry)?,
+        connection: Connection::Grounded,
     })
 }
 
-fn rectangle([low, high]: [[f64; 2]; 2]) -> Polygons {
-    vec![vec![low, [high[0], low[1]], high, [low[0], high[1]]]]
-}
+/// Widest mesh that is plausible.
+const LARGEST_PITCH: Length = Length::from_mm(50.0);
 
-fn guard(
-    file: &PanelFile,
-    name: &str,
-    entry: &GuardEntry,
-    pads: &[Pad],
-    placed: &[Polygons],
-) -> Result<Guard, Finding> {
-    let at = |key: &str| steps!["guard", name, key];
-    let groups = file.pads.keys().map(String::as_str);
-    find_name(at("between"), &entry.between, "pad group", groups)?;
-    let group: Vec<&Pad> = pads
-        .iter()
-        .filter(|pad| pad.group == entry.between)
-        .collect();
-    let [first, _, ..] = group[..] else {
-        return Err(Finding::at(
-            at("between"),
-            format!(
-                "\"{}\" has only one pad: there is nothing between",
-                entry.between
-            ),
-            "name a group with several columns or rows",
-        ));
-    };
-    let width = not_negative(at("width"), entry.width.0, "the guard width")?;
-    if width.metres() > 0.0 {
-        for strip in guard_strips(&group, width) {
-            let touched = pads
-                .iter()
-                .zip(placed)
-                .filter(|(pad, _)| pad.layer == first.layer)
-                .find(|(_, polygons)| distance(&rectangle(strip), polygons) < TOUCHING_M);
-            if let Some((pad, _)) = touched {
-                return Err(Finding::at(
-                    at("width"),
-                    format!(
-                        "a guard of {} touches pad \"{}\": they are shorted",
-                        show_mm(width),
-                        pad.name
-                    ),
-                    "write less than the gap between the pads",
-                ));
-            }
-        }
+fn fill((section, name): (&str, &str), entry: &GroundEntry) -> Result<Fill, Finding> {
+    let at = |key: &str| steps![section, name, key];
+    let is_hatched = entry.fill.is_some_and(|word| word.0 == FillKind::Hatch);
+    if !is_hatched {
+        let given = [
+            ("line", entry.line.is_some()),
+            ("pitch", entry.pitch.is_some()),
+            ("angle", entry.angle.is_some()),
+            ("as", entry.drawn.is_some()),
+        ];
+        return match given.iter().find(|(_, given)| *given) {
+            Some((key, _)) => Err(Finding::at_key(
+                at(key),
+                format!("a solid area has no \"{key}\""),
+                "add fill = \"hatch\"",
+            )),
+            None => Ok(Fill::Solid),
+        };
     }
-    Ok(Guard {
-        name: name.to_owned(),
-        group: entry.between.clone(),
-        layer: first.layer,
-        width,
-    })
+    let missing = |key: &str| {
+        Finding::at(
+            at("fill"),
+            format!("the hatch of {section} \"{name}\" has no \"{key}\""),
+            "a hatch is described by line and pitch, such as line = \"0.2 mm\", pitch = \"2 mm\"",
+        )
+    };
+    let line = entry.line.ok_or_else(|| missing("line"))?;
+    let pitch = entry.pitch.ok_or_else(|| missing("pitch"))?;
+    let line = positive(at("line"), line.0, "the line width")?;
+    let pitch = positive(at("pitch"), pitch.0, "the pitch")?;
+    if line >= pitch {
+        return Err(Finding::at(
+            at("line"),
+            format!(
+                "lines of {} leave nothing open at a pitch of {}",
+                show_mm(line),
+                show_mm(pitch)
+            ),
+            "write less than the pitch, or fill = \"solid\"",
+        ));
+    }
+    if pitch > LARGEST_PITCH {
+        return Err(Finding::at(
+            at("pitch"),
+            "the pitch is out of range",
+            format!("write at most {}", show_mm(LARGEST_PITCH)),
+        ));
+    }
+    let degrees = entry.angle.map_or(0.0, |angle| angle.degrees);
+    let is_diagonal = match degrees.rem_euclid(90.0) {
+        0.0 => false,
+        45.0 => true,
+        _ => {
+            return Err(Finding::at(
+                at("angle"),
+                format!("lines at {degrees} degrees are not known here"),
+                "write \"0 deg\" or \"45 deg\"",
+            ));
+        }
+    };
+    Ok(Fill::Hatch(Hatch {
+        line,
+        pitch,
+        is_diagonal,
+        is_drawn: entry.drawn.is_some_and(|word| word.0 == Drawn::Lines),
+    }))
+}
+
+pub(super) fn corners([low, high]: Rectangle) -> Polygons {
+    vec![vec![low, [high[0], low[1]], high, [low[0], high[1]]]]
 }

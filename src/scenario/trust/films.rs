@@ -4,7 +4,6 @@ use super::super::error::Finding;
 use super::super::keys::steps;
 use super::super::typed::{FilmEntry, PanelFile};
 use super::{in_range, positive, show_mm};
-use crate::panel::lowering::{FINGER, GROUND};
 use crate::panel::{Film, FilmShape, Model};
 use crate::units::Length;
 
@@ -55,13 +54,6 @@ fn film(
     board: [Length; 2],
 ) -> Result<Film, Finding> {
     let at = |key: &str| steps!["film", name, key];
-    if name == GROUND || name == FINGER {
-        return Err(Finding::at_key(
-            steps!["film", name],
-            format!("a film may not be called \"{name}\""),
-            "the name stands for that conductor itself: choose another",
-        ));
-    }
     let shape = match (entry.size, entry.diameter) {
         (Some(size), None) => FilmShape::Rectangle {
             width: positive(at("size"), size.0[0], "the film's width")?,

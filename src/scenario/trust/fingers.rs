@@ -2,11 +2,11 @@
 
 use super::super::error::Finding;
 use super::super::keys::steps;
-use super::super::quantity::PlainNumber;
 use super::super::typed::{FingerEntry, PanelFile, SupplyEntry};
+use super::gloves::worn;
 use super::{capacitance_in_range, find_name, not_negative, positive, show_mm, sourced};
-use crate::panel::{Finger, Glove, Pad, ReturnPath};
-use crate::units::{Length, Permittivity};
+use crate::panel::{Finger, Pad, ReturnPath};
+use crate::units::Length;
 use indexmap::IndexMap;
 use std::sync::LazyLock;
 
@@ -66,6 +66,7 @@ fn default_finger() -> Finger {
         length: sourced(None, DEFAULT_FINGER_LENGTH),
         on: None,
         offset: [Length::from_mm(0.0); 2],
+        distance: Length::default(),
         return_path: ReturnPath::Earthed,
         glove: None,
         aim_error: sourced(None, DEFAULT_AIM_ERROR),
@@ -81,6 +82,7 @@ fn finger(
     board: [Length; 2],
 ) -> Result<Finger, Finding> {
     let at = |key: &str| steps!["finger", name, key];
+    let worn = worn(name, entry)?;
     let contact = positive(at("contact"), entry.contact.0, "the contact diameter")?;
     let dome = positive(at("dome"), entry.dome.0, "the dome diameter")?;
     if contact > dome {
@@ -141,52 +143,28 @@ fn finger(
         .aim_error
         .map(|given| not_negative(at("aim_error"), given.0, "the aim error"))
         .transpose()?;
+    let distance = match entry.distance {
+        Some(given) => not_negative(at("distance"), given.0, "the distance")?,
+        None => Length::default(),
+    };
+    let source = entry.source.as_deref().unwrap_or("given, no source");
     Ok(Finger {
         name: name.to_owned(),
-        contact,
-        dome,
+        contact: contact + worn.conducts * 2.0,
+        dome: dome + worn.conducts * 2.0,
         length: sourced(length, DEFAULT_FINGER_LENGTH),
         on: entry.on.clone(),
         offset,
+        distance,
         return_path,
-        glove: glove(name, entry)?,
+        glove: worn.insulates,
         aim_error: sourced(aim_error.or(general_aim_error), DEFAULT_AIM_ERROR),
-        source: entry
-            .source
-            .clone()
-            .unwrap_or_else(|| "given, no source".to_owned()),
+        source: match worn.conducts.metres() > 0.0 {
+            true => format!(
+                "{source}; {} of glove as part of it",
+                show_mm(worn.conducts)
+            ),
+            false => source.to_owned(),
+        },
     })
-}
-
-fn glove(name: &str, entry: &FingerEntry) -> Result<Option<Glove>, Finding> {
-    let at = |key: &str| steps!["finger", name, key];
-    let Some(thickness) = entry.glove else {
-        return match entry.glove_permittivity {
-            Some(_) => Err(Finding::at(
-                at("glove_permittivity"),
-                "there is a permittivity but no glove",
-                "add its thickness: glove = \"1.5 mm\"",
-            )),
-            None => Ok(None),
-        };
-    };
-    let thickness = positive(at("glove"), thickness.0, "the thickness of the glove")?;
-    let Some(PlainNumber(permittivity)) = entry.glove_permittivity else {
-        return Err(Finding::at(
-            at("glove"),
-            "the glove has no permittivity",
-            "add a line glove_permittivity = 3",
-        ));
-    };
-    if !(1.0..=1000.0).contains(&permittivity) {
-        return Err(Finding::at(
-            at("glove_permittivity"),
-            format!("a permittivity of {permittivity} makes no sense here"),
-            "write at least 1, as in 3",
-        ));
-    }
-    Ok(Some(Glove {
-        thickness,
-        permittivity: Permittivity::from_relative(permittivity),
-    }))
 }

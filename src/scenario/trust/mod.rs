@@ -4,20 +4,27 @@
 //! here, and only here; each is marked.
 
 mod circuit;
+mod connection;
 mod copper;
 mod films;
 mod fingers;
+mod gloves;
+mod guards;
 mod pads;
 mod relief;
+mod segments;
 mod stack;
 pub(super) mod study;
 mod study_values;
+mod surroundings;
+mod traces;
 mod usage;
 
 use super::error::Finding;
 use super::keys::{Step, steps};
 use super::typed::PanelFile;
 use super::words::{listed, nearest};
+use crate::panel::lowering::{FINGER, GROUND};
 use crate::panel::{CopperModel, IdleState, Model, Origin, Pad, Panel, Sourced, Stray};
 use crate::units::{Capacitance, Length, LineCapacitance, Toleranced};
 use std::collections::HashMap;
@@ -35,10 +42,17 @@ const DEFAULT_TRACE_PF_PER_CM: [f64; 3] = [0.3, 0.1, 0.6];
 /// Checks a typed file and fills in its defaults.
 pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
     let layers = stack::layers(file)?;
-    let pads = pads::pads(file, &layers)?;
-    let (board, grounds, guards) = copper::copper(file, &layers, &pads)?;
+    let (pads, sliders) = pads::pads(file, &layers)?;
+    let copper::Copper {
+        board,
+        grounds,
+        guards,
+        traces,
+    } = copper::copper(file, &layers, &pads)?;
     let reliefs = relief::reliefs(file, &layers, &pads, board.value)?;
     let films = films::films(file, board.value)?;
+    let bezels = surroundings::bezels(file, board.value)?;
+    let objects = surroundings::objects(file)?;
     let fingers = fingers::fingers(file, &pads, board.value)?;
     let usage = usage::usage(file, &fingers)?;
     conductor_names(file, &pads)?;
@@ -50,8 +64,12 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         board,
         layers,
         pads,
+        sliders,
         grounds,
         guards,
+        traces,
+        bezels,
+        objects,
         reliefs,
         films,
         fingers,
@@ -226,17 +244,29 @@ fn conductor_names(file: &PanelFile, pads: &[Pad]) -> Result<(), Finding> {
     }
     let sections = [
         ("ground", file.ground.keys().collect::<Vec<_>>()),
+        ("shield", file.shield.keys().collect()),
         ("guard", file.guard.keys().collect()),
+        ("trace", file.trace.keys().collect()),
+        ("bezel", file.bezel.keys().collect()),
+        ("object", file.object.keys().collect()),
         ("film", file.film.keys().collect()),
         ("finger", file.finger.keys().collect()),
     ];
     for (section, names) in sections {
         for name in names {
+            let is_reserved = name == GROUND || name == FINGER;
+            if is_reserved && !matches!(section, "ground" | "finger") {
+                return Err(Finding::at_key(
+                    steps![section, name],
+                    format!("a {section} may not be called \"{name}\""),
+                    "the name stands for that conductor itself: choose another",
+                ));
+            }
             if let Some(other) = taken.insert(name, section) {
                 return Err(Finding::at_key(
                     steps![section, name],
                     format!("the name \"{name}\" is already that of a {other}"),
-                    "give every pad, ground, guard, film and finger a name of its own",
+                    "give everything that conducts a name of its own",
                 ));
             }
         }

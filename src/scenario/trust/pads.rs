@@ -4,9 +4,10 @@ use super::super::error::Finding;
 use super::super::keys::{NAME_RULE, check_name, steps};
 use super::super::typed::{PadsEntry, PanelFile, TraceLengths};
 use super::super::words::Shape;
+use super::segments::segment_pads;
 use super::{find_name, in_range, not_negative, positive, show_mm, sourced};
 use crate::panel::outline::{area, bounding_box, crosses_itself, largest_hole, outline_polygons};
-use crate::panel::{Layer, LayerContent, Outline, Pad};
+use crate::panel::{Layer, LayerContent, Outline, Pad, Slider};
 use crate::units::Length;
 
 /// Most pads in one panel.
@@ -16,10 +17,14 @@ const MOST_CORNERS: usize = 1000;
 /// Common practice, no source.
 const DEFAULT_TRACE_LENGTH: Length = Length::from_mm(50.0);
 
-pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<Vec<Pad>, Finding> {
+pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<(Vec<Pad>, Vec<Slider>), Finding> {
     let mut pads: Vec<Pad> = Vec::new();
+    let mut sliders = Vec::new();
     for (group, entry) in &file.pads {
-        let count = columns(entry) * rows(entry);
+        let count = match entry.segments {
+            Some(segments) => segments.0 as usize,
+            None => columns(entry) * rows(entry),
+        };
         if pads.len() + count > MOST_PADS {
             return Err(Finding::at(
                 steps!["pads", group],
@@ -27,7 +32,19 @@ pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<Vec<Pad>, Findi
                 "write smaller numbers of columns and rows",
             ));
         }
-        let more = group_pads(group, entry, layers)?;
+        let drawn: Vec<&str> = file
+            .trace
+            .values()
+            .filter_map(|trace| trace.pad.as_deref())
+            .collect();
+        let more = match entry.shape.0 {
+            Shape::Slider | Shape::Wheel => {
+                let (more, slider) = segment_pads(group, entry, layers, &drawn)?;
+                sliders.push(slider);
+                more
+            }
+            _ => group_pads(group, entry, layers, &drawn)?,
+        };
         for pad in &more {
             if pads.iter().any(|other| other.name == pad.name) {
                 return Err(Finding::at(
@@ -46,7 +63,7 @@ pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<Vec<Pad>, Findi
             "add at least one [pads.NAME]",
         ));
     }
-    Ok(pads)
+    Ok((pads, sliders))
 }
 
 fn columns(entry: &PadsEntry) -> usize {
@@ -78,7 +95,12 @@ pub(super) fn copper_layer(
     }
 }
 
-fn group_pads(group: &str, entry: &PadsEntry, layers: &[Layer]) -> Result<Vec<Pad>, Finding> {
+fn group_pads(
+    group: &str,
+    entry: &PadsEntry,
+    layers: &[Layer],
+    drawn: &[&str],
+) -> Result<Vec<Pad>, Finding> {
     let at = |key: &str| steps!["pads", group, key];
     let layer = copper_layer(at("layer"), &entry.layer, layers)?;
     let (outline, hole) = with_hole(group, entry, outline(group, entry)?)?;
@@ -100,7 +122,6 @@ fn group_pads(group: &str, entry: &PadsEntry, layers: &[Layer]) -> Result<Vec<Pa
             let [column, row] = [index % columns, index / columns];
             let from_middle = |place: usize, of: usize| place as f64 - (of as f64 - 1.0) / 2.0;
             Pad {
-                name,
                 group: group.to_owned(),
                 layer,
                 outline: outline.clone(),
@@ -110,10 +131,25 @@ fn group_pads(group: &str, entry: &PadsEntry, layers: &[Layer]) -> Result<Vec<Pa
                     centre[1] - pitch[1] * from_middle(row, rows),
                 ],
                 hole,
-                trace_length: sourced(trace_length, DEFAULT_TRACE_LENGTH),
+                feature: Length::from_metres(f64::INFINITY),
+                trace_length: left_over(trace_length, &name, drawn),
+                name,
             }
         })
         .collect())
+}
+
+/// Length of the trace that is not drawn: as given, none beside a drawn trace, or the default.
+pub(super) fn left_over(
+    given: Option<Length>,
+    pad: &str,
+    drawn: &[&str],
+) -> crate::panel::Sourced<Length> {
+    let default = match drawn.contains(&pad) {
+        true => Length::default(),
+        false => DEFAULT_TRACE_LENGTH,
+    };
+    sourced(given, default)
 }
 
 fn gap(group: &str, entry: &PadsEntry, counts: [usize; 2]) -> Result<[Length; 2], Finding> {
@@ -142,7 +178,7 @@ fn gap(group: &str, entry: &PadsEntry, counts: [usize; 2]) -> Result<[Length; 2]
     Ok(gap.0)
 }
 
-fn names(group: &str, entry: &PadsEntry, count: usize) -> Result<Vec<String>, Finding> {
+pub(super) fn names(group: &str, entry: &PadsEntry, count: usize) -> Result<Vec<String>, Finding> {
     let Some(names) = &entry.names else {
         return Ok(match count {
             1 => vec![group.to_owned()],
@@ -176,7 +212,7 @@ fn names(group: &str, entry: &PadsEntry, count: usize) -> Result<Vec<String>, Fi
     Ok(names.clone())
 }
 
-fn trace_lengths(
+pub(super) fn trace_lengths(
     group: &str,
     entry: &PadsEntry,
     count: usize,
@@ -212,35 +248,65 @@ fn keys_of(shape: Shape) -> (&'static str, &'static [&'static str]) {
         Shape::Disc => ("a disc", &["diameter"]),
         Shape::Ring => ("a ring", &["diameter", "inner_diameter"]),
         Shape::Polygon => ("a polygon", &["corners"]),
+        Shape::Slider => ("a slider", &["segments", "pitch", "height", "gap"]),
+        Shape::Wheel => (
+            "a wheel",
+            &["segments", "diameter", "inner_diameter", "gap"],
+        ),
     }
 }
 
-fn outline(group: &str, entry: &PadsEntry) -> Result<Outline, Finding> {
-    let at = |key: &str| steps!["pads", group, key];
+/// Nothing is given that the shape does not have.
+pub(super) fn only_keys_of_shape(group: &str, entry: &PadsEntry) -> Result<(), Finding> {
     let (described, keys) = keys_of(entry.shape.0);
+    let more: &[&str] = match entry.shape.0 {
+        Shape::Slider => &["overlap", "teeth", "ends"],
+        Shape::Wheel => &["overlap", "teeth"],
+        _ => &["columns", "rows", "hole", "rotation"],
+    };
     let given = [
         ("size", entry.size.is_some()),
         ("corner_radius", entry.corner_radius.is_some()),
         ("diameter", entry.diameter.is_some()),
         ("inner_diameter", entry.inner_diameter.is_some()),
         ("corners", entry.corners.is_some()),
+        ("segments", entry.segments.is_some()),
+        ("pitch", entry.pitch.is_some()),
+        ("height", entry.height.is_some()),
+        ("overlap", entry.overlap.is_some()),
+        ("teeth", entry.teeth.is_some()),
+        ("ends", entry.ends.is_some()),
+        ("columns", entry.columns.is_some()),
+        ("rows", entry.rows.is_some()),
+        ("hole", entry.hole.is_some()),
+        ("rotation", entry.rotation.is_some()),
     ];
     for (key, given) in given {
-        if given && !keys.contains(&key) {
+        if given && !keys.contains(&key) && !more.contains(&key) {
             return Err(Finding::at_key(
-                at(key),
+                steps!["pads", group, key],
                 format!("{described} has no \"{key}\""),
                 format!("{described} is described by {}", keys.join(" and ")),
             ));
         }
     }
-    let missing = |key: &str| {
-        Finding::at(
-            at("shape"),
-            format!("pads \"{group}\" has no \"{key}\""),
-            format!("{described} is described by {}", keys.join(" and ")),
-        )
-    };
+    Ok(())
+}
+
+/// What a shape needs and is not given.
+pub(super) fn missing_key(group: &str, entry: &PadsEntry, key: &str) -> Finding {
+    let (described, keys) = keys_of(entry.shape.0);
+    Finding::at(
+        steps!["pads", group, "shape"],
+        format!("pads \"{group}\" has no \"{key}\""),
+        format!("{described} is described by {}", keys.join(" and ")),
+    )
+}
+
+fn outline(group: &str, entry: &PadsEntry) -> Result<Outline, Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    only_keys_of_shape(group, entry)?;
+    let missing = |key: &str| missing_key(group, entry, key);
     let size = || -> Result<[Length; 2], Finding> {
         let [width, height] = entry.size.ok_or_else(|| missing("size"))?.0;
         Ok([
@@ -285,6 +351,7 @@ fn outline(group: &str, entry: &PadsEntry) -> Result<Outline, Finding> {
             let corners = entry.corners.as_ref().ok_or_else(|| missing("corners"))?;
             polygon(group, corners.iter().map(|corner| corner.0).collect())
         }
+        Shape::Slider | Shape::Wheel => unreachable!("segments have a way of their own"),
     }
 }
 

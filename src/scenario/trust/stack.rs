@@ -86,6 +86,7 @@ fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Layer, Fi
         let others = [
             ("material", entry.material.is_some()),
             ("permittivity", entry.permittivity.is_some()),
+            ("voids", entry.voids.is_some()),
             ("thickness", entry.thickness.is_some()),
         ];
         if let Some((key, _)) = others.iter().find(|(_, given)| *given) {
@@ -136,11 +137,37 @@ fn dielectric(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Laye
             ));
         }
     };
+    let Some(voids) = entry.voids else {
+        return Ok(LayerContent::Dielectric {
+            material,
+            permittivity,
+            source,
+        });
+    };
+    let voids = voids.0;
+    if !(0.0..=1.0).contains(&voids) {
+        return Err(Finding::at(
+            steps!["layer", index, "voids"],
+            format!("{} % of the area cannot be voids", 100.0 * voids),
+            "write 0 % to 100 %",
+        ));
+    }
     Ok(LayerContent::Dielectric {
-        material,
-        permittivity,
+        material: format!("{material} with {} % voids", 100.0 * voids),
+        permittivity: with_voids(permittivity, voids),
         source,
     })
+}
+
+/// Side by side, large against the thickness of the layer: permittivities add by area, exact for uniform
+/// flux. Voids that are smaller than the layer is thick cost a little more.
+fn with_voids(solid: Toleranced<Permittivity>, voids: f64) -> Toleranced<Permittivity> {
+    let mixed = |p: Permittivity| Permittivity::from_relative((1.0 - voids) * p.relative() + voids);
+    Toleranced {
+        nominal: mixed(solid.nominal),
+        least: mixed(solid.least),
+        most: mixed(solid.most),
+    }
 }
 
 /// Name, permittivity and source mark: from the file's own materials, then from the built-in ones.

@@ -1,0 +1,100 @@
+//! The trace table on a terminal.
+
+use super::paragraph::wrap;
+use super::solve_text::{SHIFT_DIGITS, with_error};
+use super::table::{significant, table};
+use crate::traces::{HARMLESS_SHARE, THRESHOLD_SHARE, TraceTable};
+
+/// Traces, then the pads they pass, then what the numbers hang on.
+pub(super) fn traces_text(found: &TraceTable) -> String {
+    let mut parts = vec![rows(found)];
+    if !found.crossings.is_empty() {
+        parts.push(crossings(found));
+    }
+    parts.push(wrap(&format!(
+        "Traces. pF/cm from a plane cut where the trace is farthest from all pads, everything else at 0 V; the \
+         microstrip formula is a hand estimate that knows neither overlay nor void. The touch is that of \
+         {} mm of finger \"{}\" along the trace, its ends left out. The threshold is taken for {} % of the \
+         touch of the trace's own pad, harmless is {} % of that: both common practice, no source.",
+        significant(found.contact.mm(), 3),
+        found.finger,
+        significant(100.0 * THRESHOLD_SHARE, 2),
+        significant(100.0 * HARMLESS_SHARE, 2),
+    )));
+    parts.join("\n\n")
+}
+
+fn rows(found: &TraceTable) -> String {
+    let per_cm = |farads_per_metre: f64| significant(farads_per_metre * 1e10, SHIFT_DIGITS);
+    let rows = found
+        .rows
+        .iter()
+        .map(|row| {
+            let whole = row.per_length.untouched.value * row.length.metres() * 1e12;
+            vec![
+                row.name.clone(),
+                row.layer.clone(),
+                significant(row.length.mm(), 3),
+                format!(
+                    "{} ± {}",
+                    per_cm(row.per_length.untouched.value),
+                    significant(row.per_length.untouched.error * 1e10, 1)
+                ),
+                row.per_length.microstrip.map_or_else(
+                    || "-".to_owned(),
+                    |c| significant(c.pf_per_cm(), SHIFT_DIGITS),
+                ),
+                significant(whole, SHIFT_DIGITS),
+                with_error(row.touch, SHIFT_DIGITS),
+                row.over_threshold.map_or_else(
+                    || "-".to_owned(),
+                    |over| format!("{} %", significant(100.0 * over, SHIFT_DIGITS)),
+                ),
+                row.harmless
+                    .map_or_else(|| "-".to_owned(), |length| significant(length.mm(), 2)),
+            ]
+        })
+        .collect();
+    let header = [
+        "trace",
+        "layer",
+        "length\nmm",
+        "pF/cm",
+        "microstrip\nestimate",
+        "all of\nit, pF",
+        "touched\npF",
+        "% of\nthreshold",
+        "harmless\nmm",
+    ];
+    format!("Traces, pF\n{}", table(&header, 2, rows))
+}
+
+fn crossings(found: &TraceTable) -> String {
+    let rows = found
+        .crossings
+        .iter()
+        .map(|crossing| {
+            let place = match crossing.overlap.mm() {
+                overlap if overlap > 0.0 => format!("{} mm of it", significant(overlap, 2)),
+                _ => format!("{} mm beside", significant(crossing.distance.mm(), 2)),
+            };
+            vec![
+                crossing.trace.clone(),
+                crossing.pad.clone(),
+                place,
+                with_error(crossing.coupling, SHIFT_DIGITS),
+                crossing
+                    .without_traces
+                    .map_or_else(|| "-".to_owned(), |value| with_error(value, SHIFT_DIGITS)),
+            ]
+        })
+        .collect();
+    let header = [
+        "trace",
+        "passes pad",
+        "where",
+        "coupling, pF",
+        "without any trace, pF",
+    ];
+    format!("Pads that traces pass\n{}", table(&header, 2, rows))
+}

@@ -1,0 +1,129 @@
+//! `padfield walk FILE --slider PADS`: the position that a slider tells.
+
+use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::table::{significant, table};
+use super::walk::{WalkArguments, assumption, unknown};
+use super::{Exit, Failure, interrupt, print, window as window_command};
+use crate::chart::Stacked;
+use crate::figures::Picture;
+use crate::panel::{Finger, Panel, Supply};
+use crate::touch::WorkLimits;
+use crate::walk::{LARGEST_DEVIATION_MM, Slide, slide, slide_pictures};
+use serde_json::{Value, json};
+use std::io::Write;
+
+pub(super) fn walk_slider(
+    arguments: &WalkArguments,
+    panel: &Panel,
+    group: &str,
+    fingers: &[Finger],
+    supply: &Supply,
+    limits: &WorkLimits<'_>,
+    output: &mut dyn Write,
+) -> Result<Exit, Failure> {
+    let known = panel.sliders.iter().map(|slider| slider.group.as_str());
+    let slider = panel
+        .sliders
+        .iter()
+        .find(|slider| slider.group == group)
+        .ok_or_else(|| unknown(arguments, "slider or wheel", group, known))?;
+    interrupt::end_in_good_order();
+    let mut slides = Vec::new();
+    for finger in fingers {
+        let slid = slide(panel, slider, finger, supply, limits)
+            .map_err(|error| window_command::failure(&arguments.file, &error))?;
+        slides.push(slid);
+    }
+    let reached = slides.iter().all(|slide| slide.work.accuracy_reached);
+    if arguments.json {
+        let records: Vec<Value> = slides.iter().map(record).collect();
+        print(output, &format!("{}\n", json!({ "slides": records })))?;
+    } else {
+        print(output, &text(panel, supply, &slides))?;
+        let folder = arguments
+            .out
+            .clone()
+            .unwrap_or_else(|| default_folder(&arguments.file, "walk"));
+        let mut drawn = Drawn::default();
+        let charts = slide_pictures(&panel.title, &slides, &assumption(panel, supply));
+        let svgs: Result<Vec<String>, _> = charts.iter().map(|chart| chart.svg()).collect();
+        let stacked = svgs.and_then(|svgs| Stacked::new(&charts[0].title, &svgs));
+        match stacked {
+            Ok(stacked) => {
+                let name = format!("slider-{}", group.replace(' ', "-"));
+                drawn.add(&folder, &name, &Picture::Stacked(stacked))?;
+                print(output, &drawn_text(&drawn, &folder))?;
+            }
+            Err(error) => print(output, &format!("No chart: {error}\n"))?,
+        }
+    }
+    Ok(if reached {
+        Exit::Success
+    } else {
+        Exit::NotReached
+    })
+}
+
+fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
+    let rows = slides
+        .iter()
+        .map(|slide| {
+            let [low, high] = slide.dead_ends();
+            let error = slide.places.iter().map(|place| place.estimate_error.mm());
+            vec![
+                slide.finger.clone(),
+                format!(
+                    "{} ± {}",
+                    significant(slide.linearity().mm(), 2),
+                    significant(error.fold(0.0, f64::max), 1)
+                ),
+                format!("{} %", significant(100.0 * slide.ripple(), 2)),
+                significant(slide.resolution().mm(), 2),
+                format!("{:.1} and {:.1}", low.mm(), high.mm()),
+                slide.work.field_problems.to_string(),
+            ]
+        })
+        .collect();
+    let header = [
+        "finger",
+        "largest\ndeviation, mm",
+        "ripple of\nthe total",
+        "resolution\nmm rms",
+        "dead ends\nmm",
+        "field\nproblems",
+    ];
+    let group = slides.first().map_or("", |slide| slide.group.as_str());
+    let pitch = slides.first().map_or(0.0, |slide| slide.pitch.mm());
+    format!(
+        "{}\n\nPosition told by \"{group}\", supply {}\n{}\nCentroid of the three neighbouring segments \
+         with the most counts, {} mm apart; around a wheel the direction of all. Deviation from the true \
+         position without any correction, outside the dead ends, with its largest numerical error; there the \
+         estimate moves less than half as far as the finger. Resolution: one standard deviation of the \
+         untouched noise. Limits of common practice: {LARGEST_DEVIATION_MM} mm, 20 % ripple.\n",
+        panel.title,
+        supply.name,
+        table(&header, 1, rows),
+        significant(pitch, 3),
+    )
+}
+
+fn record(slide: &Slide) -> Value {
+    let [low, high] = slide.dead_ends();
+    json!({
+        "pads": slide.group,
+        "finger": slide.finger,
+        "pitch_mm": slide.pitch.mm(),
+        "largest_deviation_mm": slide.linearity().mm(),
+        "ripple": slide.ripple(),
+        "resolution_mm": slide.resolution().mm(),
+        "dead_ends_mm": [low.mm(), high.mm()],
+        "places": slide.places.iter().map(|place| json!({
+            "position_mm": place.position.mm(),
+            "estimate_mm": place.estimate.mm(),
+            "estimate_error_mm": place.estimate_error.mm(),
+            "total_counts": place.total_counts,
+            "resolution_mm": place.resolution.mm(),
+        })).collect::<Vec<_>>(),
+        "field_problems": slide.work.field_problems,
+    })
+}

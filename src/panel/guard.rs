@@ -1,0 +1,78 @@
+//! Guard traces between the pads of a group or around all of them.
+
+use super::metal::{Connection, frame};
+use super::outline::{Rectangle, gap_strips, pad_box, polygon_box};
+use super::{Length, Pad};
+
+/// Where a guard runs.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum GuardPlace {
+    /// In the middle of every gap of the group, as long as the pads; zero width means none.
+    Between {
+        /// Width of the trace.
+        width: Length,
+    },
+    /// In every gap of the group, as wide as the distance it keeps to the pads lets it.
+    BetweenKeeping {
+        /// Distance to the pads on both sides.
+        clearance: Length,
+    },
+    /// A frame around the whole group; zero width means none.
+    Around {
+        /// Width of the trace.
+        width: Length,
+        /// Distance from the outermost pads.
+        clearance: Length,
+    },
+}
+
+/// A trace that keeps pads apart electrically.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Guard {
+    /// Name.
+    pub name: String,
+    /// Pad group it runs in or around.
+    pub group: String,
+    /// Index into [`Panel::layers`](super::Panel::layers); a copper layer.
+    pub layer: usize,
+    /// Where it runs.
+    pub place: GuardPlace,
+    /// What it is connected to.
+    pub connection: Connection,
+}
+
+impl Guard {
+    /// Width of its trace, where it has one of its own.
+    pub fn width(&self) -> Option<Length> {
+        match self.place {
+            GuardPlace::Between { width } | GuardPlace::Around { width, .. } => Some(width),
+            GuardPlace::BetweenKeeping { .. } => None,
+        }
+    }
+
+    /// Whether it has no copper: no width.
+    pub fn is_empty(&self) -> bool {
+        self.width().is_some_and(|width| width.metres() <= 0.0)
+    }
+
+    /// Outlines of its copper \[m\]; none when it is empty or the pads leave no room.
+    pub fn strips(&self, pads: &[Pad]) -> Vec<Rectangle> {
+        if self.is_empty() {
+            return Vec::new();
+        }
+        let members: Vec<&Pad> = pads.iter().filter(|pad| pad.group == self.group).collect();
+        match self.place {
+            GuardPlace::Between { width } => gap_strips(&members, |_| width.metres()).collect(),
+            GuardPlace::BetweenKeeping { clearance } => {
+                gap_strips(&members, |gap_m| gap_m - 2.0 * clearance.metres()).collect()
+            }
+            GuardPlace::Around { width, clearance } => {
+                let boxes: Vec<_> = members.iter().map(|pad| pad_box(pad).to_vec()).collect();
+                let [low, high] = polygon_box(&boxes);
+                let clearance = clearance.metres();
+                let inner = [low.map(|at| at - clearance), high.map(|at| at + clearance)];
+                frame(inner, width.metres()).to_vec()
+            }
+        }
+    }
+}

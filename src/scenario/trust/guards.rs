@@ -1,0 +1,167 @@
+//! Guards: where they run, how wide, and what they must not touch.
+
+use super::super::error::Finding;
+use super::super::keys::steps;
+use super::super::typed::PanelFile;
+use super::super::typed_metal::GuardEntry;
+use super::connection::connection;
+use super::copper::{Polygons, TOUCHING_M, corners, inside_board};
+use super::pads::copper_layer;
+use super::{find_name, not_negative, positive, show_mm};
+use crate::panel::outline::distance;
+use crate::panel::{Connection, Guard, GuardPlace, Layer, Pad};
+use crate::units::Length;
+
+pub(super) fn guards(
+    file: &PanelFile,
+    layers: &[Layer],
+    pads: &[Pad],
+    placed: &[Polygons],
+    board: [Length; 2],
+) -> Result<Vec<Guard>, Finding> {
+    let mut guards = Vec::new();
+    for (name, entry) in &file.guard {
+        let guard = guard(file, name, entry, layers, pads)?;
+        touches_nothing(entry, &guard, pads, placed, board)?;
+        guards.push(guard);
+    }
+    Ok(guards)
+}
+
+fn guard(
+    file: &PanelFile,
+    name: &str,
+    entry: &GuardEntry,
+    layers: &[Layer],
+    pads: &[Pad],
+) -> Result<Guard, Finding> {
+    let at = |key: &str| steps!["guard", name, key];
+    let groups = file.pads.keys().map(String::as_str);
+    let (key, group) = match (&entry.between, &entry.around) {
+        (Some(group), None) => ("between", group),
+        (None, Some(group)) => ("around", group),
+        (Some(_), Some(_)) => {
+            return Err(Finding::at_key(
+                at("around"),
+                format!("guard \"{name}\" runs between and around pads"),
+                "write two guards, one for each",
+            ));
+        }
+        (None, None) => {
+            return Err(Finding::at(
+                steps!["guard", name],
+                format!("nothing says where guard \"{name}\" runs"),
+                "add between = \"keys\" or around = \"keys\", the name of a pad group",
+            ));
+        }
+    };
+    find_name(at(key), group, "pad group", groups)?;
+    let members: Vec<&Pad> = pads.iter().filter(|pad| pad.group == *group).collect();
+    if key == "between" && members.len() < 2 {
+        return Err(Finding::at(
+            at(key),
+            format!("\"{group}\" has only one pad: there is nothing between"),
+            "name a group with several columns or rows",
+        ));
+    }
+    let width = match entry.width {
+        Some(width) => Some(not_negative(at("width"), width.0, "the guard width")?),
+        None => None,
+    };
+    let clearance = match entry.clearance {
+        Some(clearance) => Some(positive(at("clearance"), clearance.0, "the clearance")?),
+        None => None,
+    };
+    let place = match (key, width, clearance) {
+        ("between", Some(width), None) => GuardPlace::Between { width },
+        ("between", None, Some(clearance)) => GuardPlace::BetweenKeeping { clearance },
+        ("between", Some(_), Some(_)) => {
+            return Err(Finding::at_key(
+                at("clearance"),
+                "a guard in the middle of a gap has a width or a clearance, not both",
+                "leave one of them out",
+            ));
+        }
+        (_, Some(width), Some(clearance)) => GuardPlace::Around { width, clearance },
+        _ => {
+            let missing = match (key, width) {
+                ("around", Some(_)) => "clearance",
+                _ => "width",
+            };
+            return Err(Finding::at(
+                steps!["guard", name],
+                format!("guard \"{name}\" has no {missing}"),
+                format!("add {missing} = \"1 mm\""),
+            ));
+        }
+    };
+    let layer = match (&entry.layer, members.first()) {
+        (Some(layer), _) => copper_layer(at("layer"), layer, layers)?,
+        (None, first) => first.map_or(0, |pad| pad.layer),
+    };
+    Ok(Guard {
+        name: name.to_owned(),
+        group: group.clone(),
+        layer,
+        place,
+        connection: connection(
+            ("guard", name),
+            entry.state,
+            entry.gain,
+            Connection::Grounded,
+        )?,
+    })
+}
+
+fn touches_nothing(
+    entry: &GuardEntry,
+    guard: &Guard,
+    pads: &[Pad],
+    placed: &[Polygons],
+    board: [Length; 2],
+) -> Result<(), Finding> {
+    let key = match entry.width {
+        Some(_) => "width",
+        None => "clearance",
+    };
+    let at = || steps!["guard", &guard.name, key];
+    let strips = guard.strips(pads);
+    if strips.is_empty() && !guard.is_empty() {
+        return Err(Finding::at(
+            at(),
+            format!("guard \"{}\" finds no room between the pads", guard.name),
+            "write a smaller clearance or a wider gap",
+        ));
+    }
+    for strip in strips {
+        let on_layer = pads
+            .iter()
+            .zip(placed)
+            .filter(|(pad, _)| pad.layer == guard.layer);
+        let mut touched =
+            on_layer.filter(|(_, polygons)| distance(&corners(strip), polygons) < TOUCHING_M);
+        if let Some((pad, _)) = touched.next() {
+            let width = guard.width().map_or_else(
+                || "this guard".to_owned(),
+                |width| format!("a guard of {}", show_mm(width)),
+            );
+            return Err(Finding::at(
+                at(),
+                format!("{width} touches pad \"{}\": they are shorted", pad.name),
+                "write less than the gap between the pads",
+            ));
+        }
+        if !inside_board(strip, board) {
+            let [width, height] = board.map(show_mm);
+            return Err(Finding::at(
+                at(),
+                format!(
+                    "guard \"{}\" reaches outside the board ({width} x {height})",
+                    guard.name
+                ),
+                "make it narrower or the board larger",
+            ));
+        }
+    }
+    Ok(())
+}

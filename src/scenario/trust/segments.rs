@@ -1,0 +1,144 @@
+//! Segments of sliders and wheels.
+
+use super::super::error::Finding;
+use super::super::keys::steps;
+use super::super::typed::PadsEntry;
+use super::super::words::{Ends, Shape};
+use super::pads::{copper_layer, left_over, missing_key, names, only_keys_of_shape, trace_lengths};
+use super::{in_range, not_negative, positive, show_mm};
+use crate::panel::outline::crosses_itself;
+use crate::panel::{Course, Layer, Outline, Pad, Slider, StraightSegments, WheelSegments};
+use crate::units::Length;
+
+/// Most segments of one slider or wheel.
+const MOST_SEGMENTS: usize = 32;
+/// Most teeth of one boundary.
+const MOST_TEETH: usize = 16;
+
+pub(super) fn segment_pads(
+    group: &str,
+    entry: &PadsEntry,
+    layers: &[Layer],
+    drawn: &[&str],
+) -> Result<(Vec<Pad>, Slider), Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    only_keys_of_shape(group, entry)?;
+    let layer = copper_layer(at("layer"), &entry.layer, layers)?;
+    let missing = |key: &str| missing_key(group, entry, key);
+    let is_wheel = entry.shape.0 == Shape::Wheel;
+    let count = entry.segments.ok_or_else(|| missing("segments"))?.0 as usize;
+    let least = if is_wheel { 3 } else { 2 };
+    if !(least..=MOST_SEGMENTS).contains(&count) {
+        return Err(Finding::at(
+            at("segments"),
+            format!("{count} segments tell no position"),
+            format!("write {least} to {MOST_SEGMENTS}"),
+        ));
+    }
+    let teeth = entry.teeth.map_or(1, |teeth| teeth.0 as usize);
+    if teeth > MOST_TEETH {
+        return Err(Finding::at(
+            at("teeth"),
+            format!("{teeth} teeth are too many"),
+            format!("write at most {MOST_TEETH}"),
+        ));
+    }
+    let overlap = match entry.overlap {
+        Some(overlap) => not_negative(at("overlap"), overlap.0, "the overlap")?,
+        None => Length::default(),
+    };
+    let gap = entry.gap.ok_or_else(|| missing("gap"))?.0[0];
+    let gap = positive(at("gap"), gap, "the gap")?;
+    let centre = entry.centre.map_or([Length::default(); 2], |given| given.0);
+    for coordinate in centre {
+        in_range(at("centre"), coordinate, "the centre")?;
+    }
+    let (outlines, course) = if is_wheel {
+        let diameter = entry.diameter.ok_or_else(|| missing("diameter"))?;
+        let inner = entry
+            .inner_diameter
+            .ok_or_else(|| missing("inner_diameter"))?;
+        let wheel = WheelSegments {
+            count,
+            diameter: positive(at("diameter"), diameter.0, "the diameter")?,
+            inner_diameter: positive(at("inner_diameter"), inner.0, "the inner diameter")?,
+            overlap,
+            teeth,
+            gap,
+        };
+        if wheel.inner_diameter >= wheel.diameter {
+            return Err(Finding::at(
+                at("inner_diameter"),
+                "the hole is as large as the wheel",
+                format!("write less than {}", show_mm(wheel.diameter)),
+            ));
+        }
+        let radius = wheel.radius();
+        (wheel.outlines(), Course::Round { radius })
+    } else {
+        let pitch = entry.pitch.ok_or_else(|| missing("pitch"))?;
+        let height = entry.height.ok_or_else(|| missing("height"))?;
+        let slider = StraightSegments {
+            count,
+            pitch: positive(at("pitch"), pitch.0, "the pitch")?,
+            height: positive(at("height"), height.0, "the height")?,
+            overlap,
+            teeth,
+            gap,
+            has_half_ends: entry.ends.is_some_and(|word| word.0 == Ends::Half),
+        };
+        (
+            slider.outlines(),
+            Course::Straight {
+                pitch: slider.pitch,
+            },
+        )
+    };
+    for outline in &outlines {
+        let Outline::Polygon { corners } = outline else {
+            continue;
+        };
+        let polygon: Vec<[f64; 2]> = corners.iter().map(|c| c.map(Length::metres)).collect();
+        if crosses_itself(&polygon) || signed_area(&polygon) <= 0.0 {
+            let key = if entry.overlap.is_some() {
+                "overlap"
+            } else {
+                "gap"
+            };
+            return Err(Finding::at(
+                at(key),
+                "the boundaries of a segment cross: nothing of it is left between them",
+                "write a smaller overlap or gap, or a larger pitch",
+            ));
+        }
+    }
+    let names = names(group, entry, count)?;
+    let lengths = trace_lengths(group, entry, count)?;
+    let pads = names.into_iter().zip(lengths).zip(outlines);
+    let pads = pads.map(|((name, trace_length), outline)| Pad {
+        group: group.to_owned(),
+        layer,
+        outline,
+        rotation_degrees: 0.0,
+        centre,
+        hole: None,
+        feature: gap,
+        trace_length: left_over(trace_length, &name, drawn),
+        name,
+    });
+    let slider = Slider {
+        group: group.to_owned(),
+        course,
+        centre,
+    };
+    Ok((pads.collect(), slider))
+}
+
+fn signed_area(polygon: &[[f64; 2]]) -> f64 {
+    let next = polygon.iter().cycle().skip(1);
+    let twice = polygon
+        .iter()
+        .zip(next)
+        .map(|(a, b)| a[0] * b[1] - a[1] * b[0]);
+    0.5 * twice.sum::<f64>()
+}

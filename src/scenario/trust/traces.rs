@@ -1,0 +1,268 @@
+//! Drawn traces: along x and y, from their pad on, clear of all other copper.
+
+use super::super::error::Finding;
+use super::super::keys::steps;
+use super::super::typed::PanelFile;
+use super::super::typed_metal::TraceEntry;
+use super::super::words::ConnectionKind;
+use super::connection::connection;
+use super::copper::{Beside, TOUCHING_M, corners, inside_board};
+use super::pads::copper_layer;
+use super::{find_name, in_range, positive, show_mm};
+use crate::panel::metal::rectangle;
+use crate::panel::outline::{Rectangle, contains, distance};
+use crate::panel::{Connection, Layer, Model, Trace, TraceNet};
+use crate::units::Length;
+
+/// Common practice, no source: a plated hole of 0.3 mm with its ring.
+const DEFAULT_VIA: Length = Length::from_mm(0.6);
+/// Most corners of one trace.
+const MOST_CORNERS: usize = 100;
+
+pub(super) fn traces(
+    file: &PanelFile,
+    layers: &[Layer],
+    beside: &Beside<'_>,
+) -> Result<Vec<Trace>, Finding> {
+    let mut traces: Vec<Trace> = Vec::new();
+    for (name, entry) in &file.trace {
+        let trace = trace(file, name, entry, layers, beside)?;
+        clear_of_pads(&trace, beside)?;
+        clear_of_ground(entry, &trace, beside)?;
+        if let Some(other) = traces.iter().find(|other| crosses(other, &trace)) {
+            return Err(Finding::at(
+                steps!["trace", name, "path"],
+                format!(
+                    "traces \"{}\" and \"{name}\" cross or touch: they are shorted",
+                    other.name
+                ),
+                "move them apart or put them on different layers",
+            ));
+        }
+        traces.push(trace);
+    }
+    Ok(traces)
+}
+
+fn trace(
+    file: &PanelFile,
+    name: &str,
+    entry: &TraceEntry,
+    layers: &[Layer],
+    beside: &Beside<'_>,
+) -> Result<Trace, Finding> {
+    let at = |key: &str| steps!["trace", name, key];
+    if file.model.is_some_and(|word| word.0 != Model::Volume) {
+        return Err(Finding::at_key(
+            steps!["trace", name],
+            format!("trace \"{name}\" needs the volume model"),
+            "leave out model or write model = \"volume\"",
+        ));
+    }
+    let layer = copper_layer(at("layer"), &entry.layer, layers)?;
+    let width = positive(at("width"), entry.width.0, "the trace width")?;
+    let via = match entry.via {
+        Some(via) => positive(at("via"), via.0, "the via")?,
+        None => DEFAULT_VIA,
+    };
+    let void = match entry.void {
+        Some(void) => positive(at("void"), void.0, "the void")?,
+        None => width,
+    };
+    if void < width {
+        return Err(Finding::at(
+            at("void"),
+            format!("the void is narrower than the trace ({})", show_mm(width)),
+            "write the width of the whole strip that stays free of copper",
+        ));
+    }
+    let trace = Trace {
+        name: name.to_owned(),
+        net: net(name, entry, beside)?,
+        layer,
+        width,
+        path: path(name, entry, beside)?,
+        void,
+        via,
+    };
+    starts_on_pad(&trace, beside)?;
+    Ok(trace)
+}
+
+fn net(name: &str, entry: &TraceEntry, beside: &Beside<'_>) -> Result<TraceNet, Finding> {
+    let at = |key: &str| steps!["trace", name, key];
+    match (&entry.pad, entry.state) {
+        (Some(pad), None) => {
+            let known = beside.pads.iter().map(|pad| pad.name.as_str());
+            find_name(at("pad"), pad, "pad", known)?;
+            Ok(TraceNet::Pad(pad.clone()))
+        }
+        (Some(_), Some(_)) => Err(Finding::at_key(
+            at("state"),
+            "the trace of a pad is in the state of its pad",
+            "leave out state, or pad for a foreign line",
+        )),
+        (None, state) => {
+            if state.is_some_and(|word| word.0 == ConnectionKind::Driven) {
+                return Err(Finding::at(
+                    at("state"),
+                    "a foreign line is not driven with the measured pad",
+                    "write \"grounded\" or \"floating\"",
+                ));
+            }
+            let place = ("trace", name);
+            Ok(TraceNet::Own(connection(
+                place,
+                state,
+                None,
+                Connection::Grounded,
+            )?))
+        }
+    }
+}
+
+fn path(name: &str, entry: &TraceEntry, beside: &Beside<'_>) -> Result<Vec<[Length; 2]>, Finding> {
+    let path: Vec<[Length; 2]> = entry.path.iter().map(|corner| corner.0).collect();
+    if !(2..=MOST_CORNERS).contains(&path.len()) {
+        return Err(Finding::at(
+            steps!["trace", name, "path"],
+            format!("the path has {} corners", path.len()),
+            format!("write 2 to {MOST_CORNERS}, such as [\"0 mm, 0 mm\", \"0 mm, -20 mm\"]"),
+        ));
+    }
+    for (index, corner) in path.iter().enumerate() {
+        let at = || steps!["trace", name, "path", index];
+        for coordinate in corner {
+            in_range(at(), *coordinate, "the corner")?;
+        }
+        if !inside_board([corner.map(Length::metres); 2], beside.board) {
+            let [width, height] = beside.board.map(show_mm);
+            return Err(Finding::at(
+                at(),
+                format!("trace \"{name}\" leaves the board ({width} x {height})"),
+                "move the corner inwards or make the board larger",
+            ));
+        }
+        let Some(before) = index.checked_sub(1).map(|i| path[i]) else {
+            continue;
+        };
+        let step = [0, 1].map(|axis| (corner[axis] - before[axis]).metres().abs() > TOUCHING_M);
+        if step[0] == step[1] {
+            return Err(Finding::at(
+                at(),
+                match step[0] {
+                    true => "this piece runs neither along x nor along y",
+                    false => "this corner is where the one before is",
+                },
+                "traces are drawn along x and y; go around the corner in two pieces",
+            ));
+        }
+    }
+    Ok(path)
+}
+
+fn starts_on_pad(trace: &Trace, beside: &Beside<'_>) -> Result<(), Finding> {
+    let TraceNet::Pad(name) = &trace.net else {
+        return Ok(());
+    };
+    let own = beside.pads.iter().zip(beside.placed);
+    let on_pad = own
+        .filter(|(pad, _)| pad.name == *name)
+        .any(|(_, outline)| contains(outline, trace.path[0].map(Length::metres)));
+    if on_pad {
+        return Ok(());
+    }
+    Err(Finding::at(
+        steps!["trace", &trace.name, "path", 0],
+        format!(
+            "trace \"{}\" does not start on the copper of pad \"{name}\"",
+            trace.name
+        ),
+        "let its first corner lie within the pad, on whatever layer the trace is",
+    ))
+}
+
+/// Outlines of a trace on a copper layer, its via among them.
+fn pieces(trace: &Trace, layer: usize, beside: &Beside<'_>) -> Vec<Rectangle> {
+    let mut pieces = Vec::new();
+    if trace.layer == layer {
+        pieces.extend(trace.strips());
+    }
+    if let TraceNet::Pad(name) = &trace.net
+        && let Some(pad) = beside.pads.iter().find(|pad| pad.name == *name)
+        && pad.layer != trace.layer
+        && (pad.layer.min(trace.layer)..=pad.layer.max(trace.layer)).contains(&layer)
+    {
+        pieces.push(trace.via_outline());
+    }
+    pieces
+}
+
+fn clear_of_pads(trace: &Trace, beside: &Beside<'_>) -> Result<(), Finding> {
+    for (pad, outline) in beside.pads.iter().zip(beside.placed) {
+        if matches!(&trace.net, TraceNet::Pad(name) if *name == pad.name) {
+            continue;
+        }
+        let near = |piece: &Rectangle| distance(&corners(*piece), outline) < TOUCHING_M;
+        if pieces(trace, pad.layer, beside).iter().any(near) {
+            return Err(Finding::at(
+                steps!["trace", &trace.name, "path"],
+                format!(
+                    "trace \"{}\" touches pad \"{}\": they are shorted",
+                    trace.name, pad.name
+                ),
+                "lead it around the pad or put it on another layer",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Ground, shields and guards on a layer of the trace need a void around it.
+fn clear_of_ground(entry: &TraceEntry, trace: &Trace, beside: &Beside<'_>) -> Result<(), Finding> {
+    if trace.void.metres() > trace.width.metres() + 2.0 * TOUCHING_M {
+        return Ok(());
+    }
+    let areas = beside.grounds.iter().map(|area| {
+        let outline = vec![rectangle(area.size, area.centre)];
+        (area.layer, area.name.as_str(), outline)
+    });
+    let guards = beside.guards.iter().map(|guard| {
+        let strips = guard.strips(beside.pads);
+        (guard.layer, guard.name.as_str(), strips)
+    });
+    for (layer, name, outlines) in areas.chain(guards) {
+        let all = pieces(trace, layer, beside);
+        let covered = all
+            .iter()
+            .any(|piece| outlines.iter().any(|one| overlap(one, piece)));
+        if covered {
+            let key = if entry.void.is_some() { "void" } else { "path" };
+            return Err(Finding::at(
+                steps!["trace", &trace.name, key],
+                format!(
+                    "\"{name}\" covers trace \"{}\": they are shorted",
+                    trace.name
+                ),
+                "add void = \"1 mm\", the width of the strip that stays free around the trace",
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn overlap(one: &Rectangle, other: &Rectangle) -> bool {
+    (0..2).all(|axis| {
+        one[0][axis] <= other[1][axis] + TOUCHING_M && other[0][axis] <= one[1][axis] + TOUCHING_M
+    })
+}
+
+fn crosses(one: &Trace, other: &Trace) -> bool {
+    let same_net = matches!((&one.net, &other.net), (TraceNet::Pad(a), TraceNet::Pad(b)) if a == b);
+    !same_net
+        && one.layer == other.layer
+        && one
+            .strips()
+            .iter()
+            .any(|a| other.strips().iter().any(|b| overlap(a, b)))
+}

@@ -1,0 +1,138 @@
+//! What drawn traces cost: capacitance per length, a finger on them, coupling where they pass pads.
+//!
+//! Takes a panel with traces, a finger, and the response of its pads; gives [`TraceTable`]; fails when a
+//! section or the untouched panel cannot be solved.
+//!
+//! - **Per length** comes from a plane cut across the trace where it is farthest from all pads
+//!   ([`trace_section`]), everything else at 0 V. In the plane the finger is endless along the trace:
+//!   times its contact length this is the touch of the trace, ends left out.
+//! - **Coupling** comes from the panel in three dimensions, untouched: between a trace's pad and every pad
+//!   it passes, with all traces and without any; the difference is what the traces add.
+
+mod coupling;
+mod record;
+mod section;
+
+pub use coupling::Crossing;
+pub use record::to_json;
+pub use section::PerLength;
+
+use crate::field::{FieldError, Settings};
+use crate::panel::lowering::LoweringError;
+use crate::panel::{Finger, Panel, TraceNet};
+use crate::response::{Estimated, Response};
+use crate::units::{Capacitance, Length};
+
+/// Share of a typical touch that a threshold is taken for. Common practice, no source.
+pub const THRESHOLD_SHARE: f64 = 0.5;
+/// Share of the threshold that a touch of a trace may reach. Common practice, no source.
+pub const HARMLESS_SHARE: f64 = 0.25;
+
+/// Figures of one trace.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TraceRow {
+    /// Name.
+    pub name: String,
+    /// Its pad; none for a foreign line.
+    pub pad: Option<String>,
+    /// Its copper layer.
+    pub layer: String,
+    /// Length of its middle line.
+    pub length: Length,
+    /// Capacitance per length, untouched and by the finger.
+    pub per_length: PerLength,
+    /// Shift of the finger's contact length on the trace.
+    pub touch: Estimated,
+    /// The same over [`THRESHOLD_SHARE`] of the touch shift of its pad; none without a touch to compare
+    /// with.
+    pub over_threshold: Option<f64>,
+    /// Contact length along the trace at which the shift is [`HARMLESS_SHARE`] of that threshold.
+    pub harmless: Option<Length>,
+}
+
+/// Figures of all traces of a panel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TraceTable {
+    /// The finger.
+    pub finger: String,
+    /// Its contact length along a trace.
+    pub contact: Length,
+    /// One row per trace, in file order.
+    pub rows: Vec<TraceRow>,
+    /// Pads that a trace of another pad or a foreign line passes on another layer or beside.
+    pub crossings: Vec<Crossing>,
+    /// Whether the accuracy was reached everywhere.
+    pub accuracy_reached: bool,
+}
+
+/// Why there are no figures.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum TraceError {
+    /// The panel cannot be lowered.
+    #[error(transparent)]
+    Lowering(#[from] LoweringError),
+    /// The field engine gave no answer.
+    #[error(transparent)]
+    Field(#[from] FieldError),
+}
+
+/// Solves the sections of all traces and the couplings of the untouched panel; none without traces.
+///
+/// # Errors
+/// See [`TraceError`].
+pub fn trace_table(
+    panel: &Panel,
+    finger: &Finger,
+    response: &Response,
+    settings: &Settings,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Option<TraceTable>, TraceError> {
+    if panel.traces.is_empty() {
+        return Ok(None);
+    }
+    let mut table = TraceTable {
+        finger: finger.name.clone(),
+        contact: finger.contact,
+        rows: Vec::new(),
+        crossings: Vec::new(),
+        accuracy_reached: true,
+    };
+    for (index, trace) in panel.traces.iter().enumerate() {
+        progress(&format!("section of trace {}", trace.name));
+        let per_length = section::per_length(panel, index, finger, settings)?;
+        table.accuracy_reached &= per_length.accuracy_reached;
+        let pad = match &trace.net {
+            TraceNet::Pad(name) => Some(name.clone()),
+            TraceNet::Own(_) => None,
+        };
+        let along = |farads_per_metre: f64| {
+            Capacitance::from_farads(farads_per_metre * finger.contact.metres())
+        };
+        let touch = Estimated {
+            value: along(per_length.touch.value),
+            error: along(per_length.touch.error),
+        };
+        let threshold = pad.as_ref().and_then(|name| {
+            let own = response.pads.iter().find(|pad| pad.name == *name)?;
+            Some(own.touch.as_ref()?.shift.value * THRESHOLD_SHARE)
+        });
+        let over = threshold.map(|threshold| touch.value.farads() / threshold.farads());
+        table.rows.push(TraceRow {
+            name: trace.name.clone(),
+            pad,
+            layer: panel.layers[trace.layer].name.clone(),
+            length: trace.length(),
+            touch,
+            over_threshold: over,
+            harmless: over
+                .filter(|over| *over > 0.0)
+                .map(|over| finger.contact * (HARMLESS_SHARE / over)),
+            per_length,
+        });
+    }
+    progress("couplings of the untouched panel");
+    let (crossings, reached) = coupling::crossings(panel, finger, settings)?;
+    table.crossings = crossings;
+    table.accuracy_reached &= reached;
+    Ok(Some(table))
+}

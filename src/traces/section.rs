@@ -1,0 +1,86 @@
+//! Capacitance per length of a trace, and what a finger adds, from a plane cut.
+
+use super::TraceError;
+use crate::capacitance::{Estimate, Interval, Role, measure, measure_shift};
+use crate::estimate::microstrip;
+use crate::field::{self, Settings};
+use crate::panel::lowering::{FINGER, trace_section};
+use crate::panel::{Connection, Finger, LayerContent, Panel, Trace};
+use crate::units::{Length, LineCapacitance, Permittivity};
+
+/// A trace per metre.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PerLength {
+    /// Where the cut meets the trace, x and y.
+    pub at: [Length; 2],
+    /// Untouched \[F/m\].
+    pub untouched: Estimate,
+    /// Guaranteed interval of it \[F/m\].
+    pub interval: Interval,
+    /// Added by an earthed finger above it \[F/m\].
+    pub touch: Estimate,
+    /// Hand estimate: a strip over the nearest ground on another layer, nothing before it.
+    pub microstrip: Option<LineCapacitance>,
+    /// Whether the accuracy was reached.
+    pub accuracy_reached: bool,
+}
+
+pub(super) fn per_length(
+    panel: &Panel,
+    trace: usize,
+    finger: &Finger,
+    settings: &Settings,
+) -> Result<PerLength, TraceError> {
+    let section = trace_section(panel, trace, finger)?;
+    let settings = Settings {
+        drive: Some(vec![section.conductor.clone()]),
+        start_fineness: None,
+        ..settings.clone()
+    };
+    let answer = field::solve(&section.case, Some(FINGER), &settings, &|_| {})?;
+    let shift = answer.shift.as_ref().expect("the finger is left out");
+    // One conductor has a row; everything else is at 0 V.
+    let roles = [Role::Measured];
+    let untouched = measure(&shift.without, &roles).expect("one row and one role");
+    let touch = measure_shift(&answer.with, shift, &roles, &roles).expect("one row and one role");
+    Ok(PerLength {
+        at: section.at_m.map(Length::from_metres),
+        untouched: untouched.estimate,
+        interval: untouched.interval,
+        touch,
+        microstrip: over_ground(panel, &panel.traces[trace], section.at_m),
+        accuracy_reached: answer.accuracy.reached,
+    })
+}
+
+/// The closed form over the nearest grounded area of another layer that lies under or over the place.
+fn over_ground(panel: &Panel, trace: &Trace, at_m: [f64; 2]) -> Option<LineCapacitance> {
+    let covers = |area: &&crate::panel::GroundArea| {
+        area.connection == Connection::Grounded
+            && area.layer != trace.layer
+            && (0..2).all(|axis| {
+                let away = (at_m[axis] - area.centre[axis].metres()).abs();
+                away <= area.size[axis].metres() / 2.0
+            })
+    };
+    let nearest = panel.grounds.iter().filter(covers).map(|area| {
+        let between = trace.layer.min(area.layer)..trace.layer.max(area.layer);
+        let layers = panel.layers[between].iter();
+        let slabs = layers.filter_map(|layer| match &layer.content {
+            LayerContent::Dielectric { permittivity, .. } => {
+                let thickness = layer.thickness.nominal.metres();
+                Some([thickness, thickness / permittivity.nominal.relative()])
+            }
+            LayerContent::Copper => None,
+        });
+        slabs.fold([0.0; 2], |sum, slab| [sum[0] + slab[0], sum[1] + slab[1]])
+    });
+    let [height, equivalent] = nearest.min_by(|a, b| a[0].total_cmp(&b[0]))?;
+    (height > 0.0).then(|| {
+        microstrip(
+            trace.width,
+            Length::from_metres(height),
+            Permittivity::from_relative(height / equivalent),
+        )
+    })
+}

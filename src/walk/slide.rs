@@ -1,0 +1,314 @@
+//! A finger along a slider or around a wheel: the position its segments tell.
+//!
+//! Straight: the centroid of the three neighbouring segments with the largest sum of counts,
+//! `pitch * sum(i S_i) / sum(S_i)`. Round: the direction of `sum(S_i exp(2 pi j i / n))`; for three
+//! segments that is `atan2(sqrt(3)/2 (S2 - S3), S1 - (S2 + S3)/2)`. Both are common practice, no source.
+
+use super::{Counted, PlaceCounts, Work, counts};
+use crate::panel::{Course, Finger, Panel, Slider, Supply};
+use crate::touch::{TouchError, TouchPlace, WorkLimits};
+use crate::units::Length;
+use std::f64::consts::TAU;
+
+/// Places per segment.
+const PLACES_PER_SEGMENT: usize = 4;
+/// Segments a position is told from.
+const STRONGEST: usize = 3;
+
+/// One place of the finger.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SlidePlace {
+    /// True position along the course, from its middle (straight) or from the first segment (round);
+    /// along the ring's middle.
+    pub position: Length,
+    /// Position that the segments tell.
+    pub estimate: Length,
+    /// Its numerical error, from those of the counts.
+    pub estimate_error: Length,
+    /// Counts of all segments together.
+    pub total_counts: f64,
+    /// Standard deviation of the estimate by the noise of the counts.
+    pub resolution: Length,
+}
+
+impl SlidePlace {
+    /// Estimate minus truth.
+    pub fn deviation(&self) -> Length {
+        self.estimate - self.position
+    }
+}
+
+/// One finger along one slider.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slide {
+    /// Pad group.
+    pub group: String,
+    /// The finger.
+    pub finger: String,
+    /// From the first to the last place, or around.
+    pub places: Vec<SlidePlace>,
+    /// Distance of neighbouring segments along the course.
+    pub pitch: Length,
+    /// What the numbers took and whether they can be trusted.
+    pub work: Work,
+}
+
+impl Slide {
+    /// Largest distance between estimate and truth away from the dead ends.
+    pub fn linearity(&self) -> Length {
+        let live = self.live();
+        let worst = live.map(|place| place.deviation().metres().abs());
+        Length::from_metres(worst.fold(0.0, f64::max))
+    }
+
+    /// How far the total of all segments falls below its largest value, relative, away from the dead ends.
+    pub fn ripple(&self) -> f64 {
+        let totals = || self.live().map(|place| place.total_counts);
+        let most = totals().fold(f64::NEG_INFINITY, f64::max);
+        1.0 - totals().fold(f64::INFINITY, f64::min) / most
+    }
+
+    /// Largest standard deviation of the estimate away from the dead ends.
+    pub fn resolution(&self) -> Length {
+        let worst = self.live().map(|place| place.resolution.metres());
+        Length::from_metres(worst.fold(0.0, f64::max))
+    }
+
+    /// Stretches at both ends where the estimate moves less than half as far as the finger; none around
+    /// a wheel, where the places close.
+    pub fn dead_ends(&self) -> [Length; 2] {
+        let slow = |pair: &[SlidePlace]| {
+            let moved = (pair[1].estimate - pair[0].estimate).metres();
+            moved < 0.5 * (pair[1].position - pair[0].position).metres()
+        };
+        let pairs: Vec<&[SlidePlace]> = self.places.windows(2).collect();
+        let length = |count: usize, from_end: bool| {
+            let pairs = pairs.iter();
+            let taken: Vec<_> = match from_end {
+                true => pairs.rev().take(count).collect(),
+                false => pairs.take(count).collect(),
+            };
+            let lengths = taken
+                .iter()
+                .map(|p| (p[1].position - p[0].position).metres());
+            Length::from_metres(lengths.sum())
+        };
+        let low = pairs.iter().take_while(|pair| slow(pair)).count();
+        let high = pairs.iter().rev().take_while(|pair| slow(pair)).count();
+        [length(low, false), length(high, true)]
+    }
+
+    /// Places outside the dead ends.
+    pub fn live(&self) -> impl Iterator<Item = &SlidePlace> {
+        let [low, high] = self.dead_ends();
+        let first = self.places.first().map_or(0.0, |p| p.position.metres()) + low.metres();
+        let last = self.places.last().map_or(0.0, |p| p.position.metres()) - high.metres();
+        let slack = 1e-9;
+        self.places
+            .iter()
+            .filter(move |place| (first - slack..=last + slack).contains(&place.position.metres()))
+    }
+}
+
+/// Moves a finger along a slider.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn slide(
+    panel: &Panel,
+    slider: &Slider,
+    finger: &Finger,
+    supply: &Supply,
+    limits: &WorkLimits<'_>,
+) -> Result<Slide, TouchError> {
+    let members: Vec<usize> = (0..panel.pads.len())
+        .filter(|&pad| panel.pads[pad].group == slider.group)
+        .collect();
+    let count = members.len();
+    let pitch_m = match slider.course {
+        Course::Straight { pitch } => pitch.metres(),
+        Course::Round { radius } => TAU * radius.metres() / count as f64,
+    };
+    let positions: Vec<f64> = match slider.course {
+        // From the middle of the first segment to that of the last.
+        Course::Straight { .. } => {
+            let half = (count - 1) * PLACES_PER_SEGMENT / 2;
+            let step = 0.5 * (count - 1) as f64 * pitch_m / half.max(1) as f64;
+            let half = half as i64;
+            (-half..=half).map(|number| number as f64 * step).collect()
+        }
+        Course::Round { .. } => (0..count * PLACES_PER_SEGMENT)
+            .map(|number| number as f64 * pitch_m / PLACES_PER_SEGMENT as f64)
+            .collect(),
+    };
+    let asked: Vec<TouchPlace> = positions
+        .iter()
+        .map(|&position| {
+            let from_middle = match slider.course {
+                Course::Straight { .. } => [position, 0.0],
+                Course::Round { radius } => {
+                    let angle = position / radius.metres();
+                    [radius.metres() * angle.cos(), radius.metres() * angle.sin()]
+                }
+            };
+            // Segments are drawn about the middle of the whole.
+            let mut finger = finger.clone();
+            finger.offset = from_middle.map(Length::from_metres);
+            let pad = members[0];
+            TouchPlace { finger, pad }
+        })
+        .collect();
+    let Counted {
+        by_pad,
+        bases,
+        work,
+    } = counts(panel, supply, &asked, limits)?;
+    // The untouched noise of the noisiest segment stands for all of them.
+    let circuit = &panel.electronics.circuit;
+    let noises = members.iter().filter_map(|&pad| bases[pad]);
+    let noise = noises
+        .map(|base| circuit.noise(base).total())
+        .fold(0.0, f64::max);
+    let places = positions
+        .iter()
+        .enumerate()
+        .map(|(place, &position)| {
+            let seen = Seen::at(&by_pad, &members, place);
+            let told = match slider.course {
+                Course::Straight { .. } => seen.centroid(pitch_m, noise),
+                Course::Round { radius } => seen.angle(position, radius.metres(), noise),
+            };
+            SlidePlace {
+                position: Length::from_metres(position),
+                estimate: Length::from_metres(told[0]),
+                estimate_error: Length::from_metres(told[1]),
+                total_counts: seen.values.iter().sum(),
+                resolution: Length::from_metres(told[2]),
+            }
+        })
+        .collect();
+    Ok(Slide {
+        group: slider.group.clone(),
+        finger: finger.name.clone(),
+        places,
+        pitch: Length::from_metres(pitch_m),
+        work,
+    })
+}
+
+/// Counts of all segments at one place, with their errors.
+struct Seen {
+    values: Vec<f64>,
+    errors: Vec<f64>,
+}
+
+impl Seen {
+    fn at(by_pad: &[Vec<Option<PlaceCounts>>], members: &[usize], place: usize) -> Self {
+        let of = |pad: &usize| by_pad[*pad][place];
+        Self {
+            values: members
+                .iter()
+                .map(|pad| of(pad).map_or(0.0, |c| c.value))
+                .collect(),
+            errors: members
+                .iter()
+                .map(|pad| of(pad).map_or(0.0, |c| c.error))
+                .collect(),
+        }
+    }
+
+    /// Position about the middle, its numerical error, its standard deviation \[m\].
+    fn centroid(&self, pitch_m: f64, noise: f64) -> [f64; 3] {
+        let count = self.values.len();
+        let window = STRONGEST.min(count);
+        let sum = |first: usize| self.values[first..first + window].iter().sum::<f64>();
+        let first = (0..=count - window)
+            .max_by(|&a, &b| sum(a).total_cmp(&sum(b)))
+            .unwrap_or(0);
+        let total = sum(first);
+        let at = |segment: usize| (segment as f64 - 0.5 * (count - 1) as f64) * pitch_m;
+        let range = first..first + window;
+        let moment: f64 = range
+            .clone()
+            .map(|segment| at(segment) * self.values[segment])
+            .sum();
+        let estimate = moment / total;
+        let lever = |segment: usize| (at(segment) - estimate) / total;
+        let error = range.clone().map(|s| lever(s).abs() * self.errors[s]).sum();
+        let variance: f64 = range.map(|s| (lever(s) * noise).powi(2)).sum();
+        [estimate, error, variance.sqrt()]
+    }
+
+    /// Position along the ring, within half a turn of the truth, its error, its deviation \[m\].
+    fn angle(&self, truth_m: f64, radius_m: f64, noise: f64) -> [f64; 3] {
+        let count = self.values.len() as f64;
+        let direction = |segment: usize| TAU * segment as f64 / count;
+        let segments = || self.values.iter().enumerate();
+        let x: f64 = segments()
+            .map(|(s, value)| value * direction(s).cos())
+            .sum();
+        let y: f64 = segments()
+            .map(|(s, value)| value * direction(s).sin())
+            .sum();
+        let angle = y.atan2(x);
+        let turns = (truth_m / radius_m - angle) / TAU;
+        let estimate = radius_m * (angle + TAU * turns.round());
+        // d angle = sin(direction - angle) / |sum| per count.
+        let length = x.hypot(y);
+        let lever = |segment: usize| radius_m * (direction(segment) - angle).sin() / length;
+        let errors = self.errors.iter().enumerate();
+        let error = errors.map(|(s, error)| lever(s).abs() * error).sum();
+        let variance: f64 = segments().map(|(s, _)| (lever(s) * noise).powi(2)).sum();
+        [estimate, error, variance.sqrt()]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(values: &[f64]) -> Seen {
+        Seen {
+            values: values.to_vec(),
+            errors: vec![1.0; values.len()],
+        }
+    }
+
+    /// A triangle of shares tells every place exactly: the centroid of linear weights.
+    #[test]
+    fn a_linear_share_between_neighbours_gives_the_place() {
+        for step in 0..=10 {
+            let share = step as f64 / 10.0;
+            let told = seen(&[0.0, 100.0 * (1.0 - share), 100.0 * share, 0.0]);
+            let [estimate, ..] = told.centroid(9e-3, 1.0);
+            approx::assert_abs_diff_eq!(estimate, (share - 0.5) * 9e-3, epsilon = 1e-12);
+        }
+    }
+
+    /// `sigma_x = pitch sigma_N sqrt(sum (i - x/pitch)^2) / S_total`, by hand for 50, 100, 50 counts:
+    /// 9 mm x 2 x sqrt(2) / 200 = 0.1273 mm.
+    #[test]
+    fn the_resolution_is_that_of_the_formula() {
+        let [estimate, _, deviation] = seen(&[50.0, 100.0, 50.0]).centroid(9e-3, 2.0);
+        approx::assert_abs_diff_eq!(estimate, 0.0, epsilon = 1e-15);
+        approx::assert_abs_diff_eq!(deviation * 1e3, 0.12728, epsilon = 1e-5);
+    }
+
+    /// Three segments with cosine shares tell the angle exactly:
+    /// `atan2(sqrt(3)/2 (S2 - S3), S1 - (S2 + S3)/2)`.
+    #[test]
+    fn a_wheel_of_three_tells_the_angle() {
+        let radius = 12e-3;
+        for step in 0..24 {
+            let truth = TAU * step as f64 / 24.0;
+            let share = |segment: f64| 100.0 + 80.0 * (truth - TAU * segment / 3.0).cos();
+            let values = [share(0.0), share(1.0), share(2.0)];
+            let [estimate, ..] = seen(&values).angle(radius * truth, radius, 1.0);
+            approx::assert_abs_diff_eq!(estimate, radius * truth, epsilon = 1e-12);
+            let formula = (3f64.sqrt() / 2.0 * (values[1] - values[2]))
+                .atan2(values[0] - (values[1] + values[2]) / 2.0);
+            let turned = (estimate / radius - formula) / TAU;
+            approx::assert_abs_diff_eq!(turned, turned.round(), epsilon = 1e-12);
+        }
+    }
+}
