@@ -61,6 +61,9 @@ pub fn trace_section(
     // On its own the trace is a conductor with a row.
     let mut alone = panel.clone();
     alone.traces[trace].net = TraceNet::Own(Connection::Grounded);
+    // Its pad may have the same name.
+    let conductor = format!("trace {}", drawn.name);
+    alone.traces[trace].name.clone_from(&conductor);
     let levels = Levels::new(panel, drawn.layer)?;
     let metal = copper::metal(&alone, &levels)?;
     let mut conductors: Vec<Conductor> = Vec::new();
@@ -124,7 +127,7 @@ pub fn trace_section(
                 .collect(),
             conductors,
         },
-        conductor: drawn.name.clone(),
+        conductor,
         at_m,
         meets_own_pad,
     })

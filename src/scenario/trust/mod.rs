@@ -242,11 +242,14 @@ fn conductor_names(file: &PanelFile, pads: &[Pad]) -> Result<(), Finding> {
     for pad in pads {
         taken.insert(&pad.name, "pad");
     }
+    let foreign = file.trace.iter().filter(|(_, trace)| trace.pad.is_none());
+    let foreign = foreign.map(|(name, _)| name);
     let sections = [
         ("ground", file.ground.keys().collect::<Vec<_>>()),
         ("shield", file.shield.keys().collect()),
         ("guard", file.guard.keys().collect()),
-        ("trace", file.trace.keys().collect()),
+        // The trace of a pad is a part of its conductor.
+        ("trace", foreign.collect()),
         ("bezel", file.bezel.keys().collect()),
         ("object", file.object.keys().collect()),
         ("film", file.film.keys().collect()),
@@ -258,7 +261,10 @@ fn conductor_names(file: &PanelFile, pads: &[Pad]) -> Result<(), Finding> {
             if is_reserved && !matches!(section, "ground" | "finger") {
                 return Err(Finding::at_key(
                     steps![section, name],
-                    format!("a {section} may not be called \"{name}\""),
+                    match section {
+                        "object" => format!("an object may not be called \"{name}\""),
+                        _ => format!("a {section} may not be called \"{name}\""),
+                    },
                     "the name stands for that conductor itself: choose another",
                 ));
             }
