@@ -348,6 +348,7 @@ fn case(id: &str, kind: Kind, domain: Extent, layers: Vec<Dielectric>, on: Vec<C
         walls,
         background_relative_permittivity: 1.0,
         dielectrics: layers,
+        screens: Vec::new(),
         conductors: on,
     }
 }

@@ -153,6 +153,7 @@ pub(super) fn axisymmetric(
                 .into_iter()
                 .chain(glove)
                 .collect(),
+            screens: Vec::new(),
             conductors,
         },
         pads: vec![pad.name.clone()],
@@ -247,6 +248,7 @@ pub(super) fn section(
                 .chain(slots)
                 .chain(glove)
                 .collect(),
+            screens: Vec::new(),
             conductors,
         },
         pads,
