@@ -113,9 +113,11 @@ pub struct Conductor {
 /// The potential phi is the same on both sides. The normal displacement jumps by
 /// `vacuum permittivity x (eps_below + eps_above)/2 / depth x (phi - v)`, with v the potential of the
 /// conductor and eps the relative permittivities that adjoin the sheet. Depth 0 would be a solid
-/// sheet, an endless one nothing at all. Without permittivity steps the condition says: held between
-/// equal fields from both sides, the sheet acts like a solid one `2 x depth` farther away on either
-/// side.
+/// sheet, an endless one nothing at all. To the same field from both sides the sheet is a solid one
+/// `2 x depth` farther away; a field that passes through does not see it.
+///
+/// Intervals of the [field engine](crate::field) hold for this condition; how far it is from the copper
+/// it stands for is told in [`crate::hatch`].
 ///
 /// Where a conductor is, the conductor wins; of two screens at the same place the later one. On an
 /// insulated wall, a mirror plane, a screen counts with its inner half.
@@ -126,7 +128,7 @@ pub struct Screen {
     pub conductor: String,
     /// Where it is \[m\]; without extent along the last axis.
     pub extent: Extent,
-    /// Screen depth \[m\], positive; that of a copper pattern follows from its unit cell.
+    /// Screen depth \[m\], positive; [`crate::hatch`] has those of copper patterns.
     pub depth_m: f64,
 }
 

@@ -4,13 +4,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 27] = [
+const ORDER: [&str; 28] = [
     "units",
     "chart",
     "case",
     "grid",
     "multigrid",
     "field",
+    "hatch",
     "capacitance",
     "estimate",
     "circuit",

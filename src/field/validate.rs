@@ -117,7 +117,9 @@ fn validate_screen(case: &Case, screen: &Screen) -> Result<(), FieldError> {
     let name = &screen.conductor;
     let fail = |text: String| Err(FieldError::Invalid(text));
     if !case.conductors.iter().any(|c| &c.name == name) {
-        return fail(format!("a screen belongs to {name:?}, which is no conductor"));
+        return fail(format!(
+            "a screen belongs to {name:?}, which is no conductor"
+        ));
     }
     if !(screen.depth_m.is_finite() && screen.depth_m > 0.0) {
         return fail(format!(
@@ -139,9 +141,14 @@ fn validate_screen(case: &Case, screen: &Screen) -> Result<(), FieldError> {
             && extent.high_m[d] <= domain.high_m[d] + slack(d)
     });
     if !inside {
-        return fail(format!("a screen of {name:?} reaches outside the outer wall"));
+        return fail(format!(
+            "a screen of {name:?} reaches outside the outer wall"
+        ));
     }
-    for (side, wall_m) in [domain.low_m[last], domain.high_m[last]].into_iter().enumerate() {
+    for (side, wall_m) in [domain.low_m[last], domain.high_m[last]]
+        .into_iter()
+        .enumerate()
+    {
         let on_wall = (extent.low_m[last] - wall_m).abs() <= slack(last);
         if on_wall && case.walls[last][side] != Wall::Insulated {
             return fail(format!(
