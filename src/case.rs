@@ -1,4 +1,5 @@
-//! What the field engine sees: boxes of dielectric, boxes and sheets of conductor, an outer wall.
+//! What the field engine sees: boxes of dielectric, boxes and sheets of conductor, sheets that
+//! leak, an outer wall.
 //!
 //! A case knows nothing of pads, fingers or overlays. Every coordinate is in metres; planar and
 //! axisymmetric cases use the first two axes only (x, y and r, z) and leave the third at `[0, 0]`.
@@ -104,8 +105,33 @@ pub struct Dielectric {
 pub struct Conductor {
     /// Name of its row in the capacitance matrix.
     pub name: String,
-    /// Its pieces; they may touch or overlap.
+    /// Its pieces; they may touch or overlap. None only when a [`Screen`] bears its name.
     pub solids: Vec<Solid>,
+}
+
+/// A rectangle normal to the last axis through which field leaks: what a fine hatch of copper is to
+/// everything farther away than about half its pitch.
+///
+/// The potential phi is the same on both sides. The normal displacement jumps by
+/// `vacuum permittivity x (eps_below + eps_above)/2 / depth x (phi - v)`, with v the potential of the
+/// conductor and eps the relative permittivities that adjoin the sheet. Depth 0 would be a solid
+/// sheet, an endless one nothing at all. To the same field from both sides the sheet is a solid one
+/// `2 x depth` farther away; a field that passes through does not see it.
+///
+/// Intervals of the [field engine](crate::field) hold for this condition; how far it is from the copper
+/// it stands for is told in [`crate::hatch`].
+///
+/// Where a conductor is, the conductor wins; of two screens at the same place the later one. On an
+/// insulated wall, a mirror plane, a screen counts with its inner half.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Screen {
+    /// Name of the conductor whose potential it has and whose row its charge belongs to; that
+    /// conductor may have other pieces or none.
+    pub conductor: String,
+    /// Where it is \[m\]; without extent along the last axis.
+    pub extent: Extent,
+    /// Screen depth \[m\], positive; [`crate::hatch`] has those of copper patterns.
+    pub depth_m: f64,
 }
 
 /// A complete field problem.
@@ -127,4 +153,6 @@ pub struct Case {
     pub dielectrics: Vec<Dielectric>,
     /// Conductors, painted last, in order.
     pub conductors: Vec<Conductor>,
+    /// Sheets through which field leaks, painted after the conductors but never over them, in order.
+    pub screens: Vec<Screen>,
 }

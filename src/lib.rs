@@ -15,6 +15,7 @@
 //! | (or read) | [`case_record`] | text of a raw case record | a [`case::Case`] |
 //! | grade, paint | [`grid`] | case, fineness | cells with permittivity, nodes and faces with conductors |
 //! | solve | [`field`], with [`multigrid`] | case, accuracy | [`field::FieldAnswer`]: matrix, bounds, shift |
+//! | hatch | [`hatch`] | pitch, width, thickness of a copper pattern | how much it leaks: its screen depth |
 //! | reduce | [`capacitance`] | matrix, role of every conductor | what one pin sees |
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
 //! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
@@ -85,6 +86,7 @@ pub mod field;
 pub mod figures;
 pub mod find;
 pub mod grid;
+pub mod hatch;
 pub mod materials;
 pub mod multigrid;
 pub mod panel;

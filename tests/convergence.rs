@@ -90,6 +90,7 @@ impl Strip {
             walls,
             background_relative_permittivity: 1.0,
             dielectrics: Vec::new(),
+            screens: Vec::new(),
             conductors: vec![Conductor {
                 name: "strip".into(),
                 solids: vec![Solid::Block(Extent {

@@ -47,6 +47,7 @@ fn planar(overlay: f64, gap: f64, eps: f64) -> Case {
                 extent: extent([5.0, 1.6, 0.0], [right + 5.0, top, 0.0]),
             },
         ],
+        screens: Vec::new(),
         conductors: vec![
             conductor("left", vec![extent([15.0, 1.6, 0.0], [25.0, 1.6, 0.0])]),
             conductor(
@@ -78,6 +79,7 @@ fn round(radius: f64) -> Case {
             relative_permittivity: 4.4,
             extent: extent([0.0; 3], [radius + 20.0, 1.6, 0.0]),
         }],
+        screens: Vec::new(),
         conductors: vec![conductor(
             "pad",
             vec![extent([0.0, 1.6, 0.0], [radius, 1.6, 0.0])],

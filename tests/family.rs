@@ -43,6 +43,7 @@ fn panel(gap_mm: f64, overlay_mm: f64) -> Case {
                 extent: extent([-30.0, -15.0, -1.6], [30.0, 15.0, 0.0]),
             },
         ],
+        screens: Vec::new(),
         conductors: vec![
             body("first", [-half - 10.0, -5.0, 0.0], [-half, 5.0, 0.0]),
             body("second", [half, -5.0, 0.0], [half + 10.0, 5.0, 0.0]),

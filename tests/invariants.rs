@@ -157,6 +157,7 @@ impl Panel {
                 layer("board", (AIR_BELOW, board), self.board.1),
                 layer("overlay", (board, face), self.overlay.1),
             ],
+            screens: Vec::new(),
             conductors,
         }
     }

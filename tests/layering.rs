@@ -11,6 +11,7 @@ const ORDER: [&str; 28] = [
     "grid",
     "multigrid",
     "field",
+    "hatch",
     "capacitance",
     "estimate",
     "circuit",

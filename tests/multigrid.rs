@@ -168,6 +168,7 @@ impl Layout {
             walls: [[Wall::Grounded; 2]; 3],
             background_relative_permittivity: 1.0,
             dielectrics: self.layers.iter().enumerate().map(layer).collect(),
+            screens: Vec::new(),
             conductors: vec![Conductor {
                 name: "pad".into(),
                 solids: vec![Solid::Block(sheet)],

@@ -48,6 +48,7 @@ fn stackup(kind: Kind, height_axis: usize, conductors: Vec<Conductor>) -> Case {
             layer("board", 4.4, -1.6, 0.0),
             layer("overlay", 2.8, 0.0, 3.0),
         ],
+        screens: Vec::new(),
         conductors,
     }
 }

@@ -187,6 +187,7 @@ impl Checker<'_> {
                 .background_eps_r
                 .map_or(1.0, |permittivity| permittivity.0),
             dielectrics,
+            screens: Vec::new(),
             conductors,
         })
     }

@@ -9,7 +9,7 @@ use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
 use super::pairs::{material_runs, mirror, sum_runs};
 use super::system::potential;
-use crate::grid::Grid;
+use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
 
 /// Energy matrices from below, over vacuum permittivity [m] ([1] in the plane).
@@ -74,6 +74,9 @@ impl CellScheme {
                         let fa =
                             g * (potentials[a][at + i] - potential(source.conductor, drives[a]));
                         rows[a].add(axis, side, i, fa);
+                        if source.shared {
+                            continue;
+                        }
                         for b in a..count {
                             let fb = g
                                 * (potentials[b][at + i] - potential(source.conductor, drives[b]));
@@ -93,6 +96,7 @@ impl CellScheme {
                 }
             }
         }
+        self.add_screens(grid, potentials, drives, &mut material);
         material.iter_mut().for_each(mirror);
         mirror(&mut gain);
         let mut cell = Array2::zeros((count, count));
@@ -122,6 +126,51 @@ impl CellScheme {
             cell,
             material,
             imbalance,
+        }
+    }
+
+    /// Adds the energy of screens, (sum of the fluxes from both sides)^2 over the conductance, to the
+    /// materials on both sides in the parts that are theirs.
+    fn add_screens(
+        &self,
+        grid: &Grid,
+        potentials: &[Vec<f64>],
+        drives: &[u16],
+        material: &mut [Array2<f64>],
+    ) {
+        let axis = grid.dimensions() - 1;
+        let dims = grid.cell_dims();
+        let mut charge = vec![0.0; drives.len()];
+        for face in &self.screens {
+            let leak = face.conductance();
+            let [Some(low), Some(high)] = face.cells else {
+                continue;
+            };
+            let inner = |cell: usize, high_side: bool| {
+                let resistance = CellExtent::of(grid, unflatten(cell, dims)).resistance(axis);
+                let eps = grid.permittivity[grid.material[cell] as usize];
+                eps / if high_side {
+                    resistance.high
+                } else {
+                    resistance.low
+                }
+            };
+            // Potential of the middle of the star, and what flows from there to the conductor.
+            let (below, above) = (inner(low, true), inner(high, false));
+            for (charge, (x, &drive)) in charge.iter_mut().zip(potentials.iter().zip(drives)) {
+                let v = potential(face.conductor, drive);
+                let flux = below * (x[low] - v) + above * (x[high] - v);
+                *charge = leak * flux / (below + above + leak);
+            }
+            let parts = face.material_parts();
+            for a in 0..drives.len() {
+                for b in a..drives.len() {
+                    let energy = charge[a] * charge[b] / leak;
+                    for (part, at) in parts.into_iter().zip(face.materials) {
+                        material[usize::from(at)][[a, b]] += part * energy;
+                    }
+                }
+            }
         }
     }
 

@@ -5,6 +5,7 @@
 
 use super::coefficients::CellExtent;
 use super::edge::{Side, cell_strength, rows, slant};
+use super::screen::screen_face;
 use super::system::{Source, open_wall};
 use crate::case::{Kind, Wall};
 use crate::grid::{FREE, Grid, PartialFace, REFERENCE, unflatten};
@@ -27,6 +28,8 @@ pub(super) enum Origin {
     Covered,
     /// The open wall.
     OpenWall,
+    /// Through a screen.
+    Screen,
 }
 
 /// One conductance of the cell network.
@@ -126,6 +129,28 @@ impl<'a> CellFaces<'a> {
             [_, FREE] => 1.0 / halves[1],
             _ => 0.0,
         };
+        let left = 1.0 - self.covered_share(axis, ahead_face);
+        if !grid.screens.is_empty()
+            && owners == [FREE, FREE]
+            && let Some(screen) = screen_face(grid, axis, ahead_face, next_index, 1.0)
+        {
+            // Star of the two half cells and the leak, its middle eliminated.
+            let leak = screen.conductance();
+            let sum = 1.0 / halves[0] + 1.0 / halves[1] + leak;
+            conductance = 1.0 / (halves[0] * halves[1] * sum);
+            origin = Origin::Screen;
+            for (from, side, half) in sides {
+                let source = Source {
+                    node: from as u32,
+                    axis: axis as u8,
+                    side: side as u8,
+                    conductor: screen.conductor,
+                    conductance: left * leak / (half * sum),
+                    shared: true,
+                };
+                out(Conductance::Source { source, origin });
+            }
+        }
         let one_fixed = (owners[0] == FREE) != (owners[1] == FREE);
         if one_fixed && let Some(&covered) = self.cuts[axis].get(&cell) {
             // From the free middle to the surface, first through the free cell, then the other.
@@ -145,9 +170,8 @@ impl<'a> CellFaces<'a> {
             && let Some(shares) = self.partial[axis].get(&ahead_face)
         {
             origin = Origin::Covered;
-            let covered: f64 = shares.iter().map(|s| s.share).sum::<f64>().min(1.0);
             if owners == [FREE, FREE] {
-                conductance *= 1.0 - covered;
+                conductance *= left;
             }
             for (from, side, half) in sides {
                 for s in shares.iter().filter(|s| s.place.frees(side)) {
@@ -172,6 +196,17 @@ impl<'a> CellFaces<'a> {
     #[inline]
     fn is_partial(&self, axis: usize, face: usize) -> bool {
         self.is_partial[axis].get(face) == Some(&true)
+    }
+
+    /// Share of a face that conductors cover; 0 of most, and found out without a look into the map.
+    #[inline]
+    fn covered_share(&self, axis: usize, face: usize) -> f64 {
+        if !self.is_partial(axis, face) {
+            return 0.0;
+        }
+        let shares = self.partial[axis].get(&face);
+        let sum: f64 = shares.into_iter().flatten().map(|s| s.share).sum();
+        sum.min(1.0)
     }
 
     /// All cells in order, by their indices along the axes.
@@ -204,6 +239,7 @@ impl<'a> CellFaces<'a> {
                 side: side as u8,
                 conductor,
                 conductance,
+                shared: false,
             };
             out(Conductance::Source { source, origin });
         }
@@ -280,7 +316,16 @@ impl<'a> CellFaces<'a> {
         }
         let left = left.max(0.0);
         match grid.walls[axis][side] {
-            Wall::Insulated => {}
+            Wall::Insulated => {
+                let mut place = index;
+                place[axis] += side;
+                if let Some(screen) = screen_face(grid, axis, face, place, 1.0) {
+                    // A mirror plane: this half of the screen, behind this half of its cell.
+                    let conductance = left / (half + 1.0 / screen.conductance());
+                    let mark = screen.conductor;
+                    self.source(cell, axis, side, mark, conductance, Origin::Screen, out);
+                }
+            }
             Wall::Grounded => {
                 let origin = if left < 1.0 {
                     Origin::Covered

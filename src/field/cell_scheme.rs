@@ -4,6 +4,7 @@
 //! `cell_faces`, its energies are in `cell_energy`.
 
 use super::cell_faces::{CellFaces, Conductance, Origin};
+use super::screen::{ScreenFace, screen_faces};
 use super::system::System;
 use crate::grid::Grid;
 
@@ -11,6 +12,8 @@ use crate::grid::Grid;
 pub(crate) struct CellScheme {
     pub system: System,
     pub(super) touched: Vec<bool>,
+    /// Free faces of screens between two cells.
+    pub(super) screens: Vec<ScreenFace>,
 }
 
 impl CellScheme {
@@ -65,6 +68,12 @@ impl CellScheme {
             grid.cell_conductor.clone(),
             sources,
         );
-        Self { system, touched }
+        let mut screens = screen_faces(grid);
+        screens.retain(|face| face.cells.iter().all(Option::is_some));
+        Self {
+            system,
+            touched,
+            screens,
+        }
     }
 }

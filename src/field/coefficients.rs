@@ -85,6 +85,13 @@ impl CellExtent {
         radial_weights(self.radius_m[0], self.radius_m[1]).cross / self.width_m[1]
     }
 
+    /// Integrals over the radii of an axisymmetric cell of 2 pi r times the share of the low and of
+    /// the high radius, and times both shares [m^2].
+    pub fn height_mass_m2(&self) -> ([f64; 2], f64) {
+        let radial = radial_weights(self.radius_m[0], self.radius_m[1]);
+        ([radial.low, radial.high], radial.cross)
+    }
+
     /// What the two directions of an axisymmetric or planar cell have in excess of the energy of the
     /// function between its nodes, over permittivity, per squared mixed difference [m].
     #[inline]

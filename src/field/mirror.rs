@@ -91,6 +91,7 @@ fn mirror_image_lines(case: &Case, axis: usize, slack: f64) -> bool {
         .dielectrics
         .iter()
         .map(|d| d.extent)
+        .chain(case.screens.iter().map(|s| s.extent))
         .chain(
             case.conductors
                 .iter()
@@ -133,14 +134,22 @@ fn same_painting(case: &Case, axis: usize) -> bool {
         })
     };
     let eps = |cell: usize| grid.permittivity[grid.material[cell] as usize];
-    check(grid.cell_dims(), &|a, b| {
-        eps(a) == eps(b) && grid.cell_conductor[a] == grid.cell_conductor[b]
-    }) && check(grid.node_dims(), &|a, b| {
-        grid.node_conductor[a] == grid.node_conductor[b]
-    }) && (0..case.kind.dimensions()).all(|d| {
-        let faces = &grid.face_conductor[d];
-        faces.is_empty() || check(grid.face_dims(d), &|a, b| faces[a] == faces[b])
-    })
+    let last = case.kind.dimensions() - 1;
+    let same_screens = grid.screen_faces.is_empty()
+        || check(grid.face_dims(last), &|a, b| {
+            grid.screen(last, a) == grid.screen(last, b)
+        });
+    same_screens
+        && check(grid.cell_dims(), &|a, b| {
+            eps(a) == eps(b) && grid.cell_conductor[a] == grid.cell_conductor[b]
+        })
+        && check(grid.node_dims(), &|a, b| {
+            grid.node_conductor[a] == grid.node_conductor[b]
+        })
+        && (0..case.kind.dimensions()).all(|d| {
+            let faces = &grid.face_conductor[d];
+            faces.is_empty() || check(grid.face_dims(d), &|a, b| faces[a] == faces[b])
+        })
 }
 
 fn cut(case: &mut Case, axis: usize) {
@@ -157,6 +166,11 @@ fn cut(case: &mut Case, axis: usize) {
             dielectric.extent.high_m[axis] = centre;
         }
     }
+    // A screen in the plane stays, and counts with its half.
+    case.screens.retain_mut(|screen| {
+        let flat = screen.extent.low_m[axis] == screen.extent.high_m[axis];
+        clip(&mut screen.extent) && (flat || screen.extent.high_m[axis] > centre)
+    });
     for conductor in &mut case.conductors {
         conductor.solids.retain_mut(|solid| match solid {
             Solid::Block(extent) => {

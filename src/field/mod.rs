@@ -15,6 +15,7 @@ mod mirror;
 mod node_energy;
 mod node_scheme;
 mod pairs;
+mod screen;
 mod solve;
 mod system;
 mod validate;

@@ -7,6 +7,7 @@
 use super::coefficients::CellExtent;
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
 use super::pairs::{material_runs, mirror, sum_runs};
+use super::system::potential;
 use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
 
@@ -22,7 +23,9 @@ pub(crate) struct NodeEnergies {
 
 impl NodeScheme {
     /// Energy matrices of complete node potentials, one vector per drive.
-    pub fn energies(&self, grid: &Grid, potentials: &[Vec<f64>]) -> NodeEnergies {
+    /// `drives` names the driven conductor of each.
+    pub fn energies(&self, grid: &Grid, potentials: &[Vec<f64>], drives: &[u16]) -> NodeEnergies {
+        let driven = drives;
         let drives = potentials.len();
         let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
         let strides = [1, nodes[0], nodes[0] * nodes[1]];
@@ -78,6 +81,7 @@ impl NodeScheme {
                 }
             }
         });
+        self.add_screens(potentials, driven, &mut material, &mut excess);
         material.iter_mut().for_each(mirror);
         mirror(&mut excess);
         let mut node = Array2::zeros((drives, drives));
@@ -88,6 +92,30 @@ impl NodeScheme {
             trilinear: &node - &excess,
             node,
             material,
+        }
+    }
+
+    /// Adds the energy of screens, to the materials on both sides in the parts that are theirs.
+    fn add_screens(
+        &self,
+        potentials: &[Vec<f64>],
+        driven: &[u16],
+        material: &mut [Array2<f64>],
+        excess: &mut Array2<f64>,
+    ) {
+        for face in &self.screens {
+            let parts = face.material_parts();
+            for (a, xa) in potentials.iter().enumerate() {
+                let va = potential(face.conductor, driven[a]);
+                for (b, xb) in potentials.iter().enumerate().skip(a) {
+                    let vb = potential(face.conductor, driven[b]);
+                    let [lumped, over] = face.energies(xa, va, xb, vb);
+                    for (part, at) in parts.into_iter().zip(face.materials) {
+                        material[usize::from(at)][[a, b]] += part * lumped;
+                    }
+                    excess[[a, b]] += over;
+                }
+            }
         }
     }
 

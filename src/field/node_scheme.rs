@@ -5,7 +5,8 @@
 
 use super::coefficients::CellExtent;
 use super::edge::{Side, node_strength, rows, slant};
-use super::system::{System, open_wall};
+use super::screen::{ScreenFace, screen_faces};
+use super::system::{Source, System, open_wall};
 use crate::case::{Kind, Wall};
 use crate::grid::{Cut, FREE, Grid, Place, unflatten};
 use std::f64::consts::PI;
@@ -19,6 +20,8 @@ pub(crate) struct NodeScheme {
     /// Axis, link index, conductance the cut adds [m].
     pub(super) cuts: Vec<(usize, usize, f64)>,
     pub(super) touched: Vec<bool>,
+    /// Free faces of screens.
+    pub(super) screens: Vec<ScreenFace>,
 }
 
 impl NodeScheme {
@@ -53,6 +56,7 @@ impl NodeScheme {
                 *link = (f64::from(*link) + gain) as f32;
             }
         }
+        let screens = screen_faces(grid);
         let coordinates = [0, 1, 2].map(|d| grid.axes[d].nodes_m.clone());
         let rank = [0, 1, 2].map(|d| grid.axes[d].rank.clone());
         let system = System::new(
@@ -61,14 +65,34 @@ impl NodeScheme {
             link,
             ground,
             grid.node_conductor.clone(),
-            Vec::new(),
+            screen_sources(grid, &screens),
         );
         Self {
             system,
             cuts,
             touched,
+            screens,
         }
     }
+}
+
+/// What screens conduct from their corner nodes to their conductors.
+fn screen_sources(grid: &Grid, screens: &[ScreenFace]) -> Vec<Source> {
+    let axis = grid.dimensions() - 1;
+    screens
+        .iter()
+        .flat_map(|face| {
+            face.corner_conductances()
+                .map(move |(node, conductance)| Source {
+                    node: node as u32,
+                    axis: axis as u8,
+                    side: 0,
+                    conductor: face.conductor,
+                    conductance,
+                    shared: true,
+                })
+        })
+        .collect()
 }
 
 /// Gives `out` axis, link and conductance [m] of every edge of every cell, cuts left out.

@@ -195,7 +195,8 @@ fn refine(
     let mut grids = vec![(full, drives.iter().map(|&d| d as u16).collect::<Vec<_>>())];
     if let Some(absent) = absent {
         let mut reduced = case.clone();
-        reduced.conductors.remove(absent);
+        let gone = reduced.conductors.remove(absent);
+        reduced.screens.retain(|s| s.conductor != gone.name);
         let mut grid = Grid::paint(&reduced, axes.clone());
         grid.open_span_m = grids[0].0.open_span_m;
         let others = drives
@@ -403,10 +404,10 @@ fn above(
 ) -> Result<Part, NotConverged> {
     let scheme = NodeScheme::new(grid);
     let (potentials, iterations, residual) = potentials(&scheme.system, drives, guess)?;
-    let energies = scheme.energies(grid, &potentials);
+    let energies = scheme.energies(grid, &potentials, drives);
     let segments = settings
         .derivatives
-        .then(|| node_segments(grid, &potentials));
+        .then(|| node_segments(grid, &potentials, drives));
     Ok(Part {
         outer: energies.node,
         inner: energies.trilinear,

@@ -13,6 +13,9 @@ pub(crate) struct Source {
     pub conductor: u16,
     /// Permittivity x area / length [m].
     pub conductance: f64,
+    /// Whether it is one of the two ways from the cells beside a screen: what lies outside the cell
+    /// is shared by both.
+    pub shared: bool,
 }
 
 /// A network with the conductor of each fixed node and the conductances to conductors.

@@ -1,7 +1,7 @@
 //! What makes a case a field problem that can be solved.
 
 use super::answer::FieldError;
-use crate::case::{Case, Kind, Solid, Wall};
+use crate::case::{Case, Kind, Screen, Solid, Wall};
 
 /// Largest number of conductors or dielectrics: marks are 16 bits.
 const MOST: usize = 60_000;
@@ -47,7 +47,8 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
         {
             return fail(format!("two conductors are named {:?}", conductor.name));
         }
-        if conductor.solids.is_empty() {
+        let screened = case.screens.iter().any(|s| s.conductor == conductor.name);
+        if conductor.solids.is_empty() && !screened {
             return fail(format!("conductor {:?} has no pieces", conductor.name));
         }
         for solid in &conductor.solids {
@@ -100,6 +101,59 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
                     }
                 }
             }
+        }
+    }
+    if case.screens.len() > MOST {
+        return fail(format!("more than {MOST} screens"));
+    }
+    for screen in &case.screens {
+        validate_screen(case, screen)?;
+    }
+    Ok(())
+}
+
+/// A screen lies flat inside the outer wall, belongs to a conductor and has a depth.
+fn validate_screen(case: &Case, screen: &Screen) -> Result<(), FieldError> {
+    let name = &screen.conductor;
+    let fail = |text: String| Err(FieldError::Invalid(text));
+    if !case.conductors.iter().any(|c| &c.name == name) {
+        return fail(format!(
+            "a screen belongs to {name:?}, which is no conductor"
+        ));
+    }
+    if !(screen.depth_m.is_finite() && screen.depth_m > 0.0) {
+        return fail(format!(
+            "the depth of a screen of {name:?} must be positive; a solid sheet is a piece of the \
+             conductor"
+        ));
+    }
+    let (extent, domain) = (&screen.extent, &case.domain);
+    let last = case.kind.dimensions() - 1;
+    let spans = (0..last).all(|d| extent.high_m[d] > extent.low_m[d]);
+    if !spans || extent.low_m[last] != extent.high_m[last] {
+        return fail(format!(
+            "a screen of {name:?} is not a rectangle normal to the last axis"
+        ));
+    }
+    let slack = |d: usize| 1e-9 * (domain.high_m[d] - domain.low_m[d]);
+    let inside = (0..=last).all(|d| {
+        extent.low_m[d] >= domain.low_m[d] - slack(d)
+            && extent.high_m[d] <= domain.high_m[d] + slack(d)
+    });
+    if !inside {
+        return fail(format!(
+            "a screen of {name:?} reaches outside the outer wall"
+        ));
+    }
+    for (side, wall_m) in [domain.low_m[last], domain.high_m[last]]
+        .into_iter()
+        .enumerate()
+    {
+        let on_wall = (extent.low_m[last] - wall_m).abs() <= slack(last);
+        if on_wall && case.walls[last][side] != Wall::Insulated {
+            return fail(format!(
+                "a screen of {name:?} lies in the outer wall, which is not insulated"
+            ));
         }
     }
     Ok(())

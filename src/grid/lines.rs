@@ -183,6 +183,12 @@ fn collected(case: &Case, fineness: f64) -> [Option<(Vec<Line>, Vec<Zone>)>; 3] 
                 }
             }
         }
+        // Graded like a conductor, edges and level. A pad over a screen over a plate, depths 0.01 to
+        // 1 mm, in volume: 0.07 % of the coupling at depth 0.1 mm with 19 k cells, against 0.4 % with
+        // 25 k cells when nothing is singular and 0.4 % with 33 k when only the level is.
+        for screen in &case.screens {
+            collector.conductor(screen.extent.low_m[d], screen.extent.high_m[d]);
+        }
         Some(collector.finish())
     })
 }

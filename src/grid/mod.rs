@@ -6,6 +6,7 @@ mod axis;
 mod lines;
 mod outline;
 mod paint;
+mod screen;
 mod shape;
 mod stretch;
 
@@ -14,4 +15,5 @@ pub use lines::{axes, family_axes};
 pub use outline::{Cut, PartialFace, Place};
 pub(crate) use paint::unflatten;
 pub use paint::{FREE, Grid, REFERENCE};
+pub use screen::GridScreen;
 pub use shape::Span;

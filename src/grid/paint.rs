@@ -3,6 +3,7 @@
 use super::axis::Axis;
 use super::lines::axes;
 use super::outline::{Cut, PartialFace};
+use super::screen::GridScreen;
 use super::shape::Shape;
 use crate::case::{Case, Extent, Kind, Solid, Wall};
 
@@ -32,6 +33,10 @@ pub struct Grid {
     pub node_conductor: Vec<u16>,
     /// Per axis: conductor of each face normal to it, or [`FREE`]; empty when there is no sheet.
     pub face_conductor: [Vec<u16>; 3],
+    /// Screens, in case order.
+    pub screens: Vec<GridScreen>,
+    /// Index in `screens` of each face normal to the last axis, or [`FREE`]; empty without screens.
+    pub screen_faces: Vec<u16>,
     /// Faces covered in part.
     pub partial_faces: Vec<PartialFace>,
     /// Node links cut by the surface of a shape.
@@ -79,6 +84,8 @@ impl Grid {
             cell_conductor: vec![FREE; cells],
             node_conductor: vec![FREE; nodes],
             face_conductor: Default::default(),
+            screens: Vec::new(),
+            screen_faces: Vec::new(),
             partial_faces: Vec::new(),
             node_cuts: Vec::new(),
             cell_cuts: Vec::new(),
@@ -107,6 +114,7 @@ impl Grid {
                 }
             }
         }
+        grid.paint_screens(case);
         grid
     }
 
@@ -147,7 +155,7 @@ impl Grid {
     }
 
     /// Node indices of the corners of an extent.
-    fn node_range(&self, extent: &Extent) -> [[usize; 2]; 3] {
+    pub(super) fn node_range(&self, extent: &Extent) -> [[usize; 2]; 3] {
         [0, 1, 2].map(|d| {
             if d >= self.dimensions() {
                 [0, 0]
@@ -288,6 +296,9 @@ fn span_of_conductors(case: &Case) -> [[f64; 2]; 3] {
                 }
             }
         }
+    }
+    for screen in &case.screens {
+        take(screen.extent.low_m, screen.extent.high_m);
     }
     let mut span = [0, 1, 2].map(|d| [low[d], high[d]]);
     if case.kind == Kind::Axisymmetric {

@@ -7,7 +7,7 @@
 //! link across it by +1 (logarithmically). On the radius of axisymmetric cases everything further
 //! out moves along, so the logarithmic derivatives of the coefficients are differences of the
 //! coefficient formulas themselves; so are those of what has a formula of its own: the open wall,
-//! cut links and partly covered faces. Node and cell networks give one derivative each; reported is
+//! cut links, partly covered faces and screens, whose depth stays when everything around is stretched. Node and cell networks give one derivative each; reported is
 //! their mean.
 //!
 //! Round and slanted outlines are carried by the stretch like the space they lie in. Not included:

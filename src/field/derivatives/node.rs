@@ -3,11 +3,14 @@
 use super::{Accumulator, SegmentSums, logarithmic_derivative, products};
 use crate::field::coefficients::CellExtent;
 use crate::field::node_scheme::{edge_cuts, open_walls, wall_cuts};
+use crate::field::screen::{ScreenFace, screen_faces};
+use crate::field::system::potential;
 use crate::grid::{FREE, Grid, unflatten};
 use std::collections::HashMap;
 
-/// Derivatives to the logarithm of every segment length, from complete node potentials.
-pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>]) -> SegmentSums {
+/// Derivatives to the logarithm of every segment length, from complete node potentials; `driven`
+/// names the driven conductor of each.
+pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>], driven: &[u16]) -> SegmentSums {
     let drives = potentials.len();
     let (cells, nodes) = (grid.cell_dims(), grid.node_dims());
     let strides = [1, nodes[0], nodes[0] * nodes[1]];
@@ -87,5 +90,22 @@ pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>]) -> SegmentSums
         conductances
     };
     accumulator.add_differences(walls, &energies);
+    let mut energies = Vec::new();
+    for face in screen_faces(grid) {
+        for (node, _) in face.corner_conductances() {
+            let sides = potentials.iter().zip(driven);
+            for (slot, (x, &drive)) in difference.iter_mut().zip(sides) {
+                *slot = x[node] - potential(face.conductor, drive);
+            }
+            products(&difference, &mut pairs);
+            energies.push(pairs.clone());
+        }
+    }
+    let screens = |grid: &Grid| {
+        let faces = screen_faces(grid);
+        let corners = faces.iter().flat_map(ScreenFace::corner_conductances);
+        corners.map(|(_, conductance)| conductance).collect()
+    };
+    accumulator.add_differences(screens, &energies);
     accumulator.finish()
 }

@@ -5,10 +5,13 @@
 //! coefficient derivatives (1e-8) and, for permittivities, the f32 conductances (1e-7).
 
 use super::{SegmentSums, cell_segments, node_segments};
-use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Solid, Wall};
+use crate::case::{
+    Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Screen, Solid, Wall,
+};
 use crate::field::cell_faces::{CellFaces, Conductance};
 use crate::field::cell_scheme::CellScheme;
 use crate::field::node_scheme::{NodeScheme, edge_cuts, node_links, open_walls, wall_cuts};
+use crate::field::screen::screen_faces;
 use crate::field::system::potential;
 use crate::grid::{Axis, FREE, Grid, REFERENCE, axes};
 use ndarray::Array2;
@@ -40,6 +43,10 @@ impl Network {
         }
         let mut sources = Vec::new();
         open_walls(grid, &mut |node, c, _| sources.push((node, REFERENCE, c)));
+        for face in screen_faces(grid) {
+            let corners = face.corner_conductances();
+            sources.extend(corners.map(|(node, c)| (node, face.conductor, c)));
+        }
         Self {
             links: conductance
                 .iter()
@@ -200,6 +207,9 @@ fn stretched(case: &Case, axis: usize, low: f64, high: f64, factor: f64) -> Case
     for dielectric in &mut moved.dielectrics {
         extent(&mut dielectric.extent);
     }
+    for screen in &mut moved.screens {
+        extent(&mut screen.extent);
+    }
     for solid in moved.conductors.iter_mut().flat_map(|c| &mut c.solids) {
         match solid {
             Solid::Block(e) => extent(e),
@@ -230,7 +240,7 @@ fn check_segments(case: &Case, fineness: f64, chosen: impl Fn(usize, f64, f64) -
     let node = Network::node(&grid).potentials(drives.len());
     let cell = Network::cell(&grid).potentials(drives.len());
     let derivatives: [SegmentSums; 2] = [
-        node_segments(&grid, &node),
+        node_segments(&grid, &node, &drives),
         cell_segments(&grid, &cell, &drives),
     ];
     let largest = Network::node(&grid).energies(&node)[[0, 0]];
@@ -279,7 +289,9 @@ fn check_permittivities(case: &Case, fineness: f64, tolerance: f64) {
     let node = Network::node(&grid).potentials(drives.len());
     let cell = Network::cell(&grid).potentials(drives.len());
     let energies = [
-        NodeScheme::new(&grid).energies(&grid, &node).material,
+        NodeScheme::new(&grid)
+            .energies(&grid, &node, &drives)
+            .material,
         CellScheme::new(&grid)
             .energies(&grid, &cell, &drives)
             .material,
@@ -348,6 +360,7 @@ fn case(id: &str, kind: Kind, domain: Extent, layers: Vec<Dielectric>, on: Vec<C
         walls,
         background_relative_permittivity: 1.0,
         dielectrics: layers,
+        screens: Vec::new(),
         conductors: on,
     }
 }
@@ -457,6 +470,52 @@ fn round() -> Case {
             conductor("finger", round(4.0, 4.6, 12.0)),
         ],
     )
+}
+
+/// A case with a screen of a conductor of its own.
+fn screened(mut case: Case, low: [f64; 3], high: [f64; 3]) -> Case {
+    case.id = format!("screened {}", case.id);
+    case.conductors.push(Conductor {
+        name: "hatch".into(),
+        solids: Vec::new(),
+    });
+    case.screens.push(Screen {
+        conductor: "hatch".into(),
+        extent: extent(low, high),
+        depth_m: 0.3 * MM,
+    });
+    case
+}
+
+/// On a face of the overlay, partly covered by the finger and beyond the end of the board; inside a board.
+fn all_screened() -> [(Case, f64); 3] {
+    [
+        (screened(planar(), [9.0, 4.6, 0.0], [48.0, 4.6, 0.0]), 1.5),
+        (
+            screened(axisymmetric(), [2.0, 1.0, 0.0], [12.0, 1.0, 0.0]),
+            1.5,
+        ),
+        (screened(blocks(), [6.0, 10.0, 1.0], [22.0, 24.0, 1.0]), 0.6),
+    ]
+}
+
+#[test]
+fn every_segment_around_screens() {
+    for (case, fineness) in all_screened() {
+        // In the volume those that start at an edge or at the level of the screen.
+        let all = case.kind != Kind::Volume;
+        let starts = [6.0, 10.0, 1.0].map(|at| at * MM);
+        check_segments(&case, fineness, |axis, low, _| {
+            all || (low - starts[axis]).abs() < 1e-9
+        });
+    }
+}
+
+#[test]
+fn permittivities_beside_screens() {
+    for (case, fineness) in all_screened() {
+        check_permittivities(&case, fineness, 1e-7);
+    }
 }
 
 #[test]

@@ -147,6 +147,7 @@ pub(super) fn axisymmetric(
                 .into_iter()
                 .chain(glove)
                 .collect(),
+            screens: Vec::new(),
             conductors,
         },
         pads: vec![pad.name.clone()],
@@ -242,6 +243,7 @@ pub(super) fn section(
                 .chain(slots)
                 .chain(glove)
                 .collect(),
+            screens: Vec::new(),
             conductors,
         },
         pads,

@@ -268,6 +268,7 @@ fn volume(
                 .chain(wet.dielectrics)
                 .chain(glove)
                 .collect(),
+            screens: Vec::new(),
             conductors,
         },
         pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),

@@ -39,6 +39,7 @@ impl Draw {
                     walls,
                     background_relative_permittivity: 1.0,
                     dielectrics: Vec::new(),
+                    screens: Vec::new(),
                     conductors: Vec::new(),
                 },
                 unit_m,
