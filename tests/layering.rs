@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 28] = [
+const ORDER: [&str; 29] = [
     "units",
     "chart",
     "case",

@@ -1,6 +1,7 @@
 //! Mirror symmetry of a panel's copper: a touch on one pad then answers for its mirror image.
 
 use super::Panel;
+use super::lowering::PanelMetal;
 use crate::case::{Conductor, Solid};
 
 /// Corners closer than this \[m\] count as the same.
@@ -51,9 +52,9 @@ pub fn images(conductors: &[Conductor], mirror: Mirror) -> Option<Vec<usize>> {
         .collect()
 }
 
-/// For each conductor of a panel's copper the index of its image, or nothing when the copper or the
-/// slots in its layers are not symmetric.
-pub fn panel_images(panel: &Panel, copper: &[Conductor], mirror: Mirror) -> Option<Vec<usize>> {
+/// For each conductor of a panel the index of its image, or nothing when its metal, hatched areas among
+/// it, or the slots in its layers are not symmetric.
+pub fn panel_images(panel: &Panel, metal: &PanelMetal, mirror: Mirror) -> Option<Vec<usize>> {
     let signs = mirror.signs();
     let near = |a: f64, b: f64| (a - b).abs() <= SAME_POINT_M;
     let slots: Vec<_> = panel
@@ -74,7 +75,20 @@ pub fn panel_images(panel: &Panel, copper: &[Conductor], mirror: Mirror) -> Opti
                 })
         })
     });
-    found_again.then(|| images(copper, mirror)).flatten()
+    let images = found_again
+        .then(|| images(&metal.conductors, mirror))
+        .flatten()?;
+    let index = |name: &str| metal.conductors.iter().position(|c| c.name == name);
+    let screens_alike = metal.screens.iter().all(|screen| {
+        let wanted = index(&screen.conductor).and_then(|own| images.get(own).copied());
+        let image = Fingerprint::new(&Solid::Block(screen.extent), signs);
+        metal.screens.iter().any(|other| {
+            index(&other.conductor) == wanted
+                && near(screen.depth_m, other.depth_m)
+                && image.matches(&Fingerprint::new(&Solid::Block(other.extent), [1.0, 1.0]))
+        })
+    });
+    screens_alike.then_some(images)
 }
 
 fn is_image(conductor: &Conductor, other: &Conductor, mirror: Mirror) -> bool {

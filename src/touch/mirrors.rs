@@ -1,6 +1,6 @@
 //! Mirror images of a panel's pads.
 
-use crate::panel::lowering::{LoweringError, copper_conductors};
+use crate::panel::lowering::{LoweringError, panel_metal};
 use crate::panel::symmetry::{Mirror, SAME_POINT_M, panel_images};
 use crate::panel::{Film, Model, Panel};
 
@@ -21,16 +21,17 @@ pub fn panel_mirrors(panel: &Panel) -> Result<Vec<PanelMirror>, LoweringError> {
     if panel.model.value == Model::Axisymmetric {
         return Ok(Vec::new());
     }
-    let (copper, parts) = copper_conductors(panel)?;
+    let metal = panel_metal(panel)?;
     Ok(Mirror::ALL
         .into_iter()
         .filter(|mirror| films_are_symmetric(&panel.films, *mirror))
         .filter_map(|mirror| {
-            let mut images = panel_images(panel, &copper, mirror)?;
+            let mut images = panel_images(panel, &metal, mirror)?;
             // What an image is connected to must be the same as well: pad for pad, part for part.
             let connection = |index: usize| {
-                let name = &copper[index].name;
-                parts
+                let name = &metal.conductors[index].name;
+                metal
+                    .parts
                     .iter()
                     .find(|part| part.name == *name)
                     .map(|part| part.connection)

@@ -7,7 +7,7 @@ use super::levels::Levels;
 use super::part::LoweredPart;
 use super::polygon::{grow, subtract_polygons, subtract_rectangles};
 use super::{GROUND, LoweringError};
-use crate::case::{Conductor, Extent, Prism, RoundBody, Solid};
+use crate::case::{Conductor, Extent, Prism, RoundBody, Screen, Solid};
 
 /// Conductors of a panel: pads in panel order, then the ground if any, then the parts.
 #[derive(Default)]
@@ -15,6 +15,8 @@ pub(super) struct Metal {
     pub conductors: Vec<Conductor>,
     /// Those of `conductors` that are neither pad nor ground.
     pub parts: Vec<LoweredPart>,
+    /// Hatched areas that are not drawn line by line.
+    pub screens: Vec<Screen>,
     ground: Vec<Solid>,
 }
 
@@ -60,7 +62,8 @@ impl Metal {
 
     /// Puts the ground behind the pads.
     pub fn finish(mut self, pads: usize) -> Self {
-        if !self.ground.is_empty() {
+        let is_screen = self.screens.iter().any(|screen| screen.conductor == GROUND);
+        if is_screen || !self.ground.is_empty() {
             let ground = Conductor {
                 name: GROUND.to_owned(),
                 solids: std::mem::take(&mut self.ground),
@@ -71,21 +74,33 @@ impl Metal {
     }
 }
 
-/// Copper of a panel as conductors, without finger: pads in panel order, then the ground if any, then
-/// guards, shields, traces, frames and objects that are not ground, with what those are connected to.
+/// Everything of a panel that conducts, without finger and films.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PanelMetal {
+    /// Pads in panel order, then the ground if any, then the parts.
+    pub conductors: Vec<Conductor>,
+    /// Guards, shields, traces, frames and objects that are not ground.
+    pub parts: Vec<LoweredPart>,
+    /// Hatched areas that are not drawn line by line.
+    pub screens: Vec<Screen>,
+}
+
+/// Everything of a panel that conducts, without finger and films.
 ///
 /// Heights count from the lower face of the first pad's copper.
 ///
 /// # Errors
 /// See [`LoweringError`]; a panel without pads gives nothing.
-pub fn copper_conductors(
-    panel: &Panel,
-) -> Result<(Vec<Conductor>, Vec<LoweredPart>), LoweringError> {
+pub fn panel_metal(panel: &Panel) -> Result<PanelMetal, LoweringError> {
     let Some(first) = panel.pads.first() else {
-        return Ok(Default::default());
+        return Ok(PanelMetal::default());
     };
     let metal = metal(panel, &Levels::new(panel, first.layer)?)?;
-    Ok((metal.conductors, metal.parts))
+    Ok(PanelMetal {
+        conductors: metal.conductors,
+        parts: metal.parts,
+        screens: metal.screens,
+    })
 }
 
 /// Everything of the panel that conducts and is neither film nor finger.
@@ -106,7 +121,12 @@ pub(super) fn metal(panel: &Panel, levels: &Levels) -> Result<Metal, LoweringErr
     }
     for area in &panel.grounds {
         let level = levels.copper_level(panel, area.layer, &area.name)?;
-        metal.add(&area.name, area.connection, area_solids(panel, area, level))?;
+        match area.fill {
+            Fill::Hatch(hatch) if !hatch.is_drawn => {
+                super::hatch::screens(panel, levels, area, &hatch, &mut metal)?;
+            }
+            _ => metal.add(&area.name, area.connection, area_solids(panel, area, level))?,
+        }
     }
     for guard in &panel.guards {
         let level = levels.copper_level(panel, guard.layer, &guard.name)?;
@@ -138,7 +158,7 @@ pub(super) fn metal(panel: &Panel, levels: &Levels) -> Result<Metal, LoweringErr
 }
 
 /// What ground and guards of a copper layer keep free of traces and vias \[m\].
-fn voids(panel: &Panel, layer: usize) -> Vec<Rectangle> {
+pub(super) fn voids(panel: &Panel, layer: usize) -> Vec<Rectangle> {
     let mut voids = Vec::new();
     for trace in &panel.traces {
         if trace.layer == layer {
@@ -224,7 +244,8 @@ pub(super) fn block(area: Rectangle, [bottom_m, top_m]: [f64; 2]) -> Solid {
     })
 }
 
-fn area_solids(panel: &Panel, area: &GroundArea, level: [f64; 2]) -> Vec<Solid> {
+/// An area as if it were solid.
+pub(super) fn area_solids(panel: &Panel, area: &GroundArea, level: [f64; 2]) -> Vec<Solid> {
     let whole = area_rectangle(area);
     let clearance_m = area.clearance.metres();
     let mut boxes: Vec<Rectangle> = voids(panel, area.layer);

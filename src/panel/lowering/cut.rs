@@ -1,6 +1,6 @@
 //! Plane cuts of solids and boxes: what a two-dimensional model sees of them.
 
-use crate::case::{Dielectric, Extent, Prism, RoundBody, Solid};
+use crate::case::{Dielectric, Extent, Prism, RoundBody, Screen, Solid};
 
 /// A two-dimensional extent.
 pub(super) fn extent(low: [f64; 2], high: [f64; 2]) -> Extent {
@@ -27,6 +27,17 @@ pub(super) fn cut_box(dielectric: Dielectric, normal: usize, at_m: f64) -> Optio
     is_met.then(|| Dielectric {
         extent: extent([low_m[across], low_m[2]], [high_m[across], high_m[2]]),
         ..dielectric
+    })
+}
+
+/// What the plane leaves of a screen.
+pub(super) fn cut_screen(screen: Screen, normal: usize, at_m: f64) -> Option<Screen> {
+    let Extent { low_m, high_m } = screen.extent;
+    let across = 1 - normal;
+    let is_met = low_m[normal] <= at_m && at_m <= high_m[normal];
+    is_met.then(|| Screen {
+        extent: extent([low_m[across], low_m[2]], [high_m[across], high_m[2]]),
+        ..screen
     })
 }
 

@@ -1,15 +1,16 @@
 //! The two-dimensional models: a round pad about its axis, and a cut along x.
 
 use super::super::outline::{area, pad_polygons};
-use super::super::{Finger, Outline, Pad, Panel};
+use super::super::{Connection, Fill, Finger, Outline, Pad, Panel};
 use super::copper;
-use super::cut::{cut_box, cut_solid, extent};
+use super::cut::{cut_box, cut_screen, cut_solid, extent};
 use super::levels::Levels;
 use super::{
     EffectiveLengths, FINGER, GROUND, Lowered, LoweringError, LoweringOptions, extent_along_y,
     finger_body, finger_centre, glove, relief,
 };
-use crate::case::{Case, Conductor, Dielectric, Kind, Solid, Wall};
+use crate::case::{Case, Conductor, Dielectric, Kind, Screen, Solid, Wall};
+use crate::hatch::square_hatch_depth;
 use crate::units::Length;
 
 /// Steps the dome of a finger is drawn with in a section.
@@ -93,6 +94,7 @@ pub(super) fn axisymmetric(
         solids: vec![Solid::Block(extent([inner, level[0]], [outer, level[1]]))],
     }];
     let mut ground = Vec::new();
+    let mut screens = Vec::new();
     for area in &panel.grounds {
         if is_off_centre(area.centre) {
             return refuse(format!(
@@ -107,11 +109,26 @@ pub(super) fn axisymmetric(
             0.0
         };
         let to = disc_radius(area.size[0].metres() * area.size[1].metres());
-        if to > from {
-            ground.push(Solid::Block(extent([from, level[0]], [to, level[1]])));
+        if area.connection != Connection::Grounded {
+            return refuse(format!("shield \"{}\" needs the volume model", area.name));
+        }
+        if to <= from {
+            continue;
+        }
+        match area.fill {
+            Fill::Hatch(hatch) => {
+                let depth = square_hatch_depth(hatch.pitch.metres(), hatch.line.metres(), 0.0)?;
+                let height = 0.5 * (level[0] + level[1]);
+                screens.push(Screen {
+                    conductor: GROUND.to_owned(),
+                    extent: extent([from, height], [to, height]),
+                    depth_m: depth.depth_m,
+                });
+            }
+            Fill::Solid => ground.push(Solid::Block(extent([from, level[0]], [to, level[1]]))),
         }
     }
-    if !ground.is_empty() {
+    if !(ground.is_empty() && screens.is_empty()) {
         conductors.push(Conductor {
             name: GROUND.to_owned(),
             solids: ground,
@@ -147,7 +164,7 @@ pub(super) fn axisymmetric(
                 .into_iter()
                 .chain(glove)
                 .collect(),
-            screens: Vec::new(),
+            screens,
             conductors,
         },
         pads: vec![pad.name.clone()],
@@ -169,15 +186,23 @@ pub(super) fn section(
     let copper::Metal {
         conductors: whole,
         parts,
+        screens,
         ..
     } = copper::metal(panel, levels)?;
+    let screens: Vec<Screen> = screens
+        .into_iter()
+        .filter_map(|screen| cut_screen(screen, 1, cut_y))
+        .collect();
     for conductor in whole {
         let solids: Vec<Solid> = conductor
             .solids
             .iter()
             .flat_map(|solid| cut_solid(solid, 1, cut_y))
             .collect();
-        if !solids.is_empty() {
+        let is_screen = screens
+            .iter()
+            .any(|screen| screen.conductor == conductor.name);
+        if is_screen || !solids.is_empty() {
             conductors.push(Conductor {
                 solids,
                 ..conductor
@@ -243,7 +268,7 @@ pub(super) fn section(
                 .chain(slots)
                 .chain(glove)
                 .collect(),
-            screens: Vec::new(),
+            screens,
             conductors,
         },
         pads,

@@ -1,10 +1,98 @@
-//! Every line of a hatched area, for areas small enough to draw them.
+//! Hatched areas: as screens that leak like one cell of the mesh, or with every line.
 
-use super::super::Hatch;
-use super::super::outline::Rectangle;
-use super::copper::{block, corners};
+use super::super::metal::Connection;
+use super::super::outline::{Rectangle, pad_box};
+use super::super::{CopperModel, GroundArea, Hatch, Panel};
+use super::copper::{Metal, area_rectangle, area_solids, block, corners, voids};
+use super::levels::Levels;
 use super::polygon::{intersect_polygons, subtract_rectangles};
-use crate::case::{Prism, Solid};
+use super::{GROUND, LoweringError};
+use crate::case::{Extent, Prism, Screen, Solid};
+use crate::hatch::square_hatch_depth;
+
+/// Adds an area as screens: its rectangle without what traces and vias keep free and without the boxes
+/// around the pads of its layer, clearance included.
+pub(super) fn screens(
+    panel: &Panel,
+    levels: &Levels,
+    area: &GroundArea,
+    hatch: &Hatch,
+    metal: &mut Metal,
+) -> Result<(), LoweringError> {
+    let [bottom, top] = levels.copper_level(panel, area.layer, &area.name)?;
+    let thickness_m = match panel.copper.value {
+        CopperModel::Sheet => 0.0,
+        CopperModel::Thick => top - bottom,
+    };
+    let depth = square_hatch_depth(hatch.pitch.metres(), hatch.line.metres(), thickness_m)?;
+    if depth.depth_m <= 0.0 {
+        let solids = area_solids(panel, area, [bottom, top]);
+        return metal.add(&area.name, area.connection, solids);
+    }
+    let conductor = match area.connection {
+        Connection::Grounded => GROUND.to_owned(),
+        connection => {
+            metal.add_own(&area.name, connection, Vec::new())?;
+            area.name.clone()
+        }
+    };
+    let clearance_m = area.clearance.metres();
+    let mut free = voids(panel, area.layer);
+    free.extend(
+        panel
+            .pads
+            .iter()
+            .filter(|pad| pad.layer == area.layer)
+            .map(|pad| {
+                let [low, high] = pad_box(pad);
+                [
+                    low.map(|at| at - clearance_m),
+                    high.map(|at| at + clearance_m),
+                ]
+            }),
+    );
+    let middle = 0.5 * (bottom + top);
+    let pieces = subtract_rectangles(area_rectangle(area), &free);
+    metal
+        .screens
+        .extend(pieces.into_iter().map(|[low, high]| Screen {
+            conductor: conductor.clone(),
+            extent: Extent {
+                low_m: [low[0], low[1], middle],
+                high_m: [high[0], high[1], middle],
+            },
+            depth_m: depth.depth_m,
+        }));
+    Ok(())
+}
+
+/// What the reader of a result should know about the hatched areas of a panel.
+pub(super) fn simplifications(panel: &Panel, levels: &Levels) -> Vec<String> {
+    let mut lines = Vec::new();
+    for area in &panel.grounds {
+        let crate::panel::Fill::Hatch(hatch) = area.fill else {
+            continue;
+        };
+        let Some([_, level]) = levels.copper[area.layer].filter(|_| !hatch.is_drawn) else {
+            continue;
+        };
+        let pads = panel.pads.iter();
+        let others = pads
+            .filter(|pad| pad.layer != area.layer)
+            .filter_map(|pad| levels.copper[pad.layer].map(|[bottom, _]| (bottom - level).abs()));
+        let beside = panel.pads.iter().any(|pad| pad.layer == area.layer);
+        let beside = beside.then_some(area.clearance.metres());
+        let nearest = others.chain(beside).fold(f64::INFINITY, f64::min);
+        if nearest < 0.5 * hatch.pitch.metres() {
+            lines.push(format!(
+                "the hatch \"{}\" is nearer to pads ({:.2} mm) than half its pitch: as a sheet it is rough there",
+                area.name,
+                1e3 * nearest
+            ));
+        }
+    }
+    lines
+}
 
 /// The mesh lines of an area, a crossing in its middle, without what pads, traces and vias keep free.
 pub(super) fn lines(

@@ -20,6 +20,8 @@
 //! - **Ground beside pads.** An area on a layer that carries pads is cut back by its clearance around
 //!   each of them; corners stay sharp, and the hole of a pad is kept free. Areas and guards keep the
 //!   void of every trace and via free.
+//! - **Hatch.** An area that is not drawn line by line is a [`Screen`](crate::case::Screen) of the
+//!   ground or of its own conductor; around pads of its layer it keeps the clearance from their boxes.
 //! - **Reliefs.** Boxes painted over their layer in the order of the file, under the glove and all copper;
 //!   the fingertip stays flat over a slot in the touched face.
 //! - **Walls.** Open on every face, [`Panel::wall_distance`] away from the board and the finger.
@@ -46,8 +48,9 @@ mod wet;
 use super::outline::pad_box;
 use super::{Connection, Finger, Model, Panel};
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
+use crate::hatch::HatchError;
 use crate::units::Length;
-pub use copper::copper_conductors;
+pub use copper::{PanelMetal, panel_metal};
 use levels::Levels;
 pub use part::LoweredPart;
 pub use trace_section::{TraceSection, trace_section};
@@ -151,6 +154,9 @@ pub enum LoweringError {
         /// Its name.
         name: String,
     },
+    /// A hatch has no screen depth.
+    #[error(transparent)]
+    Hatch(#[from] HatchError),
     /// The axisymmetric model does not fit.
     #[error("model axisymmetric: {0}")]
     Axisymmetric(String),
@@ -227,6 +233,7 @@ fn volume(
     let wet = wet::wet(panel, levels, finger, centre)?;
     let mut simplifications = wet.simplifications;
     let joined = surroundings::join(panel, levels, &body, &mut metal, &mut simplifications);
+    simplifications.extend(hatch::simplifications(panel, levels));
     let [lowest, highest] = surroundings::reach(panel, levels);
     let mut conductors = metal.conductors;
     conductors.extend(wet.conductors);
@@ -268,7 +275,7 @@ fn volume(
                 .chain(wet.dielectrics)
                 .chain(glove)
                 .collect(),
-            screens: Vec::new(),
+            screens: metal.screens,
             conductors,
         },
         pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),

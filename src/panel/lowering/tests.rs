@@ -284,7 +284,7 @@ fn stackups_that_short_are_refused() {
 #[test]
 fn mirror_images_of_pads_are_found() {
     let panel = four_keys();
-    let (copper, _) = copper_conductors(&panel).expect("valid");
+    let copper = panel_metal(&panel).expect("valid").conductors;
     assert_eq!(
         images(&copper, Mirror::LeftRight),
         Some(vec![1, 0, 3, 2, 4])
@@ -293,14 +293,14 @@ fn mirror_images_of_pads_are_found() {
     assert_eq!(images(&copper, Mirror::HalfTurn), Some(vec![3, 2, 1, 0, 4]));
     let mut uneven = panel.clone();
     uneven.grounds[0].centre[0] = mm(1.0);
-    let (copper, _) = copper_conductors(&uneven).expect("valid");
+    let copper = panel_metal(&uneven).expect("valid").conductors;
     assert_eq!(images(&copper, Mirror::LeftRight), None);
     assert!(images(&copper, Mirror::UpDown).is_some());
     let mut clearance = panel.clone();
     clearance.grounds.push(ground(2, 50.0, 1.5));
     clearance.pads[0].outline = disc();
     clearance.pads[1].outline = disc();
-    let (copper, _) = copper_conductors(&clearance).expect("valid");
+    let copper = panel_metal(&clearance).expect("valid").conductors;
     assert!(images(&copper, Mirror::LeftRight).is_some());
     assert_eq!(images(&copper, Mirror::UpDown), None);
     assert!(Mirror::UpDown.keeps_offset([3e-3, 0.0]));

@@ -2,11 +2,11 @@
 
 use super::super::outline::{distance, pad_polygons};
 use super::super::{Connection, Finger, Panel, TraceNet};
-use super::cut::{cut_box, cut_solid, extent};
+use super::cut::{cut_box, cut_screen, cut_solid, extent};
 use super::flat::{dielectrics, finger_section};
 use super::levels::Levels;
 use super::{FINGER, LoweringError, copper, finger_body, glove, relief, surroundings};
-use crate::case::{Case, Conductor, Kind, Solid, Wall};
+use crate::case::{Case, Conductor, Kind, Screen, Solid, Wall};
 use crate::units::Length;
 
 /// Distance of the places that are looked at for the cut.
@@ -66,13 +66,21 @@ pub fn trace_section(
     alone.traces[trace].name.clone_from(&conductor);
     let levels = Levels::new(panel, drawn.layer)?;
     let metal = copper::metal(&alone, &levels)?;
+    let screens: Vec<Screen> = metal
+        .screens
+        .into_iter()
+        .filter_map(|screen| cut_screen(screen, along, at_m[along]))
+        .collect();
     let mut conductors: Vec<Conductor> = Vec::new();
     for conductor in metal.conductors {
         let pieces = conductor.solids.iter();
         let solids: Vec<Solid> = pieces
             .flat_map(|solid| cut_solid(solid, along, at_m[along]))
             .collect();
-        if !solids.is_empty() {
+        let is_screen = screens
+            .iter()
+            .any(|screen| screen.conductor == conductor.name);
+        if is_screen || !solids.is_empty() {
             conductors.push(Conductor {
                 solids,
                 ..conductor
@@ -126,6 +134,7 @@ pub fn trace_section(
                 .chain(glove)
                 .collect(),
             conductors,
+            screens,
         },
         conductor,
         at_m,
