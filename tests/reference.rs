@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 use ndarray::Array2;
-use padfield::case::{Case, Kind, Solid};
+use padfield::case::{Case, Kind, RoundBody, Solid};
 use padfield::case_record;
 use padfield::field::{FieldAnswer, Settings, solve};
 use padfield::units::VACUUM_PERMITTIVITY;
@@ -115,9 +115,27 @@ fn solved() -> &'static [Solved] {
     })
 }
 
+/// The record form has no dome: its rectangles hold contact disc and barrel, the note the whole body.
+fn add_domes(case: &mut Case, record: &Value) {
+    let bodies = record["note"]["round_bodies"].as_array();
+    for body in bodies.into_iter().flatten() {
+        let metres = |key: &str| 1e-3 * body[key].as_f64().unwrap();
+        let name = body["conductor"].as_str().unwrap();
+        let conductor = case.conductors.iter_mut().find(|c| c.name == name);
+        conductor.unwrap().solids.push(Solid::Round(RoundBody {
+            centre_m: [0.0; 2],
+            contact_radius_m: metres("contact_radius"),
+            dome_radius_m: metres("dome_radius"),
+            bottom_m: metres("bottom"),
+            top_m: metres("top"),
+        }));
+    }
+}
+
 fn solve_record(record: &Value, pair: Option<&Value>) -> Solved {
     let shift = pair.map(|pair| &pair["shift"]);
-    let case = case_record::parse(&record.to_string()).unwrap();
+    let mut case = case_record::parse(&record.to_string()).unwrap();
+    add_domes(&mut case, record);
     let without = shift.map(|_| "finger");
     let answer = solve(&case, without, &Settings::default(), &|_| {})
         .unwrap_or_else(|error| panic!("{}: {error}", case.id));

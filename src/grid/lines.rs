@@ -21,15 +21,9 @@ const EDGE_GROWTH: f64 = 1.0;
 /// fifth more cells and gain nothing.
 const DOME_GROWTH: f64 = 4.0;
 
-/// In volumes, strips narrower than this along x or y \[m\] (traces, vias, lines of a hatch) get grid lines
-/// at their edges but no grading towards them: both networks err there by about as much to either side.
-/// With grading four traces make a panel of four pads 16 times as large.
-const NARROW_M: f64 = 0.75e-3;
-
 struct Collector {
     low: f64,
     high: f64,
-    narrow_m: f64,
     mirror: [bool; 2],
     lines: Vec<Line>,
     zones: Vec<Zone>,
@@ -43,13 +37,8 @@ impl Collector {
     }
 
     /// A conductor from `a` to `b`: its ends are singular, except where it runs straight through a
-    /// mirror plane or is a narrow strip.
+    /// mirror plane.
     fn conductor(&mut self, a: f64, b: f64) {
-        if self.narrow_m > b - a && b > a {
-            self.add(a, false);
-            self.add(b, false);
-            return;
-        }
         let slack = 1e-9 * (self.high - self.low);
         for at in [a, b] {
             let on_mirror = (self.mirror[0] && (at - self.low).abs() < slack)
@@ -122,10 +111,6 @@ fn collected(case: &Case, fineness: f64) -> [Option<(Vec<Line>, Vec<Zone>)>; 3] 
         let mut collector = Collector {
             low: case.domain.low_m[d],
             high: case.domain.high_m[d],
-            narrow_m: match case.kind {
-                Kind::Volume if d < 2 => NARROW_M,
-                _ => 0.0,
-            },
             mirror: case.walls[d].map(|w| w == Wall::Insulated),
             lines: Vec::new(),
             zones: Vec::new(),

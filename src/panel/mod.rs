@@ -289,6 +289,13 @@ impl PadStray {
     }
 }
 
+impl Panel {
+    /// Whether a pad is a segment of a slider or wheel.
+    pub fn is_segment(&self, pad: &Pad) -> bool {
+        self.sliders.iter().any(|slider| slider.group == pad.group)
+    }
+}
+
 /// A checked panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Panel {

@@ -225,7 +225,13 @@ fn find_finger<'a>(panel: &'a Panel, name: Option<&str>) -> Result<&'a Finger, R
 fn touched_pads(request: &Request, finger: &Finger) -> Result<Vec<usize>, ResponseError> {
     let panel = request.panel;
     let Some(name) = request.pad.or(finger.on.as_deref()) else {
-        return Ok((0..panel.pads.len()).collect());
+        // What a segment makes of a finger on its own tells little: it is touched when named.
+        let alone = |index: &usize| !panel.is_segment(&panel.pads[*index]);
+        let pads: Vec<usize> = (0..panel.pads.len()).filter(alone).collect();
+        return Ok(match pads.is_empty() {
+            true => (0..panel.pads.len()).collect(),
+            false => pads,
+        });
     };
     match panel.pads.iter().position(|pad| pad.name == name) {
         Some(index) => Ok(vec![index]),

@@ -78,7 +78,8 @@ impl Subject {
 /// Every pad group of the panel, or those that are asked for.
 pub(super) fn subjects(panel: &Panel, finger: &str, wanted: &[String]) -> Vec<Subject> {
     let mut groups: Vec<&str> = Vec::new();
-    for pad in &panel.pads {
+    // Rules of thumb are about pads that act each on its own.
+    for pad in panel.pads.iter().filter(|pad| !panel.is_segment(pad)) {
         if !groups.contains(&pad.group.as_str()) {
             groups.push(&pad.group);
         }

@@ -113,7 +113,7 @@ pub struct TraceEntry {
     pub path: Vec<Position>,
     /// Width of the strip around it that ground and guards of its layer keep free.
     pub void: Option<OneLength>,
-    /// Side of the square via to a pad on another layer; default 0.6 mm.
+    /// Side of the square via to a pad on another layer; default the width of the trace.
     pub via: Option<OneLength>,
 }
 

@@ -78,7 +78,7 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
     let mut asked = user_places(panel, users);
     let palm = palm(panel);
     if let (Some(palm), Some(edge)) = (&palm, panel.usage.palm_distance) {
-        for pad in 0..panel.pads.len() {
+        for pad in single_pads(panel) {
             let radius = Length::from_metres(palm.contact.metres() / 2.0);
             for offset in palm_offsets(panel, pad, edge, radius) {
                 asked.push(Asked {
@@ -108,7 +108,7 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
         .cloned();
     let references_start = asked.len();
     if let Some(adult) = &adult {
-        for pad in 0..panel.pads.len() {
+        for pad in single_pads(panel) {
             asked.push(Asked {
                 place: placed(adult, pad, [Length::default(); 2]),
                 user: users.len(),
@@ -139,7 +139,8 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
         accuracy_reached &= factors.accuracy_reached;
         apply(&factors, &mut events);
     }
-    let references = references(panel, &touches, references_start)?;
+    let pads = asked[references_start..].iter().map(|one| one.place.pad);
+    let references = references(panel, &touches, references_start, pads)?;
     let changes = base_changes(panel, &limits.settings, limits.stop, limits.progress)?;
     field_problems += changes.len();
     let quiet = quiet_events(panel, &references);
@@ -166,6 +167,11 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
     })
 }
 
+/// Pads that have a threshold of their own: all but the segments of sliders.
+fn single_pads(panel: &Panel) -> impl Iterator<Item = usize> + '_ {
+    (0..panel.pads.len()).filter(|&pad| !panel.is_segment(&panel.pads[pad]))
+}
+
 /// The user a threshold is compared with.
 const ADULT: &str = "adult";
 
@@ -180,7 +186,9 @@ fn user_places(panel: &Panel, users: &[Finger]) -> Vec<Asked> {
     for (index, user) in users.iter().enumerate() {
         for pad in 0..panel.pads.len() {
             let is_on_other = |on: &String| *on != panel.pads[pad].name;
-            if user.on.as_ref().is_some_and(is_on_other) {
+            // The segments of a slider have a threshold together, not each.
+            let is_segment = panel.is_segment(&panel.pads[pad]);
+            if is_segment || user.on.as_ref().is_some_and(is_on_other) {
                 continue;
             }
             asked.extend(aims(panel, pad, user).into_iter().map(|aim| Asked {
@@ -336,14 +344,15 @@ fn references(
     panel: &Panel,
     touches: &Touches,
     start: usize,
+    pads: impl Iterator<Item = usize>,
 ) -> Result<Vec<Reference>, TouchError> {
     let Some(supply) = panel.usage.supplies.value.first() else {
         return Ok(Vec::new());
     };
     let [nominal, ..] = return_paths(panel, supply);
     let mut references = Vec::new();
-    for pad in 0..touches.len() - start {
-        let seen = touches.seen(start + pad, nominal)?;
+    for (number, pad) in pads.enumerate() {
+        let seen = touches.seen(start + number, nominal)?;
         if let (Some(base), Some(shift)) = (seen.bases[pad], seen.shifts[pad]) {
             let circuit = &panel.electronics.circuit;
             let base_at_pin = at_pin(panel, pad, base.estimate.value);
@@ -411,9 +420,15 @@ fn surrounding_events(panel: &Panel, changes: &[BaseChange]) -> Vec<Event> {
 }
 
 fn not_described(panel: &Panel, has_palm: bool) -> Vec<String> {
-    let mut missing = Vec::new();
+    let mut missing: Vec<String> = Vec::new();
     if panel.traces.is_empty() {
         missing.push("touches of traces (none is drawn)".to_owned());
+    }
+    for slider in &panel.sliders {
+        let group = &slider.group;
+        missing.push(format!(
+            "the threshold of \"{group}\" (padfield walk --slider tells its position)"
+        ));
     }
     if panel.bezels.is_empty() {
         missing.push("a metal frame on the touched face".to_owned());

@@ -95,7 +95,7 @@ pub fn panel_metal(panel: &Panel) -> Result<PanelMetal, LoweringError> {
     let Some(first) = panel.pads.first() else {
         return Ok(PanelMetal::default());
     };
-    let metal = metal(panel, &Levels::new(panel, first.layer)?)?;
+    let metal = metal(panel, &Levels::new(panel, first.layer)?, &[])?;
     Ok(PanelMetal {
         conductors: metal.conductors,
         parts: metal.parts,
@@ -103,22 +103,33 @@ pub fn panel_metal(panel: &Panel) -> Result<PanelMetal, LoweringError> {
     })
 }
 
-/// Everything of the panel that conducts and is neither film nor finger.
-pub(super) fn metal(panel: &Panel, levels: &Levels) -> Result<Metal, LoweringError> {
+/// Everything of the panel that conducts and is neither film nor finger. Pads of the `quiet` groups are
+/// pieces of the ground, without the detail of their gaps.
+pub(super) fn metal(
+    panel: &Panel,
+    levels: &Levels,
+    quiet: &[&str],
+) -> Result<Metal, LoweringError> {
     let mut metal = Metal::default();
     for pad in &panel.pads {
         let level = levels.copper_level(panel, pad.layer, &pad.name)?;
-        let mut solids = vec![pad_solid(pad, level)];
+        let is_quiet = quiet.contains(&pad.group.as_str());
+        let mut solids = vec![pad_solid(pad, level, is_quiet)];
         for trace in &panel.traces {
             if matches!(&trace.net, TraceNet::Pad(name) if *name == pad.name) {
                 solids.extend(trace_solids(panel, levels, trace, Some(pad))?);
             }
+        }
+        if is_quiet {
+            metal.ground.extend(solids);
+            continue;
         }
         metal.conductors.push(Conductor {
             name: pad.name.clone(),
             solids,
         });
     }
+    let pads = metal.conductors.len();
     for area in &panel.grounds {
         let level = levels.copper_level(panel, area.layer, &area.name)?;
         match area.fill {
@@ -154,7 +165,7 @@ pub(super) fn metal(panel: &Panel, levels: &Levels) -> Result<Metal, LoweringErr
         }
     }
     super::surroundings::add(panel, levels, &mut metal)?;
-    Ok(metal.finish(panel.pads.len()))
+    Ok(metal.finish(pads))
 }
 
 /// What ground and guards of a copper layer keep free of traces and vias \[m\].
@@ -209,7 +220,7 @@ fn touches(a: Rectangle, b: Rectangle) -> bool {
     (0..2).all(|axis| a[0][axis] <= b[1][axis] && b[0][axis] <= a[1][axis])
 }
 
-fn pad_solid(pad: &Pad, level: [f64; 2]) -> Solid {
+fn pad_solid(pad: &Pad, level: [f64; 2], is_coarse: bool) -> Solid {
     let [bottom_m, top_m] = level;
     match &pad.outline {
         Outline::Rectangle { .. } if is_upright(pad) && pad.hole.is_none() => {
@@ -226,7 +237,10 @@ fn pad_solid(pad: &Pad, level: [f64; 2]) -> Solid {
             outlines_m: pad_polygons(pad),
             bottom_m,
             top_m,
-            feature_m: pad.feature.metres(),
+            feature_m: match is_coarse {
+                true => f64::INFINITY,
+                false => pad.feature.metres(),
+            },
         }),
     }
 }

@@ -188,7 +188,7 @@ pub(super) fn section(
         parts,
         screens,
         ..
-    } = copper::metal(panel, levels)?;
+    } = copper::metal(panel, levels, &[])?;
     let screens: Vec<Screen> = screens
         .into_iter()
         .filter_map(|screen| cut_screen(screen, 1, cut_y))

@@ -9,6 +9,8 @@
 //! - **Copper.** Sheets have no height and lie at the face of their layer towards the touched side;
 //!   thick copper takes the height of its layer, and the space beside it is filled by the dielectric on
 //!   its touched side, which is simply extended down.
+//! - **Sliders.** The segments of a slider or wheel are at 0 V, pieces of the ground, while another pad is
+//!   touched and idle pads are grounded.
 //! - **Conductors.** One per pad under the pad's name, its traces and vias included, then [`GROUND`]
 //!   (ground areas, guards and objects at 0 V), then one per part under its own name ([`LoweredPart`]:
 //!   guards and areas that are not grounded, traces of their own, frames, objects that move, conducting
@@ -46,7 +48,7 @@ mod trace_section;
 mod wet;
 
 use super::outline::pad_box;
-use super::{Connection, Finger, Model, Panel};
+use super::{Connection, Finger, IdleState, Model, Panel};
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
 use crate::hatch::HatchError;
 use crate::units::Length;
@@ -229,7 +231,8 @@ fn volume(
         )
     });
     let reach = reach.map(|[low, high]| [low - wall, high + wall]);
-    let mut metal = copper::metal(panel, levels)?;
+    let quiet = quiet_groups(panel, pad);
+    let mut metal = copper::metal(panel, levels, &quiet)?;
     let wet = wet::wet(panel, levels, finger, centre)?;
     let mut simplifications = wet.simplifications;
     let joined = surroundings::join(panel, levels, &body, &mut metal, &mut simplifications);
@@ -278,11 +281,25 @@ fn volume(
             screens: metal.screens,
             conductors,
         },
-        pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+        pads: panel
+            .pads
+            .iter()
+            .filter(|pad| !quiet.contains(&pad.group.as_str()))
+            .map(|pad| pad.name.clone())
+            .collect(),
         effective_lengths: None,
         parts: metal.parts.into_iter().chain(wet.parts).collect(),
         simplifications,
     })
+}
+
+/// Sliders and wheels that are at 0 V while another pad is touched: nothing is asked of their segments.
+fn quiet_groups<'p>(panel: &'p Panel, touched: &super::Pad) -> Vec<&'p str> {
+    if panel.idle.value != IdleState::Grounded {
+        return Vec::new();
+    }
+    let groups = panel.sliders.iter().map(|slider| slider.group.as_str());
+    groups.filter(|group| *group != touched.group).collect()
 }
 
 /// Middle of the contact, x and y \[m\].

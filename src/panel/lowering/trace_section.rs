@@ -65,7 +65,7 @@ pub fn trace_section(
     let conductor = format!("trace {}", drawn.name);
     alone.traces[trace].name.clone_from(&conductor);
     let levels = Levels::new(panel, drawn.layer)?;
-    let metal = copper::metal(&alone, &levels)?;
+    let metal = copper::metal(&alone, &levels, &[])?;
     let screens: Vec<Screen> = metal
         .screens
         .into_iter()

@@ -14,8 +14,6 @@ use crate::panel::outline::{Rectangle, contains, distance};
 use crate::panel::{Connection, Layer, Model, Trace, TraceNet};
 use crate::units::Length;
 
-/// Common practice, no source: a plated hole of 0.3 mm with its ring.
-const DEFAULT_VIA: Length = Length::from_mm(0.6);
 /// Most corners of one trace.
 const MOST_CORNERS: usize = 100;
 
@@ -63,7 +61,8 @@ fn trace(
     let width = positive(at("width"), entry.width.0, "the trace width")?;
     let via = match entry.via {
         Some(via) => positive(at("via"), via.0, "the via")?,
-        None => DEFAULT_VIA,
+        // No grid lines of its own: a hole and its ring are wider, by little on the scale of a pad.
+        None => width,
     };
     let void = match entry.void {
         Some(void) => positive(at("void"), void.0, "the void")?,
