@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 27] = [
+const ORDER: [&str; 28] = [
     "units",
     "chart",
     "case",
@@ -22,6 +22,7 @@ const ORDER: [&str; 27] = [
     "case_record",
     "touch",
     "response",
+    "compare",
     "trade",
     "walk",
     "window",
