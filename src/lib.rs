@@ -21,6 +21,7 @@
 //! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
 //! | count | [`circuit`] | capacitances at the pin | counts, noise, scan time, current |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
+//! | weigh | [`compare`] | panel, its variants, finger | what a change buys and costs, pad by pad |
 //! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
 //! | walk | [`walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
 //! | trade | [`trade`] | a response, resistors, gates | signal-to-noise ratio against response and current |
@@ -81,6 +82,7 @@ pub mod cautions;
 pub mod chart;
 pub mod circuit;
 pub mod cli;
+pub mod compare;
 pub mod estimate;
 pub mod field;
 pub mod figures;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 29] = [
+const ORDER: [&str; 30] = [
     "units",
     "chart",
     "case",
@@ -24,6 +24,7 @@ const ORDER: [&str; 29] = [
     "touch",
     "response",
     "traces",
+    "compare",
     "trade",
     "walk",
     "window",

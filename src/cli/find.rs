@@ -60,11 +60,7 @@ pub fn find(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let shown = arguments.file.display().to_string();
-    let Input {
-        document,
-        overrides,
-        panel,
-    } = input::read(&arguments.file, &arguments.set)?;
+    let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
     check_finger(arguments, &panel)?;
     let variable = document.range(&arguments.vary).map_err(faulty)?;
     let condition = document
@@ -72,7 +68,7 @@ pub fn find(
         .map_err(faulty)?;
     let question = Question {
         document: &document,
-        overrides: &overrides,
+        overrides: &[],
         variable: &variable,
         condition: &condition,
         finger: arguments.finger.as_deref(),

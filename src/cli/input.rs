@@ -8,11 +8,9 @@ use std::path::Path;
 
 /// A panel file that was read and checked.
 pub(super) struct Input {
-    /// The file.
+    /// The file with what was set on the command line.
     pub document: Document,
-    /// What was set on the command line.
-    pub overrides: Vec<Override>,
-    /// The panel with that.
+    /// The panel it describes.
     pub panel: Panel,
 }
 
@@ -29,17 +27,18 @@ pub(super) fn document(path: &Path) -> Result<Document, Failure> {
 /// Reads a panel file and applies overrides written as `PATH=VALUE`.
 pub(super) fn read(path: &Path, set: &[String]) -> Result<Input, Failure> {
     let document = document(path)?;
-    let overrides = set
-        .iter()
-        .map(|text| Override::parse(text))
-        .collect::<Result<Vec<_>, _>>()
-        .map_err(faulty)?;
+    let overrides = overrides(set)?;
     let panel = document.panel(&overrides).map_err(faulty)?;
     Ok(Input {
-        document,
-        overrides,
+        document: document.overridden(&overrides).map_err(faulty)?,
         panel,
     })
+}
+
+/// Overrides written as `PATH=VALUE`.
+pub(super) fn overrides(set: &[String]) -> Result<Vec<Override>, Failure> {
+    let read = set.iter().map(|text| Override::parse(text));
+    read.collect::<Result<_, _>>().map_err(faulty)
 }
 
 /// A failure that the person at the keyboard can mend.

@@ -1,5 +1,7 @@
 //! The command line: the only place that reads files and prints.
 
+mod against;
+mod against_text;
 mod app;
 pub mod chart;
 mod chart_files;

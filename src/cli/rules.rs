@@ -81,11 +81,7 @@ pub fn rules(
         return Ok(Exit::Success);
     };
     let shown = file.display().to_string();
-    let Input {
-        document,
-        overrides,
-        panel,
-    } = input::read(file, &arguments.set)?;
+    let Input { document, panel } = input::read(file, &arguments.set)?;
     check_names(arguments, &shown, &panel)?;
     let rules = chosen(arguments)?;
     let settings = Settings {
@@ -109,7 +105,7 @@ pub fn rules(
     };
     let asked = Asked {
         document: &document,
-        overrides: &overrides,
+        overrides: &[],
         finger: arguments.finger.as_deref(),
         groups: &arguments.pads,
         settings: settings.clone(),

@@ -3,12 +3,14 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use super::input;
+use super::against::{self, variants};
+use super::against_text::comparison_text;
+use super::input::{self, Input};
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
+use crate::compare::{self, Comparison, Variant, compare};
 use crate::field::{FieldError, Settings};
-use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond, to_json};
 use crate::traces::{self, TraceError, TraceTable, trace_table};
@@ -16,7 +18,11 @@ use crate::traces::{self, TraceError, TraceTable, trace_table};
 /// Compute base capacitance, touch shift and neighbour shifts of a panel
 #[derive(Clone, Debug, clap::Args)]
 #[command(
-    after_help = "Example: padfield solve scenarios/fern.toml --set overlay.thickness=\"5 mm\""
+    after_help = "Example: padfield solve scenarios/fern.toml --set overlay.thickness=\"5 mm\"\n\n\
+    Compare: padfield solve scenarios/fern.toml --against ground.plane=none --against idle=floating\n\n\
+    A path into a section that the file does not have creates it, as in --against \
+    \"guard.cross.between=keys; guard.cross.width=2 mm\"; the value none takes a section away. A new layer \
+    starts with layer.NAME.behind=LAYER."
 )]
 pub struct SolveArguments {
     /// Panel file (TOML)
@@ -31,7 +37,12 @@ pub struct SolveArguments {
     /// Override a value of the file by its dotted path; may be given several times
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift
+    /// Compare with a variant of the panel: overrides with semicolons between, on top of --set, or
+    /// another panel file; may be given several times
+    #[arg(long, value_name = "PATH=VALUE; ...")]
+    pub against: Vec<String>,
+    /// Wanted estimated error of every base and touch shift; both sides of a comparison are solved to
+    /// half of it
     #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
     pub accuracy: f64,
     /// How the panel becomes a field problem (default: the file's choice)
@@ -58,7 +69,9 @@ pub fn solve(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = read_panel(arguments)?;
+    let set = overrides(arguments);
+    let Input { document, panel } = input::read(&arguments.file, &set)?;
+    let variants = variants(&arguments.against, &document, &set)?;
     let request = Request {
         panel: &panel,
         finger: arguments.finger.as_deref(),
@@ -72,6 +85,9 @@ pub fn solve(
             equal_area_disc: arguments.equal_area_disc,
         },
     };
+    if !variants.is_empty() {
+        return solve_against(arguments, &request, &variants, output, progress);
+    }
     let response =
         respond(&request, progress).map_err(|error| response_failure(&arguments.file, &error))?;
     let finger = panel
@@ -117,11 +133,34 @@ fn trace_failure(file: &Path, error: &TraceError) -> Failure {
     }
 }
 
-fn read_panel(arguments: &SolveArguments) -> Result<Panel, Failure> {
+/// Everything that is set before the variants.
+fn overrides(arguments: &SolveArguments) -> Vec<String> {
     let model = arguments.model.as_ref();
     let model = model.map(|model| format!("model={model}"));
-    let set: Vec<String> = arguments.set.iter().cloned().chain(model).collect();
-    Ok(input::read(&arguments.file, &set)?.panel)
+    arguments.set.iter().cloned().chain(model).collect()
+}
+
+fn solve_against(
+    arguments: &SolveArguments,
+    request: &Request,
+    variants: &[Variant],
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let comparison: Comparison = compare(request, variants, progress)
+        .map_err(|error| against::failure(&arguments.file, &error))?;
+    let text = if arguments.json {
+        format!("{}\n", compare::to_json(&comparison))
+    } else {
+        let as_written = to_text(&comparison.as_written);
+        format!("{as_written}\n{}", comparison_text(&comparison))
+    };
+    print(output, &text)?;
+    Ok(if comparison.accuracy_reached() {
+        Exit::Success
+    } else {
+        Exit::NotReached
+    })
 }
 
 pub(super) fn response_failure(file: &Path, error: &ResponseError) -> Failure {

@@ -27,6 +27,9 @@ pub struct SweepArguments {
     /// Run this study only (default: each in turn)
     #[arg(long, value_name = "NAME")]
     pub study: Option<String>,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
     /// Folder for the results, one folder per study in it (default: results/PANEL)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -56,7 +59,9 @@ pub struct SweepArguments {
 /// A file that cannot be read, a faulty panel or study, a store that cannot be written. Points that
 /// fail are no failure of the command; see its exit codes in the guide.
 pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
-    let document = input::document(&arguments.file)?;
+    let document = input::document(&arguments.file)?
+        .overridden(&input::overrides(&arguments.set)?)
+        .map_err(faulty)?;
     let studies = studies(arguments, &document)?;
     let limits = Limits {
         threads: arguments.threads.map_or_else(processors, usize::from),
@@ -140,15 +145,19 @@ fn study_folder(arguments: &SweepArguments, study: &Study) -> PathBuf {
 
 /// The command that goes on.
 fn resume(arguments: &SweepArguments, study: &Study) -> String {
-    let quoted = |text: &str| match text.contains(' ') {
-        true => format!("\"{text}\""),
-        false => text.to_owned(),
+    let quoted = |text: &str| match (text.contains('"'), text.contains([' ', '='])) {
+        (true, _) => format!("'{text}'"),
+        (false, true) => format!("\"{text}\""),
+        (false, false) => text.to_owned(),
     };
     let mut command = format!(
         "padfield sweep {} --study {}",
         quoted(&arguments.file.display().to_string()),
         quoted(&study.name)
     );
+    for given in &arguments.set {
+        command += &format!(" --set {}", quoted(given));
+    }
     if let Some(folder) = &arguments.out {
         command += &format!(" --out {}", quoted(&folder.display().to_string()));
     }

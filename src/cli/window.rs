@@ -55,11 +55,7 @@ pub fn window(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let Input {
-        document,
-        overrides,
-        panel,
-    } = input::read(&arguments.file, &arguments.set)?;
+    let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
@@ -74,7 +70,7 @@ pub fn window(
     let found = decide(&panel, &limits).map_err(failed)?;
     let remedies = match arguments.no_remedies {
         true => None,
-        false => Some(levers(&document, &overrides, &panel, &found, &limits).map_err(failed)?),
+        false => Some(levers(&document, &[], &panel, &found, &limits).map_err(failed)?),
     };
     if arguments.json {
         print(output, &format!("{}\n", to_json(&found, remedies.as_ref())))?;

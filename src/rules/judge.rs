@@ -8,14 +8,12 @@ use super::subject::{Asked, Subject, subjects};
 use super::{effect, needed, ratio};
 use crate::case::Case;
 use crate::cautions::cautions;
+use crate::compare::FINER;
 use crate::field::{self, FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{IdleState, Panel};
 use crate::response::{Request, ResponseError, point_values, respond_with};
 use std::time::Instant;
-
-/// Values that are compared with one another are solved so much finer: both errors count.
-const FINER: f64 = 2.0;
 
 /// Every rule on every pad group, and what it took.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,6 +1,7 @@
 //! Sections that are added to a panel file from outside, to be filled in by overrides.
 
 use std::borrow::Cow;
+use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeArray, DeTable, DeValue};
 
@@ -25,63 +26,83 @@ impl Addition {
     /// The reason why there is no place for it.
     pub(super) fn apply(&self, root: &mut DeTable<'_>) -> Result<(), String> {
         match self {
-            Self::Guard(name) => guard(root, name),
-            Self::Layer { name, behind } => layer(root, name, behind),
-        }
-    }
-}
-
-fn key(text: &str) -> Spanned<Cow<'static, str>> {
-    Spanned::new(0..0, Cow::Owned(text.to_owned()))
-}
-
-fn guard(root: &mut DeTable<'_>, name: &str) -> Result<(), String> {
-    if !root.contains_key("guard") {
-        root.insert(
-            key("guard"),
-            Spanned::new(0..0, DeValue::Table(DeTable::new())),
-        );
-    }
-    match root.get_mut("guard").map(Spanned::get_mut) {
-        Some(DeValue::Table(guards)) => {
-            if !guards.contains_key(name) {
-                let empty = DeValue::Table(DeTable::new());
-                guards.insert(key(name), Spanned::new(0..0, empty));
+            Self::Guard(name) => {
+                let guards = section_table(root, "guard", 0..0)?;
+                if !guards.contains_key(name.as_str()) {
+                    let empty = DeValue::Table(DeTable::new());
+                    guards.insert(key(name, 0..0), Spanned::new(0..0, empty));
+                }
+                Ok(())
             }
-            Ok(())
+            Self::Layer { name, behind } => insert_layer(root, name, behind, None),
         }
-        _ => Err("\"guard\" is not a section of this file".to_owned()),
     }
 }
 
-fn layer(root: &mut DeTable<'_>, name: &str, behind: &str) -> Result<(), String> {
+fn key(text: &str, span: Range<usize>) -> Spanned<Cow<'static, str>> {
+    Spanned::new(span, Cow::Owned(text.to_owned()))
+}
+
+/// The table of the sections `[SECTION.NAME]`, created where the file has none.
+pub(super) fn section_table<'r, 'i>(
+    root: &'r mut DeTable<'i>,
+    section: &str,
+    span: Range<usize>,
+) -> Result<&'r mut DeTable<'i>, String> {
+    if !root.contains_key(section) {
+        let empty = DeValue::Table(DeTable::new());
+        root.insert(key(section, span.clone()), Spanned::new(span, empty));
+    }
+    match root.get_mut(section).map(Spanned::get_mut) {
+        Some(DeValue::Table(table)) => Ok(table),
+        _ => Err(format!("\"{section}\" is not a section of this file")),
+    }
+}
+
+fn name_of<'v>(layer: &'v Spanned<DeValue<'_>>) -> Option<&'v str> {
+    match layer.get_ref() {
+        DeValue::Table(table) => table.get("name")?.get_ref().as_str(),
+        _ => None,
+    }
+}
+
+/// Names of the layers from the touched face to the back.
+pub(super) fn layer_names(root: &DeTable<'_>) -> Vec<String> {
+    match root.get("layer").map(Spanned::get_ref) {
+        Some(DeValue::Array(layers)) => {
+            let names = layers.iter().filter_map(name_of);
+            names.map(str::to_owned).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// Inserts a layer with nothing but its name; its spans are those of the layer before it unless given.
+pub(super) fn insert_layer(
+    root: &mut DeTable<'_>,
+    name: &str,
+    behind: &str,
+    span: Option<Range<usize>>,
+) -> Result<(), String> {
     let Some(DeValue::Array(layers)) = root.get_mut("layer").map(Spanned::get_mut) else {
         return Err("there are no layers in this file".to_owned());
     };
-    let name_of = |layer: &Spanned<DeValue<'_>>| match layer.get_ref() {
-        DeValue::Table(table) => {
-            let name = table.get("name").and_then(|name| name.get_ref().as_str());
-            name.map(str::to_owned)
-        }
-        _ => None,
-    };
-    if layers.iter().any(|l| name_of(l).as_deref() == Some(name)) {
+    if layers.iter().any(|layer| name_of(layer) == Some(name)) {
         return Err(format!("there is already a layer \"{name}\""));
     }
-    let Some(at) = layers
-        .iter()
-        .position(|l| name_of(l).as_deref() == Some(behind))
-    else {
+    let is_before = |layer: &Spanned<DeValue<'_>>| name_of(layer) == Some(behind);
+    let Some(at) = layers.iter().position(is_before) else {
         return Err(format!("there is no layer \"{behind}\""));
     };
     let mut longer = DeArray::new();
     for (index, given) in layers.iter().enumerate() {
         longer.push(given.clone());
         if index == at {
+            let span = span.clone().unwrap_or(given.span());
             let mut table = DeTable::new();
             let value = DeValue::String(Cow::Owned(name.to_owned()));
-            table.insert(key("name"), Spanned::new(given.span(), value));
-            longer.push(Spanned::new(given.span(), DeValue::Table(table)));
+            table.insert(key("name", span.clone()), Spanned::new(span.clone(), value));
+            longer.push(Spanned::new(span, DeValue::Table(table)));
         }
     }
     *layers = longer;

@@ -2,9 +2,13 @@
 
 use super::addition::Addition;
 use super::error::{Finding, Place, ScenarioError};
-use super::keys::{PathEntry, Step, check_keys, find_path, paths_of};
+use super::keys::check_keys;
+use super::overrides::Override;
+use super::paths::{PathEntry, find_path, paths_of};
 use super::quantity::with_part;
-use super::toml_text::{in_two_lines, one_line, parsed, text_of_bytes};
+use super::sections::{Changed, NewSection, change, lacking};
+use super::toml_text::{in_two_lines, parsed, text_of_bytes};
+use super::tree::{as_table, find, marked, set, span_of, text_of, typed_value};
 use super::trust::trust;
 use super::typed::PanelFile;
 use crate::panel::Panel;
@@ -17,41 +21,6 @@ use toml::de::{DeTable, DeValue};
 /// Spans that start here or later stand for overrides, in the order they were given.
 const OVERRIDE_SPAN: usize = usize::MAX / 2;
 
-/// One value set from outside the file: on the command line or by a sweep.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Override {
-    /// Dotted path: `layer.overlay.thickness`, or `overlay.thickness` where that is unambiguous.
-    pub path: String,
-    /// The value as it would stand between quotes in the file: `5 mm`; a list in brackets.
-    pub value: String,
-}
-
-impl Override {
-    /// From the text of `--set`: `layer.overlay.thickness=5 mm`.
-    ///
-    /// # Errors
-    /// When there is no equals sign.
-    pub fn parse(text: &str) -> Result<Self, ScenarioError> {
-        match text.split_once('=') {
-            Some((path, value)) => Ok(Self {
-                path: path.trim().to_owned(),
-                value: value.trim().to_owned(),
-            }),
-            None => Err(ScenarioError::in_override(
-                "",
-                text,
-                0..text.len(),
-                "the override has no equals sign",
-                "write PATH=VALUE, such as layer.overlay.thickness=\"5 mm\"",
-            )),
-        }
-    }
-
-    fn text(&self) -> String {
-        format!("{}={}", self.path, self.value)
-    }
-}
-
 /// A panel file that is valid TOML, with its dotted paths.
 ///
 /// The table is parsed again from the text for every panel, a few hundredths of a millisecond: that
@@ -60,8 +29,24 @@ impl Override {
 pub struct Document {
     file: String,
     source: String,
-    additions: Vec<Addition>,
+    changes: Vec<Change>,
     paths: Vec<PathEntry>,
+}
+
+/// What makes a document differ from its text.
+#[derive(Clone, Debug)]
+enum Change {
+    Added(Addition),
+    Set(Override),
+}
+
+/// The tree of a file while values are set in it.
+struct Tree<'t, 'p> {
+    root: Spanned<DeTable<'t>>,
+    /// Its paths: sections come and go.
+    paths: Cow<'p, [PathEntry]>,
+    /// Sections that came, each with the number of the override that created it.
+    new: Vec<(NewSection, usize)>,
 }
 
 impl Document {
@@ -83,7 +68,7 @@ impl Document {
         Ok(Self {
             file: file.to_owned(),
             source: text.to_owned(),
-            additions: Vec::new(),
+            changes: Vec::new(),
             paths,
         })
     }
@@ -114,11 +99,38 @@ impl Document {
         let mut root = self.root();
         for addition in additions {
             addition.apply(root.get_mut())?;
-            longer.additions.push(addition.clone());
+            longer.changes.push(Change::Added(addition.clone()));
         }
         longer.paths = paths_of(root.get_ref());
         drop(root);
         Ok(longer)
+    }
+
+    /// The same panel file with values set for good: its paths, values and studies are those of the
+    /// changed file. What the values mean together is not checked.
+    ///
+    /// ```
+    /// use padfield::scenario::{Document, Override};
+    /// # let text = "[[layer]]\nname = \"overlay\"\nmaterial = \"acrylic\"\nthickness = \"3 mm\"\n\
+    /// # [[layer]]\nname = \"front\"\ncopper = \"35 um\"\n\
+    /// # [pads.key]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"12 mm\"\n";
+    /// let document = Document::from_text("one.toml", text)?;
+    /// let air = Override::several("layer.air.behind=overlay; air.permittivity=1; air.thickness=0.1 mm")?;
+    /// let lifted = document.overridden(&air)?;
+    /// assert_eq!(lifted.panel(&[])?.layers[1].name, "air");
+    /// let flush = lifted.panel(&[Override::parse("layer.air=none")?])?;
+    /// assert_eq!(flush.layers[1].name, "front");
+    /// # Ok::<(), padfield::scenario::ScenarioError>(())
+    /// ```
+    ///
+    /// # Errors
+    /// An override whose path or value cannot be read.
+    pub fn overridden(&self, overrides: &[Override]) -> Result<Self, ScenarioError> {
+        let mut changed = self.clone();
+        changed.paths = self.tree(overrides)?.paths.into_owned();
+        let set = overrides.iter().cloned().map(Change::Set);
+        changed.changes.extend(set);
+        Ok(changed)
     }
 
     /// Dotted paths of all values that are written, or may be written, in this file's sections.
@@ -175,16 +187,43 @@ impl Document {
         &'t self,
         overrides: &'t [Override],
     ) -> Result<(PanelFile, Spanned<DeTable<'t>>), ScenarioError> {
-        let mut root = self.root();
-        for (index, given) in overrides.iter().enumerate() {
-            self.apply(root.get_mut(), index, given)?;
-        }
+        let Tree { root, paths, new } = self.tree(overrides)?;
         let table = root.get_ref();
+        let lacks =
+            |(section, number): &(NewSection, usize)| Some((lacking(table, section)?, *number));
+        if let Some(((message, hint), number)) = new.iter().find_map(lacks) {
+            return Err(self.at_path(&overrides[number], message, hint));
+        }
         check_keys(table).map_err(|finding| self.place(table, overrides, finding))?;
         let deserializer = toml::de::Deserializer::from(root.clone());
         let file = PanelFile::deserialize(deserializer)
-            .map_err(|error| self.misread(table, overrides, &error))?;
+            .map_err(|error| self.misread(table, &paths, overrides, &error))?;
         Ok((file, root))
+    }
+
+    /// The tree with values set.
+    fn tree<'t>(&'t self, overrides: &'t [Override]) -> Result<Tree<'t, 't>, ScenarioError> {
+        let mut tree = Tree {
+            root: self.root(),
+            paths: Cow::Borrowed(&self.paths),
+            new: Vec::new(),
+        };
+        let first = self.set().count();
+        for (number, given) in overrides.iter().enumerate() {
+            let mark = OVERRIDE_SPAN + first + number;
+            if let Some(section) = self.apply(&mut tree, mark, given)? {
+                tree.new.push((section, number));
+            }
+        }
+        Ok(tree)
+    }
+
+    /// Overrides that have been set for good.
+    fn set(&self) -> impl Iterator<Item = &Override> {
+        self.changes.iter().filter_map(|change| match change {
+            Change::Set(given) => Some(given),
+            Change::Added(_) => None,
+        })
     }
 
     /// Name of the file, for messages.
@@ -229,25 +268,54 @@ impl Document {
     }
 
     fn root(&self) -> Spanned<DeTable<'_>> {
-        let mut root = DeTable::parse(&self.source).expect("this text has been parsed before");
-        for addition in &self.additions {
-            addition
-                .apply(root.get_mut())
-                .expect("this has found its place before");
+        let root = DeTable::parse(&self.source).expect("this text has been parsed before");
+        if self.changes.is_empty() {
+            return root;
         }
-        root
+        let mut tree = Tree {
+            paths: Cow::Owned(paths_of(root.get_ref())),
+            root,
+            new: Vec::new(),
+        };
+        let mut mark = OVERRIDE_SPAN;
+        for change in &self.changes {
+            match change {
+                Change::Added(addition) => {
+                    let root = tree.root.get_mut();
+                    addition
+                        .apply(root)
+                        .expect("this has found its place before");
+                    tree.paths = Cow::Owned(paths_of(root));
+                }
+                Change::Set(given) => {
+                    self.apply(&mut tree, mark, given)
+                        .expect("this has been set before");
+                    mark += 1;
+                }
+            }
+        }
+        tree.root
     }
 
+    /// Sets one value; gives the section that was created for it.
     fn apply<'t>(
         &'t self,
-        root: &mut DeTable<'t>,
-        index: usize,
+        tree: &mut Tree<'t, '_>,
+        mark: usize,
         given: &'t Override,
-    ) -> Result<(), ScenarioError> {
-        let entry = find_path(&self.paths, &given.path).map_err(|(message, hint)| {
-            let text = given.text();
-            ScenarioError::in_override(&self.file, &text, 0..given.path.len(), message, hint)
-        })?;
+    ) -> Result<Option<NewSection>, ScenarioError> {
+        let root = tree.root.get_mut();
+        let refused = |(message, hint)| self.at_path(given, message, hint);
+        let changed = change(root, &tree.paths, given, mark).map_err(refused)?;
+        if !matches!(changed, Changed::Nothing) {
+            tree.paths = Cow::Owned(paths_of(root));
+        }
+        let new = match changed {
+            Changed::Nothing => None,
+            Changed::Whole => return Ok(None),
+            Changed::Created(section) => Some(section),
+        };
+        let entry = find_path(&tree.paths, &given.path).map_err(refused)?;
         let mut value = typed_value(entry, &given.value).map_err(|message| {
             self.at_override(given, message, "a list is written as [\"1 mm\", \"2 mm\"]")
         })?;
@@ -257,8 +325,20 @@ impl Document {
             let whole = with_part(current.as_deref(), part, &part_text);
             value = DeValue::String(Cow::Owned(whole));
         }
-        set(root, &entry.steps, marked(value, OVERRIDE_SPAN + index))
-            .map_err(|message| self.at_override(given, message, "correct the file first"))
+        set(root, &entry.steps, marked(value, mark))
+            .map_err(|message| self.at_override(given, message, "correct the file first"))?;
+        Ok(new)
+    }
+
+    /// An error about the path of an override.
+    fn at_path(
+        &self,
+        given: &Override,
+        message: impl Into<String>,
+        hint: impl Into<String>,
+    ) -> ScenarioError {
+        let text = given.text();
+        ScenarioError::in_override(&self.file, &text, 0..given.path.len(), message, hint)
     }
 
     fn at_override(
@@ -280,7 +360,7 @@ impl Document {
         hint: String,
     ) -> ScenarioError {
         let index = span.start.checked_sub(OVERRIDE_SPAN);
-        match index.and_then(|index| overrides.get(index)) {
+        match index.and_then(|index| self.set().chain(overrides).nth(index)) {
             Some(given) => self.at_override(given, message, hint),
             None => ScenarioError::in_file(&self.file, &self.source, span, message, hint),
         }
@@ -300,6 +380,7 @@ impl Document {
     fn misread(
         &self,
         table: &DeTable<'_>,
+        paths: &[PathEntry],
         overrides: &[Override],
         error: &toml::de::Error,
     ) -> ScenarioError {
@@ -309,152 +390,10 @@ impl Document {
             entry.part.is_none()
                 && find(table, &entry.steps).is_some_and(|value| value.span() == span)
         };
-        let message = match self.paths.iter().find(is_here) {
+        let message = match paths.iter().find(is_here) {
             Some(entry) => format!("{}: {message}", entry.text),
             None => message,
         };
         self.at_span(overrides, span, message, hint)
-    }
-}
-
-/// The value of an override: a whole number where one is wanted, a list or a quoted string when it
-/// looks like one, otherwise the text itself.
-fn typed_value<'t>(entry: &PathEntry, text: &'t str) -> Result<DeValue<'t>, String> {
-    let plain = || DeValue::String(Cow::Borrowed(text));
-    let is_toml = text.starts_with(['[', '"', '\'']) || (entry.integer && !text.is_empty());
-    if !is_toml {
-        return Ok(plain());
-    }
-    match DeValue::parse(text) {
-        Ok(value) => Ok(value.into_inner()),
-        Err(_) if entry.integer => Ok(plain()),
-        Err(error) => Err(format!(
-            "this is not a TOML value: {}",
-            one_line(error.message())
-        )),
-    }
-}
-
-/// A value all of whose spans point at one override.
-fn marked(value: DeValue<'_>, mark: usize) -> Spanned<DeValue<'_>> {
-    let value = match value {
-        DeValue::Array(mut list) => {
-            for item in list.iter_mut() {
-                let inner = std::mem::replace(item.get_mut(), DeValue::Boolean(false));
-                *item = marked(inner, mark);
-            }
-            DeValue::Array(list)
-        }
-        other => other,
-    };
-    Spanned::new(mark..mark, value)
-}
-
-fn step_into<'v, 'i>(
-    value: &'v Spanned<DeValue<'i>>,
-    step: &Step,
-) -> Option<&'v Spanned<DeValue<'i>>> {
-    match (value.get_ref(), step) {
-        (DeValue::Table(table), Step::Key(key)) => table.get(key.as_str()),
-        (DeValue::Array(list), Step::Index(index)) => list.get(*index),
-        _ => None,
-    }
-}
-
-fn find<'v, 'i>(root: &'v DeTable<'i>, steps: &[Step]) -> Option<&'v Spanned<DeValue<'i>>> {
-    let (first, rest) = steps.split_first()?;
-    let Step::Key(key) = first else { return None };
-    rest.iter()
-        .try_fold(root.get(key.as_str())?, |value, step| {
-            step_into(value, step)
-        })
-}
-
-/// Sets the value, creating the sections on the way.
-fn set<'t>(
-    root: &mut DeTable<'t>,
-    steps: &[Step],
-    value: Spanned<DeValue<'t>>,
-) -> Result<(), String> {
-    let blocked = || "a value stands where this path needs a section".to_owned();
-    let (first, rest) = steps.split_first().ok_or_else(blocked)?;
-    let Step::Key(key) = first else {
-        return Err(blocked());
-    };
-    let span = value.span();
-    if !root.contains_key(key.as_str()) {
-        let section = DeValue::Table(DeTable::new());
-        root.insert(
-            Spanned::new(span.clone(), Cow::Owned(key.clone())),
-            Spanned::new(span, section),
-        );
-    }
-    let mut here = root.get_mut(key.as_str()).ok_or_else(blocked)?;
-    for step in rest {
-        let span = value.span();
-        here = match (here.get_mut(), step) {
-            (DeValue::Table(table), Step::Key(key)) => {
-                if !table.contains_key(key.as_str()) {
-                    table.insert(
-                        Spanned::new(span.clone(), Cow::Owned(key.clone())),
-                        Spanned::new(span, DeValue::Table(DeTable::new())),
-                    );
-                }
-                table.get_mut(key.as_str()).ok_or_else(blocked)?
-            }
-            (DeValue::Array(list), Step::Index(index)) => {
-                list.get_mut(*index).ok_or_else(blocked)?
-            }
-            _ => return Err(blocked()),
-        };
-    }
-    *here = value;
-    Ok(())
-}
-
-fn text_of(value: &DeValue<'_>) -> Option<String> {
-    match value {
-        DeValue::String(text) => Some(text.to_string()),
-        DeValue::Integer(number) => Some(number.to_string()),
-        DeValue::Float(number) => Some(number.to_string()),
-        _ => None,
-    }
-}
-
-/// Span of the value, or of its key; when it is not written, of the nearest section around it.
-pub(super) fn span_of(root: &DeTable<'_>, steps: &[Step], at_key: bool) -> Range<usize> {
-    let mut span = 0..0;
-    let mut key_span = 0..0;
-    let mut table = Some(root);
-    let mut list: Option<&toml::de::DeArray<'_>> = None;
-    for step in steps {
-        let value = match step {
-            Step::Key(key) => table
-                .and_then(|t| t.get_key_value(key.as_str()))
-                .map(|(k, v)| {
-                    key_span = k.span();
-                    v
-                }),
-            Step::Index(index) => list.and_then(|l| l.get(*index)),
-        };
-        let Some(value) = value else { return span };
-        // Sections are pointed at by their header's last word, values by themselves.
-        span = match (value.get_ref(), step) {
-            (DeValue::Table(_), Step::Key(_)) => key_span.clone(),
-            _ => value.span(),
-        };
-        table = as_table(value.get_ref());
-        list = match value.get_ref() {
-            DeValue::Array(list) => Some(list),
-            _ => None,
-        };
-    }
-    if at_key { key_span } else { span }
-}
-
-fn as_table<'v, 'i>(value: &'v DeValue<'i>) -> Option<&'v DeTable<'i>> {
-    match value {
-        DeValue::Table(table) => Some(table),
-        _ => None,
     }
 }

@@ -1,6 +1,7 @@
 //! Values of a panel file that can be made a little larger or smaller: what a design can turn.
 
-use super::document::{Document, Override};
+use super::document::Document;
+use super::overrides::Override;
 use super::reading::number_and_unit;
 use crate::panel::{LayerContent, Panel};
 use crate::units::{Permittivity, Toleranced};

@@ -1,8 +1,9 @@
 //! The studies of a panel file: read on demand, since a panel does not need them.
 
-use super::document::{Document, Override};
+use super::document::Document;
 use super::error::{Finding, ScenarioError};
 use super::keys::{STUDY, steps};
+use super::overrides::Override;
 use super::trust::study::{Checks, study};
 use super::words::{listed, nearest};
 use crate::study::Study;

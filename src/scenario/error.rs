@@ -148,6 +148,16 @@ impl ScenarioError {
         error
     }
 
+    /// The same error of an override that came with another option than `--set`.
+    #[must_use]
+    pub fn given_by(mut self, option: &'static str) -> Self {
+        if let Place::Override(text) = &self.0.place {
+            let text = text.clone();
+            self.0.place = Place::Argument { option, text };
+        }
+        self
+    }
+
     /// What is wrong.
     pub fn message(&self) -> &str {
         &self.0.message

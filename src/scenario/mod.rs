@@ -125,6 +125,14 @@
 //! their pads (`pads.keys.trace_length.vent`), corners of a polygon, which have no names, by their
 //! number from 1 (`pads.dial.corners.1.x`). [`Document::paths`] lists them all.
 //!
+//! # Sections from outside
+//!
+//! An [`Override`] with a path into a section `[SECTION.NAME]` that the file does not have creates it, as in
+//! `guard.cross.between=keys` and `guard.cross.width=2 mm`; all the keys it needs must be given, and its name
+//! must not be nearly that of another one. `guard.cross=none` takes it away. A layer is added with
+//! `layer.air.behind=overlay` before its values are set, and goes with `layer.air=none`. Overrides are
+//! applied in their order: what is gone may come back in another form.
+//!
 //! [`Panel`]: crate::panel::Panel
 
 mod addition;
@@ -135,9 +143,13 @@ mod document_study;
 mod error;
 mod keys;
 mod measure;
+mod overrides;
+mod paths;
 pub mod quantity;
 pub mod reading;
+mod sections;
 mod toml_text;
+mod tree;
 mod trust;
 pub mod typed;
 pub mod typed_circuit;
@@ -147,9 +159,10 @@ pub mod typed_study;
 pub mod words;
 
 pub use addition::Addition;
-pub use document::{Document, Override};
+pub use document::Document;
 pub use document_scaled::Scalable;
 pub use error::{Place, ScenarioError};
+pub use overrides::Override;
 pub use toml_text::MAX_BYTES;
 
 // For files of other modules that are read in the same way.

@@ -1,9 +1,9 @@
 //! Any other TOML file of typed keys, read with the care of the panel file: places, nearest keys, hints.
 
-use super::document::span_of;
 use super::error::{Finding, ScenarioError};
 use super::keys::KeyShape;
 use super::toml_text::{in_two_lines, parsed, text_of_bytes};
+use super::tree::span_of;
 use schemars::JsonSchema;
 use serde::de::DeserializeOwned;
 use toml::de::DeTable;

@@ -1,0 +1,517 @@
+//! Overrides that create sections of a panel file, take them away and add layers: the same panels as files
+//! that say so, and the text of every message.
+
+use assert_cmd::Command;
+use padfield::panel::Panel;
+use padfield::scenario::{Document, Override, ScenarioError};
+use proptest::prelude::*;
+use std::path::Path;
+
+const PAIR: &str = include_str!("../scenarios/two_pads.toml");
+const FERN: &str = include_str!("../scenarios/fern.toml");
+
+fn document(text: &str) -> Document {
+    Document::from_text("panel.toml", text).unwrap_or_else(|e| panic!("{}", e.render(false)))
+}
+
+fn overrides(text: &str) -> Vec<Override> {
+    Override::several(text).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn panel(text: &str, set: &str) -> Result<Panel, ScenarioError> {
+    document(text).panel(&overrides(set))
+}
+
+fn good(text: &str, set: &str) -> Panel {
+    panel(text, set).unwrap_or_else(|e| panic!("{set}: {}", e.render(false)))
+}
+
+/// The panel of a file that says the same.
+fn written(text: &str) -> Panel {
+    let whole = document(text).panel(&[]);
+    whole.unwrap_or_else(|e| panic!("{}", e.render(false)))
+}
+
+#[test]
+fn a_section_that_overrides_create_is_the_section_in_the_file() {
+    let cases = [
+        (
+            "guard.cross.between=pair; guard.cross.width=2 mm",
+            "[guard.cross]\nbetween = \"pair\"\nwidth = \"2 mm\"\n",
+        ),
+        (
+            "ground.rim.layer=front; ground.rim.clearance=1 mm; ground.rim.outline=70 mm x 40 mm",
+            "[ground.rim]\nlayer = \"front\"\nclearance = \"1 mm\"\noutline = \"70 mm x 40 mm\"\n",
+        ),
+        (
+            "relief.slot.layer=overlay; relief.slot.between=pair; relief.slot.width=2 mm; \
+             relief.slot.depth=1 mm",
+            "[relief.slot]\nlayer = \"overlay\"\nbetween = \"pair\"\nwidth = \"2 mm\"\ndepth = \"1 mm\"\n",
+        ),
+        (
+            "film.drop.diameter=12 mm; film.drop.thickness=1 mm; film.drop.as=floating",
+            "[film.drop]\ndiameter = \"12 mm\"\nthickness = \"1 mm\"\nas = \"floating\"\n",
+        ),
+        (
+            "finger.child.contact=7 mm; finger.child.dome=12 mm; finger.child.offset.x=3 mm",
+            "[finger.child]\ncontact = \"7 mm\"\ndome = \"12 mm\"\noffset = \"3 mm, 0 mm\"\n",
+        ),
+        (
+            "supply.battery.to_earth=5 pF",
+            "[supply.battery]\nto_earth = \"5 pF\"\n",
+        ),
+        (
+            "material.felt.permittivity=1.4; overlay.material=felt",
+            "[material.felt]\npermittivity = 1.4\n",
+        ),
+        (
+            "pads.dial.layer=front; pads.dial.shape=disc; pads.dial.diameter=5 mm; \
+             pads.dial.centre=0 mm, 18 mm; pads.dial.columns=2; pads.dial.gap=4 mm",
+            "[pads.dial]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"5 mm\"\n\
+             centre = \"0 mm, 18 mm\"\ncolumns = 2\ngap = \"4 mm\"\n",
+        ),
+    ];
+    for (set, section) in cases {
+        let text = format!("{PAIR}\n{section}");
+        let text = if set.contains("overlay.material") {
+            text.replace("material = \"acrylic\"", "material = \"felt\"")
+        } else {
+            text
+        };
+        assert_eq!(good(PAIR, set), written(&text), "{set}");
+        assert_ne!(good(PAIR, set), written(PAIR), "{set}");
+    }
+}
+
+#[test]
+fn a_section_that_is_taken_away_is_not_in_the_file() {
+    let without = |from: &str, to: &str| {
+        let (start, end) = (PAIR.find(from).unwrap(), PAIR.find(to).unwrap());
+        format!("{}{}", &PAIR[..start], &PAIR[end..])
+    };
+    let cases = [
+        (
+            "ground.plane=none",
+            without("[ground.plane]", "[finger.adult]"),
+        ),
+        (
+            "finger.adult=none",
+            without("[finger.adult]", "# Does a quarter"),
+        ),
+    ];
+    for (set, text) in cases {
+        assert_eq!(good(PAIR, set), written(&text), "{set}");
+        assert_ne!(good(PAIR, set), written(PAIR), "{set}");
+    }
+    // One after the other: created and gone, gone and created in another form.
+    assert_eq!(
+        good(
+            PAIR,
+            "guard.g.between=pair; guard.g.width=1 mm; guard.g=none"
+        ),
+        written(PAIR)
+    );
+    let discs = good(
+        PAIR,
+        "pads.pair=none; pads.pair.layer=front; pads.pair.shape=disc; pads.pair.diameter=14 mm; \
+         pads.pair.columns=2; pads.pair.gap=5 mm; pads.pair.names=[\"left\", \"right\"]",
+    );
+    let text = PAIR
+        .replace("shape = \"rectangle\"", "shape = \"disc\"")
+        .replace("size = \"0.5 in x 0.5 in\"", "diameter = \"14 mm\"")
+        .replace("gap = \"0.25 in\"", "gap = \"5 mm\"");
+    assert_eq!(discs, written(&text));
+}
+
+#[test]
+fn layers_are_added_behind_another_and_taken_away() {
+    let air = "[[layer]]\nname = \"air\"\npermittivity = 1\nthickness = \"0.1 mm\"\n\n";
+    let before = "[[layer]]\nname = \"front\"";
+    assert!(PAIR.contains(before));
+    let with_air = PAIR.replace(before, &format!("{air}{before}"));
+    let set = "layer.air.behind=overlay; layer.air.permittivity=1; air.thickness=0.1 mm";
+    assert_eq!(good(PAIR, set), written(&with_air));
+    assert_eq!(good(&with_air, "layer.air=none"), written(PAIR));
+    // To another place: paths follow the layers.
+    let moved = good(
+        &with_air,
+        "layer.air=none; layer.air.behind=board; layer.air.permittivity=1; \
+         layer.air.thickness=2 mm; layer.board.thickness=1 mm",
+    );
+    let names: Vec<&str> = moved.layers.iter().map(|l| l.name.as_str()).collect();
+    assert_eq!(names, ["overlay", "front", "board", "air", "back"]);
+    let mm = |index: usize| (moved.layers[index].thickness.nominal.mm() * 1e6).round() / 1e6;
+    assert_eq!([mm(2), mm(3)], [1.0, 2.0]);
+}
+
+#[test]
+fn what_is_set_for_good_is_what_is_set_at_once() {
+    let set = overrides(
+        "guard.cross.between=pair; guard.cross.width=2 mm; ground.plane=none; overlay.thickness=5 mm",
+    );
+    let (pair, more) = (
+        document(PAIR),
+        overrides("guard.cross.width=1 mm; idle=floating"),
+    );
+    let changed = pair.overridden(&set).unwrap();
+    let all = [&set[..], &more[..]].concat();
+    assert_eq!(changed.panel(&[]).unwrap(), pair.panel(&set).unwrap());
+    assert_eq!(changed.panel(&more).unwrap(), pair.panel(&all).unwrap());
+    // A path is known, a value is the one that was set, a design can turn it.
+    assert_eq!(
+        changed.value_at("guard.cross.width").unwrap().as_deref(),
+        Some("2 mm")
+    );
+    assert!(
+        changed
+            .paths()
+            .all(|path| !path.starts_with("ground.plane"))
+    );
+    let panel = changed.panel(&[]).unwrap();
+    let scalables = changed.scalables(&panel);
+    let value = |path: &str| {
+        let one = scalables.iter().find(|one| one.path == path);
+        one.unwrap_or_else(|| panic!("no {path}")).value
+    };
+    assert_eq!(value("layer.overlay.thickness"), 5.0);
+    assert_eq!(value("guard.cross.width"), 2.0);
+    assert!(changed.range("guard.cross.width=1mm..4mm").is_ok());
+    // Another panel, another identity of its studies.
+    assert_ne!(changed.identity("spacing"), pair.identity("spacing"));
+    // What was set is told as --set, whatever fails later.
+    let shorted = changed
+        .panel(&overrides("pads.pair.gap=1.5 mm"))
+        .unwrap_err();
+    assert!(
+        shorted
+            .to_string()
+            .starts_with("--set guard.cross.width=2 mm: a guard of 2 mm touches pad"),
+        "{shorted}"
+    );
+}
+
+#[test]
+fn messages_name_what_is_missing_and_what_is_near() {
+    let guarded = format!("{PAIR}\n[guard.cross]\nbetween = \"pair\"\nwidth = \"2 mm\"\n");
+    let cases = [
+        (
+            PAIR,
+            "guard.cross.width=2 mm",
+            "--set guard.cross.width=2 mm: the new section [guard.cross] has no \"between\"; give \
+             guard.cross.between as well",
+        ),
+        (
+            PAIR,
+            "guard.cross.width=2 mm; guard.cross.between=pairs",
+            "--set guard.cross.between=pairs: there is no pad group \"pairs\"; did you mean \"pair\"?",
+        ),
+        (
+            PAIR,
+            "guard.cross.between=pair; guard.cross.width=9 mm",
+            "--set guard.cross.width=9 mm: a guard of 9 mm touches pad \"left\": they are shorted; write \
+             less than the gap between the pads",
+        ),
+        (
+            PAIR,
+            "guard.cross.widht=2 mm",
+            "--set guard.cross.widht=2 mm: [guard.cross] has no key \"widht\"; did you mean \
+             \"guard.cross.width\"?",
+        ),
+        (
+            PAIR,
+            "guard.cross.colour=red",
+            "--set guard.cross.colour=red: [guard.cross] has no key \"colour\"; keys of [guard.cross]: \
+             between, width",
+        ),
+        (
+            &guarded,
+            "guard.cros.width=1 mm",
+            "--set guard.cros.width=1 mm: there is no value at \"guard.cros.width\"; did you mean \
+             \"guard.cross.width\"? the name of a new section must be less like \"cross\"",
+        ),
+        (
+            PAIR,
+            "pads.button.gap=5 mm",
+            "--set pads.button.gap=5 mm: the new section [pads.button] has no \"layer\" and no \"shape\"; \
+             give pads.button.layer, pads.button.shape as well; this file has [pads.pair]",
+        ),
+        (
+            PAIR,
+            "guard.a=b.width=1 mm",
+            "--set guard.a=b.width=1 mm: there is no value at \"guard.a\"; a path goes by names, such as \
+             layer.overlay.thickness",
+        ),
+        (
+            PAIR,
+            "guard..width=1 mm",
+            "--set guard..width=1 mm: the name is empty; a name has 1 to 40 letters, digits, spaces or \
+             signs, but no dot, equals sign or quote",
+        ),
+        (
+            PAIR,
+            "film.drop.thickness=1 mm; film.drop.as=floating",
+            "--set film.drop.thickness=1 mm: film \"drop\" has no size; add size = \"40 mm x 20 mm\" or \
+             diameter = \"6 mm\"",
+        ),
+        (
+            PAIR,
+            "finger.adult.contct=9 mm",
+            "--set finger.adult.contct=9 mm: there is no value at \"finger.adult.contct\"; did you mean \
+             \"finger.adult.contact\"?",
+        ),
+        (
+            PAIR,
+            "ground.plan=none",
+            "--set ground.plan=none: there is no [ground.plan] to take away; did you mean \"ground.plane\"?",
+        ),
+        (
+            PAIR,
+            "guard.cross=none",
+            "--set guard.cross=none: there is no [guard.cross] to take away; this file has no [guard.NAME]",
+        ),
+        (
+            PAIR,
+            "plane=none",
+            "--set plane=none: \"plane\" is not the whole path of a section; write \"ground.plane\"",
+        ),
+        (
+            PAIR,
+            "layer.bond=none",
+            "--set layer.bond=none: there is no layer \"bond\" to take away; did you mean \"layer.board\"?",
+        ),
+        (
+            PAIR,
+            "layer.tape=none",
+            "--set layer.tape=none: there is no layer \"tape\" to take away; write \"layer.overlay\", \
+             \"layer.front\", \"layer.board\" or \"layer.back\"",
+        ),
+        (
+            PAIR,
+            "layer.front=none",
+            "--set layer.front=none: there is no copper layer \"front\"; write \"back\"",
+        ),
+        (
+            PAIR,
+            "pads.pair=none",
+            "--set pads.pair=none: there is no [pads.NAME]; add at least one [pads.NAME]",
+        ),
+        (
+            PAIR,
+            "layer.air.thickness=0.1 mm",
+            "--set layer.air.thickness=0.1 mm: there is no value at \"layer.air.thickness\"; a new layer \
+             starts with layer.air.behind=overlay, the layer before it",
+        ),
+        (
+            PAIR,
+            "layer.air.behind=overlai",
+            "--set layer.air.behind=overlai: there is no layer \"overlai\"; did you mean \"overlay\"?",
+        ),
+        (
+            PAIR,
+            "layer.front.behind=overlay",
+            "--set layer.front.behind=overlay: the layer \"front\" is there already; give the new layer a \
+             name of its own",
+        ),
+        (
+            PAIR,
+            "layer.air.behind=overlay; layer.air.permittivity=1",
+            "--set layer.air.behind=overlay: layer \"air\" has no thickness; add thickness = \"4 mm\"",
+        ),
+        (
+            PAIR,
+            "study.spacing=none",
+            "--set study.spacing=none: there is no value at \"study.spacing\"; a path goes by names, such as \
+             layer.overlay.thickness",
+        ),
+        (
+            FERN,
+            "layer.overlai.thickness=5 mm",
+            "--set layer.overlai.thickness=5 mm: there is no value at \"layer.overlai.thickness\"; did you \
+             mean \"layer.overlay.thickness\"?",
+        ),
+    ];
+    let mut wrong = Vec::new();
+    for (text, set, expected) in cases {
+        let found = match panel(text, set) {
+            Ok(_) => "no error".to_owned(),
+            Err(error) => {
+                assert!(!error.render(false).is_empty());
+                error.to_string()
+            }
+        };
+        if found != expected {
+            wrong.push(format!("{set}\nexpected: {expected}\nfound:    {found}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn odd_paths_never_panic(
+        each in prop::collection::vec((
+            "(pads|layer|guard|ground|film|finger|supply|study|idle|board|x|)",
+            "(\\.(pair|overlay|front|cross|cros|plane|adult|spacing|a b|\\[|)){0,2}",
+            "(\\.(width|between|behind|layer|contact|names|size|x|y)){0,2}",
+            "(none|2 mm|pair|overlay|\\[1, 2\\]|\\[|\"|0|)",
+        ), 1..5)
+    ) {
+        let given: Vec<Override> = each
+            .into_iter()
+            .map(|(section, name, key, value)| Override { path: section + &name + &key, value })
+            .collect();
+        let pair = document(PAIR);
+        match pair.panel(&given) {
+            Err(error) => prop_assert!(error.to_string().len() < 2000),
+            Ok(panel) => {
+                let changed = pair.overridden(&given).unwrap();
+                prop_assert_eq!(changed.panel(&[]).unwrap(), panel);
+            }
+        }
+        if let Ok(changed) = pair.overridden(&given) {
+            for path in changed.paths() {
+                prop_assert!(changed.value_at(path).is_ok());
+            }
+            let _ = changed.identity("spacing");
+        }
+    }
+}
+
+#[test]
+fn every_shipped_panel_loses_and_regains_its_sections() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let mut seen = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_none_or(|e| e != "toml") {
+            continue;
+        }
+        let text = std::fs::read_to_string(&path).unwrap();
+        let whole = document(&text);
+        let original = whole.panel(&[]).unwrap();
+        // The names of all sections that have one, from the paths of their values.
+        let mut names: Vec<(String, String)> = Vec::new();
+        for path in whole.paths() {
+            if let [section, name, _] = path.split('.').collect::<Vec<_>>()[..]
+                && ["ground", "guard", "relief", "film", "finger", "supply"].contains(&section)
+                && !names.contains(&(section.to_owned(), name.to_owned()))
+            {
+                names.push((section.to_owned(), name.to_owned()));
+            }
+        }
+        for (section, name) in names {
+            let front = format!("{section}.{name}.");
+            let gone = overrides(&format!("{section}.{name}=none"));
+            let Ok(changed) = whole.panel(&gone) else {
+                // A section that others need by name.
+                continue;
+            };
+            assert_ne!(changed, original, "{}: {section}.{name}", path.display());
+            let mut back = gone;
+            for path in whole.paths().filter(|path| path.starts_with(&front)) {
+                let value = whole.value_at(path).unwrap().filter(|v| !v.is_empty());
+                let is_whole = path[front.len()..].split('.').count() == 1;
+                if let Some(value) = value.filter(|_| is_whole) {
+                    back.push(Override {
+                        path: path.to_owned(),
+                        value,
+                    });
+                }
+            }
+            let again = whole.panel(&back);
+            // Sections of one kind are in another order when one of several comes last; the first
+            // finger is the default one.
+            let again = again.unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+            assert_eq!(again.pads, original.pads);
+            let sorted = |panel: &Panel| {
+                let fingers = panel.fingers.iter().map(|f| format!("{f:?}"));
+                let grounds = panel.grounds.iter().map(|g| format!("{g:?}"));
+                let guards = panel.guards.iter().map(|g| format!("{g:?}"));
+                let reliefs = panel.reliefs.iter().map(|r| format!("{r:?}"));
+                let films = panel.films.iter().map(|f| format!("{f:?}"));
+                let all = fingers
+                    .chain(grounds)
+                    .chain(guards)
+                    .chain(reliefs)
+                    .chain(films);
+                let mut all: Vec<String> = all.collect();
+                all.sort();
+                all
+            };
+            assert_eq!(sorted(&again), sorted(&original), "{section}.{name}");
+            seen += 1;
+        }
+    }
+    assert!(seen >= 15, "{seen}");
+}
+
+/// The program in a folder of its own with `panel.toml` in it; its exit code, output and table of points.
+fn run(text: &str, arguments: &[&str]) -> (Option<i32>, String, String) {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("panel.toml"), text).expect("the panel file");
+    let mut command = Command::cargo_bin("padfield").expect("the program is built");
+    let output = command
+        .current_dir(folder.path())
+        .args(arguments)
+        .output()
+        .expect("the program runs");
+    let table = folder.path().join("results/panel/size/points.csv");
+    let shown = [output.stdout, output.stderr].concat();
+    (
+        output.status.code(),
+        String::from_utf8(shown).expect("text"),
+        std::fs::read_to_string(table).unwrap_or_default(),
+    )
+}
+
+#[test]
+fn commands_see_the_panel_as_it_was_set() {
+    // A ground trace that only --set draws is varied; a wider one can only take more neighbour shift.
+    let arguments = [
+        "find",
+        "panel.toml",
+        "--set",
+        "model=section",
+        "--set",
+        "guard.cross.between=pair",
+        "--set",
+        "guard.cross.width=1 mm",
+        "--vary",
+        "guard.cross.width=0.5mm..4mm",
+        "--until",
+        "neighbour shift <= 1 pF",
+        "--accuracy",
+        "4%",
+    ];
+    let (code, text, _) = run(PAIR, &arguments);
+    assert_eq!(code, Some(0), "{text}");
+    assert!(text.contains("guard.cross.width"), "{text}");
+
+    // A sweep with a value set is the sweep of the file that says so.
+    let study = "\n[study.size]\nvary = [{ path = \"pads.key.diameter\", values = [\"8 mm\", \"12 mm\"] }]\n\
+                 accuracy = \"5 %\"\n";
+    let written = |to: &str| {
+        let text = include_str!("panels/round_pad.toml");
+        let drawn = "thickness = \"2 mm\"";
+        assert!(text.contains(drawn), "{text}");
+        text.replacen(drawn, &format!("thickness = \"{to}\""), 1) + study
+    };
+    let sweep = ["sweep", "panel.toml", "--no-charts"];
+    let (code, text, drawn) = run(&written("5 mm"), &sweep);
+    assert_eq!(code, Some(0), "{text}");
+    let set = [&sweep[..], &["--set", "overlay.thickness=5 mm"]].concat();
+    let (code, text, changed) = run(&written("2 mm"), &set);
+    assert_eq!(code, Some(0), "{text}");
+    let (_, _, plain) = run(&written("2 mm"), &sweep);
+    assert_eq!(drawn.lines().count(), 3, "{drawn}");
+    assert_eq!(drawn, changed);
+    assert_ne!(plain, changed);
+    let (code, text, _) = run(
+        &written("2 mm"),
+        &["sweep", "panel.toml", "--set", "overlay=none"],
+    );
+    assert_eq!(code, Some(2), "{text}");
+    assert!(text.contains("write \"layer.overlay\""), "{text}");
+}
