@@ -160,6 +160,29 @@ pub fn coupling(matrix: &Bounded, roles: &[Role], other: usize) -> Result<f64, A
     })
 }
 
+/// Capacitance that the driver of conductor `driven` has to charge: its charge per volt of its own, while the
+/// pin is measured. Nothing for conductors that are not driven or stand still.
+///
+/// # Errors
+/// See [`AlgebraError`].
+pub fn load(
+    matrix: &Bounded,
+    roles: &[Role],
+    driven: usize,
+) -> Result<Option<Estimate>, AlgebraError> {
+    let gain = match roles.get(driven) {
+        Some(Role::Driven { gain }) if *gain != 0.0 => *gain,
+        _ => return Ok(None),
+    };
+    let potential = Weights::new(&matrix.value, roles)?.potential;
+    let sum = |row: ndarray::ArrayView1<'_, f64>, size: &dyn Fn(f64) -> f64| -> f64 {
+        row.iter().zip(&potential).map(|(c, v)| c * size(*v)).sum()
+    };
+    let value = sum(matrix.value.row(driven), &|v| v) / gain;
+    let error = sum(matrix.estimated_error.row(driven), &f64::abs) / gain.abs();
+    Ok(Some(Estimate { value, error }))
+}
+
 /// The measured row when all the others are at 0 V.
 fn plain_entry(roles: &[Role]) -> Option<usize> {
     let others_grounded = roles

@@ -23,6 +23,9 @@ pub(super) fn to_text(response: &Response) -> String {
     if response.pads.iter().any(|pad| pad.touch.is_some()) {
         parts.push(touches(response));
     }
+    if response.pads.iter().any(|pad| !pad.driver_loads.is_empty()) {
+        parts.push(driver_loads(response));
+    }
     if !response.steps.is_empty() {
         parts.push(steps(response));
     }
@@ -96,6 +99,24 @@ fn bases(response: &Response) -> String {
     format!(
         "Base capacitance, untouched, pF\n{}",
         table(&header, 1, rows)
+    )
+}
+
+/// What shields and guards cost their drivers.
+fn driver_loads(response: &Response) -> String {
+    let rows = response.pads.iter().flat_map(|pad| {
+        pad.driver_loads.iter().map(|(name, load)| {
+            vec![
+                pad.name.clone(),
+                name.clone(),
+                with_error(*load, BASE_DIGITS),
+            ]
+        })
+    });
+    let header = ["while this pad is measured", "the driver of", "charges, pF"];
+    format!(
+        "Load of drivers, field part\n{}",
+        table(&header, 2, rows.collect())
     )
 }
 

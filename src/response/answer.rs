@@ -138,6 +138,8 @@ pub struct PadResponse {
     pub trace: StrayPart,
     /// Field part, trace and pin together, with the input tolerance of the stray parts.
     pub base_at_pin: Option<Toleranced<Capacitance>>,
+    /// What the driver of every driven shield and guard has to charge while this pad is measured.
+    pub driver_loads: Vec<(String, Estimated)>,
     /// The touch, when the finger was put on this pad.
     pub touch: Option<Touch>,
 }

@@ -275,11 +275,23 @@ fn pad_responses(panel: &Panel, finger: &Finger, solved: &[Solved]) -> Vec<PadRe
         let own = solved.iter().filter(|one| one.touched == index);
         own.chain(solved).find_map(|one| one.field.bases[index])
     };
+    let loads_of = |index: usize| -> Vec<(String, Estimated)> {
+        let own = solved.iter().filter(|one| one.touched == index);
+        let found = own
+            .chain(solved)
+            .find(|one| one.field.bases[index].is_some());
+        let loads = found.map(|one| one.field.loads[index].clone());
+        let loads = loads.unwrap_or_default().into_iter();
+        loads.map(|(name, load)| (name, estimated(load))).collect()
+    };
     let mut pads: Vec<PadResponse> = panel
         .pads
         .iter()
         .enumerate()
-        .map(|(index, pad)| untouched(panel, pad, base_of(index)))
+        .map(|(index, pad)| PadResponse {
+            driver_loads: loads_of(index),
+            ..untouched(panel, pad, base_of(index))
+        })
         .collect();
     for one in solved {
         if let Some(touch) = touch(panel, finger, &pads, one) {
@@ -309,6 +321,7 @@ fn untouched(panel: &Panel, pad: &Pad, base: Option<Measurement>) -> PadResponse
             value: trace,
             origin: panel.stray.trace.origin,
         },
+        driver_loads: Vec::new(),
         touch: None,
     }
 }

@@ -70,6 +70,10 @@ fn pad_json(response: &Response, pad: &PadResponse) -> Value {
         })),
         "pin": stray_json(&pad.pin),
         "trace": stray_json(&pad.trace),
+        "driver_loads": pad.driver_loads.iter().map(|(name, load)| json!({
+            "name": name,
+            "load": estimated_json(*load),
+        })).collect::<Vec<_>>(),
         "base_at_pin": pad.base_at_pin.map(|base| toleranced_json(&base)),
         "touch": pad.touch.as_ref().map(touch_json),
         "counts": response.counts.pad(&pad.name).map(pad_counts_json),

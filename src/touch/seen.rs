@@ -1,7 +1,7 @@
 //! What the algebra makes of one solved touch, per pad.
 
 use crate::capacitance::{
-    AlgebraError, Estimate, Measurement, Role, coupling, measure, measure_shift,
+    AlgebraError, Estimate, Measurement, Role, coupling, load, measure, measure_shift,
 };
 use crate::field::{Bounded, FieldAnswer, Shift};
 use crate::panel::lowering::{EffectiveLengths, FINGER, LoweredPart};
@@ -25,6 +25,9 @@ pub struct SeenTouch {
     pub shifts: Vec<Option<Estimate>>,
     /// Capacitances through the finger to earth \[F\]; nothing when the finger is not in the matrix.
     pub couplings: Vec<Option<f64>>,
+    /// What the driver of each driven part has to charge while the pad is measured, untouched: name and
+    /// capacitance \[F\].
+    pub loads: Vec<Vec<(String, Estimate)>>,
 }
 
 impl SolvedTouch {
@@ -61,6 +64,7 @@ impl SolvedTouch {
             bases: vec![None; pad_names.len()],
             shifts: vec![None; pad_names.len()],
             couplings: vec![None; pad_names.len()],
+            loads: vec![Vec::new(); pad_names.len()],
         };
         let Some(shift) = &self.shift else {
             return Ok(seen);
@@ -95,6 +99,16 @@ impl SolvedTouch {
             let without_roles = roles(&shift.without.conductors, name, false);
             let with_roles = roles(&self.with.conductors, name, true);
             let base = measure(&shift.without, &without_roles)?;
+            for part in &self.parts {
+                let rows = &shift.without.conductors;
+                let Some(row) = rows.iter().position(|name| *name == part.name) else {
+                    continue;
+                };
+                if let Some(load) = load(&shift.without, &without_roles, row)? {
+                    let load = scale_estimate(load, base_length);
+                    seen.loads[index].push((part.name.clone(), load));
+                }
+            }
             let change = measure_shift(&self.with, shift, &with_roles, &without_roles)?;
             seen.bases[index] = Some(scale_measurement(base, base_length));
             seen.shifts[index] = Some(scale_estimate(change, shift_length));
@@ -115,6 +129,7 @@ impl SeenTouch {
             mirrored.bases[image] = self.bases[index];
             mirrored.shifts[image] = self.shifts[index];
             mirrored.couplings[image] = self.couplings[index];
+            mirrored.loads[image].clone_from(&self.loads[index]);
         }
         mirrored
     }
