@@ -8,10 +8,11 @@
 //! W(D)   = integral of |D|^2/eps        + integral over the screens of q^2/g,
 //! ```
 //!
-//! q the jump of the normal displacement. The capacitance is the minimum of the first over all
-//! continuous phi (Dirichlet) and the maximum of 2 (charge times potential) - W over all D without
-//! charge in space (Thomson): a conductor on a leaky support is still a positive quadratic form. So
-//! the four energies keep their order K <= L <= C <= Q <= N when each gets its screen term:
+//! q the jump of the normal displacement. v C v is the least E of all continuous phi that have the
+//! conductors' potentials (Dirichlet) and the greatest 2 (charge times potential) - W of all D that
+//! are free of charge outside conductors and screens (Thomson; both squares are completed by the
+//! solution, where q = g (phi - v)). So the four energies keep their order K <= L <= C <= Q <= N when
+//! each gets its screen term:
 //!
 //! | | term of a face of area A with corner values u | |
 //! |---|---|---|

@@ -4,10 +4,10 @@
 //! The differences are central and extrapolated over two steps, so what is left is the step of the
 //! coefficient derivatives (1e-8) and, for permittivities, the f32 conductances (1e-7).
 
+mod screened;
+
 use super::{SegmentSums, cell_segments, node_segments};
-use crate::case::{
-    Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Screen, Solid, Wall,
-};
+use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Solid, Wall};
 use crate::field::cell_faces::{CellFaces, Conductance};
 use crate::field::cell_scheme::CellScheme;
 use crate::field::node_scheme::{NodeScheme, edge_cuts, node_links, open_walls, wall_cuts};
@@ -470,52 +470,6 @@ fn round() -> Case {
             conductor("finger", round(4.0, 4.6, 12.0)),
         ],
     )
-}
-
-/// A case with a screen of a conductor of its own.
-fn screened(mut case: Case, low: [f64; 3], high: [f64; 3]) -> Case {
-    case.id = format!("screened {}", case.id);
-    case.conductors.push(Conductor {
-        name: "hatch".into(),
-        solids: Vec::new(),
-    });
-    case.screens.push(Screen {
-        conductor: "hatch".into(),
-        extent: extent(low, high),
-        depth_m: 0.3 * MM,
-    });
-    case
-}
-
-/// On a face of the overlay, partly covered by the finger and beyond the end of the board; inside a board.
-fn all_screened() -> [(Case, f64); 3] {
-    [
-        (screened(planar(), [9.0, 4.6, 0.0], [48.0, 4.6, 0.0]), 1.5),
-        (
-            screened(axisymmetric(), [2.0, 1.0, 0.0], [12.0, 1.0, 0.0]),
-            1.5,
-        ),
-        (screened(blocks(), [6.0, 10.0, 1.0], [22.0, 24.0, 1.0]), 0.6),
-    ]
-}
-
-#[test]
-fn every_segment_around_screens() {
-    for (case, fineness) in all_screened() {
-        // In the volume those that start at an edge or at the level of the screen.
-        let all = case.kind != Kind::Volume;
-        let starts = [6.0, 10.0, 1.0].map(|at| at * MM);
-        check_segments(&case, fineness, |axis, low, _| {
-            all || (low - starts[axis]).abs() < 1e-9
-        });
-    }
-}
-
-#[test]
-fn permittivities_beside_screens() {
-    for (case, fineness) in all_screened() {
-        check_permittivities(&case, fineness, 1e-7);
-    }
 }
 
 #[test]
