@@ -256,8 +256,9 @@ fn a_trace_per_centimetre_is_that_of_finite_elements() {
     assert!(covered.per_length.microstrip.is_some() && open.per_length.microstrip.is_none());
 }
 
-/// Record F17: a foreign trace under the middle of a pad of 14 mm; its uncertainty is 1.1 %. A closed form of
-/// a strip over a plane, 0.38 pF/cm times 14 mm, gives 0.53 pF: too low by a third.
+/// Record F17: a foreign trace under the middle of a pad of 14 mm. Its walls are grounded 40 mm away and take
+/// some of the coupling, ours are open: 5 % (`tests/reference.rs` has the record itself). A closed form of a
+/// strip over a plane, 0.38 pF/cm times 14 mm, gives 0.53 pF: too low by a third.
 #[test]
 fn a_trace_under_a_pad_couples_as_finite_elements_say() {
     let text = overlay(2.8, "3 mm")
@@ -272,7 +273,7 @@ fn a_trace_under_a_pad_couples_as_finite_elements_say() {
     near(
         crossing.coupling.value.pf(),
         -reference("F17", "pad", "trace"),
-        0.03,
+        0.05,
         "coupling",
     );
 }

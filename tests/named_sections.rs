@@ -197,8 +197,8 @@ fn messages_name_what_is_missing_and_what_is_near() {
         (
             PAIR,
             "guard.cross.width=2 mm",
-            "--set guard.cross.width=2 mm: the new section [guard.cross] has no \"between\"; give \
-             guard.cross.between as well",
+            "--set guard.cross.width=2 mm: nothing says where guard \"cross\" runs; add between = \"keys\" or \
+             around = \"keys\", the name of a pad group",
         ),
         (
             PAIR,
@@ -221,7 +221,7 @@ fn messages_name_what_is_missing_and_what_is_near() {
             PAIR,
             "guard.cross.colour=red",
             "--set guard.cross.colour=red: [guard.cross] has no key \"colour\"; keys of [guard.cross]: \
-             between, width",
+             between, around, width, clearance, layer, state, gain",
         ),
         (
             &guarded,

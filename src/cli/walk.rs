@@ -21,7 +21,7 @@ use std::path::PathBuf;
 /// Walk a finger across the panel and over its face: counts of every pad at every place
 #[derive(Clone, Debug, clap::Args)]
 #[command(
-    after_help = "Examples: padfield walk scenarios/fern.toml --finger child --finger thumb --no-map\n          \
+    after_help = "Example: padfield walk scenarios/fern.toml --finger child --finger thumb --no-map\n         \
     padfield walk scenarios/tern.toml --slider slider --finger adult\n\n\
     Exit codes: 0 success, 2 bad input, 4 accuracy not reached, 130 interrupted"
 )]
