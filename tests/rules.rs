@@ -346,6 +346,8 @@ fn an_accuracy_that_is_not_reached_or_a_memory_that_is_too_small_is_said() {
         arguments.extend(["--accuracy", "0.01%", "--memory", memory]);
         let run = Run::of(&scenario("two_pads"), &arguments);
         assert_eq!(run.code, Some(4), "{}{}", run.text, run.errors);
-        assert!(run.text.contains(told), "{}", run.text);
+        // Where the line breaks depends on how long the time in it is.
+        let words: Vec<&str> = run.text.split_whitespace().collect();
+        assert!(words.join(" ").contains(told), "{}", run.text);
     }
 }
