@@ -1,6 +1,7 @@
 //! `padfield walk FILE --slider PADS`: the position that a slider tells.
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::paragraph::wrap;
 use super::table::{significant, table};
 use super::walk::{WalkArguments, assumption, unknown};
 use super::{Exit, Failure, interrupt, print, window as window_command};
@@ -94,16 +95,20 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
     ];
     let group = slides.first().map_or("", |slide| slide.group.as_str());
     let pitch = slides.first().map_or(0.0, |slide| slide.pitch.mm());
+    let explained = format!(
+        "Centroid of the three neighbouring segments with the most counts, {} mm apart; around a wheel the \
+         direction of all. Deviation from the true position without any correction, outside the dead ends, \
+         with its largest numerical error; in a dead end the estimate moves less than half as far as the \
+         finger. Resolution: one standard deviation of the untouched noise. Limits of common practice: \
+         {LARGEST_DEVIATION_MM} mm, 20 % ripple.",
+        significant(pitch, 3),
+    );
     format!(
-        "{}\n\nPosition told by \"{group}\", supply {}\n{}\nCentroid of the three neighbouring segments \
-         with the most counts, {} mm apart; around a wheel the direction of all. Deviation from the true \
-         position without any correction, outside the dead ends, with its largest numerical error; there the \
-         estimate moves less than half as far as the finger. Resolution: one standard deviation of the \
-         untouched noise. Limits of common practice: {LARGEST_DEVIATION_MM} mm, 20 % ripple.\n",
+        "{}\n\nPosition told by \"{group}\", supply {}\n{}\n{}\n",
         panel.title,
         supply.name,
         table(&header, 1, rows),
-        significant(pitch, 3),
+        wrap(&explained),
     )
 }
 
