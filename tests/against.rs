@@ -335,7 +335,15 @@ fn pads_are_matched_by_name() {
 fn neighbours_that_are_mirror_images_are_not_told_as_another_worst_one() {
     // The middle of CLOVER's three keys has two equal neighbours.
     let arguments = ["--against", "guard.g.between=keys; guard.g.width=1 mm"];
-    let panel = ["solve", "scenarios/clover.toml", "--model", "section"];
+    // A section holds no metal nearby.
+    let panel = [
+        "solve",
+        "scenarios/clover.toml",
+        "--model",
+        "section",
+        "--set",
+        "object.cells=none",
+    ];
     let (text, _) = padfield(&[&panel[..], &arguments[..]].concat(), 0);
     assert!(
         text.contains("A: assumptions that differ. Ground at 0 V: guard"),
@@ -431,7 +439,7 @@ fn bad_variants_are_told_before_anything_is_solved() {
         ),
         (
             &["--against", "guard.cross.width=2 mm"],
-            "the new section [guard.cross] has no \"between\"",
+            "nothing says where guard \"cross\" runs",
         ),
         (
             &["--against", "overlay.thickness=5"],

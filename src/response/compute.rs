@@ -100,18 +100,18 @@ fn base_steps(
 ) -> Result<Vec<BaseStep>, ResponseError> {
     let never = || false;
     let changes = base_changes(request.panel, &request.settings, &never, progress)?;
-    let names: Vec<&str> = request.panel.pads.iter().map(|p| p.name.as_str()).collect();
     Ok(changes
         .iter()
         .flat_map(|one| {
             let both = one.before.iter().zip(&one.changes);
-            both.zip(&names).map(|((before, change), pad)| BaseStep {
-                kind: one.kind,
-                name: one.name.clone(),
-                pad: (*pad).to_owned(),
-                before: estimated(*before),
-                change: estimated(*change),
-            })
+            both.zip(&one.pads)
+                .map(|((before, change), &pad)| BaseStep {
+                    kind: one.kind,
+                    name: one.name.clone(),
+                    pad: request.panel.pads[pad].name.clone(),
+                    before: estimated(*before),
+                    change: estimated(*change),
+                })
         })
         .collect())
 }

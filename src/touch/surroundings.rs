@@ -38,7 +38,9 @@ pub struct BaseChange {
     pub kind: Surrounding,
     /// Name of the film, object or frame.
     pub name: String,
-    /// Field parts of the pads before, in panel order \[F\].
+    /// Panel indices of the pads that are asked: all but the segments of grounded sliders.
+    pub pads: Vec<usize>,
+    /// Field parts of those pads before \[F\].
     pub before: Vec<Estimate>,
     /// After minus before \[F\].
     pub changes: Vec<Estimate>,
@@ -93,7 +95,9 @@ pub fn base_changes(
 struct Bench<'p> {
     kind: Surrounding,
     name: &'p str,
+    /// Names and panel indices of the pads that are conductors of the case.
     pads: Vec<String>,
+    indices: Vec<usize>,
     case: Case,
     parts: Vec<LoweredPart>,
     driven: Vec<String>,
@@ -112,9 +116,10 @@ impl<'p> Bench<'p> {
         alone
             .films
             .retain(|film| kind == Surrounding::Film && film.name == name);
-        let pads: Vec<String> = panel.pads.iter().map(|pad| pad.name.clone()).collect();
         // The finger only marks where the outer wall is: it is taken away again.
-        let (Some(first), Some(finger)) = (pads.first(), panel.fingers.first()) else {
+        let single = panel.pads.iter().find(|pad| !panel.is_segment(pad));
+        let first = single.or(panel.pads.first()).map(|pad| &pad.name);
+        let (Some(first), Some(finger)) = (first, panel.fingers.first()) else {
             return Ok(None);
         };
         let mut finger = finger.clone();
@@ -126,7 +131,10 @@ impl<'p> Bench<'p> {
         Ok(Some(Self {
             kind,
             name,
-            pads,
+            indices: (0..panel.pads.len())
+                .filter(|&index| lowered.pads.contains(&panel.pads[index].name))
+                .collect(),
+            pads: lowered.pads,
             case,
             parts: lowered.parts,
             driven,
@@ -175,6 +183,7 @@ impl<'p> Bench<'p> {
         BaseChange {
             kind: self.kind,
             name: self.name.to_owned(),
+            pads: self.indices.clone(),
             before,
             changes,
         }

@@ -398,7 +398,8 @@ fn surrounding_events(panel: &Panel, changes: &[BaseChange]) -> Vec<Event> {
     let circuit = &panel.electronics.circuit;
     let mut events = Vec::new();
     for one in changes {
-        for (pad, (before, change)) in one.before.iter().zip(&one.changes).enumerate() {
+        let both = one.before.iter().zip(&one.changes);
+        for (&pad, (before, change)) in one.pads.iter().zip(both) {
             let at_pin = panel.stray.of(&panel.pads[pad]);
             let at_pin = at_pin.at_pin(Capacitance::from_farads(before.value));
             let [change, base_error, change_error] =
