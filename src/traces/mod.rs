@@ -4,7 +4,7 @@
 //! section or the untouched panel cannot be solved.
 //!
 //! - **Per length** comes from a plane cut across the trace where it is farthest from all pads
-//!   ([`trace_section`]), everything else at 0 V. In the plane the finger is endless along the trace:
+//!   ([`trace_section`](crate::panel::lowering::trace_section)), everything else at 0 V. In the plane the finger is endless along the trace:
 //!   times its contact length this is the touch of the trace, ends left out.
 //! - **Coupling** comes from the panel in three dimensions, untouched: between a trace's pad and every pad
 //!   it passes, with all traces and without any; the difference is what the traces add.
