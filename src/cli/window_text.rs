@@ -112,6 +112,8 @@ fn pad_table(window: &Window) -> String {
     let rows = window
         .pads
         .iter()
+        // Segments of a slider have no events of their own.
+        .filter(|pad| pad.weakest_true.is_some() || pad.strongest_false.is_some())
         .map(|one| {
             let choice = one.choice;
             let show = |value: Option<f64>| value.map_or("-".to_owned(), counts);
