@@ -385,3 +385,15 @@ fn gloves_and_voids_follow_their_formulas() {
     // 0.75 x 2.8 + 0.25.
     approx::assert_relative_eq!(permittivity.nominal.relative(), 2.35, max_relative = 1e-12);
 }
+
+/// The air under a hand that does not touch is part of the plate estimate: eps0 A over the sum of thickness
+/// over permittivity, by hand 8.854 fF/mm x 25 pi mm2 / (3/2.8 + 20) mm = 33.0 fF.
+#[test]
+fn the_plate_estimate_of_a_hand_counts_the_air_under_it() {
+    let text = overlay(2.8, "3 mm")
+        + &disc("14 mm", "")
+        + "[finger.hand]\ncontact = \"10 mm\"\ndome = \"16 mm\"\ndistance = \"20 mm\"\n";
+    let response = solved(&panel(&text), 0.05);
+    let touch = response.pads[0].touch.as_ref().expect("touched");
+    near(touch.estimates[0].value.pf(), 0.0330, 0.005, "plates");
+}

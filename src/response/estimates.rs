@@ -37,7 +37,13 @@ pub(super) fn hand_estimates(
     let contact_radius = finger.contact.metres() / 2.0;
     let contact = std::f64::consts::PI * contact_radius * contact_radius;
     let overlap = Area::from_square_metres(contact.min(pad_area.square_metres()));
-    let above = slabs(panel, 0, pad.layer);
+    let mut above = slabs(panel, 0, pad.layer);
+    if finger.distance.metres() > 0.0 {
+        above.push(Slab {
+            thickness: finger.distance,
+            permittivity: Permittivity::from_relative(1.0),
+        });
+    }
     let mut estimates = Vec::new();
     let mut add = |name, subject, value: Capacitance, known_fault| {
         let computed = match subject {
