@@ -10,7 +10,7 @@ use padfield::response::{Request, Response, respond};
 use padfield::scenario::panel_from_bytes;
 
 /// Runs of which the best counts.
-const RUNS: usize = 3;
+const RUNS: usize = 5;
 /// Default accuracy of `padfield solve`.
 const ACCURACY: f64 = 0.01;
 
@@ -35,6 +35,7 @@ fn best(name: &str, text: &str) -> (Duration, Response) {
 }
 
 fn main() {
+    padfield::cli::keep_freed_memory();
     let panels = [
         ("two pads", include_str!("../scenarios/two_pads.toml")),
         (

@@ -62,6 +62,7 @@ enum Command {
 /// Runs the program: arguments (the program's name first) in, output on stdout, messages on stderr,
 /// exit code out. Never panics.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Exit {
+    super::keep_freed_memory();
     let parsed = match Arguments::try_parse_from(arguments) {
         Ok(parsed) => parsed,
         Err(error) => {

@@ -15,6 +15,7 @@ mod find_text;
 mod input;
 mod interrupt;
 pub mod lists;
+mod memory;
 mod paragraph;
 mod progress;
 pub mod rules;
@@ -34,6 +35,7 @@ pub mod window;
 mod window_text;
 
 pub use app::run;
+pub use memory::keep_freed_memory;
 
 /// Exit code of a command.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

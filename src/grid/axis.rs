@@ -7,6 +7,9 @@ pub struct Line {
     pub at_m: f64,
     /// Whether the field is singular there: a conductor ends or lies there.
     pub singular: bool,
+    /// Distance from a singular line within which the field no longer grows \[m\]: 0 at a conductor,
+    /// the depth of a screen where something is cut out of it.
+    pub blunt_m: f64,
 }
 
 /// Nodes of one axis, graded towards the singular lines.
@@ -58,12 +61,13 @@ const SAMPLES: usize = 240;
 struct Singular {
     at: f64,
     length: f64,
+    blunt: f64,
 }
 
 impl Singular {
     /// Cells per length that this line asks for at coordinate x, per unit of fineness.
     fn density(&self, x: f64) -> f64 {
-        let d = (x - self.at).abs();
+        let d = (x - self.at).abs().max(self.blunt);
         if d < self.length {
             (d / self.length).powf(-GRADING) / self.length
         } else {
@@ -73,11 +77,8 @@ impl Singular {
 }
 
 fn singular_lines(lines: &[Line]) -> Vec<Singular> {
-    let at: Vec<f64> = lines
-        .iter()
-        .filter(|l| l.singular)
-        .map(|l| l.at_m)
-        .collect();
+    let ends: Vec<&Line> = lines.iter().filter(|l| l.singular).collect();
+    let at: Vec<f64> = ends.iter().map(|l| l.at_m).collect();
     let extent = lines[lines.len() - 1].at_m - lines[0].at_m;
     let span = match at.len() {
         0 | 1 => extent,
@@ -95,9 +96,11 @@ fn singular_lines(lines: &[Line]) -> Vec<Singular> {
                 f64::INFINITY
             };
             let right = at.get(i + 1).map_or(f64::INFINITY, |next| next - at[i]);
+            let length = (0.5 * left.min(right)).clamp(shortest, longest);
             Singular {
                 at: at[i],
-                length: (0.5 * left.min(right)).clamp(shortest, longest),
+                length,
+                blunt: ends[i].blunt_m.min(0.5 * length),
             }
         })
         .collect()
