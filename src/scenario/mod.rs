@@ -42,7 +42,7 @@
 //! | | \[`wall_distance`\] | `"160 mm"`: from the panel to the outer, open wall |
 //! | `[[layer]]` | `name` | part of the dotted path |
 //! | | `material`, `permittivity` | one or both: a material by name, a permittivity `"2.8 ± 0.2"` |
-//! | | `thickness` | `"4.0 mm ± 0.2 mm"` |
+//! | | `thickness` | `"4.0 mm ± 0.2 mm"`; a layer of `"0 mm"` is not there |
 //! | | `copper` | instead of the three: copper of this thickness, between its neighbours |
 //! | `[material.NAME]` | `permittivity`, \[`source`\] | a material of this file; comes before the built-in ones |
 //! | `[board]` | `outline` | `"60 mm x 60 mm"`; without `[board]` the copper and 10 mm around it |

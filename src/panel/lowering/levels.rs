@@ -37,6 +37,8 @@ impl Levels {
             let top_m = -depth_m;
             let thickness_m = layer.thickness.nominal.metres();
             match &layer.content {
+                // A layer of zero thickness is not there.
+                LayerContent::Dielectric { .. } if thickness_m == 0.0 => {}
                 LayerContent::Dielectric { permittivity, .. } => {
                     depth_m += thickness_m;
                     dielectrics.push(DielectricSheet {

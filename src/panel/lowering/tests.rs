@@ -47,6 +47,20 @@ fn disc() -> Outline {
 }
 
 #[test]
+fn a_layer_of_zero_thickness_is_not_there() {
+    let mut closed = four_keys();
+    closed.layers[1].thickness = crate::units::Toleranced::exact(mm(0.0));
+    let closed = lowered(&closed).case;
+    let mut without = four_keys();
+    without.layers.remove(1);
+    for pad in &mut without.pads {
+        pad.layer -= 1;
+    }
+    without.grounds[0].layer -= 1;
+    assert_eq!(closed, lowered(&without).case);
+}
+
+#[test]
 fn a_volume_of_sheets() {
     let result = lowered(&four_keys());
     let names: Vec<_> = result

@@ -4,10 +4,10 @@ use super::super::error::Finding;
 use super::super::keys::{NAME_RULE, check_name, steps};
 use super::super::typed::{LayerEntry, PanelFile};
 use super::super::words::nearest;
-use super::positive_interval;
+use super::{positive, positive_interval};
 use crate::materials;
 use crate::panel::{Layer, LayerContent};
-use crate::units::{Permittivity, Toleranced};
+use crate::units::{Length, Permittivity, Toleranced};
 
 /// Vacuum is the least; beyond the most a decimal point has been lost.
 const PERMITTIVITY_RANGE: [f64; 2] = [1.0, 100_000.0];
@@ -41,9 +41,11 @@ pub(super) fn layers(file: &PanelFile) -> Result<Vec<Layer>, Finding> {
             if let None | Some(LayerContent::Copper) = before {
                 return Err(copper_against(index, layers.last()));
             }
+            insulated(&layers)?;
         }
         layers.push(layer);
     }
+    insulated(&layers)?;
     if layers.is_empty() {
         return Err(Finding::at(
             steps!["layer"],
@@ -59,6 +61,23 @@ pub(super) fn layers(file: &PanelFile) -> Result<Vec<Layer>, Finding> {
         ));
     }
     Ok(layers)
+}
+
+/// Layers of zero thickness are not there, as a bond without air; of those before a copper layer, and of
+/// those behind the last one, not all may be.
+fn insulated(layers: &[Layer]) -> Result<(), Finding> {
+    let is_copper = |layer: &Layer| layer.content == LayerContent::Copper;
+    let first = layers.iter().rposition(is_copper).map_or(0, |at| at + 1);
+    let run = &layers[first..];
+    if run.is_empty()
+        || run
+            .iter()
+            .any(|layer| layer.thickness.nominal.metres() > 0.0)
+    {
+        return Ok(());
+    }
+    let steps = steps!["layer", first, "thickness"];
+    positive(steps, run[0].thickness.nominal, "the thickness").map(|_| ())
 }
 
 fn copper_against(index: usize, before: Option<&Layer>) -> Finding {
@@ -112,7 +131,11 @@ fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Layer, Fi
     })?;
     Ok(Layer {
         name: name.clone(),
-        thickness: positive_interval(at("thickness"), thickness.0, "the thickness")?,
+        thickness: if thickness.0 == Toleranced::exact(Length::default()) {
+            thickness.0
+        } else {
+            positive_interval(at("thickness"), thickness.0, "the thickness")?
+        },
         content,
     })
 }
