@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 30] = [
+const ORDER: [&str; 33] = [
     "units",
+    "spread",
     "chart",
     "case",
     "grid",
@@ -28,6 +29,8 @@ const ORDER: [&str; 30] = [
     "trade",
     "walk",
     "window",
+    "sensitivity",
+    "tolerance",
     "find",
     "store",
     "figures",

@@ -96,6 +96,7 @@ pub use heat_map::{HeatMap, MapMultiples, MapPanel};
 pub use histogram::{Histogram, ValueGroup};
 pub use line::{LineChart, LineMultiples, LinePanel};
 pub use map_limits::MapLimit;
+pub(crate) use number::plain as number_text;
 pub use outlines::MapOutline;
 pub use ranges::{RangeBand, RangeChart, RangeGroup, RangeRow};
 pub use scatter::{Scatter, TradeOff};

@@ -10,7 +10,7 @@ const SMALLEST_PLAIN: f64 = 1e-5;
 const LARGEST_PLAIN: f64 = 1e7;
 
 /// `value` rounded to `significant` digits, trailing zeros dropped: 0.25, 1 200, 3×10⁹.
-pub(super) fn plain(value: f64, significant: usize) -> String {
+pub(crate) fn plain(value: f64, significant: usize) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }

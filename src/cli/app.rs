@@ -15,6 +15,7 @@ use super::progress::Progress;
 use super::rules::{RulesArguments, rules};
 use super::solve::{SolveArguments, solve};
 use super::sweep::{SweepArguments, sweep};
+use super::tolerance::{ToleranceArguments, tolerance};
 use super::verify::{VerifyArguments, verify};
 use super::walk::{WalkArguments, walk};
 use super::window::{WindowArguments, window};
@@ -45,6 +46,7 @@ enum Command {
     Window(WindowArguments),
     Walk(WalkArguments),
     Rules(RulesArguments),
+    Tolerance(ToleranceArguments),
     Circuit(CircuitArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
@@ -121,6 +123,7 @@ fn execute(
         Command::Circuit(arguments) => circuit(&arguments, output, progress),
         Command::Walk(arguments) => walk(&arguments, output, progress),
         Command::Rules(arguments) => rules(&arguments, output, progress),
+        Command::Tolerance(arguments) => tolerance(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

@@ -27,6 +27,8 @@ pub mod sweep;
 mod sweep_progress;
 mod sweep_text;
 mod table;
+pub mod tolerance;
+mod tolerance_text;
 mod traces_text;
 pub mod verify;
 pub mod walk;

@@ -43,8 +43,8 @@ pub use sheet::Sheet;
 pub(crate) use names::{capital, file_name, of_path};
 
 use crate::chart::{
-    BarChart, ChartError, HeatMap, LineChart, LineMultiples, MapMultiples, RangeChart, Scatter,
-    Stacked, TradeOff,
+    BarChart, ChartError, HeatMap, Histogram, LineChart, LineMultiples, MapMultiples, RangeChart,
+    Scatter, Stacked, TradeOff,
 };
 use crate::study::{Combine, Quantity};
 
@@ -69,6 +69,8 @@ pub enum Picture {
     Bars(BarChart),
     /// Ranges of events in groups.
     Ranges(RangeChart),
+    /// How often values occur.
+    Histogram(Histogram),
 }
 
 impl Picture {
@@ -84,6 +86,7 @@ impl Picture {
             Self::Stacked(charts) => charts.title(),
             Self::Bars(chart) => &chart.title,
             Self::Ranges(chart) => &chart.title,
+            Self::Histogram(chart) => &chart.title,
         }
     }
 
@@ -102,6 +105,7 @@ impl Picture {
             Self::Stacked(charts) => Ok(charts.svg().to_owned()),
             Self::Bars(chart) => chart.svg(),
             Self::Ranges(chart) => chart.svg(),
+            Self::Histogram(chart) => chart.svg(),
         }
     }
 
@@ -120,6 +124,7 @@ impl Picture {
             Self::Stacked(charts) => charts.png(scale),
             Self::Bars(chart) => chart.png(scale),
             Self::Ranges(chart) => chart.png(scale),
+            Self::Histogram(chart) => chart.png(scale),
         }
     }
 }

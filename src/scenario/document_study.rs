@@ -2,7 +2,7 @@
 
 use super::document::Document;
 use super::error::{Finding, ScenarioError};
-use super::keys::{STUDY, steps};
+use super::keys::{STUDY, TOLERANCE, steps};
 use super::overrides::Override;
 use super::trust::study::{Checks, study};
 use super::words::{listed, nearest};
@@ -63,6 +63,7 @@ impl Document {
         self.compact(|section, name| match section {
             "title" => false,
             STUDY => name.is_none_or(|name| name == study),
+            TOLERANCE => false,
             _ => true,
         })
     }

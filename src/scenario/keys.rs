@@ -145,6 +145,8 @@ fn items_of(schema: &Json, root: &Json) -> Option<Vec<String>> {
 
 /// The section of the studies.
 pub(super) const STUDY: &str = "study";
+/// The section of the tolerances.
+pub(super) const TOLERANCE: &str = "tolerance";
 
 pub(super) fn with_step(steps: &[Step], step: impl Into<Step>) -> Vec<Step> {
     let mut longer = steps.to_vec();
@@ -165,7 +167,7 @@ pub(super) fn file_keys() -> &'static [Key] {
 pub(super) fn keys_of_named(section: &str) -> Option<Vec<(&'static str, bool)>> {
     let key = file_keys().iter().find(|key| key.name == section)?;
     match &key.shape {
-        KeyShape::Named(inner) if section != STUDY => match &**inner {
+        KeyShape::Named(inner) if section != STUDY && section != TOLERANCE => match &**inner {
             KeyShape::Section(keys) => {
                 let each = keys.iter().map(|key| (key.name.as_str(), key.required));
                 Some(each.collect())

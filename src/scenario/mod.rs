@@ -95,6 +95,10 @@
 //! | | \[`limits`\] | a list of `quantity`, `at_most` or `at_least`, \[`because`\] |
 //! | | \[`accuracy`\] | `"1 %"`: wanted estimated error of every base and touch shift |
 //! | | \[`finger`\] | the first of the file |
+//! | `[tolerance.NAME]` | `of` | values that move together by one draw: `["pads.keys.size", "-pads.keys.gap"]`, the second the other way |
+//! | | `within`, or `plus` and `minus` | `"0.05 mm"` or `"5 %"` |
+//! | | \[`shape`\], \[`deviations`\] | `"rectangular"`, `"triangular"` or `"normal"`, whose tolerance is 2 standard deviations |
+//! | | \[`with`\], \[`correlation`\] | another tolerance before it, -1 to 1 |
 //!
 //! Without any finger there is one named `adult (default)`: contact 10 mm, dome 16 mm, earthed, on
 //! every pad in turn (from memory). Defaults of `[circuit]` and `[scan]`: common practice, no source.
@@ -140,6 +144,7 @@ mod document;
 mod document_question;
 mod document_scaled;
 mod document_study;
+mod document_tolerance;
 mod error;
 mod keys;
 mod measure;
@@ -156,11 +161,13 @@ pub mod typed_circuit;
 mod typed_file;
 pub mod typed_metal;
 pub mod typed_study;
+pub mod typed_tolerance;
 pub mod words;
 
 pub use addition::Addition;
 pub use document::Document;
 pub use document_scaled::Scalable;
+pub use document_tolerance::Movable;
 pub use error::{Place, ScenarioError};
 pub use overrides::Override;
 pub use toml_text::MAX_BYTES;

@@ -1,6 +1,6 @@
 //! The dotted path of every value: `layer.overlay.thickness`, `pads.keys.gap.x`.
 
-use super::keys::{Key, KeyShape, Leaf, STUDY, Step, file_keys, shortened, with_step};
+use super::keys::{Key, KeyShape, Leaf, STUDY, Step, TOLERANCE, file_keys, shortened, with_step};
 use super::words::{listed, nearest};
 use toml::de::{DeTable, DeValue};
 
@@ -21,8 +21,10 @@ pub(super) struct PathEntry {
 pub(super) fn paths_of(root: &DeTable<'_>) -> Vec<PathEntry> {
     let mut paths = Vec::new();
     section_paths(file_keys(), Some(root), &[], "", &mut paths);
-    // A study is about the panel's values; its own are none of them.
-    paths.retain(|entry| !matches!(entry.steps.first(), Some(Step::Key(key)) if key == STUDY));
+    // Studies and tolerances are about the panel's values; their own are none of them.
+    paths.retain(|entry| {
+        !matches!(entry.steps.first(), Some(Step::Key(key)) if key == STUDY || key == TOLERANCE)
+    });
     paths
 }
 

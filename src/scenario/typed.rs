@@ -12,6 +12,7 @@ use super::typed_metal::{
     BezelEntry, GroundEntry, GuardEntry, ObjectEntry, ShieldEntry, TraceEntry,
 };
 use super::typed_study::StudyEntry;
+use super::typed_tolerance::ToleranceEntry;
 use super::words::{
     ApplicationWord, CopperModelWord, EndsWord, FillingWord, FilmWord, GloveWord, IdleWord,
     ModelWord, ShapeWord, SideWord,
@@ -93,6 +94,9 @@ pub struct PanelFile {
     /// Studies by name: what `sweep` varies.
     #[serde(default)]
     pub study: IndexMap<String, StudyEntry>,
+    /// How values spread from unit to unit, by name: what `tolerance` asks for.
+    #[serde(default)]
+    pub tolerance: IndexMap<String, ToleranceEntry>,
 }
 
 /// One `[[layer]]`: a dielectric (material or permittivity, and thickness) or copper.

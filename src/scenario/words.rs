@@ -216,6 +216,15 @@ words!(
     [("linear", Scale::Linear), ("logarithmic", Scale::Logarithmic)]
 );
 words!(
+    /// How a value is distributed over its tolerance; the deviations of a normal one are a key of their own.
+    SpreadWord(SpreadKind), "Spread",
+    [
+        ("rectangular", SpreadKind::Rectangular),
+        ("triangular", SpreadKind::Triangular),
+        ("normal", SpreadKind::Normal),
+    ]
+);
+words!(
     /// Measuring principle.
     PrincipleWord(PrincipleKind), "Principle",
     [
@@ -262,6 +271,17 @@ pub enum Combination {
     SideBySide,
     /// Spread over the ranges.
     Sample,
+}
+
+/// How a value is distributed over its tolerance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SpreadKind {
+    /// The same probability everywhere.
+    Rectangular,
+    /// Rising to the nominal value.
+    Triangular,
+    /// `deviations`.
+    Normal,
 }
 
 /// Distances of the values of a range.

@@ -11,6 +11,8 @@ mod seen;
 mod surroundings;
 
 pub use mirrors::{PanelMirror, panel_mirrors};
-pub use places::{PlacedTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+pub use places::{
+    PlacedTouch, TouchError, TouchPlace, Touches, WorkLimits, prepared, solve_touches,
+};
 pub use seen::{SeenTouch, SolvedTouch};
 pub use surroundings::{BaseChange, Surrounding, base_changes};

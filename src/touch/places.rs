@@ -4,7 +4,7 @@ use super::mirrors::{PanelMirror, panel_mirrors};
 use super::seen::{SeenTouch, SolvedTouch};
 use crate::capacitance::AlgebraError;
 use crate::field::{self, FieldError, Settings};
-use crate::panel::lowering::{FINGER, LoweringError, LoweringOptions, lower};
+use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Panel, ReturnPath};
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -204,6 +204,26 @@ struct Answered {
     simplifications: Vec<String>,
 }
 
+/// The field problem of a place, and settings that drive pads, parts and finger.
+///
+/// # Errors
+/// The panel does not fit its model.
+pub fn prepared(
+    panel: &Panel,
+    place: &TouchPlace,
+    settings: &Settings,
+) -> Result<(Lowered, Settings), LoweringError> {
+    let name = &panel.pads[place.pad].name;
+    let lowered = lower(panel, name, &place.finger, LoweringOptions::default())?;
+    let mut drive = lowered.driven();
+    drive.push(FINGER.to_owned());
+    let settings = Settings {
+        drive: Some(drive),
+        ..settings.clone()
+    };
+    Ok((lowered, settings))
+}
+
 fn solve_one(
     panel: &Panel,
     place: &TouchPlace,
@@ -213,12 +233,7 @@ fn solve_one(
     if (limits.stop)() {
         return Err(TouchError::Interrupted);
     }
-    let name = &panel.pads[place.pad].name;
-    let lowered = lower(panel, name, &place.finger, LoweringOptions::default())?;
-    let mut settings = limits.settings.clone();
-    let mut drive = lowered.driven();
-    drive.push(FINGER.to_owned());
-    settings.drive = Some(drive);
+    let (lowered, mut settings) = prepared(panel, place, &limits.settings)?;
     // So many touches may be in hand at once.
     settings.memory_cap_bytes /= rayon::current_num_threads() as u64;
     settings.start_fineness = start_fineness.or(settings.start_fineness);

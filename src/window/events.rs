@@ -209,7 +209,7 @@ fn palm(panel: &Panel) -> Option<Finger> {
 }
 
 /// Nominal base at a pad's pin from its field part \[F\].
-pub(super) fn at_pin(panel: &Panel, pad: usize, field_part_farads: f64) -> Capacitance {
+pub(crate) fn at_pin(panel: &Panel, pad: usize, field_part_farads: f64) -> Capacitance {
     let stray = panel.stray.of(&panel.pads[pad]);
     stray
         .at_pin(Capacitance::from_farads(field_part_farads))
@@ -217,7 +217,7 @@ pub(super) fn at_pin(panel: &Panel, pad: usize, field_part_farads: f64) -> Capac
 }
 
 /// Return paths at nominal value, weakest and strongest.
-pub(super) fn return_paths(panel: &Panel, supply: &Supply) -> [ReturnPath; 3] {
+pub(crate) fn return_paths(panel: &Panel, supply: &Supply) -> [ReturnPath; 3] {
     let range = supply.return_range(&panel.usage.body.value);
     [range.nominal, range.least, range.most]
         .map(|path| path.map_or(ReturnPath::Earthed, ReturnPath::Through))

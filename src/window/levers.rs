@@ -316,7 +316,7 @@ impl<'a> Pair<'a> {
 
 /// The place of an event on a panel that may have other dimensions: an offset keeps its length, and
 /// a palm its distance from the pad.
-fn place(panel: &Panel, event: &Event) -> Option<TouchPlace> {
+pub(crate) fn place(panel: &Panel, event: &Event) -> Option<TouchPlace> {
     let gesture = event.cause.gesture()?;
     let usage = &panel.usage;
     let known = |finger: &&Finger| finger.name == gesture.user;

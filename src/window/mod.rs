@@ -32,6 +32,8 @@ mod trace_aim;
 pub use decide::{PadWindow, ThresholdChoice, decide};
 pub use event::{Cause, Event, Gesture, Group};
 pub use events::{EventTable, Reference, gather};
+pub(crate) use events::{at_pin, return_paths};
+pub(crate) use levers::place;
 pub use levers::{Checked, Lever, LeverSearch, levers};
 pub use picture::picture;
 pub use record::to_json;

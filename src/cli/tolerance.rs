@@ -1,0 +1,143 @@
+//! `padfield tolerance FILE`: which tolerance hurts most, what yield a threshold has.
+
+use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::input::{self, bad_input};
+use super::tolerance_text::to_text;
+use super::window::failure as touch_failure;
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::field::Settings;
+use crate::figures::Picture;
+use crate::tolerance::{
+    Output, Question, Spread, ToleranceError, bars, family, histogram, to_json,
+    tolerance as spread_of,
+};
+use crate::touch::WorkLimits;
+use std::io::Write;
+use std::path::PathBuf;
+
+/// Most units that are drawn.
+const MOST_UNITS: usize = 1_000_000;
+
+/// Tell which tolerance hurts most, and what yield a fixed threshold gives
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield tolerance scenarios/fern.toml --units 0\n\n\
+    Tolerances are those the panel file writes at its values (\"4 mm ± 0.2 mm\") and its sections \
+    [tolerance.NAME]. Sensitivities come from one solution; units are drawn over a surrogate whose error \
+    is measured and printed.\n\n\
+    Exit codes: 0 success, 2 bad input, 3 the surrogate is not good enough for a yield, 4 accuracy not \
+    reached, 130 interrupted"
+)]
+pub struct ToleranceArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Judge this pad (default: the one whose threshold window is narrowest)
+    #[arg(long, value_name = "NAME")]
+    pub pad: Option<String>,
+    /// One threshold for all units, in counts (default: the middle of the nominal window)
+    #[arg(long, value_name = "COUNTS", value_parser = parse_counts)]
+    pub threshold: Option<f64>,
+    /// Units to draw at random; 0: sensitivities only, without further solves
+    #[arg(long, value_name = "N", default_value = "20000", value_parser = parse_units)]
+    pub units: usize,
+    /// Another seed draws other units
+    #[arg(long, value_name = "N", default_value = "1")]
+    pub seed: u64,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Wanted estimated error of every base and touch shift
+    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Folder of the charts (default: results/PANEL/tolerance in the current folder)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print one JSON object instead of text, and draw no chart
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn parse_counts(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(counts) if counts > 0.0 && counts.is_finite() => Ok(counts),
+        _ => Err("expected a number of counts above 0, such as 25".to_owned()),
+    }
+}
+
+fn parse_units(text: &str) -> Result<usize, String> {
+    match text.trim().parse::<usize>() {
+        Ok(units) if units <= MOST_UNITS => Ok(units),
+        _ => Err(format!("expected a whole number up to {MOST_UNITS}")),
+    }
+}
+
+/// Runs the command: solves, draws units, prints to `output`, draws the charts.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel or tolerance, a touch that cannot be solved.
+pub fn tolerance(
+    arguments: &ToleranceArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let document = input::read(&arguments.file, &arguments.set)?.document;
+    let family = family(&document).map_err(|error| bad_input(error.to_string()))?;
+    let limits = WorkLimits {
+        settings: Settings {
+            accuracy: arguments.accuracy,
+            memory_cap_bytes: arguments.memory,
+            ..Settings::default()
+        },
+        stop: &interrupt::asked,
+        progress,
+    };
+    interrupt::end_in_good_order();
+    let question = Question {
+        pad: arguments.pad.clone(),
+        threshold: arguments.threshold,
+        units: arguments.units,
+        seed: arguments.seed,
+    };
+    let spread = spread_of(&family, &question, &limits).map_err(|error| match error {
+        ToleranceError::Touch(error) => touch_failure(&arguments.file, &error),
+        ToleranceError::Scenario(error) => bad_input(error.to_string()),
+        other => bad_input(format!("{}: {other}", arguments.file.display())),
+    })?;
+    let title = &family.panel.title;
+    if arguments.json {
+        print(output, &format!("{}\n", to_json(&spread)))?;
+    } else {
+        print(output, &to_text(&family.panel, &spread))?;
+        print(output, &draw(arguments, title, &spread)?)?;
+    }
+    Ok(if !spread.accuracy_reached {
+        Exit::NotReached
+    } else if spread.surrogate.is_some_and(|quality| !quality.is_good()) {
+        Exit::CheckFailed
+    } else {
+        Exit::Success
+    })
+}
+
+fn draw(arguments: &ToleranceArguments, title: &str, spread: &Spread) -> Result<String, Failure> {
+    let folder = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| default_folder(&arguments.file, "tolerance"));
+    let mut drawn = Drawn::default();
+    for (name, output) in [
+        ("weakest-touch", Output::TrueCounts),
+        ("window-ratio", Output::Ratio),
+    ] {
+        let chart = bars(title, spread, output);
+        drawn.add(&folder, name, &Picture::Bars(chart))?;
+    }
+    if let Some(chart) = histogram(title, spread) {
+        drawn.add(&folder, "units", &Picture::Histogram(chart))?;
+    }
+    Ok(drawn_text(&drawn, &folder))
+}

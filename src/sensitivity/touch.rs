@@ -1,0 +1,233 @@
+//! One touch with the derivatives of its matrices.
+
+use super::change::{CaseChange, NotFollowed};
+use crate::field::{self, FieldAnswer, Settings};
+use crate::panel::lowering::{Lowered, LoweringError};
+use crate::panel::{IdleState, Panel, ReturnPath};
+use crate::touch::{SeenTouch, SolvedTouch, TouchError, TouchPlace, prepared};
+use crate::units::Capacitance;
+use ndarray::Array2;
+use std::sync::Arc;
+
+/// A solved touch with what its matrices do when the case moves.
+#[derive(Clone, Debug)]
+pub struct DifferentiatedTouch {
+    pad_names: Vec<String>,
+    idle: IdleState,
+    lowered: Lowered,
+    answer: FieldAnswer,
+    settings: Settings,
+}
+
+/// A value's effect on the field problem of a touch: rates of both matrices per unit of the value, and
+/// what the panel at either side changes around them.
+#[derive(Clone, Debug)]
+pub struct Followed {
+    with: Array2<f64>,
+    without: Array2<f64>,
+}
+
+/// What one pad shows of a touch, under any return path of the finger.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PadTouch {
+    /// Field part of the base capacitance \[F\].
+    pub base: f64,
+    /// Shift under an earthed finger \[F\].
+    pub earthed_shift: f64,
+    /// Capacitance through the finger to earth \[F\].
+    pub through: f64,
+    /// Capacitance of the finger to everything at 0 V \[F\].
+    pub finger: f64,
+}
+
+impl PadTouch {
+    /// Shift under a return path \[F\]: elimination of the floating finger,
+    /// `earthed - through^2 / (finger + return)`.
+    pub fn shift(&self, return_path: ReturnPath) -> Capacitance {
+        Capacitance::from_farads(match return_path {
+            ReturnPath::Earthed => self.earthed_shift,
+            ReturnPath::Through(c) => {
+                self.earthed_shift - self.through.powi(2) / (self.finger + c.farads())
+            }
+        })
+    }
+
+    /// The four numbers in order.
+    pub fn numbers(&self) -> [f64; 4] {
+        [self.base, self.earthed_shift, self.through, self.finger]
+    }
+
+    /// From the four numbers in order.
+    pub fn from_numbers([base, earthed_shift, through, finger]: [f64; 4]) -> Self {
+        Self {
+            base,
+            earthed_shift,
+            through,
+            finger,
+        }
+    }
+}
+
+/// A return path that tells the finger's own capacitance from the shift it leaves.
+const PROBE: Capacitance = Capacitance::from_farads(100e-12);
+
+impl DifferentiatedTouch {
+    /// Solves a place; `settings.derivatives` says whether with derivatives.
+    ///
+    /// # Errors
+    /// See [`TouchError`].
+    pub fn solve(
+        panel: &Panel,
+        place: &TouchPlace,
+        settings: &Settings,
+        progress: &(dyn Fn(&str) + Sync),
+    ) -> Result<Self, TouchError> {
+        let (lowered, settings) = prepared(panel, place, settings)?;
+        let finger = crate::panel::lowering::FINGER;
+        let answer = field::solve(&lowered.case, Some(finger), &settings, progress)?;
+        Ok(Self {
+            pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+            idle: panel.idle.value,
+            lowered,
+            answer,
+            settings,
+        })
+    }
+
+    /// The answer of the field engine.
+    pub fn answer(&self) -> &FieldAnswer {
+        &self.answer
+    }
+
+    /// Settings for neighbours of this touch: its grid stretched, its fineness, one round.
+    pub fn neighbour_settings(&self) -> Settings {
+        Settings {
+            accuracy: f64::MAX,
+            start_fineness: Some(self.answer.grid.fineness),
+            family: Some(Arc::new(self.lowered.case.clone())),
+            derivatives: false,
+            ..self.settings.clone()
+        }
+    }
+
+    /// What a change from `less` to `more`, `span` apart with this touch in the middle, does to the
+    /// matrices, without a solve.
+    ///
+    /// # Errors
+    /// [`NotFollowed`].
+    ///
+    /// # Panics
+    /// When the touch was solved without derivatives.
+    pub fn follow(
+        &self,
+        less: &Lowered,
+        more: &Lowered,
+        span: f64,
+    ) -> Result<Followed, NotFollowed> {
+        let change = CaseChange::between(&less.case, &self.lowered.case, &more.case, span)?;
+        let answer = &self.answer;
+        let derivatives = [&answer.derivatives, &answer.derivatives_without];
+        let [with, without] = derivatives.map(|derivatives| {
+            let derivatives = derivatives.as_ref().expect("solved with derivatives");
+            change.derivative(derivatives, &answer.grid.mirrors)
+        });
+        Ok(Followed { with, without })
+    }
+
+    /// The touch as it is.
+    pub fn seen(&self, return_path: ReturnPath) -> Result<SeenTouch, TouchError> {
+        self.seen_of(&self.answer, &self.lowered, return_path)
+    }
+
+    fn seen_of(
+        &self,
+        answer: &FieldAnswer,
+        lowered: &Lowered,
+        return_path: ReturnPath,
+    ) -> Result<SeenTouch, TouchError> {
+        let touch = SolvedTouch::new(answer, lowered.effective_lengths, &lowered.parts);
+        Ok(touch.seen(&self.pad_names, self.idle, return_path)?)
+    }
+
+    /// What a pad shows; none for a pad that is not in the model.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn pad(&self, pad: usize) -> Result<Option<PadTouch>, TouchError> {
+        self.pad_of(&self.answer, &self.lowered, pad)
+    }
+
+    /// The same after the matrices have moved by `by` units, on the panel `lowered` comes from.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn moved_pad(
+        &self,
+        followed: &Followed,
+        by: f64,
+        lowered: &Lowered,
+        pad: usize,
+    ) -> Result<Option<PadTouch>, TouchError> {
+        let mut moved = self.answer.clone();
+        moved.with.value.scaled_add(by, &followed.with);
+        if let Some(shift) = &mut moved.shift {
+            shift.without.value.scaled_add(by, &followed.without);
+            let rows = |name: &String| self.answer.with.conductors.iter().position(|c| c == name);
+            let kept: Vec<usize> = shift.without.conductors.iter().filter_map(rows).collect();
+            for (a, &i) in kept.iter().enumerate() {
+                for (b, &j) in kept.iter().enumerate() {
+                    let change = followed.with[[i, j]] - followed.without[[a, b]];
+                    shift.shift[[a, b]] += by * change;
+                }
+            }
+        }
+        self.pad_of(&moved, lowered, pad)
+    }
+
+    fn pad_of(
+        &self,
+        answer: &FieldAnswer,
+        lowered: &Lowered,
+        pad: usize,
+    ) -> Result<Option<PadTouch>, TouchError> {
+        let earthed = self.seen_of(answer, lowered, ReturnPath::Earthed)?;
+        let probed = self.seen_of(answer, lowered, ReturnPath::Through(PROBE))?;
+        let (Some(base), Some(shift), Some(less), Some(through)) = (
+            earthed.bases[pad],
+            earthed.shifts[pad],
+            probed.shifts[pad],
+            earthed.couplings[pad],
+        ) else {
+            return Ok(None);
+        };
+        let through = through.abs();
+        let lost = shift.value - less.value;
+        let finger = match lost > 0.0 {
+            true => through.powi(2) / lost - PROBE.farads(),
+            false => 0.0,
+        };
+        Ok(Some(PadTouch {
+            base: base.estimate.value,
+            earthed_shift: shift.value,
+            through,
+            finger,
+        }))
+    }
+
+    /// The field problem.
+    pub fn lowered(&self) -> &Lowered {
+        &self.lowered
+    }
+}
+
+/// The field problem of a place on a changed panel.
+///
+/// # Errors
+/// The panel does not fit its model.
+pub fn lowered(
+    panel: &Panel,
+    place: &TouchPlace,
+    settings: &Settings,
+) -> Result<Lowered, LoweringError> {
+    prepared(panel, place, settings).map(|(lowered, _)| lowered)
+}
