@@ -22,7 +22,8 @@ pub(super) fn to_text(panel: &Panel, spread: &Spread) -> String {
     text += &format!(
         "{}\n\n",
         wrap(
-            "d ln Y/d ln p: percent of the quantity per percent of the value, to first order. Found by \
+            "True: counts of the weakest true touch; false: of the strongest false event; W: window ratio. d \
+             ln Y/d ln p: percent of the quantity per percent of the value, to first order. Found by \
              \"derivative\": from the solution of the nominal panel; \"difference\": solved again at 1 % to \
              either side; \"circuit\": without the field."
         )
@@ -176,17 +177,25 @@ fn sensitivities(spread: &Spread) -> String {
         cells
     });
     let header = [
-        "value",
-        "found by",
-        "nominal",
-        "base",
-        "touch",
-        "neigh- bour",
-        "true counts",
-        "false counts",
-        "W",
+        "value", "found by", "nominal", "base", "touch", "neighb.", "true", "false", "W",
     ];
-    table(&header, 2, rows.collect()).to_string()
+    named(table(&header, 2, rows.collect()))
+}
+
+/// A table whose first column keeps its paths in one piece.
+fn named(mut table: comfy_table::Table) -> String {
+    if let Some(paths) = table.column_mut(0) {
+        paths.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
+    }
+    table.to_string()
+}
+
+/// A change in percent with its sign; nothing is 0.
+fn signed(percent: f64) -> String {
+    match percent.abs() < 0.05 {
+        true => "0".to_owned(),
+        false => format!("{percent:+.1}"),
+    }
 }
 
 fn effects(spread: &Spread) -> String {
@@ -211,31 +220,18 @@ fn effects(spread: &Spread) -> String {
     };
     let rows = spread.rows.iter().filter(matters).map(|row| {
         let parameter = &spread.parameters[row.parameter];
-        let mut cells = vec![
-            parameter.path.clone(),
-            value_text(parameter),
-            tolerance_text(parameter),
-        ];
+        let mut cells = vec![parameter.path.clone(), tolerance_text(parameter)];
         cells.extend(shown.map(|output| {
             let [low, high] = share(row, output);
             match low.is_finite() && high.is_finite() {
-                true => format!("{low:+.1} {high:+.1}"),
+                true => format!("{} {}", signed(low), signed(high)),
                 false => "-".to_owned(),
             }
         }));
         cells
     });
-    let header = [
-        "value",
-        "nominal",
-        "tolerance",
-        "base",
-        "touch",
-        "true counts",
-        "false counts",
-        "W",
-    ];
-    table(&header, 1, rows.collect()).to_string()
+    let header = ["value", "tolerance", "base", "touch", "true", "false", "W"];
+    named(table(&header, 1, rows.collect()))
 }
 
 fn totals(spread: &Spread) -> String {

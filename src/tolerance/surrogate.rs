@@ -126,7 +126,7 @@ mod tests {
             [0.9, 0.8],
         ];
         let by_values: Vec<_> = places.map(|at| observation(at, false)).to_vec();
-        let by_slopes: Vec<_> = places[..2]
+        let by_slopes: Vec<_> = places[..3]
             .iter()
             .map(|at| observation(*at, true))
             .collect();
