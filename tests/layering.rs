@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 30] = [
+const ORDER: [&str; 33] = [
     "units",
     "chart",
     "case",
@@ -27,6 +27,9 @@ const ORDER: [&str; 30] = [
     "compare",
     "trade",
     "walk",
+    "discharge",
+    "drift",
+    "return_path",
     "window",
     "find",
     "store",

@@ -1,7 +1,7 @@
 //! Who touches the panel, on which supply, and what is asked of the threshold.
 
 use super::{Finger, Sourced};
-use crate::units::{Capacitance, Length, Toleranced};
+use crate::units::{Capacitance, Length, Toleranced, Voltage};
 
 /// How the device's ground is tied to earth.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,6 +22,9 @@ pub struct Supply {
     pub name: String,
     /// Device ground to earth.
     pub to_earth: EarthPath,
+    /// Voltage between device ground and earth in the band of the measurement, rms; none: that of the
+    /// circuit.
+    pub common_mode: Option<Voltage>,
     /// Where the value comes from.
     pub source: String,
 }
