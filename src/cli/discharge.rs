@@ -50,7 +50,7 @@ pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Resu
             .clone()
             .unwrap_or_else(|| default_folder(&arguments.file, "discharge"));
         let mut drawn = Drawn::default();
-        let chart = Picture::Bars(picture(&panel.title, &found));
+        let chart = Picture::Ranges(picture(&panel.title, &found));
         drawn.add(&folder, "discharge", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;
     }

@@ -97,42 +97,47 @@ fn answer(drift: &Drift, worst: &PadDrift) -> String {
 }
 
 fn walks(drift: &Drift) -> String {
+    let is_damp = drift.climate.moisture.value;
+    let ages = drift.layers.iter().any(|layer| layer.ageing.is_some());
     let rows = drift
         .pads
         .iter()
         .map(|pad| {
-            vec![
+            let mut row = vec![
                 pad.name.clone(),
-                significant(pad.base_at_pin.pf(), 3),
                 significant(pad.base_count, 4),
                 significant(pad.touch_counts, 3),
                 with_interval(&pad.over_range, 1.0),
                 two(pad.over_threshold()),
-                pad.moisture
-                    .as_ref()
-                    .map_or_else(|| "dry".to_owned(), |rise| with_interval(rise, 1.0)),
-                with_interval(&pad.ageing, 1.0),
-                two(60.0 * pad.tracking()),
-                two(100.0 * pad.loss),
+            ];
+            row.extend(pad.moisture.as_ref().map(|rise| with_interval(rise, 1.0)));
+            if ages {
+                row.push(with_interval(&pad.ageing, 1.0));
+            }
+            row.push(two(60.0 * pad.tracking()));
+            row.push(two(100.0 * pad.loss));
+            row.push(
                 pad.reference
                     .as_ref()
                     .map_or_else(String::new, |reference| two(100.0 * reference.share)),
-            ]
+            );
+            row
         })
         .collect();
-    let header = [
+    let mut header = vec![
         "pad",
-        "pin\npF",
         "base\ncount",
         "touch\ncounts",
         "walk cold to hot\ncounts",
-        "walk/\nthreshold",
-        "damp\ncounts",
-        "aged\ncounts",
-        "tracking\ncounts/min",
-        "held\nloses %",
-        "reference\nleaves %",
+        "of thres-\nhold",
     ];
+    if is_damp {
+        header.push("dry to damp\ncounts");
+    }
+    if ages {
+        header.push("ageing\ncounts");
+    }
+    header.extend(["tracking\nper min", "held\nloses %", "reference\nleaves %"]);
     format!(
         "Baseline, counts towards a touch (interval: of the coefficients)\n{}",
         table(&header, 1, rows)
@@ -164,33 +169,34 @@ fn by_part(worst: &PadDrift) -> String {
 }
 
 fn ends(drift: &Drift) -> String {
-    let mut rows = Vec::new();
-    for pad in &drift.pads {
-        for end in &pad.ends {
-            rows.push(vec![
-                pad.name.clone(),
-                end.celsius.to_string(),
-                with_interval(&end.base, 1e12),
-                with_interval(&end.counts, 1.0),
-                with_interval(&end.shift, 1e15),
-                with_interval(&end.touch_counts, 1.0),
-                match (&end.neighbour, &pad.neighbour) {
-                    (Some(change), Some((_, shift))) => {
-                        format!("{} of {}", with_interval(change, 1e15), two(1e15 * shift))
-                    }
-                    _ => String::new(),
-                },
-            ]);
-        }
-    }
+    let both = |end: usize| {
+        drift
+            .pads
+            .iter()
+            .map(move |pad| (pad, &pad.ends[end]))
+            .map(|(pad, end)| {
+                let neighbour = end
+                    .neighbour
+                    .as_ref()
+                    .map(|change| with_interval(change, 1e15));
+                vec![
+                    pad.name.clone(),
+                    end.celsius.to_string(),
+                    with_interval(&end.base, 1e15),
+                    with_interval(&end.shift, 1e15),
+                    neighbour.unwrap_or_default(),
+                    with_interval(&end.touch_counts, 1.0),
+                ]
+            })
+    };
+    let rows = both(0).chain(both(1)).collect();
     let header = [
         "pad",
         "degC",
-        "base\npF",
-        "baseline\ncounts",
+        "base\nfF",
         "touch shift\nfF",
-        "touch\ncounts there",
-        "neighbour shift\nfF",
+        "neighbour's\nfF",
+        "the touch there\ncounts",
     ];
     format!(
         "Changes against {} degC\n{}",

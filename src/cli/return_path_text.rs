@@ -104,8 +104,8 @@ fn supplies(study: &ReturnStudy) -> String {
     let mut rows = Vec::new();
     for pad in &study.pads {
         for supply in &pad.supplies {
-            let range = |values: [f64; 3], factor: f64| {
-                let [nominal, low, high] = values.map(|value| two(value * factor));
+            let range = |values: [f64; 3], digits: i32, factor: f64| {
+                let [nominal, low, high] = values.map(|value| significant(value * factor, digits));
                 format!("{nominal} ({low} to {high})")
             };
             rows.push(vec![
@@ -114,9 +114,9 @@ fn supplies(study: &ReturnStudy) -> String {
                 supply
                     .path
                     .map_or_else(|| "no limit".to_owned(), |path| significant(path.pf(), 3)),
-                range(supply.shift, 1e12),
+                range(supply.shift, 2, 1e12),
                 two(100.0 * supply.shift[0] / pad.earthed),
-                range(supply.counts, 1.0),
+                range(supply.counts, 3, 1.0),
                 significant(supply.common_mode.mv(), 3),
                 two(supply.common_mode_counts),
                 two(supply.noise_counts),
@@ -127,14 +127,17 @@ fn supplies(study: &ReturnStudy) -> String {
         "pad",
         "supply",
         "return\npF",
-        "shift pF\n(weakest to strongest)",
+        "shift, weakest to\nstrongest, pF",
         "% of\nearthed",
         "counts",
         "common\nmode mV",
-        "its noise\ncounts rms",
-        "all noise\ncounts rms",
+        "noise it\nmakes",
+        "all\nnoise",
     ];
-    format!("Supplies\n{}", table(&header, 2, rows))
+    format!(
+        "Supplies; noise while touched in counts rms\n{}",
+        table(&header, 2, rows)
+    )
 }
 
 fn curve(study: &ReturnStudy) -> String {

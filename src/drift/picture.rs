@@ -37,6 +37,9 @@ pub fn picture(title: &str, drift: &Drift) -> Option<LineChart> {
     series.extend(parts(pad).map(|part| line(part.name.clone(), part.counts.nominal, false)));
     series.push(line("all, least coefficients".to_owned(), least, true));
     series.push(line("all, largest coefficients".to_owned(), most, true));
+    // Three digits are enough for a label.
+    let digits = 10f64.powf(pad.threshold.abs().max(1e-9).log10().floor() - 2.0);
+    let threshold = (pad.threshold / digits).round() * digits;
     let because = match drift.threshold_is_given {
         true => "threshold, as asked",
         false => "threshold, half a touch",
@@ -48,12 +51,12 @@ pub fn picture(title: &str, drift: &Drift) -> Option<LineChart> {
         series,
         limits: vec![
             LimitLine {
-                value: pad.threshold,
+                value: threshold,
                 sense: Sense::AtMost,
                 because: because.to_owned(),
             },
             LimitLine {
-                value: -pad.threshold,
+                value: -threshold,
                 sense: Sense::AtLeast,
                 because: "the same downwards".to_owned(),
             },

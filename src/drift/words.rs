@@ -88,7 +88,10 @@ pub(super) fn warnings(panel: &Panel, drift: &Drift) -> Vec<String> {
     let mut lines = Vec::new();
     let missing = |known: &dyn Fn(&super::LayerDrift) -> bool| {
         let layers = drift.layers.iter().filter(|layer| !known(layer));
-        let named = layers.map(|layer| format!("{} ({})", layer.name, layer.material));
+        let named = layers.map(|layer| match layer.name == layer.material {
+            true => layer.name.clone(),
+            false => format!("{} ({})", layer.name, layer.material),
+        });
         named.collect::<Vec<_>>().join(", ")
     };
     let mut tell = |what: &str, names: String| {

@@ -1,6 +1,7 @@
 //! Who touches the panel, on which supply, and what is asked of the threshold.
 
-use super::{Finger, Sourced};
+use super::{Finger, Panel, Sourced};
+use crate::circuit::Circuit;
 use crate::units::{Capacitance, Length, Toleranced, Voltage};
 
 /// How the device's ground is tied to earth.
@@ -38,6 +39,15 @@ pub struct ReturnRange {
     pub nominal: Option<Capacitance>,
     /// The strongest return.
     pub most: Option<Capacitance>,
+}
+
+impl Panel {
+    /// The measuring circuit on a supply, whose common-mode voltage comes before the circuit's own.
+    pub fn circuit_on(&self, supply: &Supply) -> Circuit {
+        let mut circuit = self.electronics.circuit;
+        circuit.common_mode = supply.common_mode.unwrap_or(circuit.common_mode);
+        circuit
+    }
 }
 
 impl Supply {

@@ -113,8 +113,7 @@ fn pad_return(
         }
         let seen = nominal.as_ref();
         let own = supply.common_mode;
-        let mut noisy = *circuit;
-        noisy.common_mode = own.unwrap_or(circuit.common_mode);
+        let noisy = panel.circuit_on(supply);
         let touched = at_pin + Capacitance::from_farads(shifts[0]);
         let through = seen
             .and_then(|seen| seen.couplings[pad])

@@ -237,9 +237,9 @@ fn touch_events(
     asked: &[Asked],
     touches: &Touches,
 ) -> Result<Vec<(Event, usize)>, TouchError> {
-    let circuit = &panel.electronics.circuit;
     let mut events = Vec::new();
     for supply in &panel.usage.supplies.value {
+        let circuit = panel.circuit_on(supply);
         let paths = return_paths(panel, supply);
         for (index, one) in asked.iter().enumerate() {
             let mut seen: Vec<SeenTouch> = Vec::with_capacity(paths.len());
