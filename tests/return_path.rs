@@ -42,7 +42,9 @@ fn study(set: &[&str], counts: Option<f64>) -> ReturnStudy {
 fn shares_are_those_of_the_job_analysis() {
     // Job analysis 2.10, half-inch pads over ground: 150, 20, 5 pF keep 99, 93, 81 % under 3 mm acrylic and
     // 98, 87, 68 % under 3 mm glass; 63 % at 5 pF under 2 mm glass. A throwaway script, good to about 5 %
-    // of a shift: 2 points here, a ratio of two shifts on one grid.
+    // of a shift: 2 points here, a ratio of two shifts on one grid. It does not say how long its finger was;
+    // its earthed box was 60 mm away, so that 60 mm are taken here. The usual 15 mm have less capacitance of
+    // their own and keep 77 % at 5 pF under acrylic.
     let glass = "overlay.material=soda-lime glass";
     let cases: [(&[&str], &[(f64, f64)]); 3] = [
         (&[], &[(150.0, 0.99), (20.0, 0.93), (5.0, 0.81)]),
@@ -50,7 +52,7 @@ fn shares_are_those_of_the_job_analysis() {
         (&[glass, "overlay.thickness=2 mm"], &[(5.0, 0.63)]),
     ];
     for (set, wanted) in cases {
-        let found = study(set, None);
+        let found = study(&[set, &["finger.adult.length=60 mm"]].concat(), None);
         let pad = &found.pads[0];
         for &(pf, share) in wanted {
             let computed = pad.at(pf);
@@ -58,14 +60,19 @@ fn shares_are_those_of_the_job_analysis() {
                 (computed - share).abs() < 0.02,
                 "{set:?} {pf} pF: {computed}"
             );
-            // Job analysis 6.3: the series formula dC C/(dC + C) is optimistic, as it forgets the finger's
-            // own capacitance.
-            let shift_pf = 1e12 * pad.earthed;
-            assert!(
-                computed < pf / (shift_pf + pf),
-                "{set:?} {pf} pF: {computed}"
-            );
         }
+        // Exact elimination of a floating finger with C_x to ground: the earthed shift less
+        // C_pf^2/(C_ff + C_x), so that one over what is lost rises evenly with C_x.
+        let lost = |index: usize| {
+            let (path, share) = pad.curve[index];
+            (path.pf(), 1.0 / (1.0 - share))
+        };
+        let slope = |from: usize, to: usize| {
+            let ((x, y), (end, value)) = (lost(from), lost(to));
+            (value - y) / (end - x)
+        };
+        let ratio = slope(0, 15) / slope(15, 30);
+        assert!((ratio - 1.0).abs() < 1e-6, "{set:?} {ratio}");
         let rises = pad.curve.windows(2).all(|pair| pair[0].1 <= pair[1].1);
         assert!(rises, "more return never takes shift away");
         let end = pad.curve.last().expect("points").1;
@@ -85,7 +92,7 @@ fn the_least_return_keeps_what_is_asked_and_no_more() {
         assert!((least / exact - 1.0).abs() < 1e-9, "{share}: {least}");
     }
     assert_eq!(least_return(&series, 2.0), None);
-    let found = study(&[], Some(60.0));
+    let found = study(&[], Some(200.0));
     for pad in &found.pads {
         let (Least::Needs(share), Some(Least::Needs(counts))) = (pad.for_share, pad.for_counts)
         else {
@@ -94,7 +101,7 @@ fn the_least_return_keeps_what_is_asked_and_no_more() {
         // Between the points of the curve: straight over a tenth of a decade.
         assert!((pad.at(share.pf()) - 0.9).abs() < 2e-3);
         let kept = pad.at(counts.pf()) * pad.earthed_counts;
-        assert!((kept / 60.0 - 1.0).abs() < 0.03, "{kept}");
+        assert!((kept / 200.0 - 1.0).abs() < 0.03, "{kept}");
     }
     let never = study(&[], Some(1e5));
     assert_eq!(never.pads[0].for_counts, Some(Least::Never));
@@ -162,7 +169,8 @@ fn run(arguments: &[&str], code: i32) -> String {
 fn the_command_tells_the_supplies_and_exits_by_the_counts() {
     let text = run(&["return-path", "scenarios/two_pads.toml"], 0);
     assert!(text.contains("Least return capacitance"), "{text}");
-    assert!(text.contains("a safety decision"), "{text}");
+    let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(plain.contains("a safety decision"), "{text}");
     assert!(
         text.lines()
             .all(|line| line.trim_end().chars().count() <= 100),

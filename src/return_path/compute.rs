@@ -185,8 +185,11 @@ fn assumptions(panel: &Panel, finger: &Finger, touches: &Touches) -> Vec<String>
         .collect();
     let mut lines = vec![
         format!(
-            "Finger {} centred on each pad as in the file; its own return path is not used.",
-            finger.name
+            "Finger {} centred on each pad as in the file; its own return path is not used. Of the hand, {:.0} \
+             mm of finger are modelled{}: the rest only adds to the return.",
+            finger.name,
+            finger.length.value.mm(),
+            mark(finger.length.origin)
         ),
         format!(
             "Supplies{}: {}; body to earth {:.0} pF ({:.0} to {:.0}){}, in series.",
