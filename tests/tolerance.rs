@@ -10,6 +10,7 @@ use padfield::tolerance::{
     Drawn, MonteCarlo, Output, Question, Spread, Summary, family, tolerance, units,
 };
 use padfield::touch::{TouchPlace, WorkLimits};
+use rayon::prelude::*;
 
 /// Two keys in section, dimensions and tolerances invented.
 const PANEL: &str = "title = \"invented\"\nmodel = \"section\"\nwall_distance = \"60 mm\"\n\
@@ -23,6 +24,7 @@ const PANEL: &str = "title = \"invented\"\nmodel = \"section\"\nwall_distance = 
     gap = \"6 mm\"\nnames = [\"a\", \"b\"]\n\
     [ground.plane]\nlayer = \"back\"\n\
     [stray]\npin = \"5 pF ± 20 %\"\ntrace = \"0.3 pF/cm\"\n\
+    [window]\nusers = [\"adult\"]\naim_error = \"0 mm\"\n\
     [circuit]\nprinciple = \"resistor oscillator\"\nresistor = \"100 kohm ± 1 %\"\n\
     [tolerance.etch]\nof = [\"pads.keys.size\", \"-pads.keys.gap\"]\nwithin = \"0.1 mm\"\n\
     shape = \"normal\"\ndeviations = 2\n\
@@ -31,7 +33,7 @@ const PANEL: &str = "title = \"invented\"\nmodel = \"section\"\nwall_distance = 
     [tolerance.laminate]\nof = [\"layer.board.thickness\"]\nwithin = \"10 %\"\nwith = \"glue\"\n\
     correlation = 0.5\n";
 
-const ACCURACY: f64 = 0.02;
+const ACCURACY: f64 = 0.05;
 
 fn panel_family() -> PanelFamily {
     let document = Document::from_text("two_keys.toml", PANEL).expect("TOML");
@@ -107,7 +109,8 @@ fn units_over_the_surrogate_are_like_units_solved_one_by_one() {
         })
         .collect();
     // Another seed: other units than those over the surrogate.
-    let outcomes = units(&inputs, SOLVED, 99).into_iter().map(|unit| {
+    let drawn_apart = units(&inputs, SOLVED, 99);
+    let outcomes = drawn_apart.into_par_iter().map(|unit| {
         let moved: Vec<(usize, f64)> = varying.iter().copied().zip(unit).collect();
         let touches: Vec<PadTouch> = starts
             .iter()

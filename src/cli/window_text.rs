@@ -32,7 +32,8 @@ pub(super) fn to_text(
     }
     text += &common_line(window);
     if window.table.layers_vary {
-        text += "Every tolerance at its worst end; what share of units holds: padfield tolerance.\n";
+        text +=
+            "Every tolerance at its worst end; what share of units holds: padfield tolerance.\n";
     }
     if let Some(levers) = levers {
         text += &format!("\n{}", lever_text(levers));
