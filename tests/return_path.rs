@@ -38,6 +38,9 @@ fn study(set: &[&str], counts: Option<f64>) -> ReturnStudy {
     return_study(&panel(set), &question, &limits).expect("the panel is solved")
 }
 
+/// Overrides; return capacitances in pF with the share of the earthed shift they keep.
+type Case<'c> = (&'c [&'c str], &'c [(f64, f64)]);
+
 #[test]
 fn shares_are_those_of_the_job_analysis() {
     // Job analysis 2.10, half-inch pads over ground: 150, 20, 5 pF keep 99, 93, 81 % under 3 mm acrylic and
@@ -46,7 +49,7 @@ fn shares_are_those_of_the_job_analysis() {
     // its earthed box was 60 mm away, so that 60 mm are taken here. The usual 15 mm have less capacitance of
     // their own and keep 77 % at 5 pF under acrylic.
     let glass = "overlay.material=soda-lime glass";
-    let cases: [(&[&str], &[(f64, f64)]); 3] = [
+    let cases: [Case<'_>; 3] = [
         (&[], &[(150.0, 0.99), (20.0, 0.93), (5.0, 0.81)]),
         (&[glass], &[(150.0, 0.98), (20.0, 0.87), (5.0, 0.68)]),
         (&[glass, "overlay.thickness=2 mm"], &[(5.0, 0.63)]),

@@ -37,10 +37,11 @@ pub struct DischargePath {
 /// A wall thinner than this \[m\] is none.
 const NO_WALL_M: f64 = 1e-6;
 
+/// The layer that holds most, with its strength; none when no strength is known.
+pub(super) type MainLayer = Option<(String, Strength)>;
+
 /// All paths, and the layer that holds most with its strength.
-pub(super) fn paths(
-    panel: &Panel,
-) -> Result<(Vec<DischargePath>, Option<(String, Strength)>), LoweringError> {
+pub(super) fn paths(panel: &Panel) -> Result<(Vec<DischargePath>, MainLayer), LoweringError> {
     let mut found = Vec::new();
     let mut depths: Vec<usize> = panel.pads.iter().map(|pad| pad.layer).collect();
     depths.sort_unstable();

@@ -20,7 +20,7 @@ const TEST_VOLTS: [f64; 2] = [100.0, 100e3];
 pub(super) fn environment(file: &PanelFile) -> Result<Environment, Finding> {
     for (name, entry) in &file.material {
         let section = steps!["material", name];
-        check(&section, &written(&TypedProperties::of_material(entry)))?;
+        check(section, &written(&TypedProperties::of_material(entry)))?;
     }
     let layers = file.layer.iter().enumerate();
     Ok(Environment {
@@ -81,7 +81,7 @@ fn written(typed: &TypedProperties) -> LayerProperties {
 }
 
 /// Ranges: beyond, a unit or a decimal point has been mistaken.
-fn check(section: &[Step], properties: &LayerProperties) -> Result<(), Finding> {
+fn check(section: Vec<Step>, properties: &LayerProperties) -> Result<(), Finding> {
     let keys = [
         (
             "temperature_coefficient",
@@ -115,7 +115,7 @@ fn check(section: &[Step], properties: &LayerProperties) -> Result<(), Finding> 
         let ends = [value.nominal, value.least, value.most];
         if ends.iter().any(|end| !(least..=most).contains(end)) {
             return Err(Finding::at(
-                at(section, key),
+                at(&section, key),
                 format!("{key} is out of range"),
                 format!("write {words}"),
             ));
@@ -123,7 +123,7 @@ fn check(section: &[Step], properties: &LayerProperties) -> Result<(), Finding> 
     }
     if let Some(thickness) = properties.strength_thickness {
         positive(
-            at(section, "strength_thickness"),
+            at(&section, "strength_thickness"),
             thickness,
             "the thickness of the test",
         )?;
@@ -139,7 +139,7 @@ fn at(section: &[Step], key: &str) -> Vec<Step> {
 
 fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<LayerProperties, Finding> {
     let own = written(&TypedProperties::of_layer(entry));
-    check(&steps!["layer", index], &own)?;
+    check(steps!["layer", index], &own)?;
     let material = match &entry.material {
         Some(name) => of_material(file, name),
         None => LayerProperties::default(),
