@@ -24,6 +24,9 @@
 //! | weigh | [`compare`] | panel, its variants, finger | what a change buys and costs, pad by pad |
 //! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
 //! | walk | [`walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
+//! | outlast | [`drift`] | panel with a climate, a finger | walk of the baseline, tracking, what a reference leaves |
+//! | return | [`return_path`] | panel with supplies, a finger | shift over return capacitance, common-mode noise |
+//! | discharge | [`discharge`] | panel with strengths | what every path holds, what each level needs |
 //! | trade | [`trade`] | a response, resistors, gates | signal-to-noise ratio against response and current |
 //! | caution | [`cautions`] | panel, what it is part of | what its numbers do not decide |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
@@ -83,6 +86,8 @@ pub mod chart;
 pub mod circuit;
 pub mod cli;
 pub mod compare;
+pub mod discharge;
+pub mod drift;
 pub mod estimate;
 pub mod field;
 pub mod figures;
@@ -93,6 +98,7 @@ pub mod materials;
 pub mod multigrid;
 pub mod panel;
 pub mod response;
+pub mod return_path;
 pub mod rules;
 pub mod scenario;
 pub mod sensitivity;

@@ -34,8 +34,14 @@ pub struct Material {
     pub permittivity_source: String,
     /// Dielectric strength \[kV/mm\], where known.
     pub dielectric_strength_kv_per_mm: Option<SourcedRange>,
+    /// Thickness at which the strength holds \[mm\], where the source says it.
+    pub dielectric_strength_thickness_mm: Option<f64>,
     /// Temperature coefficient of the permittivity \[ppm/K\], where known.
     pub temperature_coefficient_ppm_per_k: Option<SourcedRange>,
+    /// Rise of the permittivity from dry to damp \[%\], where known.
+    pub moisture_percent: Option<SourcedRange>,
+    /// Change of the permittivity over its life \[%\], where known.
+    pub ageing_percent: Option<SourcedRange>,
     /// What else to know; empty if nothing.
     pub note: String,
 }
@@ -65,7 +71,10 @@ struct Row {
     also: Vec<String>,
     permittivity: PermittivityRow,
     dielectric_strength_kv_per_mm: Option<SourcedRange>,
+    dielectric_strength_thickness_mm: Option<f64>,
     temperature_coefficient_ppm_per_k: Option<SourcedRange>,
+    moisture_percent: Option<SourcedRange>,
+    ageing_percent: Option<SourcedRange>,
     #[serde(default)]
     note: String,
 }
@@ -91,7 +100,10 @@ impl From<Row> for Material {
             },
             permittivity_source: row.permittivity.source,
             dielectric_strength_kv_per_mm: row.dielectric_strength_kv_per_mm,
+            dielectric_strength_thickness_mm: row.dielectric_strength_thickness_mm,
             temperature_coefficient_ppm_per_k: row.temperature_coefficient_ppm_per_k,
+            moisture_percent: row.moisture_percent,
+            ageing_percent: row.ageing_percent,
             note: row.note,
         }
     }
@@ -172,6 +184,8 @@ mod tests {
             let ranges = [
                 &material.dielectric_strength_kv_per_mm,
                 &material.temperature_coefficient_ppm_per_k,
+                &material.moisture_percent,
+                &material.ageing_percent,
             ];
             for range in ranges.into_iter().flatten() {
                 assert!(range.least <= range.most, "{}", material.name);

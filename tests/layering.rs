@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 33] = [
+const ORDER: [&str; 36] = [
     "units",
     "spread",
     "chart",
@@ -28,6 +28,9 @@ const ORDER: [&str; 33] = [
     "compare",
     "trade",
     "walk",
+    "discharge",
+    "drift",
+    "return_path",
     "window",
     "sensitivity",
     "tolerance",

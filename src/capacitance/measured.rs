@@ -183,6 +183,20 @@ pub fn load(
     Ok(Some(Estimate { value, error }))
 }
 
+/// What a small change of the matrix, entry by entry, does to what the pin sees: the sum of
+/// `a_i change_ij v_j` with the weights of [`measure`]; exact to first order.
+///
+/// # Errors
+/// See [`AlgebraError`].
+pub fn weigh(matrix: &Bounded, change: &Array2<f64>, roles: &[Role]) -> Result<f64, AlgebraError> {
+    let weights = Weights::new(&matrix.value, roles)?;
+    check_length(change, roles.len())?;
+    let entries = change.indexed_iter();
+    Ok(entries
+        .map(|((i, j), entry)| weights.product(i, j) * entry)
+        .sum())
+}
+
 /// The measured row when all the others are at 0 V.
 fn plain_entry(roles: &[Role]) -> Option<usize> {
     let others_grounded = roles

@@ -25,4 +25,6 @@ pub use matrix::{
     AlgebraError, charges, drive_in_phase, eliminate_floating, eliminate_with_capacitance, energy,
     hold_at_zero,
 };
-pub use measured::{Estimate, Interval, Measurement, Role, coupling, load, measure, measure_shift};
+pub use measured::{
+    Estimate, Interval, Measurement, Role, coupling, load, measure, measure_shift, weigh,
+};

@@ -8,10 +8,13 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use super::chart::{ChartArguments, chart};
 use super::circuit::{CircuitArguments, circuit};
+use super::discharge::{DischargeArguments, discharge};
+use super::drift::{DriftArguments, drift};
 use super::field::{FieldArguments, field};
 use super::find::{FindArguments, find};
 use super::lists::{MaterialsArguments, materials, schema};
 use super::progress::Progress;
+use super::return_path::{ReturnPathArguments, return_path};
 use super::rules::{RulesArguments, rules};
 use super::solve::{SolveArguments, solve};
 use super::sweep::{SweepArguments, sweep};
@@ -48,6 +51,9 @@ enum Command {
     Rules(RulesArguments),
     Tolerance(ToleranceArguments),
     Circuit(CircuitArguments),
+    Discharge(DischargeArguments),
+    Drift(DriftArguments),
+    ReturnPath(ReturnPathArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
     /// Print the JSON Schema of the panel file
@@ -121,6 +127,9 @@ fn execute(
         Command::Find(arguments) => find(&arguments, output, progress),
         Command::Window(arguments) => window(&arguments, output, progress),
         Command::Circuit(arguments) => circuit(&arguments, output, progress),
+        Command::Discharge(arguments) => discharge(&arguments, output),
+        Command::Drift(arguments) => drift(&arguments, output, progress),
+        Command::ReturnPath(arguments) => return_path(&arguments, output, progress),
         Command::Walk(arguments) => walk(&arguments, output, progress),
         Command::Rules(arguments) => rules(&arguments, output, progress),
         Command::Tolerance(arguments) => tolerance(&arguments, output, progress),

@@ -106,7 +106,10 @@ fn material_json(material: &Material) -> Value {
             "source": material.permittivity_source,
         },
         "dielectric_strength_kv_per_mm": range(&material.dielectric_strength_kv_per_mm),
+        "dielectric_strength_thickness_mm": material.dielectric_strength_thickness_mm,
         "temperature_coefficient_ppm_per_k": range(&material.temperature_coefficient_ppm_per_k),
+        "moisture_percent": range(&material.moisture_percent),
+        "ageing_percent": range(&material.ageing_percent),
         "note": material.note,
     })
 }

@@ -165,6 +165,13 @@ pub struct FieldAnswer {
     pub with: Bounded,
     /// The same without one conductor, when asked.
     pub shift: Option<Shift>,
+    /// Derivatives of `with` to the logarithm of each permittivity, entry by entry, in the order of the
+    /// case's dielectrics, the background last, \[F\] or \[F/m\]; they cost nothing. Mean of both networks,
+    /// so that they add up to the mean of N and K. Divided by that, a diagonal is its
+    /// [`Bounded::energy_share`].
+    pub by_permittivity: Vec<Array2<f64>>,
+    /// The same of the matrix without that conductor; empty without a shift.
+    pub by_permittivity_without: Vec<Array2<f64>>,
     /// Derivatives of `with`, when asked.
     pub derivatives: Option<Derivatives>,
     /// Derivatives of the matrix without that conductor, when both are asked.

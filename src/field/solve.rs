@@ -279,6 +279,14 @@ fn refine(
             estimated_error: error + shape_term,
         }
     });
+    let mut by_permittivity = parts.chunks(2).map(|pair| {
+        let (above, below) = (&pair[0].material, &pair[1].material);
+        let both = above.iter().zip(below);
+        both.map(|(above, below)| (above + below) * (0.5 * scale))
+            .collect::<Vec<_>>()
+    });
+    let by_permittivity_with = by_permittivity.next().unwrap_or_default();
+    let by_permittivity_without = by_permittivity.next().unwrap_or_default();
     let mut derivatives = parts
         .chunks(2)
         .zip(&grids)
@@ -288,6 +296,8 @@ fn refine(
     Ok(FieldAnswer {
         with,
         shift,
+        by_permittivity: by_permittivity_with,
+        by_permittivity_without,
         derivatives: derivatives_with,
         derivatives_without,
         grid: GridSummary {

@@ -2,7 +2,18 @@
 
 use super::Origin;
 use crate::circuit::{Battery, Circuit, Scan};
+use crate::units::Toleranced;
 use std::collections::BTreeSet;
+
+/// What temperature does to a measuring circuit; none: not said, not counted.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct CircuitDrift {
+    /// Relative change per kelvin of what sets the rate, resistor, current or integration capacitor
+    /// \[1/K\].
+    pub component_per_k: Option<Toleranced<f64>>,
+    /// Relative change per kelvin of period or transfers through thresholds and comparator \[1/K\].
+    pub threshold_per_k: Option<Toleranced<f64>>,
+}
 
 /// Measuring circuit, scan and battery, with what of them nobody wrote down.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -13,6 +24,8 @@ pub struct Electronics {
     pub scan: Scan,
     /// What feeds the panel; none: the mains, or not said.
     pub battery: Option<Battery>,
+    /// What temperature does to the circuit.
+    pub drift: CircuitDrift,
     /// Dotted paths of the values that were written down.
     pub given: BTreeSet<&'static str>,
 }

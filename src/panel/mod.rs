@@ -3,6 +3,7 @@
 //! x points right, y up, the panel's middle is 0, 0; layers run from the touched face to the back.
 
 mod electronics;
+mod environment;
 mod fill;
 pub mod film;
 mod guard;
@@ -17,7 +18,10 @@ pub mod symmetry;
 mod trace;
 mod usage;
 
-pub use electronics::Electronics;
+pub use electronics::{CircuitDrift, Electronics};
+pub use environment::{
+    Climate, Demand, DischargeKind, DischargeLevel, Environment, LayerProperties, SourcedInterval,
+};
 pub use fill::{Fill, Hatch};
 pub use film::{Film, FilmBound, FilmShape};
 pub use guard::{Guard, GuardPlace};
@@ -339,4 +343,6 @@ pub struct Panel {
     pub wall_distance: Sourced<Length>,
     /// Who touches it, how it is powered, what its thresholds shall hold.
     pub usage: Usage,
+    /// What climate, age and discharges do to the layers, and what they are.
+    pub environment: Environment,
 }

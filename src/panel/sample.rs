@@ -134,5 +134,6 @@ pub(crate) fn four_keys() -> Panel {
             false_per_year: default(1.0),
             applications: Vec::new(),
         },
+        environment: Environment::default(),
     }
 }

@@ -1,7 +1,8 @@
 //! Who touches the panel, on which supply, and what is asked of the threshold.
 
-use super::{Finger, Sourced};
-use crate::units::{Capacitance, Length, Toleranced};
+use super::{Finger, Panel, Sourced};
+use crate::circuit::Circuit;
+use crate::units::{Capacitance, Length, Toleranced, Voltage};
 
 /// How the device's ground is tied to earth.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,6 +23,9 @@ pub struct Supply {
     pub name: String,
     /// Device ground to earth.
     pub to_earth: EarthPath,
+    /// Voltage between device ground and earth in the band of the measurement, rms; none: that of the
+    /// circuit.
+    pub common_mode: Option<Voltage>,
     /// Where the value comes from.
     pub source: String,
 }
@@ -35,6 +39,15 @@ pub struct ReturnRange {
     pub nominal: Option<Capacitance>,
     /// The strongest return.
     pub most: Option<Capacitance>,
+}
+
+impl Panel {
+    /// The measuring circuit on a supply, whose common-mode voltage comes before the circuit's own.
+    pub fn circuit_on(&self, supply: &Supply) -> Circuit {
+        let mut circuit = self.electronics.circuit;
+        circuit.common_mode = supply.common_mode.unwrap_or(circuit.common_mode);
+        circuit
+    }
 }
 
 impl Supply {

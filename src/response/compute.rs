@@ -161,11 +161,13 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         solved.push(Solved {
             touched,
             mirrored_from: None,
-            field: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.parts).seen(
-                &names,
-                panel.idle.value,
-                finger.return_path,
-            )?,
+            field: SolvedTouch::new(
+                &answer,
+                lowered.effective_lengths,
+                &lowered.parts,
+                &lowered.case.dielectrics,
+            )
+            .seen(&names, panel.idle.value, finger.return_path)?,
         });
     }
     numerics.seconds = start.elapsed().as_secs_f64();

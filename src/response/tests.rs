@@ -89,6 +89,8 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
             estimated_error: Array2::from_elem((count, count), 0.002e-12),
             shift,
         }),
+        by_permittivity: Vec::new(),
+        by_permittivity_without: Vec::new(),
         derivatives: None,
         derivatives_without: None,
         grid: GridSummary {

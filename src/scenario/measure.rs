@@ -29,6 +29,14 @@ pub enum Measure {
     Counts,
     /// Share of a whole, base unit one.
     Share,
+    /// Temperature, base unit degree Celsius.
+    Temperature,
+    /// Relative change with temperature, base unit one per kelvin.
+    TemperatureCoefficient,
+    /// How fast a temperature changes, base unit kelvin per second.
+    TemperatureRate,
+    /// Electric field strength, base unit volt per metre.
+    FieldStrength,
     /// Plain number without unit.
     Number,
 }
@@ -49,6 +57,10 @@ impl Measure {
             Measure::Charge => "a charge",
             Measure::Counts => "a number of counts",
             Measure::Share => "a share",
+            Measure::Temperature => "a temperature",
+            Measure::TemperatureCoefficient => "a temperature coefficient",
+            Measure::TemperatureRate => "a change of temperature in time",
+            Measure::FieldStrength => "a field strength",
             Measure::Number => "a plain number",
         }
     }
@@ -69,6 +81,10 @@ impl Measure {
             Measure::Charge => "mAh",
             Measure::Counts => "counts",
             Measure::Share => "%",
+            Measure::Temperature => "degC",
+            Measure::TemperatureCoefficient => "ppm/K",
+            Measure::TemperatureRate => "K/min",
+            Measure::FieldStrength => "kV/mm",
             Measure::Number => "",
         }
     }
@@ -119,6 +135,7 @@ pub(super) const UNITS: &[(&str, Measure, f64)] = &[
     ("\u{3bc}s", Measure::Time, 1e-6),
     ("ns", Measure::Time, 1e-9),
     ("V", Measure::Voltage, 1.0),
+    ("kV", Measure::Voltage, 1e3),
     ("mV", Measure::Voltage, 1e-3),
     ("uV", Measure::Voltage, 1e-6),
     ("\u{b5}V", Measure::Voltage, 1e-6),
@@ -141,4 +158,13 @@ pub(super) const UNITS: &[(&str, Measure, f64)] = &[
     ("counts", Measure::Counts, 1.0),
     ("%", Measure::Share, 1e-2),
     ("ppm", Measure::Share, 1e-6),
+    ("degC", Measure::Temperature, 1.0),
+    ("\u{b0}C", Measure::Temperature, 1.0),
+    ("ppm/K", Measure::TemperatureCoefficient, 1e-6),
+    ("%/K", Measure::TemperatureCoefficient, 1e-2),
+    ("K/min", Measure::TemperatureRate, 1.0 / 60.0),
+    ("K/h", Measure::TemperatureRate, 1.0 / 3600.0),
+    ("K/s", Measure::TemperatureRate, 1.0),
+    ("kV/mm", Measure::FieldStrength, 1e6),
+    ("V/mil", Measure::FieldStrength, 1.0 / 0.0254e-3),
 ];

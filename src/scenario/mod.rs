@@ -44,6 +44,8 @@
 //! | | `material`, `permittivity` | one or both: a material by name, a permittivity `"2.8 ± 0.2"` |
 //! | | `thickness` | `"4.0 mm ± 0.2 mm"`; a layer of `"0 mm"` is not there |
 //! | | `copper` | instead of the three: copper of this thickness, between its neighbours |
+//! | | \[`temperature_coefficient`\], \[`moisture`\], \[`ageing`\] | of its permittivity: `"300 ppm/K ± 100 ppm/K"`; dry to damp `"3 % ± 50 %"` (1.5 to 4.5 %); over its life; those of the material |
+//! | | \[`dielectric_strength`\], \[`strength_thickness`\] | `"18 kV/mm ± 10 %"` on a sheet of `"3.2 mm"`; those of the material |
 //! | `[material.NAME]` | `permittivity`, \[`source`\] | a material of this file; comes before the built-in ones |
 //! | `[board]` | `outline` | `"60 mm x 60 mm"`; without `[board]` the copper and 10 mm around it |
 //! | `[pads.NAME]` | `layer` | a copper layer |
@@ -66,6 +68,7 @@
 //! | | \[`glove`\], \[`glove_permittivity`\] | thickness of a glove, `"1.5 mm"`, and its permittivity |
 //! | | \[`aim_error`\], \[`source`\] | largest distance from the aim, that of `[window]`; for reports |
 //! | `[supply.NAME]` | `to_earth` or `held` | `"earthed"` or a capacitance; body to device ground of a held device |
+//! | | \[`common_mode`\] | that of `[circuit]`: `"0.5 V"` rms between device ground and earth |
 //! | `[window]` | \[`users`\], \[`supplies`\] | by name: of this file or built-in ones |
 //! | | \[`body`\], \[`aim_error`\] | `"120 pF"` (80 to 200) to earth; `"3 mm"` |
 //! | | \[`palm_distance`\], \[`drift_residue`\] | no palm; no drift |
@@ -85,10 +88,14 @@
 //! | | \[`noise`\] | `"1.5 counts"`: measured in total, rms, instead of these two and quantisation |
 //! | | \[`common_mode`\] | `"0 V"` rms between device ground and earth: noise while touched |
 //! | | \[`series_resistor`\] | none; `"1 kohm"` between pad and pin |
+//! | | \[`temperature_coefficient`\], \[`threshold_drift`\] | not counted: `"0 ppm/K ± 100 ppm/K"` of what sets the rate, of period or transfers |
 //! | `[scan]` | \[`settle`\], \[`cycle`\] | `"0.1 ms"` before each measurement, `"20 ms"` from scan to scan |
 //! | | \[`debounce`\], \[`filter`\], \[`feedback`\] | 2 scans that agree, `"0 ms"`, `"0 ms"` from decision to what the user notices |
 //! | | \[`on_current`\], \[`sleep_current`\] | `"1 mA"`, `"2 uA"` |
 //! | `[battery]` | `capacity`, \[`self_discharge`\] | `"2000 mAh"` that can be used; `"0 %"` a year |
+//! | `[climate]` | \[`lowest`\], \[`highest`\], \[`reference`\] | `"0 degC"`, `"50 degC"`, `"23 degC"` |
+//! | | \[`fastest_change`\], \[`moisture`\], \[`held`\] | `"1 K/min"`, `"yes"` or `"no"`, `"10 s"`: common practice, no source |
+//! | `[discharge]` | \[`level`\], \[`margin`\] | none: `"air 8 kV"`, `"contact 4 kV"`; 2 on puncture |
 //! | `[study.NAME]` | `vary` | a list of what varies, see below |
 //! | | \[`combine`\] | `"all"`, `"side by side"` or `"sample"` with `samples`, \[`sequence`\] (`"sobol"` or `"random"`), \[`seed`\] (1) |
 //! | | \[`report`\] | `["base capacitance", "touch shift", "neighbour ratio"]`; also `"relative touch shift"`, `"neighbour shift"`, `"count shift"`, `"neighbour count shift"`, `"signal-to-noise ratio"`; `"touch shift of vent"` asks for one pad |
@@ -114,7 +121,7 @@
 //!
 //! A quantity is a string of a number and its unit, which is never left out: mm, um, cm, m, in, mil;
 //! pF, fF, nF; pF/cm, pF/m, pF/mm, pF/in; deg; ohm, kohm, Mohm; s, ms, us, ns; V, mV, uV; Hz, kHz, MHz; A,
-//! mA, uA, nA; Ah, mAh; counts; %, ppm. A permittivity has no unit and may be a plain TOML
+//! mA, uA, nA; Ah, mAh; counts; %, ppm; degC; ppm/K, %/K; K/min, K/h, K/s; kV, kV/mm, V/mil. A permittivity has no unit and may be a plain TOML
 //! number. Layer values, permittivities, stray capacitances and what
 //! sets the rate of the circuit (resistor, current, integration capacitor) may carry a tolerance: `± 0.2 mm`,
 //! `± 10 %`, `+0.3 -0.1 mm` (`+/-` for ±). In a pair the first value may leave its unit to the
@@ -158,6 +165,7 @@ mod tree;
 mod trust;
 pub mod typed;
 pub mod typed_circuit;
+mod typed_environment;
 mod typed_file;
 pub mod typed_metal;
 pub mod typed_study;

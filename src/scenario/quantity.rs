@@ -187,6 +187,15 @@ plain!(
     OneShare, "Share", "a share such as \"0.03 %\"", Share, f64, std::convert::identity
 );
 
+plain!(
+    /// One temperature: `"-10 degC"`.
+    OneTemperature, "Temperature", "a temperature such as \"-10 degC\"", Temperature, f64, std::convert::identity
+);
+plain!(
+    /// One change of temperature in time: `"2 K/min"`.
+    OneTemperatureRate, "TemperatureRate", "a change of temperature such as \"2 K/min\"", TemperatureRate, f64, std::convert::identity
+);
+
 macro_rules! fractions {
     ($(#[$doc:meta])* $name:ident($inner:ty), $schema:literal, $expected:literal, $two:literal, $read:path) => {
         $(#[$doc])*
@@ -303,6 +312,23 @@ toleranced!(
     /// A current with tolerance: `"5 uA ± 10 %"`.
     TolerancedCurrent, "CurrentWithTolerance", "a current such as \"5 uA ± 10 %\"",
     Current, Current::from_amperes, false
+);
+
+toleranced!(
+    /// A relative change with temperature: `"300 ppm/K ± 100 ppm/K"`.
+    TolerancedTemperatureCoefficient, "TemperatureCoefficientWithTolerance",
+    "a temperature coefficient such as \"300 ppm/K\" or \"300 ppm/K ± 100 ppm/K\"",
+    TemperatureCoefficient, f64::from, false
+);
+toleranced!(
+    /// A share with tolerance, which in % is a share of the value: `"3 % ± 50 %"` is 1.5 to 4.5 %.
+    TolerancedShare, "ShareWithTolerance", "a share such as \"3 %\" or \"3 % ± 50 %\" (1.5 to 4.5 %)",
+    Share, f64::from, false
+);
+toleranced!(
+    /// A dielectric strength with tolerance: `"18 kV/mm ± 10 %"`.
+    TolerancedFieldStrength, "FieldStrengthWithTolerance", "a dielectric strength such as \"18 kV/mm\"",
+    FieldStrength, f64::from, false
 );
 
 macro_rules! length_pair {
@@ -453,5 +479,8 @@ pub(super) fn part_of(text: &str, part: &str) -> String {
     }
 }
 
+mod discharge;
 #[cfg(test)]
 mod tests;
+
+pub use discharge::Discharge;

@@ -488,7 +488,10 @@ pub fn pattern_toleranced(measure: Measure) -> String {
     }
     let unit = measure.unit_pattern();
     let own = tolerance(&format!(" *(?:{unit}|%)"), &format!("(?: *(?:{unit}|%))?"));
-    let shared = tolerance(&format!(" *{unit}"), &format!("(?: *(?:{unit}|%))?"));
+    // A tolerance in % is a share of the value and has no unit to lend.
+    let lent: Vec<&str> = measure.units().filter(|unit| *unit != "%").collect();
+    let lent = lent.join("|");
+    let shared = tolerance(&format!(" *(?:{lent})"), &format!("(?: *(?:{unit}|%))?"));
     format!("^ *(?:{one}(?: *{own})?|[+-]?{UNSIGNED} *{shared}) *$")
 }
 

@@ -2,12 +2,14 @@
 //! it and schemars describes it; what the keys mean together is checked in the trust step.
 
 use super::quantity::{
-    Angle, Earth, OneConductivity, OneLength, OneShare, PlainNumber, Position, Return, Size,
-    Spacing, TolerancedCapacitance, TolerancedLength, TolerancedLineCapacitance,
-    TolerancedPermittivity,
+    Angle, Earth, OneConductivity, OneLength, OneShare, OneVoltage, PlainNumber, Position, Return,
+    Size, Spacing, TolerancedCapacitance, TolerancedFieldStrength, TolerancedLength,
+    TolerancedLineCapacitance, TolerancedPermittivity, TolerancedShare,
+    TolerancedTemperatureCoefficient,
 };
 use super::reading::Misread;
 use super::typed_circuit::{BatteryEntry, CircuitEntry, ScanEntry};
+use super::typed_environment::{ClimateEntry, DischargeEntry};
 use super::typed_metal::{
     BezelEntry, GroundEntry, GuardEntry, ObjectEntry, ShieldEntry, TraceEntry,
 };
@@ -85,6 +87,10 @@ pub struct PanelFile {
     pub supply: IndexMap<String, SupplyEntry>,
     /// Users, supplies and demands of the threshold.
     pub window: Option<WindowEntry>,
+    /// Temperature, moisture and how fast they change.
+    pub climate: Option<ClimateEntry>,
+    /// Which discharge the overlay shall stand.
+    pub discharge: Option<DischargeEntry>,
     /// The measuring circuit; default a resistor oscillator.
     pub circuit: Option<CircuitEntry>,
     /// How the pads are scanned.
@@ -115,6 +121,16 @@ pub struct LayerEntry {
     pub thickness: Option<TolerancedLength>,
     /// Thickness of a copper layer.
     pub copper: Option<TolerancedLength>,
+    /// Relative change of its permittivity with temperature; default that of the material.
+    pub temperature_coefficient: Option<TolerancedTemperatureCoefficient>,
+    /// Relative rise of its permittivity from dry to damp; default that of the material.
+    pub moisture: Option<TolerancedShare>,
+    /// Relative change of its permittivity over its life; default that of the material.
+    pub ageing: Option<TolerancedShare>,
+    /// Field at which it is punctured; default that of the material.
+    pub dielectric_strength: Option<TolerancedFieldStrength>,
+    /// Thickness at which the strength was measured; default 3.2 mm.
+    pub strength_thickness: Option<OneLength>,
 }
 
 /// One `[material.NAME]`.
@@ -125,6 +141,16 @@ pub struct MaterialEntry {
     pub permittivity: TolerancedPermittivity,
     /// Where the value comes from, for reports.
     pub source: Option<String>,
+    /// Relative change of its permittivity with temperature.
+    pub temperature_coefficient: Option<TolerancedTemperatureCoefficient>,
+    /// Relative rise of its permittivity from dry to damp.
+    pub moisture: Option<TolerancedShare>,
+    /// Relative change of its permittivity over its life.
+    pub ageing: Option<TolerancedShare>,
+    /// Field at which it is punctured.
+    pub dielectric_strength: Option<TolerancedFieldStrength>,
+    /// Thickness at which the strength was measured; default 3.2 mm.
+    pub strength_thickness: Option<OneLength>,
 }
 
 /// `[board]`.
@@ -276,6 +302,9 @@ pub struct SupplyEntry {
     pub to_earth: Option<Earth>,
     /// Body to device ground of a device that is held in the hand, instead of `to_earth`.
     pub held: Option<TolerancedCapacitance>,
+    /// Voltage between device ground and earth in the band of the measurement, rms; default that of
+    /// `[circuit]`.
+    pub common_mode: Option<OneVoltage>,
     /// Where the value comes from, for reports.
     pub source: Option<String>,
 }

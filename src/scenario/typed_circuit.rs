@@ -3,6 +3,7 @@
 use super::quantity::{
     Fraction, FractionPair, OneCharge, OneCount, OneCurrent, OneFrequency, OneResistance, OneShare,
     OneTime, OneVoltage, TolerancedCapacitance, TolerancedCurrent, TolerancedResistance,
+    TolerancedTemperatureCoefficient,
 };
 use super::typed_study::WholeNumber;
 use super::words::{PrincipleWord, StartWord};
@@ -48,6 +49,12 @@ pub struct CircuitEntry {
     pub common_mode: Option<OneVoltage>,
     /// Resistor between pad and pin; default none.
     pub series_resistor: Option<OneResistance>,
+    /// Change with temperature of what sets the rate: resistor, current or integration capacitor; default
+    /// not counted.
+    pub temperature_coefficient: Option<TolerancedTemperatureCoefficient>,
+    /// Change of period or transfers with temperature, through thresholds and comparator; default not
+    /// counted.
+    pub threshold_drift: Option<TolerancedTemperatureCoefficient>,
 }
 
 /// `[scan]`: how often the pads are measured, and what that takes.

@@ -234,6 +234,11 @@ words!(
     ]
 );
 words!(
+    /// Whether something is counted.
+    YesWord(bool), "Yes",
+    [("yes", true), ("no", false)]
+);
+words!(
     /// How a measurement starts.
     StartWord(Start), "Start",
     [("free", Start::Free), ("synchronised", Start::Synchronised)]

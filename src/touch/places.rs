@@ -239,7 +239,12 @@ fn solve_one(
     settings.start_fineness = start_fineness.or(settings.start_fineness);
     let answer = field::solve(&lowered.case, Some(FINGER), &settings, &|_| {})?;
     Ok(Answered {
-        touch: SolvedTouch::new(&answer, lowered.effective_lengths, &lowered.parts),
+        touch: SolvedTouch::new(
+            &answer,
+            lowered.effective_lengths,
+            &lowered.parts,
+            &lowered.case.dielectrics,
+        ),
         fineness: answer.grid.fineness,
         accuracy_estimated: answer.accuracy.estimated,
         accuracy_reached: answer.accuracy.reached,

@@ -1,11 +1,13 @@
 //! What the algebra makes of one solved touch, per pad.
 
 use crate::capacitance::{
-    AlgebraError, Estimate, Measurement, Role, coupling, load, measure, measure_shift,
+    AlgebraError, Estimate, Measurement, Role, coupling, load, measure, measure_shift, weigh,
 };
+use crate::case::Dielectric;
 use crate::field::{Bounded, FieldAnswer, Shift};
 use crate::panel::lowering::{EffectiveLengths, FINGER, LoweredPart};
 use crate::panel::{Connection, IdleState, ReturnPath};
+use ndarray::Array2;
 
 /// Matrices of one touch, kept so that any return path of the finger can be put to them.
 #[derive(Clone, Debug)]
@@ -14,6 +16,9 @@ pub struct SolvedTouch {
     shift: Option<Shift>,
     lengths: Option<EffectiveLengths>,
     parts: Vec<LoweredPart>,
+    dielectrics: Vec<String>,
+    by_permittivity: Vec<Array2<f64>>,
+    by_permittivity_without: Vec<Array2<f64>>,
 }
 
 /// One touch as the pads see it, by panel index; nothing for pads that are not in the case.
@@ -28,21 +33,32 @@ pub struct SeenTouch {
     /// What the driver of each driven part has to charge while the pad is measured, untouched: name and
     /// capacitance \[F\].
     pub loads: Vec<Vec<(String, Estimate)>>,
+    /// Names of the dielectrics of the case, layers first; the surrounding air is not among them.
+    pub dielectrics: Vec<String>,
+    /// Change of each base per relative change of each permittivity \[F\], in that order, the air last:
+    /// over the base, the share of the field energy.
+    pub base_parts: Vec<Option<Vec<f64>>>,
+    /// The same of each shift \[F\].
+    pub shift_parts: Vec<Option<Vec<f64>>>,
 }
 
 impl SolvedTouch {
-    /// Keeps what is needed of an answer; `lengths` for a section's results per metre, `parts` as in
-    /// the lowered case.
+    /// Keeps what is needed of an answer; `lengths` for a section's results per metre, `parts` and
+    /// `dielectrics` as in the lowered case.
     pub fn new(
         answer: &FieldAnswer,
         lengths: Option<EffectiveLengths>,
         parts: &[LoweredPart],
+        dielectrics: &[Dielectric],
     ) -> Self {
         Self {
             with: answer.with.clone(),
             shift: answer.shift.clone(),
             lengths,
             parts: parts.to_vec(),
+            dielectrics: dielectrics.iter().map(|d| d.name.clone()).collect(),
+            by_permittivity: answer.by_permittivity.clone(),
+            by_permittivity_without: answer.by_permittivity_without.clone(),
         }
     }
 
@@ -65,6 +81,9 @@ impl SolvedTouch {
             shifts: vec![None; pad_names.len()],
             couplings: vec![None; pad_names.len()],
             loads: vec![Vec::new(); pad_names.len()],
+            dielectrics: self.dielectrics.clone(),
+            base_parts: vec![None; pad_names.len()],
+            shift_parts: vec![None; pad_names.len()],
         };
         let Some(shift) = &self.shift else {
             return Ok(seen);
@@ -110,6 +129,20 @@ impl SolvedTouch {
                 }
             }
             let change = measure_shift(&self.with, shift, &with_roles, &without_roles)?;
+            let mut base_parts = Vec::new();
+            let mut shift_parts = Vec::new();
+            let both = self
+                .by_permittivity_without
+                .iter()
+                .zip(&self.by_permittivity);
+            for (dry, touched) in both {
+                let before = weigh(&shift.without, dry, &without_roles)?;
+                let after = weigh(&self.with, touched, &with_roles)?;
+                base_parts.push(before * base_length);
+                shift_parts.push((after - before) * shift_length);
+            }
+            seen.base_parts[index] = Some(base_parts);
+            seen.shift_parts[index] = Some(shift_parts);
             seen.bases[index] = Some(scale_measurement(base, base_length));
             seen.shifts[index] = Some(scale_estimate(change, shift_length));
             if let Some(finger) = finger {
@@ -130,6 +163,8 @@ impl SeenTouch {
             mirrored.shifts[image] = self.shifts[index];
             mirrored.couplings[image] = self.couplings[index];
             mirrored.loads[image].clone_from(&self.loads[index]);
+            mirrored.base_parts[image].clone_from(&self.base_parts[index]);
+            mirrored.shift_parts[image].clone_from(&self.shift_parts[index]);
         }
         mirrored
     }

@@ -4,6 +4,7 @@ use super::aim::{aims, palm_offsets};
 use super::event::{Cause, Event, Gesture, Group};
 use super::layers::{LayerFactors, layer_factors, layers_vary};
 use super::trace_aim::trace_places;
+use crate::drift::{Spread, linear_drift};
 use crate::panel::{Finger, Model, Panel, ReturnPath, Supply};
 use crate::touch::{
     BaseChange, SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, base_changes, solve_touches,
@@ -143,7 +144,13 @@ pub fn gather(panel: &Panel, limits: &WorkLimits<'_>) -> Result<EventTable, Touc
     let references = references(panel, &touches, references_start, pads)?;
     let changes = base_changes(panel, &limits.settings, limits.stop, limits.progress)?;
     field_problems += changes.len();
-    let quiet = quiet_events(panel, &references);
+    let drifts = drifts(
+        panel,
+        &touches,
+        references_start,
+        &places[references_start..],
+    )?;
+    let quiet = quiet_events(panel, &references, &drifts);
     let steps = surrounding_events(panel, &changes);
     let margin = panel.usage.noise_margin.value;
     let mut events: Vec<Event> = worst_places(events.into_iter().map(|(event, _)| event), margin)
@@ -230,9 +237,9 @@ fn touch_events(
     asked: &[Asked],
     touches: &Touches,
 ) -> Result<Vec<(Event, usize)>, TouchError> {
-    let circuit = &panel.electronics.circuit;
     let mut events = Vec::new();
     for supply in &panel.usage.supplies.value {
+        let circuit = panel.circuit_on(supply);
         let paths = return_paths(panel, supply);
         for (index, one) in asked.iter().enumerate() {
             let mut seen: Vec<SeenTouch> = Vec::with_capacity(paths.len());
@@ -369,8 +376,32 @@ fn references(
     Ok(references)
 }
 
+/// What drifts away while a held finger stops the baseline, of the pads of the references \[counts\]; nothing
+/// where a residue is entered or no climate is given.
+fn drifts(
+    panel: &Panel,
+    touches: &Touches,
+    start: usize,
+    places: &[TouchPlace],
+) -> Result<Vec<(usize, Spread)>, TouchError> {
+    let climate = &panel.environment.climate;
+    let mut drifts = Vec::new();
+    if !climate.is_given || panel.usage.drift_residue.is_some() {
+        return Ok(drifts);
+    }
+    let kelvin = climate.fastest_change_k_per_s.value * climate.held.value.seconds();
+    for (number, place) in places.iter().enumerate() {
+        // The untouched pad is the same on every supply.
+        let seen = touches.seen(start + number, ReturnPath::Earthed)?;
+        if let Some(linear) = linear_drift(panel, &seen, place.pad) {
+            drifts.push((place.pad, linear.counts_per_k().scaled(kelvin)));
+        }
+    }
+    Ok(drifts)
+}
+
 /// Events without a touch: noise and drift.
-fn quiet_events(panel: &Panel, references: &[Reference]) -> Vec<Event> {
+fn quiet_events(panel: &Panel, references: &[Reference], drifts: &[(usize, Spread)]) -> Vec<Event> {
     let mut events = Vec::new();
     for reference in references {
         let quiet = |cause: Cause, mean: f64| Event {
@@ -388,6 +419,18 @@ fn quiet_events(panel: &Panel, references: &[Reference]) -> Vec<Event> {
             let circuit = &panel.electronics.circuit;
             let counts = circuit.counts_towards_touch(reference.base_at_pin, residue);
             events.push(quiet(Cause::Drift, counts));
+        }
+        // Towards a touch while it gets warmer or, with the other sign, colder.
+        let own = drifts.iter().filter(|(pad, _)| *pad == reference.pad);
+        for (_, walk) in own {
+            let least = match walk.least * walk.most > 0.0 {
+                true => walk.least.abs().min(walk.most.abs()),
+                false => 0.0,
+            };
+            events.push(Event {
+                input_range: [least, walk.largest_size()],
+                ..quiet(Cause::Drift, walk.nominal.abs())
+            });
         }
     }
     events
@@ -443,8 +486,8 @@ fn not_described(panel: &Panel, has_palm: bool) -> Vec<String> {
     if !has_palm {
         missing.push("a palm beside the pads (window.palm_distance)".to_owned());
     }
-    if panel.usage.drift_residue.is_none() {
-        missing.push("drift that tracking leaves (window.drift_residue)".to_owned());
+    if panel.usage.drift_residue.is_none() && !panel.environment.climate.is_given {
+        missing.push("drift that tracking leaves ([climate] or window.drift_residue)".to_owned());
     }
     missing
 }

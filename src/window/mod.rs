@@ -142,6 +142,22 @@ fn model_line(panel: &Panel) -> String {
     )
 }
 
+fn drift_line(panel: &Panel) -> Option<String> {
+    let climate = &panel.environment.climate;
+    match (panel.usage.drift_residue, climate.is_given) {
+        (Some(_), _) => Some("Drift that tracking leaves: as entered.".to_owned()),
+        (None, true) => Some(format!(
+            "Drift that tracking leaves: the fastest change, {:.2} K/min{}, while the baseline stands still under \
+             a finger held for {} s{}; at other times tracking is taken to follow (padfield drift).",
+            60.0 * climate.fastest_change_k_per_s.value,
+            mark(climate.fastest_change_k_per_s.origin),
+            climate.held.value.seconds(),
+            mark(climate.held.origin)
+        )),
+        (None, false) => None,
+    }
+}
+
 fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<String> {
     let usage = &panel.usage;
     let users: Vec<String> = usage
@@ -217,6 +233,7 @@ fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<St
             )
         },
     ];
+    lines.extend(drift_line(panel));
     lines.extend(
         table
             .not_described

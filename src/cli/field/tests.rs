@@ -32,6 +32,8 @@ fn answer() -> FieldAnswer {
             shift: array![[5e-12]],
             estimated_error: array![[6e-12]],
         }),
+        by_permittivity: Vec::new(),
+        by_permittivity_without: Vec::new(),
         derivatives: None,
         derivatives_without: None,
         grid: GridSummary {

@@ -111,7 +111,8 @@ fn pattern_agrees<Q: FileQuantity>() {
     ];
     let units = [
         "mm", " mm", "um", "\u{b5}m", " in", "mil", "pF", " pF/cm", "deg", "°", "%", "", " mn",
-        "MM", "kohm", " MΩ", "uA", " ms", "V", " mAh", "counts", "ppm",
+        "MM", "kohm", " MΩ", "uA", " ms", "V", " mAh", "counts", "ppm", " degC", "K/min", "ppm/K",
+        " %/K", "kV/mm", "kV",
     ];
     let tails = [
         "",
@@ -181,5 +182,10 @@ fn patterns_agree_with_the_parser() {
     pattern_agrees::<OneShare>();
     pattern_agrees::<Fraction>();
     pattern_agrees::<FractionPair>();
+    pattern_agrees::<OneTemperature>();
+    pattern_agrees::<OneTemperatureRate>();
+    pattern_agrees::<TolerancedTemperatureCoefficient>();
+    pattern_agrees::<TolerancedShare>();
+    pattern_agrees::<TolerancedFieldStrength>();
     assert!(Return::read("earthed").is_ok());
 }

@@ -8,7 +8,7 @@ use super::super::words::PrincipleKind;
 use crate::circuit::{
     Battery, Circuit, Counting, NoiseParts, NoiseSource, Principle, Scan, Start, Thresholds,
 };
-use crate::panel::Electronics;
+use crate::panel::{CircuitDrift, Electronics};
 use crate::units::{Capacitance, Current, Resistance, Time, Toleranced};
 
 /// Common practice, no source.
@@ -43,6 +43,7 @@ const CLOCK: Bounds = bounds(1.0, 1e12, "1 Hz to 1000000 MHz");
 const COUNTS: Bounds = bounds(0.0, 1e9, "0 counts to 1e9 counts");
 const VOLTAGE: Bounds = bounds(0.0, 1000.0, "0 V to 1000 V");
 const SHARE: Bounds = bounds(0.0, 1.0, "0 % to 100 %");
+const PER_KELVIN: Bounds = bounds(-0.01, 0.01, "-10000 ppm/K to 10000 ppm/K");
 const CONSUMPTION: Bounds = bounds(0.0, 1000.0, "0 A to 1000 A");
 const CHARGE: Bounds = bounds(3.6e-6, 3.6e9, "0.000001 mAh to 1000000 Ah");
 
@@ -89,6 +90,7 @@ pub(super) fn electronics(file: &PanelFile) -> Result<Electronics, Finding> {
             ..plain_values(entry)?
         };
         electronics.circuit = found;
+        electronics.drift = drift(entry)?;
         electronics.given.extend(circuit_paths(entry));
     }
     if let Some(entry) = &file.scan {
@@ -103,6 +105,24 @@ pub(super) fn electronics(file: &PanelFile) -> Result<Electronics, Finding> {
         }
     }
     Ok(electronics)
+}
+
+fn drift(entry: &CircuitEntry) -> Result<CircuitDrift, Finding> {
+    let component_per_k = entry.temperature_coefficient.map(|given| given.0);
+    let threshold_per_k = entry.threshold_drift.map(|given| given.0);
+    let keys = [
+        ("temperature_coefficient", component_per_k),
+        ("threshold_drift", threshold_per_k),
+    ];
+    for (key, given) in keys {
+        if let Some(given) = given {
+            PER_KELVIN.check_all("circuit", key, given, |value| value)?;
+        }
+    }
+    Ok(CircuitDrift {
+        component_per_k,
+        threshold_per_k,
+    })
 }
 
 fn kind(entry: &CircuitEntry) -> PrincipleKind {
@@ -433,6 +453,11 @@ fn circuit_paths(entry: &CircuitEntry) -> impl Iterator<Item = &'static str> {
         ),
         ("circuit.common_mode", entry.common_mode.is_some()),
         ("circuit.series_resistor", entry.series_resistor.is_some()),
+        (
+            "circuit.temperature_coefficient",
+            entry.temperature_coefficient.is_some(),
+        ),
+        ("circuit.threshold_drift", entry.threshold_drift.is_some()),
     ])
 }
 

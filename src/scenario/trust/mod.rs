@@ -6,6 +6,7 @@
 mod circuit;
 mod connection;
 mod copper;
+mod environment;
 mod films;
 mod fingers;
 mod gloves;
@@ -85,6 +86,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
             DEFAULT_WALL_DISTANCE,
         ),
         usage,
+        environment: environment::environment(file)?,
     })
 }
 

@@ -107,6 +107,14 @@ fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Layer, Fi
             ("permittivity", entry.permittivity.is_some()),
             ("voids", entry.voids.is_some()),
             ("thickness", entry.thickness.is_some()),
+            (
+                "temperature_coefficient",
+                entry.temperature_coefficient.is_some(),
+            ),
+            ("moisture", entry.moisture.is_some()),
+            ("ageing", entry.ageing.is_some()),
+            ("dielectric_strength", entry.dielectric_strength.is_some()),
+            ("strength_thickness", entry.strength_thickness.is_some()),
         ];
         if let Some((key, _)) = others.iter().find(|(_, given)| *given) {
             return Err(Finding::at_key(

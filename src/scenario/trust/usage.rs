@@ -246,9 +246,20 @@ fn supply(name: &str, entry: &SupplyEntry) -> Result<Supply, Finding> {
         capacitance_in_range(at(key), given.least)?;
         capacitance_in_range(at(key), given.most)?;
     }
+    let common_mode = entry.common_mode.map(|given| given.0);
+    if let Some(voltage) = common_mode
+        && !(0.0..=1000.0).contains(&voltage.volts())
+    {
+        return Err(Finding::at(
+            at("common_mode"),
+            "a common-mode voltage of this size makes no sense here",
+            "write 0 V to 1000 V, as in \"0.5 V\"",
+        ));
+    }
     Ok(Supply {
         name: name.to_owned(),
         to_earth,
+        common_mode,
         source: entry
             .source
             .clone()

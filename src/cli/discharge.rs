@@ -1,0 +1,61 @@
+//! `padfield discharge FILE`: what the overlay stands, and how far copper stays from its openings.
+
+use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::discharge_text::to_text;
+use super::input::{self, bad_input};
+use super::{Exit, Failure, print};
+use crate::discharge::{discharge as estimate, picture, to_json};
+use crate::figures::Picture;
+use std::io::Write;
+use std::path::PathBuf;
+
+/// Estimate puncture of the overlay and sparks around it for the levels of IEC 61000-4-2
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield discharge scenarios/fern.toml --set discharge.level=\"air 15 kV\"\n\n\
+    An estimate, not a calculation of safety insulation; the test house decides. No field is solved.\n\n\
+    Exit codes: 0 nothing is asked, or all paths hold; 2 bad input; 3 some path fails or is left open at \
+    the level that [discharge] asks for"
+)]
+pub struct DischargeArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Folder of the chart (default: results/PANEL/discharge in the current folder)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Print one JSON object instead of text, and draw no chart
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A file that cannot be read, a faulty panel. A level that is not held is no failure: the answer is printed
+/// and [`Exit::CheckFailed`] returned.
+pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
+    let panel = input::read(&arguments.file, &arguments.set)?.panel;
+    let found = estimate(&panel)
+        .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
+    if arguments.json {
+        print(output, &format!("{}\n", to_json(&found)))?;
+    } else {
+        print(output, &to_text(&panel, &found))?;
+        let folder = arguments
+            .out
+            .clone()
+            .unwrap_or_else(|| default_folder(&arguments.file, "discharge"));
+        let mut drawn = Drawn::default();
+        let chart = Picture::Ranges(picture(&panel.title, &found));
+        drawn.add(&folder, "discharge", &chart)?;
+        print(output, &drawn_text(&drawn, &folder))?;
+    }
+    Ok(match found.holds() {
+        true => Exit::Success,
+        false => Exit::CheckFailed,
+    })
+}

@@ -1,0 +1,159 @@
+//! What `return-path` tells: the least return, every supply, the curve.
+
+use super::paragraph::wrap;
+use super::table::{significant, table};
+use crate::cautions::cautions;
+use crate::panel::Panel;
+use crate::return_path::{Least, OnSupply, PadReturn, ReturnStudy};
+
+/// Return capacitances of the table \[pF\].
+const SHOWN_PF: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 150.0, 500.0];
+
+pub(super) fn to_text(panel: &Panel, study: &ReturnStudy) -> String {
+    let mut parts = vec![
+        wrap(&panel.title),
+        wrap(&answer(study)),
+        needs(study),
+        supplies(study),
+        curve(study),
+        wrap(&format!("Assumptions. {}", study.assumptions.join(" "))),
+        wrap(
+            "Capacitors to earth, like an earthed bezel, change protection class and touch current: a \
+             safety decision, not a matter of sensitivity.",
+        ),
+    ];
+    let lines: Vec<String> = cautions(panel).iter().map(|line| wrap(line)).collect();
+    parts.push(lines.join("\n"));
+    parts.join("\n\n") + "\n"
+}
+
+fn two(value: f64) -> String {
+    significant(value, 2)
+}
+
+fn weakest(study: &ReturnStudy) -> Option<(&PadReturn, &OnSupply)> {
+    let pairs = study
+        .pads
+        .iter()
+        .flat_map(|pad| pad.supplies.iter().map(move |supply| (pad, supply)));
+    pairs.min_by(|a, b| a.1.counts[1].total_cmp(&b.1.counts[1]))
+}
+
+fn answer(study: &ReturnStudy) -> String {
+    let Some((pad, supply)) = weakest(study) else {
+        return "There is no pad to judge.".to_owned();
+    };
+    let mut text = format!(
+        "Weakest: \"{}\" on the supply \"{}\", {} counts at its weakest return ({} at nominal values, {} % of \
+         the earthed touch).",
+        pad.name,
+        supply.supply,
+        significant(supply.counts[1], 3),
+        significant(supply.counts[0], 3),
+        two(100.0 * supply.shift[0] / pad.earthed)
+    );
+    if let Some(wanted) = study.counts {
+        text += &match study.keeps_counts() {
+            true => format!(" All pads keep {wanted} counts on all supplies."),
+            false => format!(" Not all pads keep {wanted} counts on all supplies."),
+        };
+    }
+    text
+}
+
+fn least(least: &Least) -> String {
+    match least {
+        Least::Needs(path) => significant(path.pf(), 3),
+        Least::Any => "any".to_owned(),
+        Least::Never => "never".to_owned(),
+    }
+}
+
+fn needs(study: &ReturnStudy) -> String {
+    let share = format!("pF for\n{} %", significant(100.0 * study.share, 3));
+    let counts = study
+        .counts
+        .map(|counts| format!("pF for\n{counts} counts"));
+    let mut header = vec!["pad", "earthed shift\npF", "counts", share.as_str()];
+    header.extend(counts.as_deref());
+    let rows = study
+        .pads
+        .iter()
+        .map(|pad| {
+            let mut row = vec![
+                pad.name.clone(),
+                format!(
+                    "{} ± {}",
+                    significant(1e12 * pad.earthed, 3),
+                    significant(1e12 * pad.earthed_error, 1)
+                ),
+                significant(pad.earthed_counts, 3),
+                least(&pad.for_share),
+            ];
+            row.extend(pad.for_counts.as_ref().map(least));
+            row
+        })
+        .collect();
+    format!(
+        "Least return capacitance, body to device ground\n{}",
+        table(&header, 1, rows)
+    )
+}
+
+fn supplies(study: &ReturnStudy) -> String {
+    let mut rows = Vec::new();
+    for pad in &study.pads {
+        for supply in &pad.supplies {
+            let range = |values: [f64; 3], digits: i32, factor: f64| {
+                let [nominal, low, high] = values.map(|value| significant(value * factor, digits));
+                format!("{nominal} ({low} to {high})")
+            };
+            rows.push(vec![
+                pad.name.clone(),
+                supply.supply.clone(),
+                supply
+                    .path
+                    .map_or_else(|| "no limit".to_owned(), |path| significant(path.pf(), 3)),
+                range(supply.shift, 2, 1e12),
+                two(100.0 * supply.shift[0] / pad.earthed),
+                range(supply.counts, 3, 1.0),
+                significant(supply.common_mode.mv(), 3),
+                two(supply.common_mode_counts),
+                two(supply.noise_counts),
+            ]);
+        }
+    }
+    let header = [
+        "pad",
+        "supply",
+        "return\npF",
+        "shift, weakest to\nstrongest, pF",
+        "% of\nearthed",
+        "counts",
+        "common\nmode mV",
+        "noise it\nmakes",
+        "all\nnoise",
+    ];
+    format!(
+        "Supplies; noise while touched in counts rms\n{}",
+        table(&header, 2, rows)
+    )
+}
+
+fn curve(study: &ReturnStudy) -> String {
+    let names: Vec<&str> = study.pads.iter().map(|pad| pad.name.as_str()).collect();
+    let mut header = vec!["pF"];
+    header.extend(&names);
+    let rows = SHOWN_PF
+        .iter()
+        .map(|&wanted| {
+            let mut row = vec![wanted.to_string()];
+            row.extend(study.pads.iter().map(|pad| two(100.0 * pad.at(wanted))));
+            row
+        })
+        .collect();
+    format!(
+        "Touch over that of an earthed finger, %, by return capacitance\n{}",
+        table(&header, 0, rows)
+    )
+}

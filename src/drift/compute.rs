@@ -1,0 +1,276 @@
+//! From solved touches to the drift of every pad.
+
+use super::interval::{Spread, weighted};
+use super::linear::{LinearDrift, coefficients, linear_drift, shift_per_k};
+use super::words::{assumptions, warnings};
+use super::{
+    Drift, End, LayerDrift, PadDrift, Question, ReferenceChannel, TRACKING_OVER_DRIFT,
+    USUAL_THRESHOLD_SHARE, WalkPart,
+};
+use crate::panel::{Climate, Finger, LayerContent, Panel, SourcedInterval};
+use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::units::Capacitance;
+
+/// Pads that are measured each on its own.
+pub(super) fn single_pads(panel: &Panel) -> Vec<usize> {
+    (0..panel.pads.len())
+        .filter(|&pad| !panel.is_segment(&panel.pads[pad]))
+        .collect()
+}
+
+/// The finger asked for, or the first.
+pub(super) fn finger<'p>(panel: &'p Panel, name: Option<&str>) -> Option<&'p Finger> {
+    match name {
+        Some(name) => panel.fingers.iter().find(|finger| finger.name == name),
+        None => panel.fingers.first(),
+    }
+}
+
+/// The finger on every single pad in turn.
+pub(super) fn touches(
+    panel: &Panel,
+    finger: &Finger,
+    limits: &WorkLimits<'_>,
+) -> Result<Touches, TouchError> {
+    let places: Vec<TouchPlace> = single_pads(panel)
+        .into_iter()
+        .map(|pad| TouchPlace {
+            finger: finger.clone(),
+            pad,
+        })
+        .collect();
+    solve_touches(panel, &places, limits)
+}
+
+/// Drift of every pad that is measured on its own, from one solved touch each. A finger that is not in the
+/// file counts as the first.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn drift(
+    panel: &Panel,
+    question: &Question<'_>,
+    limits: &WorkLimits<'_>,
+) -> Result<Drift, TouchError> {
+    let climate = panel.environment.climate;
+    let layers = layers(panel);
+    let mut found = Drift {
+        climate,
+        finger: String::new(),
+        threshold_is_given: question.threshold.is_some(),
+        layers,
+        pads: Vec::new(),
+        assumptions: Vec::new(),
+        warnings: Vec::new(),
+        field_problems: 0,
+        fineness: None,
+        accuracy_reached: true,
+    };
+    let Some(finger) = finger(panel, question.finger).or(panel.fingers.first()) else {
+        return Ok(found);
+    };
+    found.finger.clone_from(&finger.name);
+    let solved = touches(panel, finger, limits)?;
+    let mut linear: Vec<(usize, SeenTouch, LinearDrift)> = Vec::new();
+    for (place, pad) in single_pads(panel).into_iter().enumerate() {
+        let seen = solved.seen(place, finger.return_path)?;
+        if let Some(own) = linear_drift(panel, &seen, pad) {
+            linear.push((pad, seen, own));
+        }
+    }
+    for (pad, seen, own) in &linear {
+        let mut one = pad_drift(panel, &climate, question, *pad, seen, own);
+        one.reference = reference(panel, &climate, *pad, own, &linear, one.largest_walk());
+        found.pads.push(one);
+    }
+    found.field_problems = solved.problems();
+    found.fineness = solved.fineness;
+    found.accuracy_reached = solved.accuracy_reached;
+    found.assumptions = assumptions(panel, finger, &found, &solved.simplifications);
+    found.warnings = warnings(panel, &found);
+    Ok(found)
+}
+
+fn layers(panel: &Panel) -> Vec<LayerDrift> {
+    let pair = |known: Option<SourcedInterval>| {
+        known.map(|known| (Spread::from(known.value), known.source))
+    };
+    let each = panel.dielectric_layers().map(|index| {
+        let properties = panel.properties(index);
+        let layer = &panel.layers[index];
+        let material = match &layer.content {
+            LayerContent::Dielectric { material, .. } => material.clone(),
+            LayerContent::Copper => String::new(),
+        };
+        LayerDrift {
+            name: layer.name.clone(),
+            material,
+            per_k: pair(properties.temperature_coefficient_per_k),
+            moisture: pair(properties.moisture),
+            ageing: pair(properties.ageing),
+        }
+    });
+    each.collect()
+}
+
+fn pad_drift(
+    panel: &Panel,
+    climate: &Climate,
+    question: &Question<'_>,
+    pad: usize,
+    seen: &SeenTouch,
+    own: &LinearDrift,
+) -> PadDrift {
+    let circuit = &panel.electronics.circuit;
+    let shift = seen.shifts[pad].map_or(0.0, |shift| shift.value);
+    let touch_counts =
+        circuit.counts_towards_touch(own.base_at_pin, Capacitance::from_farads(shift));
+    let neighbour = (0..panel.pads.len())
+        .filter(|&other| other != pad)
+        .filter_map(|other| Some((other, seen.shifts[other]?.value)))
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    let per_k = own.counts_per_k();
+    let range = climate.highest_celsius.value - climate.lowest_celsius.value;
+    let over_range = per_k.scaled(range);
+    let threshold = question
+        .threshold
+        .unwrap_or(USUAL_THRESHOLD_SHARE * touch_counts);
+    let rate = per_k.largest_size() * climate.fastest_change_k_per_s.value;
+    let held = climate.held.value.seconds();
+    let per_farad = circuit.counts_per_farad(own.base_at_pin).abs();
+    let extra = |known: fn(&crate::panel::LayerProperties) -> &Option<SourcedInterval>| {
+        let coefficients: Vec<Spread> = panel
+            .dielectric_layers()
+            .map(|layer| {
+                let properties = panel.properties(layer);
+                known(&properties)
+                    .as_ref()
+                    .map_or_else(Spread::default, |known| known.value.into())
+            })
+            .collect();
+        weighted(&own.base_by_layer, coefficients.iter()).scaled(per_farad)
+    };
+    let parts = own.parts.iter();
+    let relative_error = own.base_error / own.base.abs().max(f64::MIN_POSITIVE);
+    PadDrift {
+        pad,
+        name: panel.pads[pad].name.clone(),
+        base: own.base,
+        base_error: own.base_error,
+        base_at_pin: own.base_at_pin,
+        base_count: own.base_count,
+        shift,
+        touch_counts,
+        neighbour: neighbour.map(|(other, shift)| (panel.pads[other].name.clone(), shift)),
+        threshold,
+        parts: parts
+            .map(|part| WalkPart {
+                name: part.name.clone(),
+                share: part
+                    .layer
+                    .map(|_| part.counts / (per_farad * own.base.abs())),
+                counts: part.per_k.scaled(part.counts * range),
+            })
+            .collect(),
+        ends: [climate.lowest_celsius.value, climate.highest_celsius.value].map(|celsius| {
+            end(
+                panel,
+                celsius,
+                celsius - climate.reference_celsius.value,
+                pad,
+                neighbour.map(|(other, _)| other),
+                seen,
+                own,
+            )
+        }),
+        over_range,
+        numerical_error: over_range.nominal.abs() * (relative_error + own.energy_mismatch),
+        moisture: climate
+            .moisture
+            .value
+            .then(|| extra(|properties| &properties.moisture)),
+        ageing: extra(|properties| &properties.ageing),
+        rate,
+        loss: TRACKING_OVER_DRIFT * rate * held / touch_counts.abs().max(f64::MIN_POSITIVE),
+        reference: None,
+    }
+}
+
+/// One end of the climate, `kelvin` from the reference.
+fn end(
+    panel: &Panel,
+    celsius: f64,
+    kelvin: f64,
+    pad: usize,
+    neighbour: Option<usize>,
+    seen: &SeenTouch,
+    own: &LinearDrift,
+) -> End {
+    let circuit = &panel.electronics.circuit;
+    let base = weighted(&own.base_by_layer, coefficients(panel).iter()).scaled(kelvin);
+    let shift_change = |pad: usize| {
+        let per_k = shift_per_k(panel, seen, pad).unwrap_or_default();
+        per_k.scaled(kelvin)
+    };
+    let shift = shift_change(pad);
+    let before = seen.shifts[pad].map_or(0.0, |shift| shift.value);
+    // What the circuit does to all counts it does to those of a touch.
+    let circuit_parts = own.parts.iter().filter(|part| part.layer.is_none());
+    let rate = circuit_parts.fold(Spread::default(), |sum, part| {
+        sum.plus(part.per_k.scaled(kelvin))
+    });
+    let sign = if circuit.rises() { 1.0 } else { -1.0 };
+    let touch = |base: f64, shift: f64, rate: f64| {
+        let at_pin = own.base_at_pin + Capacitance::from_farads(base);
+        let shift = Capacitance::from_farads(before + shift);
+        circuit.counts_towards_touch(at_pin, shift) * (1.0 + sign * rate)
+    };
+    let mut touch_counts = Spread::exact(touch(base.nominal, shift.nominal, rate.nominal));
+    for base in [base.least, base.most] {
+        for shift in [shift.least, shift.most] {
+            for rate in [rate.least, rate.most] {
+                touch_counts = touch_counts.with(touch(base, shift, rate));
+            }
+        }
+    }
+    End {
+        celsius,
+        base,
+        counts: own.counts_per_k().scaled(kelvin),
+        shift,
+        touch_counts,
+        neighbour: neighbour.map(shift_change),
+    }
+}
+
+/// The untouched pad whose relative walk, subtracted, leaves least.
+fn reference(
+    panel: &Panel,
+    climate: &Climate,
+    pad: usize,
+    own: &LinearDrift,
+    all: &[(usize, SeenTouch, LinearDrift)],
+    walk: f64,
+) -> Option<ReferenceChannel> {
+    let range = climate.highest_celsius.value - climate.lowest_celsius.value;
+    let others = all.iter().filter(|(other, ..)| *other != pad);
+    let left = others.map(|(other, _, reference)| {
+        let ratio = own.base_count / reference.base_count;
+        // The same layer, the same coefficient: what is left is one effect, not two.
+        let parts = own.parts.iter().zip(&reference.parts);
+        let left = parts.fold(Spread::default(), |sum, (own, other)| {
+            sum.plus(own.per_k.scaled(own.counts - ratio * other.counts))
+        });
+        (*other, left.scaled(range))
+    });
+    let (other, left) = left.min_by(|a, b| a.1.largest_size().total_cmp(&b.1.largest_size()))?;
+    Some(ReferenceChannel {
+        pad: panel.pads[other].name.clone(),
+        share: if walk > 0.0 {
+            left.largest_size() / walk
+        } else {
+            0.0
+        },
+        left,
+    })
+}

@@ -1,0 +1,154 @@
+//! What a solved touch says about the change of every pad with each layer, to first order.
+
+use super::interval::{Spread, weighted};
+use crate::circuit::Principle;
+use crate::panel::Panel;
+use crate::touch::SeenTouch;
+use crate::units::Capacitance;
+
+/// One thing that changes with temperature.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LinearPart {
+    /// Layer, or "circuit".
+    pub name: String,
+    /// Index of the layer; none for the circuit.
+    pub layer: Option<usize>,
+    /// Counts towards a touch per relative change of it.
+    pub counts: f64,
+    /// Its relative change per kelvin \[1/K\].
+    pub per_k: Spread,
+}
+
+/// A pad to first order about the reference temperature.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LinearDrift {
+    /// Field part of the base \[F\].
+    pub base: f64,
+    /// Its estimated error \[F\].
+    pub base_error: f64,
+    /// Base at the pin.
+    pub base_at_pin: Capacitance,
+    /// Its count.
+    pub base_count: f64,
+    /// Change of the base per relative change of each dielectric layer \[F\], from the touched face.
+    pub base_by_layer: Vec<f64>,
+    /// What changes with temperature.
+    pub parts: Vec<LinearPart>,
+    /// How far the field energies of all materials are from the base, relative: of the numerical error.
+    pub energy_mismatch: f64,
+}
+
+impl LinearDrift {
+    /// Counts towards a touch per kelvin.
+    pub fn counts_per_k(&self) -> Spread {
+        let parts = self.parts.iter();
+        parts.fold(Spread::default(), |sum, part| {
+            sum.plus(part.per_k.scaled(part.counts))
+        })
+    }
+}
+
+/// Relative change per kelvin of each dielectric layer; nothing where no figure is known.
+pub(super) fn coefficients(panel: &Panel) -> Vec<Spread> {
+    let layers = panel.dielectric_layers();
+    layers
+        .map(|layer| {
+            let known = panel.properties(layer).temperature_coefficient_per_k;
+            known.map_or_else(Spread::default, |known| known.value.into())
+        })
+        .collect()
+}
+
+/// Of the change per relative change of every dielectric of the case, those of the layers.
+///
+/// The dielectrics of a case begin with the layers.
+pub(super) fn of_layers(panel: &Panel, parts: &[f64]) -> Vec<f64> {
+    let count = panel.dielectric_layers().count();
+    parts.iter().copied().take(count).collect()
+}
+
+/// An untouched pad, from a touch of any pad of the panel that was solved; nothing for a pad that is not in
+/// the case.
+pub fn linear_drift(panel: &Panel, seen: &SeenTouch, pad: usize) -> Option<LinearDrift> {
+    let base = seen.bases[pad]?.estimate;
+    let all = seen.base_parts[pad].as_ref()?;
+    let sum: f64 = all.iter().sum();
+    // The shares are exact, their sum is that of another energy than the reported value.
+    let scale = if sum > 0.0 { base.value / sum } else { 1.0 };
+    let base_by_layer: Vec<f64> = of_layers(panel, all)
+        .into_iter()
+        .map(|part| part * scale)
+        .collect();
+    let circuit = &panel.electronics.circuit;
+    let at_pin = panel
+        .stray
+        .of(&panel.pads[pad])
+        .at_pin(Capacitance::from_farads(base.value))
+        .nominal;
+    let per_farad = circuit.counts_per_farad(at_pin).abs();
+    let coefficients = coefficients(panel);
+    let mut parts: Vec<LinearPart> = panel
+        .dielectric_layers()
+        .zip(base_by_layer.iter().zip(&coefficients))
+        .map(|(layer, (farads, per_k))| LinearPart {
+            name: panel.layers[layer].name.clone(),
+            layer: Some(layer),
+            counts: farads * per_farad,
+            per_k: *per_k,
+        })
+        .collect();
+    let base_count = circuit.count(at_pin);
+    if let Some(per_k) = circuit_per_k(panel, circuit.dilution(at_pin)) {
+        parts.push(LinearPart {
+            name: CIRCUIT.to_owned(),
+            layer: None,
+            counts: base_count,
+            per_k,
+        });
+    }
+    Some(LinearDrift {
+        base: base.value,
+        base_error: base.error,
+        base_at_pin: at_pin,
+        base_count,
+        base_by_layer,
+        parts,
+        energy_mismatch: (scale - 1.0).abs(),
+    })
+}
+
+/// Name of the circuit among the parts.
+pub(super) const CIRCUIT: &str = "circuit";
+
+/// Relative change per kelvin of the count towards a touch through the circuit alone; none when nothing was
+/// said about it.
+///
+/// A larger resistor lengthens the period like a larger capacitance, a larger current shortens it, a larger
+/// integration capacitor takes more transfers; what the delay dilutes of the one it dilutes of the other.
+fn circuit_per_k(panel: &Panel, dilution: f64) -> Option<Spread> {
+    let drift = panel.electronics.drift;
+    let [component_sign, threshold_sign] = match panel.electronics.circuit.principle {
+        Principle::ResistorOscillator { .. } => [1.0, 1.0],
+        Principle::CurrentOscillator { .. } => [-1.0, 1.0],
+        Principle::ChargeTransfer { .. } => [-1.0, -1.0],
+    };
+    let component = drift
+        .component_per_k
+        .map(|given| Spread::from(given).scaled(component_sign * dilution));
+    let threshold = drift
+        .threshold_per_k
+        .map(|given| Spread::from(given).scaled(threshold_sign));
+    match (component, threshold) {
+        (Some(one), Some(other)) => Some(one.plus(other)),
+        (one, other) => one.or(other),
+    }
+}
+
+/// Change of a shift per kelvin \[F/K\].
+pub(super) fn shift_per_k(panel: &Panel, seen: &SeenTouch, pad: usize) -> Option<Spread> {
+    let parts = seen.shift_parts[pad].as_ref()?;
+    Some(weighted(
+        &of_layers(panel, parts),
+        coefficients(panel).iter(),
+    ))
+}

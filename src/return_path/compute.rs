@@ -1,0 +1,217 @@
+//! One touch per pad, seen under many return paths.
+
+use super::{Least, OnSupply, PadReturn, Question, RANGE_PF, ReturnStudy};
+use crate::panel::{Finger, Origin, Panel, ReturnPath};
+use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::units::Capacitance;
+
+/// Points of a curve, ten a decade.
+const POINTS: usize = 51;
+/// Steps of the search: each halves the interval of logarithms.
+const STEPS: usize = 60;
+
+/// Solves the finger on every single pad and asks for all return paths.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn return_study(
+    panel: &Panel,
+    question: &Question<'_>,
+    limits: &WorkLimits<'_>,
+) -> Result<ReturnStudy, TouchError> {
+    let mut study = ReturnStudy {
+        finger: String::new(),
+        share: question.share,
+        counts: question.counts,
+        pads: Vec::new(),
+        assumptions: Vec::new(),
+        field_problems: 0,
+        accuracy_reached: true,
+    };
+    let named = question.finger;
+    let mut fingers = panel.fingers.iter();
+    let found = fingers.find(|finger| named.is_none_or(|name| finger.name == name));
+    let Some(finger) = found.or(panel.fingers.first()) else {
+        return Ok(study);
+    };
+    let places: Vec<TouchPlace> = (0..panel.pads.len())
+        .filter(|&pad| !panel.is_segment(&panel.pads[pad]))
+        .map(|pad| TouchPlace {
+            finger: finger.clone(),
+            pad,
+        })
+        .collect();
+    let touches = solve_touches(panel, &places, limits)?;
+    for (index, place) in places.iter().enumerate() {
+        study
+            .pads
+            .extend(pad_return(panel, question, &touches, index, place.pad)?);
+    }
+    study.finger.clone_from(&finger.name);
+    study.field_problems = touches.problems();
+    study.accuracy_reached = touches.accuracy_reached;
+    study.assumptions = assumptions(panel, finger, &touches);
+    Ok(study)
+}
+
+fn shift_of(seen: &SeenTouch, pad: usize) -> Option<f64> {
+    seen.shifts[pad].map(|shift| shift.value)
+}
+
+fn pad_return(
+    panel: &Panel,
+    question: &Question<'_>,
+    touches: &Touches,
+    index: usize,
+    pad: usize,
+) -> Result<Option<PadReturn>, TouchError> {
+    let circuit = &panel.electronics.circuit;
+    let earthed = touches.seen(index, ReturnPath::Earthed)?;
+    let (Some(base), Some(shift)) = (earthed.bases[pad], earthed.shifts[pad]) else {
+        return Ok(None);
+    };
+    let at_pin = panel
+        .stray
+        .of(&panel.pads[pad])
+        .at_pin(Capacitance::from_farads(base.estimate.value))
+        .nominal;
+    let counts = |shift: f64| circuit.counts_towards_touch(at_pin, Capacitance::from_farads(shift));
+    let left = |path: Capacitance| {
+        let seen = touches.seen(index, ReturnPath::Through(path)).ok()?;
+        shift_of(&seen, pad)
+    };
+    let [low, high] = RANGE_PF;
+    let step = |point: usize| low * (high / low).powf(point as f64 / (POINTS - 1) as f64);
+    let curve = (0..POINTS)
+        .filter_map(|point| {
+            let path = Capacitance::from_pf(step(point));
+            Some((path, left(path)? / shift.value))
+        })
+        .collect();
+    let least = |wanted: f64, earthed: f64, value: &dyn Fn(Capacitance) -> Option<f64>| {
+        if earthed < wanted {
+            return Least::Never;
+        }
+        match value(Capacitance::from_pf(low)) {
+            Some(least) if least >= wanted => Least::Any,
+            _ => least_return(value, wanted).map_or(Least::Never, Least::Needs),
+        }
+    };
+    let mut supplies = Vec::new();
+    for supply in &panel.usage.supplies.value {
+        let range = supply.return_range(&panel.usage.body.value);
+        let mut shifts = [0.0; 3];
+        let mut nominal = None;
+        for (slot, path) in [range.nominal, range.least, range.most]
+            .into_iter()
+            .enumerate()
+        {
+            let path = path.map_or(ReturnPath::Earthed, ReturnPath::Through);
+            let seen = touches.seen(index, path)?;
+            shifts[slot] = shift_of(&seen, pad).unwrap_or_default();
+            nominal.get_or_insert(seen);
+        }
+        let seen = nominal.as_ref();
+        let own = supply.common_mode;
+        let noisy = panel.circuit_on(supply);
+        let touched = at_pin + Capacitance::from_farads(shifts[0]);
+        let through = seen
+            .and_then(|seen| seen.couplings[pad])
+            .map(Capacitance::from_farads);
+        supplies.push(OnSupply {
+            supply: supply.name.clone(),
+            path: range.nominal,
+            shift: shifts,
+            shift_error: seen
+                .and_then(|seen| seen.shifts[pad])
+                .map_or(0.0, |shift| shift.error),
+            counts: shifts.map(counts),
+            common_mode: noisy.common_mode,
+            common_mode_is_own: own.is_some(),
+            common_mode_counts: through
+                .map_or(0.0, |through| noisy.common_mode_noise(touched, through)),
+            noise_counts: noisy.noise_while_touched(touched, through),
+        });
+    }
+    Ok(Some(PadReturn {
+        pad,
+        name: panel.pads[pad].name.clone(),
+        earthed: shift.value,
+        earthed_error: shift.error,
+        earthed_counts: counts(shift.value),
+        curve,
+        for_share: least(question.share * shift.value, shift.value, &left),
+        for_counts: question.counts.map(|wanted| {
+            let in_counts = |path: Capacitance| left(path).map(counts);
+            least(wanted, counts(shift.value), &in_counts)
+        }),
+        supplies,
+    }))
+}
+
+/// Least capacitance within [`RANGE_PF`] at which a value that rises with it reaches what is wanted; none
+/// when it never does.
+pub fn least_return(
+    value: &dyn Fn(Capacitance) -> Option<f64>,
+    wanted: f64,
+) -> Option<Capacitance> {
+    let [mut low, mut high] = RANGE_PF.map(f64::ln);
+    let at = |logarithm: f64| value(Capacitance::from_pf(logarithm.exp()));
+    if at(high)? < wanted {
+        return None;
+    }
+    for _ in 0..STEPS {
+        let middle = 0.5 * (low + high);
+        match at(middle)? >= wanted {
+            true => high = middle,
+            false => low = middle,
+        }
+    }
+    Some(Capacitance::from_pf(high.exp()))
+}
+
+fn assumptions(panel: &Panel, finger: &Finger, touches: &Touches) -> Vec<String> {
+    let mark = |origin: Origin| match origin {
+        Origin::Given => "",
+        Origin::Default => " [default]",
+    };
+    let body = panel.usage.body;
+    let supplies: Vec<String> = panel
+        .usage
+        .supplies
+        .value
+        .iter()
+        .map(|supply| format!("{} ({})", supply.name, supply.source))
+        .collect();
+    let mut lines = vec![
+        format!(
+            "Finger {} centred on each pad as in the file; its own return path is not used. Of the hand, {:.0} \
+             mm of finger are modelled{}: the rest only adds to the return.",
+            finger.name,
+            finger.length.value.mm(),
+            mark(finger.length.origin)
+        ),
+        format!(
+            "Supplies{}: {}; body to earth {:.0} pF ({:.0} to {:.0}){}, in series.",
+            mark(panel.usage.supplies.origin),
+            supplies.join("; "),
+            body.value.nominal.pf(),
+            body.value.least.pf(),
+            body.value.most.pf(),
+            mark(body.origin)
+        ),
+        "Body and room are one capacitance; near a metal wall or in a vehicle they are not. The device's \
+         own ground is the same everywhere."
+            .to_owned(),
+        "Common mode: the voltage in the band of the measurement, in series with the finger; immunity to \
+         conducted disturbances (IEC 61000-4-6) is the laboratory's."
+            .to_owned(),
+    ];
+    lines.extend(
+        touches
+            .simplifications
+            .iter()
+            .map(|text| format!("Simplified: {text}.")),
+    );
+    lines
+}
