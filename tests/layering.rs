@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 30] = [
+const ORDER: [&str; 35] = [
     "units",
+    "rounding",
     "chart",
     "case",
     "grid",
@@ -23,17 +24,21 @@ const ORDER: [&str; 30] = [
     "case_record",
     "touch",
     "response",
+    "measured",
     "traces",
     "compare",
     "trade",
     "walk",
     "window",
+    "revision",
     "find",
     "store",
     "figures",
     "sweep",
     "rules",
     "verify",
+    "drawing",
+    "note",
     "cli",
 ];
 

@@ -8,9 +8,11 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use super::chart::{ChartArguments, chart};
 use super::circuit::{CircuitArguments, circuit};
+use super::compare::{CompareArguments, compare};
 use super::field::{FieldArguments, field};
 use super::find::{FindArguments, find};
 use super::lists::{MaterialsArguments, materials, schema};
+use super::note::{NoteArguments, note};
 use super::progress::Progress;
 use super::rules::{RulesArguments, rules};
 use super::solve::{SolveArguments, solve};
@@ -45,6 +47,8 @@ enum Command {
     Window(WindowArguments),
     Walk(WalkArguments),
     Rules(RulesArguments),
+    Note(NoteArguments),
+    Compare(CompareArguments),
     Circuit(CircuitArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
@@ -121,6 +125,8 @@ fn execute(
         Command::Circuit(arguments) => circuit(&arguments, output, progress),
         Command::Walk(arguments) => walk(&arguments, output, progress),
         Command::Rules(arguments) => rules(&arguments, output, progress),
+        Command::Note(arguments) => note(&arguments, output, progress),
+        Command::Compare(arguments) => compare(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),
