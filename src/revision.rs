@@ -51,7 +51,10 @@ pub fn decisions(comparison: &Comparison, window: Option<&Window>) -> Vec<PadDec
     let ratio = |name: &str| {
         let window = window?;
         let mut pads = window.pads.iter().filter(|pad| pad.weakest_true.is_some());
-        let found = pads.find(|pad| pad.pad.is_some_and(|index| window.table.pads[index] == name));
+        let found = pads.find(|pad| {
+            pad.pad
+                .is_some_and(|index| window.table.pads[index] == name)
+        });
         found.map(|pad| pad.ratio)
     };
     let pads = variant.pads.iter();
@@ -88,7 +91,10 @@ mod tests {
         assert_eq!(decide(Some(Verdict::Keep), Some(1.0)), Decision::Reject);
         assert_eq!(decide(Some(Verdict::Keep), Some(1.1)), Decision::Keep);
         assert_eq!(decide(Some(Verdict::Retune), None), Decision::Retune);
-        assert_eq!(decide(Some(Verdict::CannotTell), Some(3.0)), Decision::CannotTell);
+        assert_eq!(
+            decide(Some(Verdict::CannotTell), Some(3.0)),
+            Decision::CannotTell
+        );
         assert_eq!(decide(None, None), Decision::Keep);
     }
 }

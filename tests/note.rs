@@ -43,7 +43,8 @@ fn temporary() -> tempfile::TempDir {
 impl Run {
     fn read(&self, name: &str) -> String {
         let path = self.folder.path().join(name);
-        std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}: {}", path.display(), self.errors))
+        std::fs::read_to_string(&path)
+            .unwrap_or_else(|e| panic!("{}: {e}: {}", path.display(), self.errors))
     }
 }
 
@@ -62,11 +63,17 @@ fn of_scenario(name: &str) -> String {
 }
 
 fn select<'h>(page: &'h Html, selector: &str) -> Vec<ElementRef<'h>> {
-    page.select(&Selector::parse(selector).expect("a selector")).collect()
+    page.select(&Selector::parse(selector).expect("a selector"))
+        .collect()
 }
 
 fn text(element: &ElementRef<'_>) -> String {
-    element.text().collect::<String>().split_whitespace().collect::<Vec<_>>().join(" ")
+    element
+        .text()
+        .collect::<String>()
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// The rows of the first table whose caption starts so.
@@ -74,7 +81,9 @@ fn table(page: &Html, caption: &str) -> Vec<Vec<String>> {
     let tables = select(page, "table");
     let found = tables.iter().find(|table| {
         let caption_of = Selector::parse("caption").expect("a selector");
-        table.select(&caption_of).any(|one| text(&one).starts_with(caption))
+        table
+            .select(&caption_of)
+            .any(|one| text(&one).starts_with(caption))
     });
     let found = found.unwrap_or_else(|| panic!("no table \"{caption}\""));
     let rows = Selector::parse("tr").expect("a selector");
@@ -88,7 +97,8 @@ fn table(page: &Html, caption: &str) -> Vec<Vec<String>> {
 /// The leading number of a cell: `16.6 (15.4 to 17.8)` is 16.6.
 fn leading(cell: &str) -> f64 {
     let word = cell.split_whitespace().next().unwrap_or("");
-    word.parse().unwrap_or_else(|_| panic!("no number in \"{cell}\""))
+    word.parse()
+        .unwrap_or_else(|_| panic!("no number in \"{cell}\""))
 }
 
 /// Rounding to three digits takes off less than this share.
@@ -99,16 +109,31 @@ const TWO_DIGITS: f64 = 0.05;
 #[test]
 fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
     let panel = of_scenario("two_pads");
-    let run = note_of(&panel, &["--leave-out", "guidelines", "--leave-out", "remedies"]);
+    let run = note_of(
+        &panel,
+        &["--leave-out", "guidelines", "--leave-out", "remedies"],
+    );
     assert_eq!(run.code, Some(0), "{}", run.errors);
     let html = run.read("note/note.html");
-    let again = note_of(&panel, &["--leave-out", "guidelines", "--leave-out", "remedies"]);
+    let again = note_of(
+        &panel,
+        &["--leave-out", "guidelines", "--leave-out", "remedies"],
+    );
     assert_eq!(html, again.read("note/note.html"));
     assert_eq!(run.read("note/note.md"), again.read("note/note.md"));
 
     let page = Html::parse_document(&html);
     assert!(page.errors.is_empty(), "{:?}", page.errors);
-    let solved = padfield(temporary(), &["solve", &scenario("two_pads").display().to_string(), "--accuracy", "8%", "--json"]);
+    let solved = padfield(
+        temporary(),
+        &[
+            "solve",
+            &scenario("two_pads").display().to_string(),
+            "--accuracy",
+            "8%",
+            "--json",
+        ],
+    );
     let solved: Value = serde_json::from_str(&solved.text).expect("JSON");
     let bases = table(&page, "Base capacitance, untouched");
     let touches = table(&page, "Touch by finger");
@@ -118,7 +143,10 @@ fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
         let near = |cell: &str, value: &Value, within: f64| {
             let value = value.as_f64().expect("a number");
             let shown = leading(cell);
-            assert!((shown - value).abs() <= within * value.abs(), "{cell} for {value}");
+            assert!(
+                (shown - value).abs() <= within * value.abs(),
+                "{cell} for {value}"
+            );
         };
         let base = &bases[place + 1];
         assert_eq!(base[0], pad["pad"].as_str().expect("a name"));
@@ -127,14 +155,27 @@ fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
         near(&base[6], &pad["counts"]["base_count"], THREE_DIGITS);
         let touch = &touches[place + 1];
         near(&touch[1], &pad["touch"]["shift"]["value_pf"], TWO_DIGITS);
-        near(&touch[4], &pad["counts"]["touch"]["shift"]["value"], TWO_DIGITS);
-        let worst = pad["touch"]["worst_neighbour"].as_str().expect("a neighbour");
+        near(
+            &touch[4],
+            &pad["counts"]["touch"]["count_shift"]["value"],
+            TWO_DIGITS,
+        );
+        let worst = pad["touch"]["worst_neighbour"]
+            .as_str()
+            .expect("a neighbour");
         assert_eq!(touch[7], worst);
     }
 
     let decided = padfield(
         temporary(),
-        &["window", &scenario("two_pads").display().to_string(), "--accuracy", "15%", "--no-remedies", "--json"],
+        &[
+            "window",
+            &scenario("two_pads").display().to_string(),
+            "--accuracy",
+            "15%",
+            "--no-remedies",
+            "--json",
+        ],
     );
     let decided: Value = serde_json::from_str(&decided.text).expect("JSON");
     let thresholds = table(&page, "Thresholds");
@@ -144,7 +185,10 @@ fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
         assert_eq!(row[0], pad["pad"].as_str().expect("a name"));
         let near = |cell: &str, value: &Value| {
             let value = value.as_f64().expect("a number");
-            assert!((leading(cell) - value).abs() <= TWO_DIGITS * value.abs(), "{cell} for {value}");
+            assert!(
+                (leading(cell) - value).abs() <= TWO_DIGITS * value.abs(),
+                "{cell} for {value}"
+            );
         };
         near(&row[4], &pad["window_ratio"]);
         near(&row[6], &choice["threshold_counts"]);
@@ -156,7 +200,14 @@ fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
 fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
     let run = note_of(
         &of_scenario("two_pads"),
-        &["--format", "html", "--leave-out", "guidelines", "--leave-out", "window"],
+        &[
+            "--format",
+            "html",
+            "--leave-out",
+            "guidelines",
+            "--leave-out",
+            "window",
+        ],
     );
     assert_eq!(run.code, Some(0), "{}", run.errors);
     let html = run.read("note/note.html");
@@ -168,35 +219,64 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
         .iter()
         .map(|heading| heading.value().name().as_bytes()[1] - b'0')
         .collect();
-    assert!(levels.windows(2).all(|pair| pair[1] <= pair[0] + 1), "{levels:?}");
+    assert!(
+        levels.windows(2).all(|pair| pair[1] <= pair[0] + 1),
+        "{levels:?}"
+    );
     // Every cell of a head tells whether it is of a column or a row.
     assert!(select(&page, "th:not([scope])").is_empty());
     let pictures = select(&page, "svg");
     assert!(pictures.len() >= 3, "{} pictures", pictures.len());
     for picture in &pictures {
         assert_eq!(picture.value().attr("role"), Some("img"));
-        assert!(picture.value().attr("aria-label").is_some_and(|label| label.len() > 10));
+        assert!(
+            picture
+                .value()
+                .attr("aria-label")
+                .is_some_and(|label| label.len() > 10)
+        );
     }
     // Names inside one page are there once, and every link leads somewhere.
-    let names: Vec<&str> = select(&page, "[id]").iter().filter_map(|e| e.value().attr("id")).collect();
+    let names: Vec<&str> = select(&page, "[id]")
+        .iter()
+        .filter_map(|e| e.value().attr("id"))
+        .collect();
     let mut unique = names.clone();
     unique.sort_unstable();
     unique.dedup();
     assert_eq!(unique.len(), names.len());
     for link in select(&page, "a") {
-        let target = link.value().attr("href").expect("a link").trim_start_matches('#').to_owned();
+        let target = link
+            .value()
+            .attr("href")
+            .expect("a link")
+            .trim_start_matches('#')
+            .to_owned();
         assert!(names.contains(&target.as_str()), "{target}");
     }
     // Nothing runs and nothing is fetched: every address is inside the file.
-    assert!(select(&page, "script, iframe, object, embed, form, link[rel=stylesheet]").is_empty());
+    assert!(
+        select(
+            &page,
+            "script, iframe, object, embed, form, link[rel=stylesheet]"
+        )
+        .is_empty()
+    );
     for element in select(&page, "[src], [href], [srcset], [xlink\\:href]") {
         for name in ["src", "href", "srcset"] {
             let address = element.value().attr(name).unwrap_or("#");
-            assert!(address.starts_with('#') || address.starts_with("data:"), "{address}");
+            assert!(
+                address.starts_with('#') || address.starts_with("data:"),
+                "{address}"
+            );
         }
     }
     for addressed in html.split("url(").skip(1) {
-        assert!(addressed.starts_with("data:") || addressed.starts_with('#'), "{}", &addressed[..20]);
+        assert!(
+            addressed.starts_with("data:") || addressed.starts_with('#'),
+            "{}",
+            &addressed[..20]
+        );
     }
     // Machines and moments leave no trace.
     assert!(!html.contains(env!("CARGO_MANIFEST_DIR")));
@@ -225,13 +305,19 @@ fn hostile() -> String {
 
 #[test]
 fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
-    let run = note_of(&hostile(), &["--leave-out", "guidelines", "--leave-out", "remedies"]);
+    let run = note_of(
+        &hostile(),
+        &["--leave-out", "guidelines", "--leave-out", "remedies"],
+    );
     assert_eq!(run.code, Some(0), "{}", run.errors);
     let html = run.read("note/note.html");
     let page = Html::parse_document(&html);
     assert!(select(&page, "script, img, [onerror]").is_empty());
     let title = TITLE.replace("\\\"", "\"").replace("\\\\", "\\");
-    assert_eq!(text(&select(&page, "h1")[0]), format!("Design note. {title}"));
+    assert_eq!(
+        text(&select(&page, "h1")[0]),
+        format!("Design note. {title}")
+    );
     let bases = table(&page, "Base capacitance, untouched");
     assert_eq!([&bases[1][0], &bases[2][0]], [NAMES[0], NAMES[1]]);
     assert_eq!(table(&page, "Layers")[1][0], LAYER);
@@ -245,8 +331,14 @@ fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
             Event::InlineMath(math) | Event::DisplayMath(math) => panic!("formula: {math}"),
             Event::Start(Tag::Link { dest_url, .. }) => panic!("link: {dest_url}"),
             Event::Start(Tag::Image { dest_url, .. }) => {
-                assert!(dest_url.starts_with("charts/") && !dest_url.contains(".."), "{dest_url}");
-                assert!(run.folder.path().join("note").join(&*dest_url).is_file(), "{dest_url}");
+                assert!(
+                    dest_url.starts_with("charts/") && !dest_url.contains(".."),
+                    "{dest_url}"
+                );
+                assert!(
+                    run.folder.path().join("note").join(&*dest_url).is_file(),
+                    "{dest_url}"
+                );
             }
             Event::Text(text) | Event::Code(text) => seen += &text,
             Event::SoftBreak | Event::End(_) => seen += " ",
@@ -264,15 +356,25 @@ fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
     for file in &files {
         let inside = file.strip_prefix(run.folder.path()).expect("inside");
         let is_note = inside.starts_with("note");
-        assert!(is_note || inside == Path::new("panel.toml"), "{}", inside.display());
+        assert!(
+            is_note || inside == Path::new("panel.toml"),
+            "{}",
+            inside.display()
+        );
         let name = inside.to_string_lossy();
-        assert!(name.chars().all(|c| c.is_ascii_alphanumeric() || "-_./".contains(c)), "{name}");
+        assert!(
+            name.chars()
+                .all(|c| c.is_ascii_alphanumeric() || "-_./".contains(c)),
+            "{name}"
+        );
         if name.ends_with(".svg") {
             let svg = std::fs::read_to_string(file).expect("a picture");
             roxmltree::Document::parse(&svg).unwrap_or_else(|e| panic!("{name}: {e}"));
         }
     }
-    let pictures = files.iter().filter(|file| file.extension().is_some_and(|e| e == "svg"));
+    let pictures = files
+        .iter()
+        .filter(|file| file.extension().is_some_and(|e| e == "svg"));
     assert!(pictures.count() >= 4);
 }
 
@@ -314,14 +416,20 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
     .into_iter()
     .enumerate()
     {
-        assert_eq!(headings.get(place), Some(&format!("{}. {heading}", place + 1)));
+        assert_eq!(
+            headings.get(place),
+            Some(&format!("{}. {heading}", place + 1))
+        );
     }
     let guidelines = table(&page, "Guidelines on this panel");
     let built_in = padfield::rules::built_in().len();
     assert_eq!(guidelines.len(), built_in + 1);
     // Every base count that is predicted lies inside what is accepted.
     let plan = table(&page, "What to measure");
-    let counts: Vec<&Vec<String>> = plan.iter().filter(|row| row[0].starts_with("base count")).collect();
+    let counts: Vec<&Vec<String>> = plan
+        .iter()
+        .filter(|row| row[0].starts_with("base count"))
+        .collect();
     assert_eq!(counts.len(), 2);
     for row in counts {
         let [predicted, low, high] = [1, 2, 3].map(|cell| leading(&row[cell]));
@@ -330,7 +438,12 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
         assert!(high / low > 1.3, "{row:?}");
     }
     let all = text(&select(&page, "main")[0]);
-    assert!(all.contains("Computed, not measured") || select(&page, "header").iter().any(|h| text(h).contains("Computed, not measured")));
+    assert!(
+        all.contains("Computed, not measured")
+            || select(&page, "header")
+                .iter()
+                .any(|h| text(h).contains("Computed, not measured"))
+    );
 }
 
 #[test]
@@ -340,7 +453,11 @@ fn without_pdf_the_command_says_how_to_get_it() {
     }
     let run = note_of(&of_scenario("two_pads"), &["--format", "pdf"]);
     assert_eq!(run.code, Some(2));
-    assert!(run.errors.contains("--features pdf") && run.errors.contains("HTML"), "{}", run.errors);
+    assert!(
+        run.errors.contains("--features pdf") && run.errors.contains("HTML"),
+        "{}",
+        run.errors
+    );
     assert!(!run.folder.path().join("note").exists());
 }
 

@@ -28,8 +28,12 @@ fn words(document: &Document) -> String {
 #[test]
 fn the_file_holds_text_bookmarks_and_the_same_bytes_every_time() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let panel = std::fs::read_to_string(root.join("scenarios/two_pads.toml")).expect("the scenario");
-    let panel = panel.replace("names = [\"left\", \"right\"]", "names = [\"#strong[left]\", \"$x$ *right*\"]");
+    let panel =
+        std::fs::read_to_string(root.join("scenarios/two_pads.toml")).expect("the scenario");
+    let panel = panel.replace(
+        "names = [\"left\", \"right\"]",
+        "names = [\"#strong[left]\", \"$x$ *right*\"]",
+    );
     let folder = tempfile::tempdir().expect("a temporary folder");
     let bytes = pdf_of(&panel, folder.path(), &[]);
     let again = tempfile::tempdir().expect("a temporary folder");
@@ -37,7 +41,13 @@ fn the_file_holds_text_bookmarks_and_the_same_bytes_every_time() {
     let document = Document::load_mem(&bytes).expect("a PDF");
     assert!(document.get_pages().len() > 4);
     let text = words(&document);
-    for expected in ["Design note", "Threshold window", "#strong[left]", "$x$ *right*", "guaranteed for the model"] {
+    for expected in [
+        "Design note",
+        "Threshold window",
+        "#strong[left]",
+        "$x$ *right*",
+        "guaranteed for the model",
+    ] {
         assert!(text.contains(expected), "{expected} is not in {text}");
     }
     let outline = document.get_outlines(None, None, &mut Default::default());
@@ -48,9 +58,16 @@ fn the_file_holds_text_bookmarks_and_the_same_bytes_every_time() {
     for (bytes, [width, height]) in [(&bytes, [595.276, 841.89]), (&letter, [612.0, 792.0])] {
         let document = Document::load_mem(bytes).expect("a PDF");
         let page = document.get_pages()[&1];
-        let size = document.get_dictionary(page).expect("a page").get(b"MediaBox").expect("a size");
+        let size = document
+            .get_dictionary(page)
+            .expect("a page")
+            .get(b"MediaBox")
+            .expect("a size");
         let size = size.as_array().expect("four numbers");
         let ends = [2, 3].map(|place| f64::from(size[place].as_float().expect("a number")));
-        assert!((ends[0] - width).abs() < 0.1 && (ends[1] - height).abs() < 0.1, "{ends:?}");
+        assert!(
+            (ends[0] - width).abs() < 0.1 && (ends[1] - height).abs() < 0.1,
+            "{ends:?}"
+        );
     }
 }

@@ -49,12 +49,22 @@ impl PieceLook {
         let rim = colour::GREY;
         match self {
             Self::GroundBehind => (colour::LIGHT, 0.35, rim, "ground or shield behind"),
-            Self::GroundBeside => (RGBColor(240, 200, 170), 1.0, rim, "copper area beside the pads"),
+            Self::GroundBeside => (
+                RGBColor(240, 200, 170),
+                1.0,
+                rim,
+                "copper area beside the pads",
+            ),
             Self::Clearance | Self::Hole => (colour::PAPER, 1.0, rim, ""),
             Self::Object => (colour::LIGHT, 0.15, rim, "metal near the panel"),
             Self::Frame => (RGBColor(170, 170, 170), 0.8, rim, "metal frame"),
             Self::Relief => (RGBColor(86, 180, 233), 0.25, rim, "slot"),
-            Self::Film => (RGBColor(0, 114, 178), 0.15, RGBColor(0, 114, 178), "wet film"),
+            Self::Film => (
+                RGBColor(0, 114, 178),
+                0.15,
+                RGBColor(0, 114, 178),
+                "wet film",
+            ),
             Self::Guard => (RGBColor(0, 158, 115), 1.0, rim, "guard trace"),
             Self::Trace => (RGBColor(120, 60, 10), 1.0, RGBColor(120, 60, 10), "trace"),
             Self::Pad => (COPPER, 0.85, colour::INK, "pad"),
@@ -96,7 +106,10 @@ struct Scale {
 
 impl Scale {
     fn place(&self, [x, y]: [f64; 2]) -> Point {
-        [self.origin[0] + self.per_mm * x, self.origin[1] - self.per_mm * y]
+        [
+            self.origin[0] + self.per_mm * x,
+            self.origin[1] - self.per_mm * y,
+        ]
     }
 }
 
@@ -145,11 +158,16 @@ impl BoardDrawing {
         })?;
         for piece in &self.pieces {
             let attributes = [("data-name", piece.label.as_str())];
-            page.canvas.group("piece", &attributes, |pen| draw(pen, piece, &scale))?;
+            page.canvas
+                .group("piece", &attributes, |pen| draw(pen, piece, &scale))?;
         }
         self.draw_contact(&mut page.canvas, &scale)?;
         self.write_labels(&mut page.canvas, &scale);
-        scale_bar(&mut page.canvas, per_mm, [area.left, area.top + per_mm * span[1] + 16.0])?;
+        scale_bar(
+            &mut page.canvas,
+            per_mm,
+            [area.left, area.top + per_mm * span[1] + 16.0],
+        )?;
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 
@@ -164,7 +182,10 @@ impl BoardDrawing {
     /// Lowest and highest coordinates of everything.
     fn reach(&self) -> Result<[[f64; 2]; 2], ChartError> {
         let corners = self.pieces.iter().flat_map(|piece| &piece.corners_mm);
-        let is_drawable = self.size_mm.iter().all(|side| *side > 0.0 && side.is_finite())
+        let is_drawable = self
+            .size_mm
+            .iter()
+            .all(|side| *side > 0.0 && side.is_finite())
             && corners.clone().flatten().all(|c| c.is_finite());
         if !is_drawable {
             return Err(ChartError::NoData {
@@ -202,7 +223,10 @@ impl BoardDrawing {
         let circle: Vec<Point> = (0..=CHORDS)
             .map(|chord| {
                 let angle = std::f64::consts::TAU * chord as f64 / CHORDS as f64;
-                scale.place([x + 0.5 * diameter * angle.cos(), y + 0.5 * diameter * angle.sin()])
+                scale.place([
+                    x + 0.5 * diameter * angle.cos(),
+                    y + 0.5 * diameter * angle.sin(),
+                ])
             })
             .collect();
         canvas.group("contact", &[("stroke-dasharray", "50 30")], |pen| {
@@ -216,11 +240,15 @@ impl BoardDrawing {
             let count = piece.corners_mm.len().max(1) as f64;
             let sum = corners.fold([0.0; 2], |sum, [x, y]| [sum[0] + x, sum[1] + y]);
             canvas.text(&Text {
-                halo: true,
+                // On a pad the fill is even; elsewhere lines may cross.
+                halo: piece.look != PieceLook::Pad,
                 ..Text::new(
                     "piece",
                     &piece.label,
-                    [sum[0] / count, sum[1] / count + 0.5 * font::CAPITAL_HEIGHT * LABEL_SIZE],
+                    [
+                        sum[0] / count,
+                        sum[1] / count + 0.5 * font::CAPITAL_HEIGHT * LABEL_SIZE,
+                    ],
                     Anchor::Middle,
                     LABEL_SIZE,
                 )
@@ -229,8 +257,14 @@ impl BoardDrawing {
     }
 
     fn description(&self) -> String {
-        let pads = self.pieces.iter().filter(|piece| piece.look == PieceLook::Pad);
-        let names: Vec<&str> = pads.map(|pad| pad.label.as_str()).filter(|name| !name.is_empty()).collect();
+        let pads = self
+            .pieces
+            .iter()
+            .filter(|piece| piece.look == PieceLook::Pad);
+        let names: Vec<&str> = pads
+            .map(|pad| pad.label.as_str())
+            .filter(|name| !name.is_empty())
+            .collect();
         format!(
             "Board of {} mm by {} mm, pads: {}",
             self.size_mm[0],
@@ -241,7 +275,11 @@ impl BoardDrawing {
 }
 
 fn draw(pen: &Pen, piece: &BoardPiece, scale: &Scale) -> Result<(), ChartError> {
-    let mut corners: Vec<Point> = piece.corners_mm.iter().map(|corner| scale.place(*corner)).collect();
+    let mut corners: Vec<Point> = piece
+        .corners_mm
+        .iter()
+        .map(|corner| scale.place(*corner))
+        .collect();
     let (fill, opacity, rim, _) = piece.look.style();
     pen.area(&corners, fill, opacity)?;
     if let Some(first) = corners.first().copied() {

@@ -100,7 +100,11 @@ impl FieldDrawing {
         let columns = self.states.len();
         let width = (WIDTH - 2.0 * MARGIN - GAP * (columns - 1) as f64) / columns as f64;
         let per_mm = width / span[0];
-        let names: Vec<&str> = self.states.iter().map(|state| state.name.as_str()).collect();
+        let names: Vec<&str> = self
+            .states
+            .iter()
+            .map(|state| state.name.as_str())
+            .collect();
         let mut page = Page::new(&PageSpec {
             title: &self.title,
             legend: &[
@@ -149,10 +153,18 @@ impl FieldDrawing {
         raster::png(&self.svg()?, scale)
     }
 
-    fn draw(&self, canvas: &mut Canvas, state: &FieldState, scale: &Scale) -> Result<(), ChartError> {
+    fn draw(
+        &self,
+        canvas: &mut Canvas,
+        state: &FieldState,
+        scale: &Scale,
+    ) -> Result<(), ChartError> {
         let frame = scale.frame;
         let middles = |places: &[f64]| -> Vec<f64> {
-            places.windows(2).map(|pair| 0.5 * (pair[0] + pair[1])).collect()
+            places
+                .windows(2)
+                .map(|pair| 0.5 * (pair[0] + pair[1]))
+                .collect()
         };
         let on_x = |places: &[f64]| -> Vec<f64> { places.iter().map(|x| scale.x(*x)).collect() };
         let on_z = |places: &[f64]| -> Vec<f64> { places.iter().map(|z| scale.z(*z)).collect() };
@@ -182,8 +194,12 @@ impl FieldDrawing {
             .flat_map(|line| clip::line(&line, frame))
             .collect();
         canvas.group("potential", &[("stroke-linejoin", "round")], |pen| {
-            parts.iter().try_for_each(|part| pen.line(part, colour::INK, 2.2))?;
-            parts.iter().try_for_each(|part| pen.line(part, colour::PAPER, 1.1))
+            parts
+                .iter()
+                .try_for_each(|part| pen.line(part, colour::INK, 2.2))?;
+            parts
+                .iter()
+                .try_for_each(|part| pen.line(part, colour::PAPER, 1.1))
         })?;
         canvas.group("conductor", &[], |pen| {
             for (corners, is_driven) in &state.conductors_mm {
@@ -198,7 +214,9 @@ impl FieldDrawing {
 
     fn draw_faces(&self, canvas: &mut Canvas, scale: &Scale) -> Result<(), ChartError> {
         let frame = scale.frame;
-        let ends = self.layer_ends_mm.map(|end| scale.x(end).clamp(frame.left, frame.right));
+        let ends = self
+            .layer_ends_mm
+            .map(|end| scale.x(end).clamp(frame.left, frame.right));
         for (height, name) in &self.faces_mm {
             let z = scale.z(*height);
             if !(frame.top..=frame.bottom).contains(&z) {
@@ -215,7 +233,7 @@ impl FieldDrawing {
                 .fold(f64::NEG_INFINITY, f64::max);
             if scale.per_mm * (height - below) >= LABEL_SIZE + 4.0 && !name.is_empty() {
                 canvas.text(&Text {
-                    halo: true,
+                    colour: colour::PAPER,
                     ..Text::new(
                         "face",
                         name,

@@ -62,13 +62,18 @@ impl StackDrawing {
     /// No layer, or a thickness that is not above zero.
     pub fn svg(&self) -> Result<String, ChartError> {
         let total: f64 = self.dielectrics().map(|layer| layer.thickness_mm).sum();
-        let is_positive = |layer: &DrawnLayer| layer.thickness_mm > 0.0 && layer.thickness_mm.is_finite();
+        let is_positive =
+            |layer: &DrawnLayer| layer.thickness_mm > 0.0 && layer.thickness_mm.is_finite();
         if self.layers.is_empty() || !self.layers.iter().all(is_positive) {
             return Err(ChartError::NoData {
                 chart: self.title.clone(),
             });
         }
-        let height: f64 = self.layers.iter().map(|layer| self.height(layer, total).0).sum();
+        let height: f64 = self
+            .layers
+            .iter()
+            .map(|layer| self.height(layer, total).0)
+            .sum();
         let labels = LABEL_STEP * self.layers.len() as f64;
         let mut page = Page::new(&PageSpec {
             title: &self.title,
@@ -111,9 +116,10 @@ impl StackDrawing {
         ));
         let mut number = 0;
         for (layer, at) in self.layers.iter().zip(&placed) {
-            page.canvas.group("layer", &[("data-name", &layer.label)], |pen| {
-                draw_layer(pen, layer, at, FILLS[number % FILLS.len()])
-            })?;
+            page.canvas
+                .group("layer", &[("data-name", &layer.label)], |pen| {
+                    draw_layer(pen, layer, at, FILLS[number % FILLS.len()])
+                })?;
             number += usize::from(layer.copper.is_none());
         }
         self.write_labels(&mut page.canvas, &placed, area)?;
@@ -144,7 +150,12 @@ impl StackDrawing {
     }
 
     /// Labels in the order of the layers, pushed down where they would overlap, joined to their bars.
-    fn write_labels(&self, canvas: &mut Canvas, placed: &[Placed], area: Rect) -> Result<(), ChartError> {
+    fn write_labels(
+        &self,
+        canvas: &mut Canvas,
+        placed: &[Placed],
+        area: Rect,
+    ) -> Result<(), ChartError> {
         let mut last = f64::NEG_INFINITY;
         let left = area.left + BAR_WIDTH + 46.0;
         for (layer, at) in self.layers.iter().zip(placed) {
@@ -153,7 +164,11 @@ impl StackDrawing {
             last = y;
             canvas.group("leader", &[], |pen| {
                 pen.line(
-                    &[[at.frame.right + 4.0, middle], [left - 22.0, y], [left - 6.0, y]],
+                    &[
+                        [at.frame.right + 4.0, middle],
+                        [left - 22.0, y],
+                        [left - 6.0, y],
+                    ],
                     colour::GREY,
                     0.8,
                 )
@@ -170,7 +185,12 @@ impl StackDrawing {
     }
 }
 
-fn draw_layer(pen: &Pen, layer: &DrawnLayer, at: &Placed, fill: RGBColor) -> Result<(), ChartError> {
+fn draw_layer(
+    pen: &Pen,
+    layer: &DrawnLayer,
+    at: &Placed,
+    fill: RGBColor,
+) -> Result<(), ChartError> {
     let frame = at.frame;
     if let Some(stretches) = &layer.copper {
         for [low, high] in stretches {

@@ -20,12 +20,14 @@ use std::path::{Path, PathBuf};
 
 /// Hold measured counts, or another revision, against a panel
 #[derive(Clone, Debug, clap::Args)]
-#[command(after_help = "Example: padfield compare bench.csv scenarios/fern.toml\n\
+#[command(
+    after_help = "Example: padfield compare bench.csv scenarios/fern.toml\n\
     Revisions: padfield compare revision-a.toml revision-b.toml\n\n\
     A table of measured values has a column pad and one or more of base_count, count_shift (towards a touch, \
     positive), base_pf (at the pin), touch_shift_pf.\n\n\
     Exit codes: 0 the values agree or all pads keep their constants, 3 they do not, 2 bad input, 4 accuracy \
-    not reached, 130 interrupted")]
+    not reached, 130 interrupted"
+)]
 pub struct CompareArguments {
     /// Measured values (CSV), or the panel file of the first revision (TOML)
     #[arg(value_name = "MEASURED.csv|A")]
@@ -68,7 +70,10 @@ pub fn compare(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let is_table = |path: &Path| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+    let is_table = |path: &Path| {
+        path.extension()
+            .is_some_and(|e| e.eq_ignore_ascii_case("csv"))
+    };
     match [&arguments.first, &arguments.second].map(|path| is_table(path)) {
         [true, false] => measured(arguments, output, progress),
         [false, false] => revisions(arguments, output, progress),
@@ -126,7 +131,8 @@ fn revisions(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let [first, second] = [&arguments.first, &arguments.second].map(|path| input::read(path, &arguments.set));
+    let [first, second] =
+        [&arguments.first, &arguments.second].map(|path| input::read(path, &arguments.set));
     let (first, second) = (first?.panel, second?.panel);
     let request = Request {
         panel: &first,
@@ -150,7 +156,8 @@ fn revisions(
     let found = match arguments.no_window {
         true => None,
         false => Some(
-            window(&variant.panel, &limits).map_err(|error| touch_failure(&arguments.second, &error))?,
+            window(&variant.panel, &limits)
+                .map_err(|error| touch_failure(&arguments.second, &error))?,
         ),
     };
     let decided = decisions(&comparison, found.as_ref());
@@ -162,7 +169,8 @@ fn revisions(
         revision_text(&comparison, &decided, found.is_some())
     };
     print(output, &text)?;
-    let is_reached = comparison.accuracy_reached() && found.is_none_or(|window| window.accuracy_reached);
+    let is_reached =
+        comparison.accuracy_reached() && found.is_none_or(|window| window.accuracy_reached);
     Ok(if !is_reached {
         Exit::NotReached
     } else if decided.iter().all(|one| one.decision == Decision::Keep) {

@@ -5,7 +5,7 @@ use super::table::{significant, table};
 use crate::compare::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, PadComparison, VERDICT_SOURCE,
 };
-use crate::measured::{Correlation, Explanation, HEALTHY, Row};
+use crate::measured::{Assumption, Correlation, Explanation, HEALTHY, Row};
 use crate::revision::PadDecision;
 use crate::rounding::rounded_with_error;
 
@@ -15,8 +15,13 @@ pub(super) fn correlation_text(title: &str, found: &Correlation, errors: [f64; 2
     parts.push(rows_text(found));
     if !found.not_computed.is_empty() {
         let all = found.not_computed.iter();
-        let names: Vec<String> = all.map(|one| format!("{} of \"{}\"", one.quantity.words(), one.pad)).collect();
-        parts.push(wrap(&format!("Not computed, so left out: {}.", names.join("; "))));
+        let names: Vec<String> = all
+            .map(|one| format!("{} of \"{}\"", one.quantity.words(), one.pad))
+            .collect();
+        parts.push(wrap(&format!(
+            "Not computed, so left out: {}.",
+            names.join("; ")
+        )));
     }
     if !found.explanations.is_empty() {
         parts.push(explanations_text(found));
@@ -39,7 +44,8 @@ fn verdict(found: &Correlation) -> String {
         return "Nothing that was measured is computed by this panel file.".to_owned();
     }
     if found.agrees() {
-        return "The measured values agree with the panel file as it stands, within the errors.".to_owned();
+        return "The measured values agree with the panel file as it stands, within the errors."
+            .to_owned();
     }
     let enough: Vec<&Explanation> = found.enough().collect();
     match enough.as_slice() {
@@ -53,7 +59,14 @@ fn verdict(found: &Correlation) -> String {
         several => {
             let words: Vec<String> = several
                 .iter()
-                .map(|one| format!("{} ({})", one.words, with_unit(one, one.value, one.uncertainty)))
+                .map(|one| {
+                    let value = with_unit(one, one.value, one.uncertainty);
+                    let mark = match tolerance(one) {
+                        "no" => format!(", outside the tolerance of {}", assumed(one)),
+                        _ => String::new(),
+                    };
+                    format!("{} ({value}{mark})", one.words)
+                })
                 .collect();
             format!(
                 "These values cannot tell apart which single assumption is wrong: {}. {}",
@@ -66,7 +79,11 @@ fn verdict(found: &Correlation) -> String {
 
 /// What would tell them apart.
 fn more(found: &Correlation) -> &'static str {
-    match found.rows.iter().any(|row| row.measured.quantity.is_of_touch()) {
+    match found
+        .rows
+        .iter()
+        .any(|row| row.measured.quantity.is_of_touch())
+    {
         true => "Values of more pads, or a smaller error of the touches, would tell more.",
         false => {
             "Measured touches would tell more: a gap or a permittivity moves touches, stray capacitance mostly \
@@ -76,9 +93,22 @@ fn more(found: &Correlation) -> &'static str {
 }
 
 fn with_unit(one: &Explanation, value: f64, uncertainty: f64) -> String {
-    format!("{} {}", rounded_with_error(value, uncertainty, 3), one.assumption.unit())
-        .trim_end()
-        .to_owned()
+    format!(
+        "{} {}",
+        rounded_with_error(value, uncertainty, 3),
+        one.assumption.unit()
+    )
+    .trim_end()
+    .to_owned()
+}
+
+/// Whether the value is one that the panel file allows; a gap has no tolerance there.
+fn tolerance(one: &Explanation) -> &'static str {
+    match (one.assumption, one.is_within_tolerance()) {
+        (Assumption::AirGap, _) => "-",
+        (_, true) => "yes",
+        (_, false) => "no",
+    }
 }
 
 fn assumed(one: &Explanation) -> String {
@@ -103,11 +133,24 @@ fn rows_text(found: &Correlation) -> String {
                 rounded_with_error(row.computed, row.numerical_error, 4),
                 significant(ratio(row), 3),
                 format!("{:+.1}", row.deviation()),
-                if (ratio(row) - 1.0).abs() <= healthy { "yes" } else { "no" }.to_owned(),
+                if (ratio(row) - 1.0).abs() <= healthy {
+                    "yes"
+                } else {
+                    "no"
+                }
+                .to_owned(),
             ]
         })
         .collect();
-    let header = ["pad", "of", "measured", "computed", "ratio", "deviation", "healthy"];
+    let header = [
+        "pad",
+        "of",
+        "measured",
+        "computed",
+        "ratio",
+        "deviation",
+        "healthy",
+    ];
     format!(
         "Measured beside computed; misfit {}, by chance larger in {:.1} % of all cases\n{}",
         significant(found.misfit, 3),
@@ -131,22 +174,38 @@ fn explanations_text(found: &Correlation) -> String {
                 significant(one.misfit, 3),
                 format!("{:.1}", 100.0 * one.chance),
                 if one.is_enough() { "yes" } else { "no" }.to_owned(),
-                if one.is_within_tolerance() { "yes" } else { "no" }.to_owned(),
+                tolerance(one).to_owned(),
             ]
         })
         .collect();
-    let header = ["one assumption wrong", "panel file", "fits best", "misfit", "chance, %", "explains", "in tolerance"];
+    let header = [
+        "one assumption wrong",
+        "panel file",
+        "fits best",
+        "misfit",
+        "chance, %",
+        "explains",
+        "in tolerance",
+    ];
     format!("What explains the difference\n{}", table(&header, 1, rows))
 }
 
 /// Both revisions, pad by pad.
-pub(super) fn revision_text(comparison: &Comparison, decided: &[PadDecision], has_window: bool) -> String {
+pub(super) fn revision_text(
+    comparison: &Comparison,
+    decided: &[PadDecision],
+    has_window: bool,
+) -> String {
     let Some(variant) = comparison.variants.first() else {
         return String::new();
     };
     let mut parts = vec![
         wrap(&format!("A: {}", comparison.as_written.title)),
-        wrap(&format!("B: {} ({})", variant.response.title, variant.changes.join("; "))),
+        wrap(&format!(
+            "B: {} ({})",
+            variant.response.title,
+            variant.changes.join("; ")
+        )),
     ];
     let rows = variant
         .pads
@@ -156,21 +215,37 @@ pub(super) fn revision_text(comparison: &Comparison, decided: &[PadDecision], ha
             let mut row = vec![pad.pad.clone()];
             row.extend(quantity_cells(pad, Compared::BaseAtPin));
             row.extend(quantity_cells(pad, Compared::CountShift));
-            row.push(one.window_ratio.map_or("-".to_owned(), |ratio| match ratio.is_finite() {
-                true => significant(ratio, 2),
-                false => "endless".to_owned(),
-            }));
+            row.push(
+                one.window_ratio
+                    .map_or("-".to_owned(), |ratio| match ratio.is_finite() {
+                        true => significant(ratio, 2),
+                        false => "endless".to_owned(),
+                    }),
+            );
             row.push(one.decision.words().to_owned());
             row
         })
         .collect();
-    let header = ["pad", "base at pin A, pF", "B, pF", "change, %", "counts A", "counts B", "change, %", "W of B", "decision"];
+    let header = [
+        "pad",
+        "base at pin A, pF",
+        "B, pF",
+        "change, %",
+        "counts A",
+        "counts B",
+        "change, %",
+        "W of B",
+        "decision",
+    ];
     parts.push(format!(
         "Touched by \"{}\"\n{}",
         comparison.as_written.finger,
         table(&header, 1, rows)
     ));
-    for (names, side) in [(&variant.only_as_written, "A"), (&variant.only_in_variant, "B")] {
+    for (names, side) in [
+        (&variant.only_as_written, "A"),
+        (&variant.only_in_variant, "B"),
+    ] {
         if !names.is_empty() {
             parts.push(wrap(&format!("Only in {side}: {}.", names.join(", "))));
         }

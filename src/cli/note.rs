@@ -5,9 +5,7 @@ use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
-use crate::note::{
-    Document, Facts, FactsError, Order, PICTURES, compose, gather, html, markdown,
-};
+use crate::note::{Document, Facts, FactsError, Order, PICTURES, compose, gather, html, markdown};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -44,11 +42,13 @@ pub enum PageSize {
 
 /// Write the section of the design note: requirements, stackup, pads, threshold, decisions, test plan
 #[derive(Clone, Debug, clap::Args)]
-#[command(after_help = "Example: padfield note scenarios/fern.toml --leave-out guidelines\n\n\
+#[command(
+    after_help = "Example: padfield note scenarios/fern.toml --leave-out guidelines\n\n\
     The HTML file needs nothing beside it and prints from any browser. Files are note.html, note.md with \
     charts/*.svg, note.pdf.\n\n\
     Exit codes: 0 written and a threshold exists, 3 written and no window, 2 bad input, 4 accuracy not \
-    reached, 130 interrupted")]
+    reached, 130 interrupted"
+)]
 pub struct NoteArguments {
     /// Panel file (TOML)
     #[arg(value_name = "FILE")]
@@ -136,7 +136,10 @@ pub fn note(
 fn exit(facts: &Facts<'_>) -> Exit {
     let is_reached = facts.response.numerics.accuracy_reached
         && facts.decided().is_none_or(|window| window.accuracy_reached)
-        && facts.judgement.as_ref().is_none_or(|judged| judged.accuracy_reached);
+        && facts
+            .judgement
+            .as_ref()
+            .is_none_or(|judged| judged.accuracy_reached);
     if !is_reached {
         Exit::NotReached
     } else if facts.decided().is_some_and(|window| !window.exists()) {
@@ -173,9 +176,16 @@ fn write(
         Format::Markdown => {
             let charts = folder.join(PICTURES);
             for figure in note.figures() {
-                save(&charts, &format!("{}.svg", figure.name), figure.svg.as_bytes())?;
+                save(
+                    &charts,
+                    &format!("{}.svg", figure.name),
+                    figure.svg.as_bytes(),
+                )?;
             }
-            Ok(vec![save(folder, "note.md", markdown(note).as_bytes())?, charts])
+            Ok(vec![
+                save(folder, "note.md", markdown(note).as_bytes())?,
+                charts,
+            ])
         }
         Format::Pdf => write_pdf(note, paper, folder),
     }

@@ -100,7 +100,10 @@ pub fn rules(
     let about_thresholds = rules.iter().find(|rule| rule.needs_thresholds());
     let found = about_thresholds.map(|_| all_touches(&panel, &settings, &tell));
     let thresholds = match &found {
-        Some(found) => found.as_ref().map_err(Clone::clone).and_then(ThresholdShares::of),
+        Some(found) => found
+            .as_ref()
+            .map_err(Clone::clone)
+            .and_then(ThresholdShares::of),
         None => Err("no rule asks for thresholds".to_owned()),
     };
     let asked = Asked {

@@ -39,10 +39,21 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
     for area in areas {
         let half = area.size.map(|side| 0.5 * side.metres());
         let at = area.centre.map(|c| c.metres());
-        let outline = [[at[0] - half[0], at[1] - half[1]], [at[0] + half[0], at[1] + half[1]]];
-        let beside: Vec<_> = panel.pads.iter().filter(|pad| pad.layer == area.layer).collect();
+        let outline = [
+            [at[0] - half[0], at[1] - half[1]],
+            [at[0] + half[0], at[1] + half[1]],
+        ];
+        let beside: Vec<_> = panel
+            .pads
+            .iter()
+            .filter(|pad| pad.layer == area.layer)
+            .collect();
         let is_beside = !beside.is_empty() || area.layer <= front;
-        let look = if is_beside { PieceLook::GroundBeside } else { PieceLook::GroundBehind };
+        let look = if is_beside {
+            PieceLook::GroundBeside
+        } else {
+            PieceLook::GroundBehind
+        };
         add(outline, look, "");
         let clearance = area.clearance.metres();
         for pad in beside {
@@ -52,7 +63,11 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
         }
     }
     for trace in &panel.traces {
-        for strip in trace.void_strips().into_iter().filter(|_| trace.layer == front) {
+        for strip in trace
+            .void_strips()
+            .into_iter()
+            .filter(|_| trace.layer == front)
+        {
             add(strip, PieceLook::Clearance, "");
         }
         let label = match &trace.net {
@@ -90,12 +105,19 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
     for film in &panel.films {
         let half = film.half_extent_m();
         let at = film.centre.map(|c| c.metres());
-        let outline = [[at[0] - half[0], at[1] - half[1]], [at[0] + half[0], at[1] + half[1]]];
+        let outline = [
+            [at[0] - half[0], at[1] - half[1]],
+            [at[0] + half[0], at[1] + half[1]],
+        ];
         add(outline, PieceLook::Film, &film.name);
     }
     for bezel in &panel.bezels {
         for (place, side) in bezel.sides().into_iter().enumerate() {
-            add(side, PieceLook::Frame, if place == 3 { &bezel.name } else { "" });
+            add(
+                side,
+                PieceLook::Frame,
+                if place == 3 { &bezel.name } else { "" },
+            );
         }
     }
     pieces
@@ -103,7 +125,10 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
 
 fn piece(corners_m: &[[f64; 2]], look: PieceLook, label: &str) -> BoardPiece {
     BoardPiece {
-        corners_mm: corners_m.iter().map(|corner| corner.map(|c| 1e3 * c)).collect(),
+        corners_mm: corners_m
+            .iter()
+            .map(|corner| corner.map(|c| 1e3 * c))
+            .collect(),
         look,
         label: label.to_owned(),
     }

@@ -37,7 +37,8 @@ pub fn section_view(
     let (cut, left_out) = cut_panel(panel);
     let known = cut.fingers.iter().find(|known| known.name == finger);
     let finger = known.ok_or_else(|| format!("there is no finger \"{finger}\""))?;
-    let lowered = lower(&cut, pad, finger, LoweringOptions::default()).map_err(|e| e.to_string())?;
+    let lowered =
+        lower(&cut, pad, finger, LoweringOptions::default()).map_err(|e| e.to_string())?;
     let case = &lowered.case;
     let settings = Settings {
         accuracy: ACCURACY,
@@ -60,7 +61,9 @@ pub fn section_view(
         let values = values.ok_or("the field kept no potentials")?;
         let mut solved = case.clone();
         if !is_touched {
-            solved.conductors.retain(|conductor| conductor.name != FINGER);
+            solved
+                .conductors
+                .retain(|conductor| conductor.name != FINGER);
         }
         states.push(state(name, &solved, pad, &axes, values, shown_m));
     }
@@ -95,10 +98,18 @@ fn cut_panel(panel: &Panel) -> (Panel, Vec<String>) {
         value: Model::Section,
         origin: Origin::Default,
     };
-    let films = std::mem::take(&mut cut.films).into_iter().map(|film| film.name);
-    let frames = std::mem::take(&mut cut.bezels).into_iter().map(|frame| frame.name);
-    let objects = std::mem::take(&mut cut.objects).into_iter().map(|object| object.name);
-    let traces = std::mem::take(&mut cut.traces).into_iter().map(|trace| trace.name);
+    let films = std::mem::take(&mut cut.films)
+        .into_iter()
+        .map(|film| film.name);
+    let frames = std::mem::take(&mut cut.bezels)
+        .into_iter()
+        .map(|frame| frame.name);
+    let objects = std::mem::take(&mut cut.objects)
+        .into_iter()
+        .map(|object| object.name);
+    let traces = std::mem::take(&mut cut.traces)
+        .into_iter()
+        .map(|trace| trace.name);
     let left_out = films
         .map(|name| format!("film \"{name}\""))
         .chain(frames.map(|name| format!("frame \"{name}\"")))
@@ -119,7 +130,10 @@ fn extents(solid: &Solid) -> Option<&Extent> {
 /// dome of the finger.
 fn shown(case: &Case, pad: &str) -> Option<[[f64; 2]; 2]> {
     let bounds = |name: &str| {
-        let conductor = case.conductors.iter().find(|conductor| conductor.name == name)?;
+        let conductor = case
+            .conductors
+            .iter()
+            .find(|conductor| conductor.name == name)?;
         let blocks = conductor.solids.iter().filter_map(extents);
         blocks.fold(None, |found: Option<[[f64; 2]; 2]>, block| {
             let [low, high] = found.unwrap_or([[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]]);
@@ -131,15 +145,17 @@ fn shown(case: &Case, pad: &str) -> Option<[[f64; 2]; 2]> {
     };
     let [low, high] = bounds(pad)?;
     let width = high[0] - low[0];
-    let heights = case.dielectrics.iter().map(|layer| [layer.extent.low_m[1], layer.extent.high_m[1]]);
+    let heights = case
+        .dielectrics
+        .iter()
+        .map(|layer| [layer.extent.low_m[1], layer.extent.high_m[1]]);
     let [back, face] = heights.fold([low[1], high[1]], |[back, face], [bottom, top]| {
         [back.min(bottom), face.max(top)]
     });
-    let thickness = face - back;
-    let side = (0.8 * width).max(0.5 * thickness);
+    let side = (0.6 * width).max(face - back);
     Some([
-        [low[0] - side, back - 0.15 * width.max(thickness)],
-        [high[0] + side, face + 0.35 * width.max(thickness)],
+        [low[0] - side, back - 0.35 * width],
+        [high[0] + side, face + 0.75 * width],
     ])
 }
 
@@ -166,12 +182,15 @@ fn state(
     let at = |i: usize, j: usize| values[i + columns * j];
     let potential = up.clone().flat_map(|j| across.clone().map(move |i| (i, j)));
     let potential = potential.map(|(i, j)| at(i, j)).collect();
-    let cells = (up.start..up.end - 1).flat_map(|j| (across.start..across.end - 1).map(move |i| (i, j)));
+    let cells =
+        (up.start..up.end - 1).flat_map(|j| (across.start..across.end - 1).map(move |i| (i, j)));
     let flux = cells
         .map(|(i, j)| {
             let step = |axis: usize, k: usize| axes[axis].nodes_m[k + 1] - axes[axis].nodes_m[k];
-            let along = 0.5 * (at(i + 1, j) + at(i + 1, j + 1) - at(i, j) - at(i, j + 1)) / step(0, i);
-            let upwards = 0.5 * (at(i, j + 1) + at(i + 1, j + 1) - at(i, j) - at(i + 1, j)) / step(1, j);
+            let along =
+                0.5 * (at(i + 1, j) + at(i + 1, j + 1) - at(i, j) - at(i, j + 1)) / step(0, i);
+            let upwards =
+                0.5 * (at(i, j + 1) + at(i + 1, j + 1) - at(i, j) - at(i + 1, j)) / step(1, j);
             let material = grid.material[i + (columns - 1) * j];
             grid.permittivity[usize::from(material)] * along.hypot(upwards)
         })
@@ -179,13 +198,17 @@ fn state(
     let conductors = case.conductors.iter().flat_map(|conductor| {
         let blocks = conductor.solids.iter().filter_map(extents);
         blocks.map(|block| {
-            let corners = [block.low_m, block.high_m].map(|corner| [1e3 * corner[0], 1e3 * corner[1]]);
+            let corners =
+                [block.low_m, block.high_m].map(|corner| [1e3 * corner[0], 1e3 * corner[1]]);
             (corners, conductor.name == pad)
         })
     });
     let screens = case.screens.iter().map(|screen| {
         let corners = [screen.extent.low_m, screen.extent.high_m];
-        (corners.map(|corner| [1e3 * corner[0], 1e3 * corner[1]]), false)
+        (
+            corners.map(|corner| [1e3 * corner[0], 1e3 * corner[1]]),
+            false,
+        )
     });
     let in_mm = |places: &[f64]| places.iter().map(|at| 1e3 * at).collect();
     FieldState {
@@ -200,11 +223,17 @@ fn state(
 
 /// Flux density that few cells exceed.
 fn brightest(states: &[FieldState]) -> f64 {
-    let mut all: Vec<f64> = states.iter().flat_map(|state| &state.flux).copied().collect();
+    let mut all: Vec<f64> = states
+        .iter()
+        .flat_map(|state| &state.flux)
+        .copied()
+        .collect();
     all.retain(|flux| flux.is_finite() && *flux > 0.0);
     all.sort_by(f64::total_cmp);
     let place = (BRIGHTEST_SHARE * all.len() as f64) as usize;
-    all.get(place.min(all.len().saturating_sub(1))).copied().unwrap_or(1.0)
+    all.get(place.min(all.len().saturating_sub(1)))
+        .copied()
+        .unwrap_or(1.0)
 }
 
 /// Upper face of every layer that reaches from end to end, and the lowest face.
@@ -213,12 +242,17 @@ fn faces(case: &Case) -> Vec<(f64, String)> {
         return Vec::new();
     };
     let ends = |extent: &Extent| [extent.low_m[0], extent.high_m[0]];
-    let layers = case.dielectrics.iter().filter(|layer| ends(&layer.extent) == ends(&first.extent));
+    let layers = case
+        .dielectrics
+        .iter()
+        .filter(|layer| ends(&layer.extent) == ends(&first.extent));
     let mut faces: Vec<(f64, String)> = layers
         .clone()
         .map(|layer| (1e3 * layer.extent.high_m[1], layer.name.clone()))
         .collect();
-    let lowest = layers.map(|layer| 1e3 * layer.extent.low_m[1]).fold(f64::INFINITY, f64::min);
+    let lowest = layers
+        .map(|layer| 1e3 * layer.extent.low_m[1])
+        .fold(f64::INFINITY, f64::min);
     faces.push((lowest, String::new()));
     faces
 }

@@ -1,8 +1,8 @@
 //! The stackup of a panel as a drawing.
 
 use crate::chart::{DrawnLayer, StackDrawing};
-use crate::panel::outline::polygon_box;
 use crate::panel::outline::pad_polygons;
+use crate::panel::outline::polygon_box;
 use crate::panel::{Layer, LayerContent, Panel};
 
 /// The layers, copper where it is in a cut along x through the first pad.
@@ -62,11 +62,17 @@ fn stretches(panel: &Panel, layer: usize) -> Vec<[f64; 2]> {
     let traces = traces.flat_map(|trace| trace.strips());
     // An area beside pads keeps clear of them; behind them it is whole.
     let has_pads = panel.pads.iter().any(|pad| pad.layer == layer);
-    let areas = panel.grounds.iter().filter(|area| area.layer == layer && !has_pads);
+    let areas = panel
+        .grounds
+        .iter()
+        .filter(|area| area.layer == layer && !has_pads);
     let areas = areas.map(|area| {
         let half = area.size.map(|side| 0.5 * side.metres());
         let at = area.centre.map(|c| c.metres());
-        [[at[0] - half[0], at[1] - half[1]], [at[0] + half[0], at[1] + half[1]]]
+        [
+            [at[0] - half[0], at[1] - half[1]],
+            [at[0] + half[0], at[1] + half[1]],
+        ]
     });
     let boxes = pads.chain(guards).chain(traces).chain(areas);
     boxes

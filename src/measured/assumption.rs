@@ -2,9 +2,7 @@
 
 use crate::circuit::Principle;
 use crate::panel::{Layer, LayerContent, Panel};
-use crate::units::{
-    Capacitance, Length, LineCapacitance, Permittivity, Resistance, Toleranced,
-};
+use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Resistance, Toleranced};
 
 /// Largest permittivity that is tried.
 const MOST_PERMITTIVITY: f64 = 100.0;
@@ -32,11 +30,17 @@ impl Assumption {
     /// Those that a panel has.
     pub fn all(panel: &Panel) -> Vec<Self> {
         let mut all = vec![Self::Pin];
-        let has_traces = panel.pads.iter().any(|pad| pad.trace_length.value.metres() > 0.0);
+        let has_traces = panel
+            .pads
+            .iter()
+            .any(|pad| pad.trace_length.value.metres() > 0.0);
         if has_traces {
             all.push(Self::Trace);
         }
-        if matches!(panel.electronics.circuit.principle, Principle::ResistorOscillator { .. }) {
+        if matches!(
+            panel.electronics.circuit.principle,
+            Principle::ResistorOscillator { .. }
+        ) {
             all.push(Self::Resistor);
         }
         let layers = panel.layers.iter().enumerate();
@@ -44,7 +48,11 @@ impl Assumption {
             LayerContent::Dielectric { permittivity, .. } => permittivity.nominal.relative() > 1.0,
             LayerContent::Copper => false,
         };
-        all.extend(layers.filter(|(_, layer)| is_material(layer)).map(|(index, _)| Self::Permittivity(index)));
+        all.extend(
+            layers
+                .filter(|(_, layer)| is_material(layer))
+                .map(|(index, _)| Self::Permittivity(index)),
+        );
         all.push(Self::AirGap);
         all
     }
@@ -97,12 +105,14 @@ impl Assumption {
                 }
                 _ => [f64::NAN; 3],
             },
-            Self::Permittivity(layer) => match panel.layers.get(layer).map(|layer| &layer.content) {
-                Some(LayerContent::Dielectric { permittivity: p, .. }) => {
-                    [p.nominal, p.least, p.most].map(Permittivity::relative)
+            Self::Permittivity(layer) => {
+                match panel.layers.get(layer).map(|layer| &layer.content) {
+                    Some(LayerContent::Dielectric {
+                        permittivity: p, ..
+                    }) => [p.nominal, p.least, p.most].map(Permittivity::relative),
+                    _ => [f64::NAN; 3],
                 }
-                _ => [f64::NAN; 3],
-            },
+            }
             Self::AirGap => [0.0; 3],
         }
     }
@@ -131,7 +141,8 @@ impl Assumption {
         match self {
             Self::Pin => changed.stray.pin.value = Toleranced::exact(Capacitance::from_pf(value)),
             Self::Trace => {
-                changed.stray.trace.value = Toleranced::exact(LineCapacitance::from_pf_per_cm(value));
+                changed.stray.trace.value =
+                    Toleranced::exact(LineCapacitance::from_pf_per_cm(value));
             }
             Self::Resistor => {
                 if let Principle::ResistorOscillator { resistor, .. } =
@@ -141,8 +152,10 @@ impl Assumption {
                 }
             }
             Self::Permittivity(layer) => {
-                if let Some(LayerContent::Dielectric { permittivity, .. }) =
-                    changed.layers.get_mut(layer).map(|layer| &mut layer.content)
+                if let Some(LayerContent::Dielectric { permittivity, .. }) = changed
+                    .layers
+                    .get_mut(layer)
+                    .map(|layer| &mut layer.content)
                 {
                     *permittivity = Toleranced::exact(Permittivity::from_relative(value));
                 }

@@ -121,7 +121,9 @@ impl Bench<'_> {
             panel,
             ..self.request.clone()
         };
-        let response = respond(&request, &|text| (self.progress)(&format!("{words}: {text}")))?;
+        let response = respond(&request, &|text| {
+            (self.progress)(&format!("{words}: {text}"))
+        })?;
         self.accuracy_reached &= response.numerics.accuracy_reached;
         Ok(field_parts(&response))
     }
@@ -129,19 +131,25 @@ impl Bench<'_> {
     /// Predictions and numerical errors, value by value.
     fn predictions(&self, panel: &Panel, parts: &[FieldPart]) -> Vec<[f64; 2]> {
         let values = self.values.iter();
-        values.map(|value| predicted(panel, parts, value).unwrap_or([f64::NAN; 2])).collect()
+        values
+            .map(|value| predicted(panel, parts, value).unwrap_or([f64::NAN; 2]))
+            .collect()
     }
 
     /// Weights of the squares: over both errors as independent ones.
     fn weights(&self, predictions: &[[f64; 2]]) -> Vec<f64> {
         let errors = predictions.iter().zip(&self.measured_errors);
-        errors.map(|([_, numerical], measured)| 1.0 / (numerical * numerical + measured * measured)).collect()
+        errors
+            .map(|([_, numerical], measured)| 1.0 / (numerical * numerical + measured * measured))
+            .collect()
     }
 
     fn misfit(&self, predictions: &[[f64; 2]]) -> f64 {
         let weights = self.weights(predictions);
         let terms = self.values.iter().zip(predictions).zip(weights);
-        terms.map(|((value, [computed, _]), weight)| weight * (value.value - computed).powi(2)).sum()
+        terms
+            .map(|((value, [computed, _]), weight)| weight * (value.value - computed).powi(2))
+            .sum()
     }
 }
 
@@ -171,7 +179,10 @@ pub fn correlate(
         .partition(|value| predicted(request.panel, &parts, value).is_some());
     bench.values = &known;
     let share = |value: &MeasuredValue| measured_error[usize::from(value.quantity.is_of_touch())];
-    bench.measured_errors = known.iter().map(|value| share(value) * value.value).collect();
+    bench.measured_errors = known
+        .iter()
+        .map(|value| share(value) * value.value)
+        .collect();
     let predictions = bench.predictions(request.panel, &parts);
     let misfit = bench.misfit(&predictions);
     let mut correlation = Correlation {
@@ -179,12 +190,14 @@ pub fn correlate(
             .iter()
             .zip(&predictions)
             .zip(&bench.measured_errors)
-            .map(|((measured, &[computed, numerical_error]), &measured_error)| Row {
-                measured: measured.clone(),
-                computed,
-                numerical_error,
-                measured_error,
-            })
+            .map(
+                |((measured, &[computed, numerical_error]), &measured_error)| Row {
+                    measured: measured.clone(),
+                    computed,
+                    numerical_error,
+                    measured_error,
+                },
+            )
             .collect(),
         not_computed,
         misfit,
@@ -197,14 +210,20 @@ pub fn correlate(
             let found = fit(&mut bench, assumption, &parts)?;
             correlation.explanations.push(found);
         }
-        correlation.explanations.sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
+        correlation
+            .explanations
+            .sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
     }
     correlation.accuracy_reached = bench.accuracy_reached;
     Ok(correlation)
 }
 
 /// Gauss-Newton steps in one variable, the slopes by differences of the last two places.
-fn fit(bench: &mut Bench<'_>, assumption: Assumption, parts: &[FieldPart]) -> Result<Explanation, ResponseError> {
+fn fit(
+    bench: &mut Bench<'_>,
+    assumption: Assumption,
+    parts: &[FieldPart],
+) -> Result<Explanation, ResponseError> {
     let panel = bench.request.panel;
     let words = assumption.words(panel);
     let assumed = assumption.assumed(panel);

@@ -31,7 +31,11 @@ pub(super) fn field_parts(response: &Response) -> Vec<FieldPart> {
 
 /// The value a panel with these field parts shows, and its numerical error; none when that pad or its touch
 /// is not among them.
-pub(super) fn predicted(panel: &Panel, parts: &[FieldPart], value: &MeasuredValue) -> Option<[f64; 2]> {
+pub(super) fn predicted(
+    panel: &Panel,
+    parts: &[FieldPart],
+    value: &MeasuredValue,
+) -> Option<[f64; 2]> {
     let part = parts.iter().find(|part| part.pad == value.pad)?;
     let pad = panel.pads.iter().find(|pad| pad.name == value.pad)?;
     let circuit = &panel.electronics.circuit;
@@ -40,7 +44,10 @@ pub(super) fn predicted(panel: &Panel, parts: &[FieldPart], value: &MeasuredValu
     Some(match value.quantity {
         Quantity::BaseCount => {
             let slope = circuit.counts_per_farad(base);
-            [circuit.count(base), (slope * part.base.error.farads()).abs()]
+            [
+                circuit.count(base),
+                (slope * part.base.error.farads()).abs(),
+            ]
         }
         Quantity::BaseAtPin => [base.pf(), part.base.error.pf()],
         Quantity::TouchShift => {

@@ -17,7 +17,12 @@ pub enum Quantity {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Self; 4] = [Self::BaseCount, Self::CountShift, Self::BaseAtPin, Self::TouchShift];
+    pub const ALL: [Self; 4] = [
+        Self::BaseCount,
+        Self::CountShift,
+        Self::BaseAtPin,
+        Self::TouchShift,
+    ];
 
     /// Heading of its column.
     pub const fn column(self) -> &'static str {
@@ -84,7 +89,11 @@ pub struct MeasuredError {
 /// assert_eq!((values[0].quantity, values[0].value), (Quantity::BaseCount, 3100.0));
 /// # Ok::<(), padfield::measured::MeasuredError>(())
 /// ```
-pub fn read(file: &str, bytes: &[u8], known: &[String]) -> Result<Vec<MeasuredValue>, MeasuredError> {
+pub fn read(
+    file: &str,
+    bytes: &[u8],
+    known: &[String],
+) -> Result<Vec<MeasuredValue>, MeasuredError> {
     let wrong = |line: u64, column: Option<&str>, message: String| MeasuredError {
         file: file.to_owned(),
         line,
@@ -97,7 +106,11 @@ pub fn read(file: &str, bytes: &[u8], known: &[String]) -> Result<Vec<MeasuredVa
         .from_reader(bytes);
     let broken = |error: &csv::Error| {
         let line = error.position().map_or(1, csv::Position::line);
-        wrong(line, None, format!("not a table of comma-separated values: {error}"))
+        wrong(
+            line,
+            None,
+            format!("not a table of comma-separated values: {error}"),
+        )
     };
     let headers = reader.headers().map_err(|error| broken(&error))?.clone();
     let expected = || {
@@ -107,12 +120,18 @@ pub fn read(file: &str, bytes: &[u8], known: &[String]) -> Result<Vec<MeasuredVa
     let mut columns = Vec::new();
     let mut pad_column = None;
     for (place, header) in headers.iter().enumerate() {
-        let quantity = Quantity::ALL.into_iter().find(|quantity| quantity.column() == header);
+        let quantity = Quantity::ALL
+            .into_iter()
+            .find(|quantity| quantity.column() == header);
         match (header, quantity) {
             ("pad", _) => pad_column = Some(place),
             (_, Some(quantity)) => columns.push((place, quantity)),
             (unknown, None) => {
-                return Err(wrong(1, Some(unknown), format!("unknown column; {}", expected())));
+                return Err(wrong(
+                    1,
+                    Some(unknown),
+                    format!("unknown column; {}", expected()),
+                ));
             }
         }
     }
@@ -126,7 +145,11 @@ pub fn read(file: &str, bytes: &[u8], known: &[String]) -> Result<Vec<MeasuredVa
         let pad = row.get(pad_column).unwrap_or_default();
         if !known.iter().any(|name| name == pad) {
             let pads = known.join(", ");
-            return Err(wrong(line, Some("pad"), format!("there is no pad \"{pad}\"; pads: {pads}")));
+            return Err(wrong(
+                line,
+                Some("pad"),
+                format!("there is no pad \"{pad}\"; pads: {pads}"),
+            ));
         }
         for &(place, quantity) in &columns {
             let text = row.get(place).unwrap_or_default();
@@ -134,12 +157,28 @@ pub fn read(file: &str, bytes: &[u8], known: &[String]) -> Result<Vec<MeasuredVa
                 continue;
             }
             let name = Some(quantity.column());
-            let value = text.parse::<f64>().ok().filter(|value| value.is_finite() && *value > 0.0);
+            let value = text
+                .parse::<f64>()
+                .ok()
+                .filter(|value| value.is_finite() && *value > 0.0);
             let value = value.ok_or_else(|| {
-                wrong(line, name, format!("\"{text}\" is not a number above zero; write it plainly, as 3100 or 12.5"))
+                wrong(
+                    line,
+                    name,
+                    format!(
+                        "\"{text}\" is not a number above zero; write it plainly, as 3100 or 12.5"
+                    ),
+                )
             })?;
-            if values.iter().any(|one| one.pad == pad && one.quantity == quantity) {
-                return Err(wrong(line, name, format!("pad \"{pad}\" has this value already")));
+            if values
+                .iter()
+                .any(|one| one.pad == pad && one.quantity == quantity)
+            {
+                return Err(wrong(
+                    line,
+                    name,
+                    format!("pad \"{pad}\" has this value already"),
+                ));
             }
             values.push(MeasuredValue {
                 pad: pad.to_owned(),
@@ -149,7 +188,11 @@ pub fn read(file: &str, bytes: &[u8], known: &[String]) -> Result<Vec<MeasuredVa
         }
     }
     if values.is_empty() {
-        return Err(wrong(1, None, "there is no measured value in it".to_owned()));
+        return Err(wrong(
+            1,
+            None,
+            "there is no measured value in it".to_owned(),
+        ));
     }
     Ok(values)
 }

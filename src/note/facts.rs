@@ -270,7 +270,12 @@ impl Facts<'_> {
 
     fn command(&self, name: &str, accuracy: f64, default: f64) -> String {
         let mut words = vec![format!("padfield {name} {}", quoted(self.order.file))];
-        words.extend(self.order.set.iter().map(|set| format!("--set {}", quoted(set))));
+        words.extend(
+            self.order
+                .set
+                .iter()
+                .map(|set| format!("--set {}", quoted(set))),
+        );
         if accuracy != default {
             words.push(format!("--accuracy {accuracy}"));
         }

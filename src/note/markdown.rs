@@ -12,7 +12,11 @@ pub fn markdown(document: &Document) -> String {
         paragraph(&document.made_from),
     ];
     for (number, section) in document.sections.iter().enumerate() {
-        parts.push(format!("## {}\\. {}", number + 1, escaped(&section.heading)));
+        parts.push(format!(
+            "## {}\\. {}",
+            number + 1,
+            escaped(&section.heading)
+        ));
         parts.extend(section.blocks.iter().flat_map(block));
     }
     parts.join("\n\n") + "\n"
@@ -54,7 +58,10 @@ fn table_parts(table: &Table) -> Vec<String> {
                 .collect(),
         )
     }));
-    let mut parts = vec![format!("**{}**", escaped(table.caption.trim())), lines.join("\n")];
+    let mut parts = vec![
+        format!("**{}**", escaped(table.caption.trim())),
+        lines.join("\n"),
+    ];
     if !table.remark.is_empty() {
         parts.push(paragraph(&table.remark));
     }

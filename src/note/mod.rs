@@ -16,9 +16,7 @@ mod pdf;
 mod words;
 
 pub use document::{Block, Cell, Column, Document, Figure, Section, Table};
-pub use facts::{
-    Facts, FactsError, FartherWall, Order, SOLVE_ACCURACY, WINDOW_ACCURACY, gather,
-};
+pub use facts::{Facts, FactsError, FartherWall, Order, SOLVE_ACCURACY, WINDOW_ACCURACY, gather};
 pub use html::html;
 pub use markdown::{PICTURES, markdown};
 pub use parts::compose;

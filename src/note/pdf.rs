@@ -81,10 +81,8 @@ impl Table {
             Paper::Letter => "us-letter",
         });
         let at = |path: &str| FileId::new(None, VirtualPath::new(path));
-        let mut files = HashMap::from([(
-            at("note.json"),
-            Bytes::new(data.to_string().into_bytes()),
-        )]);
+        let mut files =
+            HashMap::from([(at("note.json"), Bytes::new(data.to_string().into_bytes()))]);
         for figure in document.figures() {
             let picture = figure.svg.clone().into_bytes();
             files.insert(at(&format!("{}.svg", figure.name)), Bytes::new(picture));

@@ -10,7 +10,16 @@ use crate::units::Capacitance;
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut table = Table::new(
         "Bracket and input tolerance, kept apart",
-        &["pad", "base, pF", "estimated error, pF", "interval, pF", "interval is", "touch shift, pF", "estimated error, pF", "base at the pin over stray tolerance, pF"],
+        &[
+            "pad",
+            "base, pF",
+            "estimated error, pF",
+            "interval, pF",
+            "interval is",
+            "touch shift, pF",
+            "estimated error, pF",
+            "base at the pin over stray tolerance, pF",
+        ],
         1,
     )
     .with_words_in(&[4]);
@@ -24,13 +33,17 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             pad.name.clone(),
             significant(base.computed.value.pf(), BASE_DIGITS),
             rounded_up(base.computed.error.pf()),
-            base.interval.map(|end| significant(end.pf(), BASE_DIGITS + 1)).join(" to "),
+            base.interval
+                .map(|end| significant(end.pf(), BASE_DIGITS + 1))
+                .join(" to "),
             match base.interval_is_guaranteed {
                 true => "guaranteed for the model",
                 false => "estimated (round outlines or a cut)",
             }
             .to_owned(),
-            touch.map_or(String::new(), |t| significant(t.shift.value.pf(), SHIFT_DIGITS)),
+            touch.map_or(String::new(), |t| {
+                significant(t.shift.value.pf(), SHIFT_DIGITS)
+            }),
             touch.map_or(String::new(), |t| rounded_up(t.shift.error.pf())),
             pad.base_at_pin.map_or(String::new(), |at_pin| {
                 range_of(&at_pin, |c| significant(c.pf(), BASE_DIGITS))
@@ -56,7 +69,12 @@ fn wall(facts: &Facts<'_>) -> Table {
     let check = &facts.farther_wall;
     let mut table = Table::new(
         format!("The outer wall, checked on pad \"{}\"", check.pad),
-        &["quantity", "farther minus near, pF", "errors of both, pF", "within them"],
+        &[
+            "quantity",
+            "farther minus near, pF",
+            "errors of both, pF",
+            "within them",
+        ],
         1,
     )
     .with_words_in(&[3]);

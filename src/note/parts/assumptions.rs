@@ -28,11 +28,20 @@ fn record(facts: &Facts<'_>) -> Table {
     let mut row = |what: &str, value: String| table.row(vec![what.to_owned(), value]);
     row("inputs, hash", facts.key.clone());
     row("engine", format!("padfield {}", facts.engine()));
-    row("field problems, each untouched and touched", numerics.solves.to_string());
-    row("cells of the largest grid, after symmetry", numerics.cells.to_string());
+    row(
+        "field problems, each untouched and touched",
+        numerics.solves.to_string(),
+    );
+    row(
+        "cells of the largest grid, after symmetry",
+        numerics.cells.to_string(),
+    );
     row("fineness", significant(numerics.fineness, 3));
     row("most iterations", numerics.iterations.to_string());
-    row("largest relative residual", format!("{:.0e}", numerics.residual));
+    row(
+        "largest relative residual",
+        format!("{:.0e}", numerics.residual),
+    );
     row("accuracy asked", percent(numerics.accuracy_asked));
     row("accuracy estimated", percent(numerics.accuracy_estimated));
     row("accuracy reached", yes(numerics.accuracy_reached));
@@ -42,8 +51,14 @@ fn record(facts: &Facts<'_>) -> Table {
         row("window: accuracy reached", yes(window.accuracy_reached));
     }
     if let Some(judgement) = &facts.judgement {
-        row("guidelines: field problems", judgement.field_problems.to_string());
-        row("guidelines: accuracy reached", yes(judgement.accuracy_reached));
+        row(
+            "guidelines: field problems",
+            judgement.field_problems.to_string(),
+        );
+        row(
+            "guidelines: accuracy reached",
+            yes(judgement.accuracy_reached),
+        );
     }
     table.command = facts.solve_command();
     table

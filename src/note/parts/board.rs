@@ -12,7 +12,10 @@ use crate::rounding::significant;
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let panel = facts.order.panel;
     let names: Vec<&str> = panel.pads.iter().map(|pad| pad.name.as_str()).collect();
-    let finger = panel.fingers.iter().find(|finger| finger.name == facts.response.finger);
+    let finger = panel
+        .fingers
+        .iter()
+        .find(|finger| finger.name == facts.response.finger);
     let [width, height] = panel.board.value;
     let figure = Figure {
         name: "board".to_owned(),
@@ -35,7 +38,16 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     };
     let mut table = Table::new(
         "Pads",
-        &["pad", "outline", "area, mm²", "centre x, mm", "centre y, mm", "layer", "trace not drawn, mm", "which is"],
+        &[
+            "pad",
+            "outline",
+            "area, mm²",
+            "centre x, mm",
+            "centre y, mm",
+            "layer",
+            "trace not drawn, mm",
+            "which is",
+        ],
         2,
     )
     .with_words_in(&[5, 7]);
@@ -46,7 +58,10 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             significant(1e6 * area(&pad_polygons(pad)), 4),
             mm(pad.centre[0]),
             mm(pad.centre[1]),
-            panel.layers.get(pad.layer).map_or(String::new(), |layer| layer.name.clone()),
+            panel
+                .layers
+                .get(pad.layer)
+                .map_or(String::new(), |layer| layer.name.clone()),
             mm(pad.trace_length.value),
             mark(pad.trace_length.origin),
         ]);
@@ -71,7 +86,11 @@ fn outline(pad: &Pad) -> String {
         Outline::Ring {
             outer_diameter,
             inner_diameter,
-        } => format!("ring of {} mm and {} mm", mm(*outer_diameter), mm(*inner_diameter)),
+        } => format!(
+            "ring of {} mm and {} mm",
+            mm(*outer_diameter),
+            mm(*inner_diameter)
+        ),
         Outline::Polygon { corners } => format!("polygon of {} corners", corners.len()),
     };
     if let Some(hole) = pad.hole {

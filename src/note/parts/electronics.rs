@@ -2,7 +2,9 @@
 
 use super::threshold::{pad_name, worth};
 use crate::chart::ChartError;
-use crate::circuit::{CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start};
+use crate::circuit::{
+    CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
+};
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{SHIFT_DIGITS, counts, decimal, mark, range_of};
@@ -20,10 +22,19 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
 fn circuit(facts: &Facts<'_>) -> Table {
     let electronics = &facts.order.panel.electronics;
     let circuit = &electronics.circuit;
-    let mut table = Table::new("Measuring circuit", &["what", "value", "over tolerance", "is"], 1)
-        .with_words_in(&[3]);
+    let mut table = Table::new(
+        "Measuring circuit",
+        &["what", "value", "over tolerance", "is"],
+        1,
+    )
+    .with_words_in(&[3]);
     let mut row = |what: &str, value: String, over: String, path: &str| {
-        table.row(vec![what.to_owned(), value, over, mark(electronics.origin(path))]);
+        table.row(vec![
+            what.to_owned(),
+            value,
+            over,
+            mark(electronics.origin(path)),
+        ]);
     };
     let thresholds = |low: f64, high: f64| format!("{} and {}", decimal(low), decimal(high));
     let none = || "-".to_owned();
@@ -32,42 +43,77 @@ fn circuit(facts: &Facts<'_>) -> Table {
             resistor,
             thresholds: at,
         } => {
-            row("principle", "resistor oscillator".to_owned(), none(), "circuit.principle");
+            row(
+                "principle",
+                "resistor oscillator".to_owned(),
+                none(),
+                "circuit.principle",
+            );
             row(
                 "resistor, kohm",
                 decimal(resistor.nominal.kilohms()),
                 range_of(resistor, |r| decimal(r.kilohms())),
                 "circuit.resistor",
             );
-            row("thresholds over supply", thresholds(at.low, at.high), none(), "circuit.thresholds");
+            row(
+                "thresholds over supply",
+                thresholds(at.low, at.high),
+                none(),
+                "circuit.thresholds",
+            );
         }
         Principle::CurrentOscillator {
             current,
             thresholds: at,
         } => {
-            row("principle", "current oscillator".to_owned(), none(), "circuit.principle");
+            row(
+                "principle",
+                "current oscillator".to_owned(),
+                none(),
+                "circuit.principle",
+            );
             row(
                 "current, uA",
                 decimal(current.nominal.ua()),
                 range_of(current, |i| decimal(i.ua())),
                 "circuit.current",
             );
-            row("thresholds over supply", thresholds(at.low, at.high), none(), "circuit.thresholds");
+            row(
+                "thresholds over supply",
+                thresholds(at.low, at.high),
+                none(),
+                "circuit.thresholds",
+            );
         }
         Principle::ChargeTransfer {
             integration_capacitor,
             reference,
             transfer_time,
         } => {
-            row("principle", "charge transfer".to_owned(), none(), "circuit.principle");
+            row(
+                "principle",
+                "charge transfer".to_owned(),
+                none(),
+                "circuit.principle",
+            );
             row(
                 "integration capacitor, pF",
                 decimal(integration_capacitor.nominal.pf()),
                 range_of(integration_capacitor, |c| decimal(c.pf())),
                 "circuit.integration_capacitor",
             );
-            row("reference over supply", decimal(*reference), none(), "circuit.reference");
-            row("time of a transfer, us", decimal(transfer_time.us()), none(), "circuit.transfer_time");
+            row(
+                "reference over supply",
+                decimal(*reference),
+                none(),
+                "circuit.reference",
+            );
+            row(
+                "time of a transfer, us",
+                decimal(transfer_time.us()),
+                none(),
+                "circuit.transfer_time",
+            );
         }
     }
     if !matches!(circuit.principle, Principle::ChargeTransfer { .. }) {
@@ -77,13 +123,33 @@ fn circuit(facts: &Facts<'_>) -> Table {
                 periods,
                 reference_clock,
             } => {
-                row("periods of one measurement", periods.to_string(), none(), "circuit.periods");
-                row("reference clock, kHz", decimal(reference_clock.khz()), none(), "circuit.reference_clock");
+                row(
+                    "periods of one measurement",
+                    periods.to_string(),
+                    none(),
+                    "circuit.periods",
+                );
+                row(
+                    "reference clock, kHz",
+                    decimal(reference_clock.khz()),
+                    none(),
+                    "circuit.reference_clock",
+                );
             }
         }
     }
-    row("supply, V", decimal(circuit.supply.volts()), none(), "circuit.supply");
-    row("delay of the comparator, ns", decimal(circuit.comparator_delay.ns()), none(), "circuit.comparator_delay");
+    row(
+        "supply, V",
+        decimal(circuit.supply.volts()),
+        none(),
+        "circuit.supply",
+    );
+    row(
+        "delay of the comparator, ns",
+        decimal(circuit.comparator_delay.ns()),
+        none(),
+        "circuit.comparator_delay",
+    );
     row(
         "start",
         match circuit.start {
@@ -95,7 +161,12 @@ fn circuit(facts: &Facts<'_>) -> Table {
         "circuit.start",
     );
     match circuit.noise {
-        NoiseSource::Measured(rms) => row("noise, counts rms, entered", decimal(rms), none(), "circuit.noise"),
+        NoiseSource::Measured(rms) => row(
+            "noise, counts rms, entered",
+            decimal(rms),
+            none(),
+            "circuit.noise",
+        ),
         NoiseSource::Parts(parts) => row(
             "noise of the comparator, mV rms, entered",
             decimal(parts.comparator.mv()),
@@ -109,7 +180,9 @@ fn circuit(facts: &Facts<'_>) -> Table {
 fn checks(facts: &Facts<'_>) -> Option<Table> {
     let mut table = Table::new(
         "Limits of the circuit",
-        &["pad", "what", "value", "at least", "at most", "unit", "holds"],
+        &[
+            "pad", "what", "value", "at least", "at most", "unit", "holds",
+        ],
         2,
     )
     .with_words_in(&[5, 6]);
@@ -152,16 +225,31 @@ fn scan(facts: &Facts<'_>) -> Option<Table> {
 
 fn constants(facts: &Facts<'_>) -> Vec<Block> {
     let Some(window) = facts.decided() else {
-        return vec![Block::paragraph("None: the threshold window was not decided.")];
+        return vec![Block::paragraph(
+            "None: the threshold window was not decided.",
+        )];
     };
     let mut table = Table::new(
         "Constants per pad, counts towards a touch",
-        &["pad", "base count", "noise rms", "noise peak to peak", "threshold", "release", "hysteresis", "debounce, scans"],
+        &[
+            "pad",
+            "base count",
+            "noise rms",
+            "noise peak to peak",
+            "threshold",
+            "release",
+            "hysteresis",
+            "debounce, scans",
+        ],
         1,
     );
     table.command = facts.window_command();
     for pad in window.pads.iter().filter(|pad| pad.weakest_true.is_some()) {
-        let reference = window.table.references.iter().find(|r| Some(r.pad) == pad.pad);
+        let reference = window
+            .table
+            .references
+            .iter()
+            .find(|r| Some(r.pad) == pad.pad);
         let chosen = |value: Option<f64>| value.map_or("none".to_owned(), counts);
         let choice = pad.choice;
         table.row(vec![

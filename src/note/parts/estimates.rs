@@ -10,13 +10,25 @@ use crate::rounding::significant;
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut table = Table::new(
         "Estimates by hand, beside the computed value",
-        &["pad", "estimate", "of", "estimate, pF", "computed, pF", "estimate / computed", "known fault"],
+        &[
+            "pad",
+            "estimate",
+            "of",
+            "estimate, pF",
+            "computed, pF",
+            "estimate / computed",
+            "known fault",
+        ],
         3,
     )
     .with_words_in(&[6]);
     table.command = facts.solve_command();
     for pad in &facts.response.pads {
-        let Some(touch) = pad.touch.as_ref().filter(|touch| touch.mirrored_from.is_none()) else {
+        let Some(touch) = pad
+            .touch
+            .as_ref()
+            .filter(|touch| touch.mirrored_from.is_none())
+        else {
             continue;
         };
         for estimate in &touch.estimates {

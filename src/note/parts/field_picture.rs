@@ -8,7 +8,9 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let view = match &facts.section {
         Ok(view) => view,
         Err(reason) => {
-            return Ok(vec![Block::paragraph(format!("No picture of the field: {reason}."))]);
+            return Ok(vec![Block::paragraph(format!(
+                "No picture of the field: {reason}."
+            ))]);
         }
     };
     let mut said = "Lines: equal potential, every 10 % of the pad's. Shade: density of the flux, relative to the \
@@ -21,7 +23,10 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     Ok(vec![
         Block::Figure(Figure {
             name: "field".to_owned(),
-            caption: format!("The field of pad \"{}\" untouched (left) and touched (right).", view.pad),
+            caption: format!(
+                "The field of pad \"{}\" untouched (left) and touched (right).",
+                view.pad
+            ),
             alternative: format!(
                 "Cross-section through pad \"{}\" with lines of equal potential, untouched and touched by \
                  finger \"{}\"",

@@ -14,7 +14,15 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     };
     let mut table = Table::new(
         "Guidelines on this panel",
-        &["guideline", "pads", "this panel has", "this panel needs", "verdict", "reason", "source"],
+        &[
+            "guideline",
+            "pads",
+            "this panel has",
+            "this panel needs",
+            "verdict",
+            "reason",
+            "source",
+        ],
         7,
     );
     table.command = facts.rules_command();
@@ -44,9 +52,10 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         ),
         Block::Table(table),
     ];
-    let told = judgement.rows.iter().filter(|row| {
-        matches!(row.verdict, Verdict::FailsHere | Verdict::MoreCareful)
-    });
+    let told = judgement
+        .rows
+        .iter()
+        .filter(|row| matches!(row.verdict, Verdict::FailsHere | Verdict::MoreCareful));
     let mut drawn = 0;
     for row in told {
         let Some(chart) = picture(row, &judgement.finger) else {
@@ -62,7 +71,11 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             caption: format!("{}: {}.", row.says, row.verdict.words()),
             alternative: format!("{}: {}. {}", row.says, row.verdict.words(), row.reason),
             svg,
-            command: format!("{} --only {}", facts.rules_command(), crate::note::words::quoted(&row.rule)),
+            command: format!(
+                "{} --only {}",
+                facts.rules_command(),
+                crate::note::words::quoted(&row.rule)
+            ),
         }));
         if drawn == MOST_CHARTS {
             break;
@@ -84,7 +97,9 @@ fn values(detail: &Detail) -> (String, String) {
     };
     let show = |value: f64| with_unit(&number(value), unit);
     let needs = match needed {
-        Place::At(at, [low, high]) => format!("{} ({} to {})", show(*at), number(*low), number(*high)),
+        Place::At(at, [low, high]) => {
+            format!("{} ({} to {})", show(*at), number(*low), number(*high))
+        }
         Place::BeyondEnd(end) => format!("beyond {}", show(*end)),
         Place::NowhereTo(end) => format!("nothing up to {}", show(*end)),
         Place::Unclear => "cannot tell".to_owned(),

@@ -20,7 +20,11 @@ use super::facts::Facts;
 use crate::chart::ChartError;
 
 /// A section: word for links, heading, what it says.
-type Part = (&'static str, &'static str, fn(&Facts<'_>) -> Result<Vec<Block>, ChartError>);
+type Part = (
+    &'static str,
+    &'static str,
+    fn(&Facts<'_>) -> Result<Vec<Block>, ChartError>,
+);
 
 /// All of them, in reading order.
 const PARTS: [Part; 15] = [
@@ -33,9 +37,17 @@ const PARTS: [Part; 15] = [
     ("estimates", "Hand estimates", estimates::blocks),
     ("threshold", "Threshold window", threshold::blocks),
     ("guidelines", "Guideline decisions", guidelines::blocks),
-    ("electronics", "Electronics and firmware constants", electronics::blocks),
+    (
+        "electronics",
+        "Electronics and firmware constants",
+        electronics::blocks,
+    ),
     ("accuracy", "How accurate is this", accuracy::blocks),
-    ("assumptions", "Assumptions and solver record", assumptions::blocks),
+    (
+        "assumptions",
+        "Assumptions and solver record",
+        assumptions::blocks,
+    ),
     ("cautions", "Cautions", assumptions::cautions),
     ("risks", "Open risks", risks::blocks),
     ("test-plan", "Verification plan", test_plan::blocks),

@@ -17,8 +17,12 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     if names.len() < 2 || touched.is_empty() {
         return Ok(Vec::new());
     }
-    let headers: Vec<&str> = std::iter::once("touched").chain(names.iter().copied()).collect();
-    let matrix = |caption: &str, own: &dyn Fn(&PadResponse, &Touch) -> String, other: &dyn Fn(&PadResponse, &Touch, &str) -> String| {
+    let headers: Vec<&str> = std::iter::once("touched")
+        .chain(names.iter().copied())
+        .collect();
+    let matrix = |caption: &str,
+                  own: &dyn Fn(&PadResponse, &Touch) -> String,
+                  other: &dyn Fn(&PadResponse, &Touch, &str) -> String| {
         let mut table = Table::new(caption, &headers, 1);
         table.command = facts.solve_command();
         for (pad, touch) in &touched {
@@ -43,13 +47,22 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             found.map_or(String::new(), |one| shown(one.shift))
         },
     );
-    let counts = |shift: crate::circuit::CountShift| rounded_with_error(shift.value, shift.error, SHIFT_DIGITS);
-    let of = |pad: &PadResponse| facts.response.counts.pad(&pad.name).and_then(|c| c.touch.as_ref());
+    let counts = |shift: crate::circuit::CountShift| {
+        rounded_with_error(shift.value, shift.error, SHIFT_DIGITS)
+    };
+    let of = |pad: &PadResponse| {
+        facts
+            .response
+            .counts
+            .pad(&pad.name)
+            .and_then(|c| c.touch.as_ref())
+    };
     let in_counts = matrix(
         "The same in counts of each pad's own circuit",
         &|pad, _| of(pad).map_or(String::new(), |touch| counts(touch.shift)),
         &|pad, _, name| {
-            let found = of(pad).and_then(|touch| touch.neighbours.iter().find(|one| one.pad == name));
+            let found =
+                of(pad).and_then(|touch| touch.neighbours.iter().find(|one| one.pad == name));
             found.map_or(String::new(), |one| counts(one.shift))
         },
     );

@@ -24,7 +24,16 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
 fn bases(facts: &Facts<'_>) -> Table {
     let mut table = Table::new(
         "Base capacitance, untouched",
-        &["pad", "field part, pF", "trace, pF", "pin, pF", "at the pin, pF", "frequency, kHz", "base count", "noise, counts rms"],
+        &[
+            "pad",
+            "field part, pF",
+            "trace, pF",
+            "pin, pF",
+            "at the pin, pF",
+            "frequency, kHz",
+            "base count",
+            "noise, counts rms",
+        ],
         1,
     );
     table.command = facts.solve_command();
@@ -32,13 +41,18 @@ fn bases(facts: &Facts<'_>) -> Table {
         let counts = facts.response.counts.pad(&pad.name);
         table.row(vec![
             pad.name.clone(),
-            pad.base.map_or("not in the cut".to_owned(), |base| base.computed.shown(BASE_DIGITS)),
+            pad.base.map_or("not in the cut".to_owned(), |base| {
+                base.computed.shown(BASE_DIGITS)
+            }),
             stray(&pad.trace),
             stray(&pad.pin),
-            pad.base_at_pin.map_or(String::new(), |at_pin| toleranced(&at_pin)),
+            pad.base_at_pin
+                .map_or(String::new(), |at_pin| toleranced(&at_pin)),
             counts.map_or(String::new(), |c| significant(c.frequency.khz(), 4)),
             counts.map_or(String::new(), |c| significant(c.base_count, 4)),
-            counts.map_or(String::new(), |c| significant(c.noise.total(), SHIFT_DIGITS)),
+            counts.map_or(String::new(), |c| {
+                significant(c.noise.total(), SHIFT_DIGITS)
+            }),
         ]);
     }
     table
@@ -47,7 +61,18 @@ fn bases(facts: &Facts<'_>) -> Table {
 fn touches(facts: &Facts<'_>) -> Table {
     let mut table = Table::new(
         format!("Touch by finger \"{}\"", facts.response.finger),
-        &["pad", "touch shift, pF", "% at the pin", "% over stray tolerance", "count shift", "over tolerance, counts", "signal to noise, rms", "worst neighbour", "its ratio, %", "verdict"],
+        &[
+            "pad",
+            "touch shift, pF",
+            "% at the pin",
+            "% over stray tolerance",
+            "count shift",
+            "over tolerance, counts",
+            "signal to noise, rms",
+            "worst neighbour",
+            "its ratio, %",
+            "verdict",
+        ],
         1,
     )
     .with_words_in(&[7, 9]);
@@ -64,11 +89,19 @@ fn touches(facts: &Facts<'_>) -> Table {
 }
 
 fn touch_row(facts: &Facts<'_>, pad: &PadResponse, touch: &Touch) -> Vec<Cell> {
-    let counts = facts.response.counts.pad(&pad.name).and_then(|c| c.touch.as_ref());
+    let counts = facts
+        .response
+        .counts
+        .pad(&pad.name)
+        .and_then(|c| c.touch.as_ref());
     let worst = touch.worst_neighbour();
-    let ratio_cell = worst.map_or(String::new(), |worst| match worst.shift.is_below_resolution() {
-        true => "below resolution".to_owned(),
-        false => rounded_with_error(100.0 * worst.ratio, 100.0 * worst.ratio_error, SHIFT_DIGITS),
+    let ratio_cell = worst.map_or(String::new(), |worst| {
+        match worst.shift.is_below_resolution() {
+            true => "below resolution".to_owned(),
+            false => {
+                rounded_with_error(100.0 * worst.ratio, 100.0 * worst.ratio_error, SHIFT_DIGITS)
+            }
+        }
     });
     let over_stray = touch.relative.over_stray_tolerance;
     let mut row: Vec<Cell> = vec![

@@ -30,7 +30,15 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
 fn users(usage: &Usage) -> Table {
     let mut table = Table::new(
         "Users: each must be able to operate every pad",
-        &["user", "contact, mm", "dome, mm", "glove", "aim error, mm", "aim error is", "source"],
+        &[
+            "user",
+            "contact, mm",
+            "dome, mm",
+            "glove",
+            "aim error, mm",
+            "aim error is",
+            "source",
+        ],
         1,
     )
     .with_words_in(&[3, 5, 6]);
@@ -64,7 +72,14 @@ fn glove(user: &Finger) -> String {
 fn supplies(usage: &Usage) -> Table {
     let mut table = Table::new(
         "Supplies: the way back from the body to the device's ground",
-        &["supply", "device to earth, pF", "body to device, least, pF", "nominal, pF", "most, pF", "source"],
+        &[
+            "supply",
+            "device to earth, pF",
+            "body to device, least, pF",
+            "nominal, pF",
+            "most, pF",
+            "source",
+        ],
         1,
     )
     .with_words_in(&[1, 5]);
@@ -93,7 +108,12 @@ fn supplies(usage: &Usage) -> Table {
 
 fn to_earth(supply: &Supply) -> String {
     let range = |value: crate::units::Toleranced<Capacitance>| {
-        format!("{} ({} to {})", pf(value.nominal), pf(value.least), pf(value.most))
+        format!(
+            "{} ({} to {})",
+            pf(value.nominal),
+            pf(value.least),
+            pf(value.most)
+        )
     };
     match supply.to_earth {
         EarthPath::Earthed => "earthed".to_owned(),
@@ -134,10 +154,18 @@ fn limits(facts: &Facts<'_>, usage: &Usage) -> Table {
         usage.false_per_year.origin,
     );
     if let Some(distance) = usage.palm_distance {
-        row("palm beside a pad, to its edge, mm", mm(distance), Origin::Given);
+        row(
+            "palm beside a pad, to its edge, mm",
+            mm(distance),
+            Origin::Given,
+        );
     }
     if let Some(residue) = usage.drift_residue {
-        row("drift that baseline tracking leaves, pF", pf(residue), Origin::Given);
+        row(
+            "drift that baseline tracking leaves, pF",
+            pf(residue),
+            Origin::Given,
+        );
     }
     let electronics = &facts.order.panel.electronics;
     row(

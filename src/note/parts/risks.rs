@@ -5,11 +5,15 @@ use super::threshold::pad_name;
 use crate::chart::ChartError;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{ratio};
+use crate::note::words::ratio;
 use crate::panel::{Model, Origin};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
-    let mut table = Table::new("Open risks", &["risk", "what is known", "what would settle it", "owner"], 4);
+    let mut table = Table::new(
+        "Open risks",
+        &["risk", "what is known", "what would settle it", "owner"],
+        4,
+    );
     for [risk, known, settles] in risks(facts) {
         table.row(vec![risk, known, settles, String::new()]);
     }
@@ -28,8 +32,16 @@ fn risks(facts: &Facts<'_>) -> Vec<[String; 3]> {
     };
     let panel = facts.order.panel;
     match &facts.window {
-        None => add("thresholds", "the window was left out of this note".to_owned(), "a note with the window"),
-        Some(Err(reason)) => add("thresholds", reason.clone(), "a panel file whose window can be solved"),
+        None => add(
+            "thresholds",
+            "the window was left out of this note".to_owned(),
+            "a note with the window",
+        ),
+        Some(Err(reason)) => add(
+            "thresholds",
+            reason.clone(),
+            "a panel file whose window can be solved",
+        ),
         Some(Ok(window)) => {
             let wanted = panel.usage.wanted_ratio.value;
             for pad in window.pads.iter().filter(|pad| pad.weakest_true.is_some()) {
@@ -42,7 +54,11 @@ fn risks(facts: &Facts<'_>) -> Vec<[String; 3]> {
                 }
             }
             for missing in &window.table.not_described {
-                add(missing, "not described, so not judged".to_owned(), "a line in the panel file, or a test");
+                add(
+                    missing,
+                    "not described, so not judged".to_owned(),
+                    "a line in the panel file, or a test",
+                );
             }
             if !window.accuracy_reached {
                 add(
@@ -54,10 +70,18 @@ fn risks(facts: &Facts<'_>) -> Vec<[String; 3]> {
         }
     }
     if !facts.response.numerics.accuracy_reached {
-        add("accuracy of bases and touches", "not reached".to_owned(), "more memory, or a coarser demand");
+        add(
+            "accuracy of bases and touches",
+            "not reached".to_owned(),
+            "more memory, or a coarser demand",
+        );
     }
     if panel.model.value != Model::Volume {
-        add("model", "not three-dimensional: a trend".to_owned(), "the volume model, or a prototype");
+        add(
+            "model",
+            "not three-dimensional: a trend".to_owned(),
+            "the volume model, or a prototype",
+        );
     }
     let stray = &panel.stray;
     let defaults = [
@@ -65,13 +89,26 @@ fn risks(facts: &Facts<'_>) -> Vec<[String; 3]> {
         ("trace capacitance per length", stray.trace.origin),
         ("users", panel.usage.users.origin),
         ("supplies", panel.usage.supplies.origin),
-        ("resistor of the circuit", panel.electronics.origin("circuit.resistor")),
-        ("gate of the circuit", panel.electronics.origin("circuit.gate")),
-        ("noise of the circuit", panel.electronics.origin("circuit.noise")),
+        (
+            "resistor of the circuit",
+            panel.electronics.origin("circuit.resistor"),
+        ),
+        (
+            "gate of the circuit",
+            panel.electronics.origin("circuit.gate"),
+        ),
+        (
+            "noise of the circuit",
+            panel.electronics.origin("circuit.noise"),
+        ),
     ];
     for (what, origin) in defaults {
         if origin == Origin::Default {
-            add(what, "a default, not a value of this product".to_owned(), "a value in the panel file, or a measurement");
+            add(
+                what,
+                "a default, not a value of this product".to_owned(),
+                "a value in the panel file, or a measurement",
+            );
         }
     }
     for row in open(facts) {
@@ -82,7 +119,11 @@ fn risks(facts: &Facts<'_>) -> Vec<[String; 3]> {
         );
     }
     for warning in &facts.response.warnings {
-        add("warning of the solver", warning.clone(), "a look at the value behind it");
+        add(
+            "warning of the solver",
+            warning.clone(),
+            "a look at the value behind it",
+        );
     }
     risks
 }

@@ -9,7 +9,11 @@ use crate::panel::LayerContent;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let panel = facts.order.panel;
-    let names: Vec<&str> = panel.layers.iter().map(|layer| layer.name.as_str()).collect();
+    let names: Vec<&str> = panel
+        .layers
+        .iter()
+        .map(|layer| layer.name.as_str())
+        .collect();
     let figure = Figure {
         name: "stackup".to_owned(),
         caption: "Stackup from the touched face (top) to the back. Heights to scale where nothing is said; \
@@ -21,7 +25,15 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     };
     let mut table = Table::new(
         "Layers from the touched face to the back",
-        &["layer", "material", "thickness, mm", "over tolerance, mm", "permittivity", "over tolerance", "source of permittivity"],
+        &[
+            "layer",
+            "material",
+            "thickness, mm",
+            "over tolerance, mm",
+            "permittivity",
+            "over tolerance",
+            "source of permittivity",
+        ],
         2,
     )
     .with_words_in(&[6]);

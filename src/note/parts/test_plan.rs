@@ -12,19 +12,47 @@ use crate::window::Group;
 
 /// Tests with no prediction: what, where the limit comes from.
 const WITHOUT_PREDICTION: [(&str, &str); 7] = [
-    ("water: spray, closed film, wiping, drying, every pad watched", "no false event; touches as in the requirements"),
-    ("temperature sweep over the range of the product, base counts", "baseline tracking keeps the threshold"),
-    ("every supply of the requirements, and the device alone on its battery", "every user acts on every pad"),
-    ("electrostatic discharge to the overlay and its edges", "the level of the requirements, by a laboratory"),
-    ("conducted and radiated immunity, fast transients", "no false event at the level of the requirements"),
-    ("resistance to leaning, resting and wiping hands", "no false event"),
-    ("at least 12 people, two of them children (common practice, no source)", "every touch acts, no neighbour does"),
+    (
+        "water: spray, closed film, wiping, drying, every pad watched",
+        "no false event; touches as in the requirements",
+    ),
+    (
+        "temperature sweep over the range of the product, base counts",
+        "baseline tracking keeps the threshold",
+    ),
+    (
+        "every supply of the requirements, and the device alone on its battery",
+        "every user acts on every pad",
+    ),
+    (
+        "electrostatic discharge to the overlay and its edges",
+        "the level of the requirements, by a laboratory",
+    ),
+    (
+        "conducted and radiated immunity, fast transients",
+        "no false event at the level of the requirements",
+    ),
+    (
+        "resistance to leaning, resting and wiping hands",
+        "no false event",
+    ),
+    (
+        "at least 12 people, two of them children (common practice, no source)",
+        "every touch acts, no neighbour does",
+    ),
 ];
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut table = Table::new(
         "What to measure and which result is accepted",
-        &["measure", "predicted", "accept from", "accept to", "unit", "owner"],
+        &[
+            "measure",
+            "predicted",
+            "accept from",
+            "accept to",
+            "unit",
+            "owner",
+        ],
         1,
     )
     .with_words_in(&[4, 5]);
@@ -34,7 +62,14 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                     padfield compare tells which single one would explain it."
         .to_owned();
     let mut row = |measure: String, predicted: String, [low, high]: [String; 2], unit: &str| {
-        table.row(vec![measure, predicted, low, high, unit.to_owned(), String::new()]);
+        table.row(vec![
+            measure,
+            predicted,
+            low,
+            high,
+            unit.to_owned(),
+            String::new(),
+        ]);
     };
     let circuit = &facts.order.panel.electronics.circuit;
     for pad in &facts.response.pads {
@@ -48,7 +83,11 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         }
     }
     for pad in &facts.response.pads {
-        let of = facts.response.counts.pad(&pad.name).and_then(|c| c.touch.as_ref());
+        let of = facts
+            .response
+            .counts
+            .pad(&pad.name)
+            .and_then(|c| c.touch.as_ref());
         let Some((touch, in_counts)) = pad.touch.as_ref().zip(of) else {
             continue;
         };
@@ -57,14 +96,20 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             [low - shift.error, high + shift.error].map(counts)
         };
         row(
-            format!("finger \"{}\" on \"{}\": shift of \"{}\"", facts.response.finger, pad.name, pad.name),
+            format!(
+                "finger \"{}\" on \"{}\": shift of \"{}\"",
+                facts.response.finger, pad.name, pad.name
+            ),
             counts(in_counts.shift.value),
             widened(in_counts.shift),
             "counts",
         );
         if let Some(worst) = worst(touch, in_counts) {
             row(
-                format!("finger \"{}\" on \"{}\": shift of \"{}\"", facts.response.finger, pad.name, worst.pad),
+                format!(
+                    "finger \"{}\" on \"{}\": shift of \"{}\"",
+                    facts.response.finger, pad.name, worst.pad
+                ),
                 counts(worst.shift.value),
                 widened(worst.shift),
                 "counts",
@@ -76,7 +121,10 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             let name = pad_name(window, pad);
             let threshold = pad.choice.map(|choice| choice.threshold);
             let event = |index: Option<usize>| index.map(|index| &window.table.events[index]);
-            for event in [event(pad.weakest_true), event(pad.strongest_false)].into_iter().flatten() {
+            for event in [event(pad.weakest_true), event(pad.strongest_false)]
+                .into_iter()
+                .flatten()
+            {
                 let limit = threshold.map_or("no threshold".to_owned(), counts);
                 let ends = match event.group {
                     Group::True => [limit, "-".to_owned()],
@@ -92,14 +140,25 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         }
         let binding = window.binding();
         row(
-            format!("window ratio of \"{}\" from the measured events", pad_name(window, binding)),
+            format!(
+                "window ratio of \"{}\" from the measured events",
+                pad_name(window, binding)
+            ),
             ratio(binding.ratio),
-            [format!("{}", facts.order.panel.usage.wanted_ratio.value), "-".to_owned()],
+            [
+                format!("{}", facts.order.panel.usage.wanted_ratio.value),
+                "-".to_owned(),
+            ],
             "",
         );
     }
     for (measure, limit) in WITHOUT_PREDICTION {
-        row(measure.to_owned(), "not computed".to_owned(), [limit.to_owned(), String::new()], "");
+        row(
+            measure.to_owned(),
+            "not computed".to_owned(),
+            [limit.to_owned(), String::new()],
+            "",
+        );
     }
     Ok(vec![Block::Table(table)])
 }

@@ -3,7 +3,7 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{counts, ratio, rate};
+use crate::note::words::{counts, rate, ratio};
 use crate::panel::Origin;
 use crate::rounding::significant;
 use crate::window::{Event, Group, LeverSearch, PadWindow, Window, picture};
@@ -69,16 +69,35 @@ fn verdict(facts: &Facts<'_>, window: &Window) -> String {
 fn thresholds(facts: &Facts<'_>, window: &Window) -> Table {
     let mut table = Table::new(
         "Thresholds, counts towards a touch",
-        &["pad", "typical touch", "weakest true", "strongest false", "W", "W as drawn", "threshold", "release", "of typical"],
+        &[
+            "pad",
+            "typical touch",
+            "weakest true",
+            "strongest false",
+            "W",
+            "W as drawn",
+            "threshold",
+            "release",
+            "of typical",
+        ],
         1,
     );
     table.command = facts.window_command();
-    let bound = |index: Option<usize>| index.map_or("-".to_owned(), |i| counts(window.table.events[i].bound));
-    let judged = window.pads.iter().filter(|pad| pad.weakest_true.is_some() || pad.strongest_false.is_some());
+    let bound = |index: Option<usize>| {
+        index.map_or("-".to_owned(), |i| counts(window.table.events[i].bound))
+    };
+    let judged = window
+        .pads
+        .iter()
+        .filter(|pad| pad.weakest_true.is_some() || pad.strongest_false.is_some());
     for pad in judged.chain((window.pads.len() > 1).then_some(&window.common)) {
         let choice = pad.choice;
         let show = |value: Option<f64>| value.map_or("-".to_owned(), counts);
-        let reference = window.table.references.iter().find(|r| Some(r.pad) == pad.pad);
+        let reference = window
+            .table
+            .references
+            .iter()
+            .find(|r| Some(r.pad) == pad.pad);
         table.row(vec![
             match pad.pad {
                 Some(_) => pad_name(window, pad).to_owned(),
@@ -96,9 +115,10 @@ fn thresholds(facts: &Facts<'_>, window: &Window) -> Table {
                 .map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share)),
         ]);
     }
-    table.remark = "W holds over everything that may be built and used; W as drawn with every input at its \
+    table.remark =
+        "W holds over everything that may be built and used; W as drawn with every input at its \
                     nominal value."
-        .to_owned();
+            .to_owned();
     table
 }
 
@@ -122,7 +142,16 @@ fn chart(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Result<Figu
 fn budget(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Table {
     let mut table = Table::new(
         format!("Events of pad \"{}\" in counts", pad_name(window, binding)),
-        &["event", "group", "mean", "over inputs", "numerical ±", "noise rms", "bound", "binds"],
+        &[
+            "event",
+            "group",
+            "mean",
+            "over inputs",
+            "numerical ±",
+            "noise rms",
+            "bound",
+            "binds",
+        ],
         2,
     )
     .with_words_in(&[7]);
@@ -154,7 +183,10 @@ fn budget(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Table {
                 if binds { "binds" } else { "" }.to_owned(),
             ]
             .into_iter()
-            .map(|text| Cell { text, strong: binds })
+            .map(|text| Cell {
+                text,
+                strong: binds,
+            })
             .collect(),
         );
     }
@@ -174,18 +206,32 @@ fn lever_blocks(facts: &Facts<'_>, search: &LeverSearch) -> Vec<Block> {
     }
     let mut table = Table::new(
         "What moves W most, for the pair that binds",
-        &["value", "now", "W at +10 %", &format!("for W = {}", search.wanted), "solved again"],
+        &[
+            "value",
+            "now",
+            "W at +10 %",
+            &format!("for W = {}", search.wanted),
+            "solved again",
+        ],
         1,
     );
     table.command = facts.window_command();
     for (place, lever) in search.levers.iter().take(MOST_LEVERS).enumerate() {
         let unit = &lever.scalable.unit;
-        let with_unit = |value: f64| format!("{} {unit}", significant(value, 3)).trim().to_owned();
+        let with_unit = |value: f64| {
+            format!("{} {unit}", significant(value, 3))
+                .trim()
+                .to_owned()
+        };
         let checked = search.checked.iter().find(|checked| checked.lever == place);
         table.row(vec![
             lever.scalable.path.clone(),
             with_unit(lever.scalable.value),
-            format!("{:+.1} ± {:.1} %", 10.0 * lever.exponent, 10.0 * lever.exponent_error),
+            format!(
+                "{:+.1} ± {:.1} %",
+                10.0 * lever.exponent,
+                10.0 * lever.exponent_error
+            ),
             lever.needed.map_or("-".to_owned(), with_unit),
             checked.map_or("-".to_owned(), |checked| {
                 format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio))
@@ -202,7 +248,9 @@ pub(super) fn worth(facts: &Facts<'_>, window: &Window) -> Option<String> {
     let choice = binding.choice?;
     let release = match choice.release_is_above_false {
         true => "above every false event",
-        false => "below the strongest false event, so a key may be held down by a neighbour's touch",
+        false => {
+            "below the strongest false event, so a key may be held down by a neighbour's touch"
+        }
     };
     let debounce = match choice.needed_debounce {
         Some(needed) => format!("{needed} scans in a row would keep false events rare enough"),
