@@ -36,9 +36,14 @@
 //! | sweep | [`sweep`] | panel file, study, store | the plan, solved |
 //! | find | [`find`] | panel file, a range, a condition | where a quantity meets its limit |
 //! | judge | [`rules`] | panel file, rules of thumb | which hold, are more careful than needed, fail |
+//! | correlate | [`measured`] | measured values, a panel | which single assumption explains them |
+//! | revise | [`revision`] | two panels compared, a window | keep, retune, reject, pad by pad |
+//! | picture | [`drawing`] | panel, finger | stackup, board, the field of a touch in a cut |
+//! | write down | [`note`] | panel file, all answers | the design note as HTML, Markdown, PDF |
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
+//! [`rounding`] says how many digits of a number are shown.
 //! [`units`] carries values with their unit across the borders: SI inside, millimetres and picofarads
 //! at the edges. Only [`cli`] prints, only [`cli`] and [`store`] touch files. Bad input is an error with its place, never a
 //! panic.
@@ -87,6 +92,7 @@ pub mod circuit;
 pub mod cli;
 pub mod compare;
 pub mod discharge;
+pub mod drawing;
 pub mod drift;
 pub mod estimate;
 pub mod field;
@@ -95,10 +101,14 @@ pub mod find;
 pub mod grid;
 pub mod hatch;
 pub mod materials;
+pub mod measured;
 pub mod multigrid;
+pub mod note;
 pub mod panel;
 pub mod response;
 pub mod return_path;
+pub mod revision;
+pub mod rounding;
 pub mod rules;
 pub mod scenario;
 pub mod sensitivity;

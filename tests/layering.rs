@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 36] = [
+const ORDER: [&str; 41] = [
     "units",
+    "rounding",
     "spread",
     "chart",
     "case",
@@ -24,6 +25,7 @@ const ORDER: [&str; 36] = [
     "case_record",
     "touch",
     "response",
+    "measured",
     "traces",
     "compare",
     "trade",
@@ -34,12 +36,15 @@ const ORDER: [&str; 36] = [
     "window",
     "sensitivity",
     "tolerance",
+    "revision",
     "find",
     "store",
     "figures",
     "sweep",
     "rules",
     "verify",
+    "drawing",
+    "note",
     "cli",
 ];
 

@@ -209,16 +209,14 @@ impl Canvas {
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
              viewBox=\"0 0 {} {}\" role=\"img\" font-family=\"{}, sans-serif\">\n\
              <title>{}</title>\n<desc>{}</desc>\n\
-             <style>@font-face{{font-family:\"{}\";src:url(data:font/woff2;base64,{}) \
-             format(\"woff2\")}}</style>\n\
+             <style>{}</style>\n\
              <rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{}</svg>\n",
             fine(width),
             fine(height),
             font::FAMILY,
             escaped(title),
             escaped(description),
-            font::FAMILY,
-            STANDARD.encode(font::WOFF2),
+            font::font_face(),
             self.body
         )
     }

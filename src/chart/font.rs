@@ -1,5 +1,7 @@
 //! The chart font: its data, how wide a text is, where it breaks.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use std::sync::OnceLock;
 
 use ttf_parser::Face;
@@ -7,8 +9,8 @@ use ttf_parser::Face;
 /// Family name of the embedded font.
 pub(super) const FAMILY: &str = "Inter";
 
-/// The font for measuring and rasterising.
-pub(super) const TRUE_TYPE: &[u8] = include_bytes!("../../assets/fonts/inter-subset.ttf");
+/// The font for measuring and rasterising: the bytes of a TrueType file.
+pub const TRUE_TYPE: &[u8] = include_bytes!("../../assets/fonts/inter-subset.ttf");
 
 /// The same font compressed for embedding in SVG.
 pub(super) const WOFF2: &[u8] = include_bytes!("../../assets/fonts/inter-subset.woff2");
@@ -18,6 +20,14 @@ pub(super) const CAPITAL_HEIGHT: f64 = 0.73;
 
 /// Width of a character the font does not have, over the font size: the viewer takes another font.
 const UNKNOWN_WIDTH: f64 = 0.7;
+
+/// The style-sheet rule that brings the font of the charts into a document.
+pub fn font_face() -> String {
+    format!(
+        "@font-face{{font-family:\"{FAMILY}\";src:url(data:font/woff2;base64,{}) format(\"woff2\")}}",
+        STANDARD.encode(WOFF2)
+    )
+}
 
 fn face() -> &'static Face<'static> {
     static FACE: OnceLock<Face<'static>> = OnceLock::new();

@@ -8,6 +8,8 @@
 //! | [`BarChart`] | signed effects, one per name |
 //! | [`RangeChart`] | whether a threshold fits between what must act and what must not |
 //! | [`Histogram`] | how often values occur |
+//! | [`StackDrawing`], [`BoardDrawing`] | how the panel is built: layers in a cut, copper from the touched side |
+//! | [`FieldDrawing`] | what a touch does to the field of a cut |
 //!
 //! Every chart has `svg()`, the text of an SVG document, and `png(scale)`, the bytes of the same
 //! picture. Both carry their font and are the same bytes every time. What is drawn in a chart is what
@@ -56,6 +58,7 @@
 
 mod axis;
 mod bars;
+mod board_drawing;
 mod canvas;
 mod clip;
 mod colour;
@@ -63,6 +66,7 @@ mod contour;
 mod curves;
 mod data;
 mod error;
+mod field_drawing;
 mod font;
 mod hatch;
 mod heat_map;
@@ -81,17 +85,21 @@ mod range_rows;
 mod ranges;
 mod raster;
 mod scatter;
+mod stack_drawing;
 mod stacked;
 mod staircase;
 mod ticks;
 mod zones;
 
 pub use bars::{Bar, BarChart};
+pub use board_drawing::{BoardDrawing, BoardPiece, PieceLook};
 pub use data::{
     Axis, Better, Cloud, CrossingMark, LimitLine, PlaceMark, Reading, Sample, Scale, Sense, Series,
     StripPiece, StripRow, Zone,
 };
 pub use error::ChartError;
+pub use field_drawing::{FieldDrawing, FieldState};
+pub use font::{TRUE_TYPE as FONT_TRUE_TYPE, font_face};
 pub use heat_map::{HeatMap, MapMultiples, MapPanel};
 pub use histogram::{Histogram, ValueGroup};
 pub use line::{LineChart, LineMultiples, LinePanel};
@@ -100,4 +108,5 @@ pub(crate) use number::plain as number_text;
 pub use outlines::MapOutline;
 pub use ranges::{RangeBand, RangeChart, RangeGroup, RangeRow};
 pub use scatter::{Scatter, TradeOff};
+pub use stack_drawing::{DrawnLayer, StackDrawing};
 pub use stacked::Stacked;

@@ -8,11 +8,13 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use super::chart::{ChartArguments, chart};
 use super::circuit::{CircuitArguments, circuit};
+use super::compare::{CompareArguments, compare};
 use super::discharge::{DischargeArguments, discharge};
 use super::drift::{DriftArguments, drift};
 use super::field::{FieldArguments, field};
 use super::find::{FindArguments, find};
 use super::lists::{MaterialsArguments, materials, schema};
+use super::note::{NoteArguments, note};
 use super::progress::Progress;
 use super::return_path::{ReturnPathArguments, return_path};
 use super::rules::{RulesArguments, rules};
@@ -50,6 +52,8 @@ enum Command {
     Walk(WalkArguments),
     Rules(RulesArguments),
     Tolerance(ToleranceArguments),
+    Note(NoteArguments),
+    Compare(CompareArguments),
     Circuit(CircuitArguments),
     Discharge(DischargeArguments),
     Drift(DriftArguments),
@@ -133,6 +137,8 @@ fn execute(
         Command::Walk(arguments) => walk(&arguments, output, progress),
         Command::Rules(arguments) => rules(&arguments, output, progress),
         Command::Tolerance(arguments) => tolerance(&arguments, output, progress),
+        Command::Note(arguments) => note(&arguments, output, progress),
+        Command::Compare(arguments) => compare(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),

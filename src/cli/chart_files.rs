@@ -108,7 +108,7 @@ fn unwritable(path: &Path, error: &std::io::Error) -> ChartFailure {
 }
 
 /// Under another name first: the chart under its own name is always a whole one.
-fn write_whole(path: &Path, content: &[u8]) -> std::io::Result<()> {
+pub(super) fn write_whole(path: &Path, content: &[u8]) -> std::io::Result<()> {
     let mut unfinished = path.as_os_str().to_owned();
     unfinished.push(".unfinished");
     let written =

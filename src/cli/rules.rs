@@ -100,7 +100,10 @@ pub fn rules(
     let about_thresholds = rules.iter().find(|rule| rule.needs_thresholds());
     let found = about_thresholds.map(|_| all_touches(&panel, &settings, &tell));
     let thresholds = match &found {
-        Some(found) => found.as_ref().map_err(Clone::clone).and_then(thresholds),
+        Some(found) => found
+            .as_ref()
+            .map_err(Clone::clone)
+            .and_then(ThresholdShares::of),
         None => Err("no rule asks for thresholds".to_owned()),
     };
     let asked = Asked {
@@ -221,25 +224,4 @@ fn all_touches(
         progress: &|text| progress(&format!("thresholds: {text}")),
     };
     window(panel, &limits).map_err(|error| error.to_string())
-}
-
-/// Thresholds of the pad whose window is narrowest, as shares of a typical adult touch.
-fn thresholds(found: &Window) -> Result<ThresholdShares, String> {
-    let binding = found.binding();
-    let typical = found
-        .table
-        .references
-        .iter()
-        .find(|r| Some(r.pad) == binding.pad);
-    let (Some(typical), Some(strongest), Some(weakest)) =
-        (typical, binding.strongest_false, binding.weakest_true)
-    else {
-        return Err("no user touches a pad of this panel".to_owned());
-    };
-    let percent = |counts: f64| 100.0 * counts / typical.counts;
-    let bound = |index: usize| percent(found.table.events[index].bound);
-    Ok(ThresholdShares {
-        working: [bound(strongest), bound(weakest)],
-        recommended: binding.choice.map(|choice| percent(choice.threshold)),
-    })
 }

@@ -12,6 +12,7 @@ use crate::panel::Model;
 use crate::response::{
     Estimated, HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch,
 };
+pub(super) use crate::rounding::{rounded_up, rounded_with_error};
 use crate::units::{Capacitance, Toleranced};
 
 const BASE_DIGITS: i32 = 3;
@@ -309,29 +310,7 @@ fn touched(response: &Response) -> impl Iterator<Item = (&PadResponse, &Touch)> 
 }
 
 pub(super) fn with_error(estimated: Estimated, digits: i32) -> String {
-    if estimated.is_below_resolution() {
-        return format!("below resolution ({})", rounded_up(estimated.error.pf()));
-    }
-    rounded_with_error(estimated.value.pf(), estimated.error.pf(), digits)
-}
-
-/// The value with so many digits; its bar also covers what rounding took off.
-pub(super) fn rounded_with_error(value: f64, error: f64, digits: i32) -> String {
-    let shown = significant(value, digits);
-    let rounding = shown
-        .parse()
-        .map_or(0.0, |shown: f64| (value - shown).abs());
-    format!("{shown} ± {}", rounded_up(error + rounding))
-}
-
-/// One significant digit, never less than the error itself.
-pub(super) fn rounded_up(error: f64) -> String {
-    if error <= 0.0 || !error.is_finite() {
-        return significant(error, 1);
-    }
-    let unit = 10f64.powi(error.log10().floor() as i32);
-    // The small step back keeps 0.3 from becoming 0.4 by its last bit.
-    significant((error / unit - 1e-9).ceil() * unit, 1)
+    estimated.shown(digits)
 }
 
 fn percent(share: f64) -> String {
@@ -367,15 +346,6 @@ fn stray(part: &StrayPart) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn errors_are_rounded_up() {
-        assert_eq!(rounded_up(0.0021), "0.003");
-        assert_eq!(rounded_up(0.003), "0.003");
-        assert_eq!(rounded_up(0.95), "1");
-        assert_eq!(rounded_up(0.0), "0");
-        assert_eq!(rounded_up(12.0), "20");
-    }
 
     #[test]
     fn lines_are_wrapped_at_spaces() {

@@ -37,6 +37,18 @@ pub struct Potentials {
     pub(super) systems: Vec<Vec<Vec<f64>>>,
 }
 
+impl Potentials {
+    /// Potentials of the network from above at the nodes of the grid, axis 0 fastest, for the drive of that
+    /// number at 1; with the conductor that comes and goes, or without it. None when that was not solved.
+    ///
+    /// The nodes are those of the whole case only when no mirror planes were used.
+    pub fn at_nodes(&self, is_present: bool, drive: usize) -> Option<&[f64]> {
+        // From above and from below, first with, then without the conductor.
+        let system = if is_present { 0 } else { 2 };
+        self.systems.get(system)?.get(drive).map(Vec::as_slice)
+    }
+}
+
 impl Default for Settings {
     fn default() -> Self {
         Self {

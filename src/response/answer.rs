@@ -2,6 +2,7 @@
 
 use super::counts::Counts;
 use crate::panel::{IdleState, Model, Origin};
+use crate::rounding::{rounded_up, rounded_with_error};
 use crate::touch::Surrounding;
 use crate::units::{Capacitance, Toleranced};
 
@@ -21,6 +22,14 @@ impl Estimated {
     /// Whether the value cannot be told from zero.
     pub fn is_below_resolution(&self) -> bool {
         self.value.farads().abs() <= self.error.farads()
+    }
+
+    /// In pF with so many digits and its error, or that it cannot be told from zero.
+    pub fn shown(&self, digits: i32) -> String {
+        if self.is_below_resolution() {
+            return format!("below resolution ({})", rounded_up(self.error.pf()));
+        }
+        rounded_with_error(self.value.pf(), self.error.pf(), digits)
     }
 }
 

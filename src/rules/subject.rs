@@ -5,6 +5,7 @@ use crate::panel::outline::{distance, pad_polygons};
 use crate::panel::{LayerContent, Pad, Panel};
 use crate::scenario::{Document, Override};
 use crate::touch::panel_mirrors;
+use crate::window::Window;
 
 /// Words in braces that stand for names of the panel: its first layer, the pad group, the finger, the
 /// ground trace of the group.
@@ -41,6 +42,32 @@ pub struct ThresholdShares {
     pub working: [f64; 2],
     /// The threshold that is recommended \[%\].
     pub recommended: Option<f64>,
+}
+
+impl ThresholdShares {
+    /// Of the pad whose window is narrowest.
+    ///
+    /// # Errors
+    /// No user touches a pad.
+    pub fn of(found: &Window) -> Result<Self, String> {
+        let binding = found.binding();
+        let typical = found
+            .table
+            .references
+            .iter()
+            .find(|r| Some(r.pad) == binding.pad);
+        let (Some(typical), Some(strongest), Some(weakest)) =
+            (typical, binding.strongest_false, binding.weakest_true)
+        else {
+            return Err("no user touches a pad of this panel".to_owned());
+        };
+        let percent = |counts: f64| 100.0 * counts / typical.counts;
+        let bound = |index: usize| percent(found.table.events[index].bound);
+        Ok(Self {
+            working: [bound(strongest), bound(weakest)],
+            recommended: binding.choice.map(|choice| percent(choice.threshold)),
+        })
+    }
 }
 
 /// One pad group with the names around it.

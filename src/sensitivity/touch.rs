@@ -145,7 +145,12 @@ impl DifferentiatedTouch {
         lowered: &Lowered,
         return_path: ReturnPath,
     ) -> Result<SeenTouch, TouchError> {
-        let touch = SolvedTouch::new(answer, lowered.effective_lengths, &lowered.parts);
+        let touch = SolvedTouch::new(
+            answer,
+            lowered.effective_lengths,
+            &lowered.parts,
+            &lowered.case.dielectrics,
+        );
         Ok(touch.seen(&self.pad_names, self.idle, return_path)?)
     }
 

@@ -1,0 +1,189 @@
+//! `padfield compare MEASURED.csv FILE` and `padfield compare A B`.
+
+use super::against::failure as comparison_failure;
+use super::compare_text::{correlation_text, revision_text};
+use super::input::{self, Input, bad_input};
+use super::solve::response_failure;
+use super::window::failure as touch_failure;
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::compare::{self, Variant, compare as beside};
+use crate::field::Settings;
+use crate::measured::{correlate, read, to_json};
+use crate::panel::lowering::LoweringOptions;
+use crate::response::Request;
+use crate::revision::{Decision, PadDecision, decisions};
+use crate::touch::WorkLimits;
+use crate::window::window;
+use serde_json::json;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Hold measured counts, or another revision, against a panel
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield compare bench.csv scenarios/fern.toml\n\
+    Revisions: padfield compare revision-a.toml revision-b.toml\n\n\
+    A table of measured values has a column pad and one or more of base_count, count_shift (towards a touch, \
+    positive), base_pf (at the pin), touch_shift_pf.\n\n\
+    Exit codes: 0 the values agree or all pads keep their constants, 3 they do not, 2 bad input, 4 accuracy \
+    not reached, 130 interrupted"
+)]
+pub struct CompareArguments {
+    /// Measured values (CSV), or the panel file of the first revision (TOML)
+    #[arg(value_name = "MEASURED.csv|A")]
+    pub first: PathBuf,
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE|B")]
+    pub second: PathBuf,
+    /// Finger of the file that touches (default: the first)
+    #[arg(long, value_name = "NAME")]
+    pub finger: Option<String>,
+    /// Override a value of the panel file, or of both, by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// Relative error of every measured base
+    #[arg(long, default_value = "0.5%", value_parser = parse_accuracy)]
+    pub base_error: f64,
+    /// Relative error of every measured touch: dummy, placement, noise
+    #[arg(long, default_value = "5%", value_parser = parse_accuracy)]
+    pub touch_error: f64,
+    /// Do not decide the threshold window of the second revision: then none is rejected
+    #[arg(long)]
+    pub no_window: bool,
+    /// Wanted estimated error of every base and touch shift; the window takes twice that
+    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs the command: reads, solves, prints to `output`.
+///
+/// # Errors
+/// A file that cannot be read or is faulty, a panel that cannot be solved.
+pub fn compare(
+    arguments: &CompareArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let is_table = |path: &Path| {
+        path.extension()
+            .is_some_and(|e| e.eq_ignore_ascii_case("csv"))
+    };
+    match [&arguments.first, &arguments.second].map(|path| is_table(path)) {
+        [true, false] => measured(arguments, output, progress),
+        [false, false] => revisions(arguments, output, progress),
+        [_, true] => Err(bad_input(format!(
+            "{}: the second argument is a panel file; measured values come first",
+            arguments.second.display()
+        ))),
+    }
+}
+
+fn settings(arguments: &CompareArguments, accuracy: f64) -> Settings {
+    Settings {
+        accuracy,
+        memory_cap_bytes: arguments.memory,
+        ..Settings::default()
+    }
+}
+
+fn measured(
+    arguments: &CompareArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let Input { panel, .. } = input::read(&arguments.second, &arguments.set)?;
+    let names: Vec<String> = panel.pads.iter().map(|pad| pad.name.clone()).collect();
+    let file = arguments.first.display().to_string();
+    let values = read(&file, &input::bytes(&arguments.first)?, &names)
+        .map_err(|error| bad_input(error.to_string()))?;
+    let request = Request {
+        panel: &panel,
+        finger: arguments.finger.as_deref(),
+        pad: None,
+        settings: settings(arguments, arguments.accuracy),
+        options: LoweringOptions::default(),
+    };
+    let errors = [arguments.base_error, arguments.touch_error];
+    let found = correlate(&request, &values, errors, progress)
+        .map_err(|error| response_failure(&arguments.second, &error))?;
+    let text = match arguments.json {
+        true => format!("{}\n", to_json(&found)),
+        false => correlation_text(&panel.title, &found, errors),
+    };
+    print(output, &text)?;
+    Ok(if !found.accuracy_reached {
+        Exit::NotReached
+    } else if found.agrees() {
+        Exit::Success
+    } else {
+        Exit::CheckFailed
+    })
+}
+
+fn revisions(
+    arguments: &CompareArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let [first, second] =
+        [&arguments.first, &arguments.second].map(|path| input::read(path, &arguments.set));
+    let (first, second) = (first?.panel, second?.panel);
+    let request = Request {
+        panel: &first,
+        finger: arguments.finger.as_deref(),
+        pad: None,
+        settings: settings(arguments, arguments.accuracy),
+        options: LoweringOptions::default(),
+    };
+    let variant = Variant {
+        changes: vec![arguments.second.display().to_string()],
+        panel: second,
+    };
+    interrupt::end_in_good_order();
+    let comparison = beside(&request, std::slice::from_ref(&variant), progress)
+        .map_err(|error| comparison_failure(&arguments.first, &error))?;
+    let limits = WorkLimits {
+        settings: settings(arguments, compare::FINER * arguments.accuracy),
+        stop: &interrupt::asked,
+        progress: &|text| progress(&format!("window: {text}")),
+    };
+    let found = match arguments.no_window {
+        true => None,
+        false => Some(
+            window(&variant.panel, &limits)
+                .map_err(|error| touch_failure(&arguments.second, &error))?,
+        ),
+    };
+    let decided = decisions(&comparison, found.as_ref());
+    let text = if arguments.json {
+        let mut record = compare::to_json(&comparison);
+        record["decisions"] = decided.iter().map(decision_record).collect();
+        format!("{record}\n")
+    } else {
+        revision_text(&comparison, &decided, found.is_some())
+    };
+    print(output, &text)?;
+    let is_reached =
+        comparison.accuracy_reached() && found.is_none_or(|window| window.accuracy_reached);
+    Ok(if !is_reached {
+        Exit::NotReached
+    } else if decided.iter().all(|one| one.decision == Decision::Keep) {
+        Exit::Success
+    } else {
+        Exit::CheckFailed
+    })
+}
+
+fn decision_record(one: &PadDecision) -> serde_json::Value {
+    json!({
+        "pad": one.pad,
+        "decision": one.decision.words(),
+        "window_ratio": one.window_ratio.filter(|ratio| ratio.is_finite()),
+    })
+}

@@ -1,0 +1,228 @@
+//! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
+
+use super::chart_files::{default_folder, write_whole};
+use super::input::{self, Input, bad_input};
+use super::solve::response_failure;
+use super::window::failure as touch_failure;
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::note::{Document, Facts, FactsError, Order, PICTURES, compose, gather, html, markdown};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// What the note is written as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Format {
+    /// One file with everything in it
+    Html,
+    /// Text with the charts beside it
+    Markdown,
+    /// Pages (only in a program built with --features pdf)
+    Pdf,
+}
+
+/// A part that may be left out, to save time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Left {
+    /// The threshold window
+    Window,
+    /// What would widen the window
+    Remedies,
+    /// Rules of thumb on this panel
+    Guidelines,
+    /// Sensitivities and tolerances
+    Tolerances,
+    /// Drift, return path, discharge
+    Environment,
+}
+
+/// Size of pages.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum PageSize {
+    /// 210 mm x 297 mm
+    A4,
+    /// 8.5 in x 11 in
+    Letter,
+}
+
+/// Write the section of the design note: requirements, stackup, pads, threshold, decisions, test plan
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield note scenarios/fern.toml --leave-out guidelines\n\n\
+    The HTML file needs nothing beside it and prints from any browser. Files are note.html, note.md with \
+    charts/*.svg, note.pdf.\n\n\
+    Exit codes: 0 written and a threshold exists, 3 written and no window, 2 bad input, 4 accuracy not \
+    reached, 130 interrupted"
+)]
+pub struct NoteArguments {
+    /// Panel file (TOML)
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Override a value of the file by its dotted path; may be given several times
+    #[arg(long, value_name = "PATH=VALUE")]
+    pub set: Vec<String>,
+    /// What to write; may be given several times (default: html and markdown)
+    #[arg(long, value_enum)]
+    pub format: Vec<Format>,
+    /// Leave a part out; may be given several times
+    #[arg(long, value_enum, value_name = "PART")]
+    pub leave_out: Vec<Left>,
+    /// Pages of the PDF
+    #[arg(long, value_enum, default_value = "a4")]
+    pub paper: PageSize,
+    /// Wanted estimated error of bases and touches, as for solve
+    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
+    pub accuracy: f64,
+    /// Wanted estimated error behind thresholds and guidelines, as for window
+    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
+    pub window_accuracy: f64,
+    /// Largest memory the solver may ask for
+    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// Folder of the note (default: results/PANEL/note in the current folder)
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+}
+
+/// Runs the command: computes everything, writes the files, prints their names to `output`.
+///
+/// # Errors
+/// A file that cannot be read or written, a faulty panel, a touch that cannot be solved, PDF asked of a
+/// program that was built without it.
+pub fn note(
+    arguments: &NoteArguments,
+    output: &mut dyn Write,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Exit, Failure> {
+    let formats = match arguments.format.as_slice() {
+        [] => &[Format::Html, Format::Markdown],
+        formats => formats,
+    };
+    if formats.contains(&Format::Pdf) && !cfg!(feature = "pdf") {
+        return Err(bad_input(
+            "this padfield was built without PDF: build it with --features pdf, or print the HTML file from \
+             any browser"
+                .to_owned(),
+        ));
+    }
+    let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
+    let is_wanted = |part: Left| !arguments.leave_out.contains(&part);
+    let file = arguments.file.display().to_string();
+    let order = Order {
+        file: &file,
+        set: &arguments.set,
+        document: &document,
+        panel: &panel,
+        accuracy: arguments.accuracy,
+        window_accuracy: arguments.window_accuracy,
+        memory_cap_bytes: arguments.memory,
+        with_window: is_wanted(Left::Window),
+        with_remedies: is_wanted(Left::Remedies),
+        with_guidelines: is_wanted(Left::Guidelines),
+        with_tolerances: is_wanted(Left::Tolerances),
+        with_environment: is_wanted(Left::Environment),
+    };
+    interrupt::end_in_good_order();
+    let facts = gather(order, &interrupt::asked, progress).map_err(|error| match &error {
+        FactsError::Response(error) => response_failure(&arguments.file, error),
+        FactsError::Touch(error) => touch_failure(&arguments.file, error),
+    })?;
+    let note = compose(&facts).map_err(|error| internal(&error))?;
+    let folder = arguments
+        .out
+        .clone()
+        .unwrap_or_else(|| default_folder(&arguments.file, "note"));
+    let mut written = Vec::new();
+    for format in formats {
+        written.extend(write(&note, *format, arguments.paper, &folder)?);
+    }
+    print(output, &told(&facts, &written))?;
+    Ok(exit(&facts))
+}
+
+fn exit(facts: &Facts<'_>) -> Exit {
+    let is_reached = facts.response.numerics.accuracy_reached
+        && facts.decided().is_none_or(|window| window.accuracy_reached)
+        && facts
+            .judgement
+            .as_ref()
+            .is_none_or(|judged| judged.accuracy_reached);
+    if !is_reached {
+        Exit::NotReached
+    } else if facts.decided().is_some_and(|window| !window.exists()) {
+        Exit::CheckFailed
+    } else {
+        Exit::Success
+    }
+}
+
+fn told(facts: &Facts<'_>, written: &[PathBuf]) -> String {
+    let mut text = match facts.decided() {
+        Some(window) if window.exists() => "A threshold exists.\n".to_owned(),
+        Some(_) => "No window: no threshold separates true and false events.\n".to_owned(),
+        None => String::new(),
+    };
+    for path in written {
+        text += &format!("{}\n", path.display());
+    }
+    text
+}
+
+/// Writes one format and tells the files; pictures beside a text are counted as one entry.
+fn write(
+    note: &Document,
+    format: Format,
+    paper: PageSize,
+    folder: &Path,
+) -> Result<Vec<PathBuf>, Failure> {
+    match format {
+        Format::Html => {
+            let page = html(note).map_err(|error| internal(&error))?;
+            Ok(vec![save(folder, "note.html", page.as_bytes())?])
+        }
+        Format::Markdown => {
+            let charts = folder.join(PICTURES);
+            for figure in note.figures() {
+                save(
+                    &charts,
+                    &format!("{}.svg", figure.name),
+                    figure.svg.as_bytes(),
+                )?;
+            }
+            Ok(vec![
+                save(folder, "note.md", markdown(note).as_bytes())?,
+                charts,
+            ])
+        }
+        Format::Pdf => write_pdf(note, paper, folder),
+    }
+}
+
+#[cfg(feature = "pdf")]
+fn write_pdf(note: &Document, paper: PageSize, folder: &Path) -> Result<Vec<PathBuf>, Failure> {
+    let paper = match paper {
+        PageSize::A4 => crate::note::Paper::A4,
+        PageSize::Letter => crate::note::Paper::Letter,
+    };
+    let pages = crate::note::pdf(note, paper).map_err(|error| internal(&error))?;
+    Ok(vec![save(folder, "note.pdf", &pages)?])
+}
+
+#[cfg(not(feature = "pdf"))]
+fn write_pdf(_: &Document, _: PageSize, _: &Path) -> Result<Vec<PathBuf>, Failure> {
+    // Refused before anything was computed.
+    Ok(Vec::new())
+}
+
+fn save(folder: &Path, name: &str, content: &[u8]) -> Result<PathBuf, Failure> {
+    let path = folder.join(name);
+    let written = std::fs::create_dir_all(folder).and_then(|()| write_whole(&path, content));
+    written.map_err(|error| bad_input(format!("cannot write {}: {error}", path.display())))?;
+    Ok(path)
+}
+
+fn internal(error: &dyn std::error::Error) -> Failure {
+    Failure {
+        message: error.to_string(),
+        exit: Exit::Internal,
+    }
+}

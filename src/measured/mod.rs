@@ -1,0 +1,29 @@
+//! Measured counts beside the computed ones: which single assumption explains the difference?
+//!
+//! Takes a table of measured values ([`read`]) and a panel; gives a [`Correlation`]: every value beside its
+//! prediction, and per assumption that could be wrong (pin capacitance, trace capacitance per length,
+//! resistor, permittivity of a layer, an air gap behind the overlay) the value that fits best, its
+//! uncertainty and whether it explains all of the values; fails when a touch cannot be solved.
+//!
+//! - The misfit is a sum of squares: (measured - computed) over the error of measurement and the numerical
+//!   error together. With as many degrees of freedom as values less one, an assumption explains them when
+//!   a larger misfit would come by chance in more than [`PLAUSIBLE`] of all cases (chi-square test).
+//! - Assumptions of the field are solved again at every value that is tried; those of circuit and stray
+//!   capacitance are formulas on the same field.
+//! - Several assumptions that explain the values cannot be told apart by them, and are all named.
+
+mod assumption;
+mod fit;
+mod predict;
+mod read;
+mod record;
+
+pub use assumption::Assumption;
+pub use fit::{Correlation, Explanation, PLAUSIBLE, Row, correlate};
+pub use predict::FieldPart;
+pub use read::{MeasuredError, MeasuredValue, Quantity, read};
+pub use record::to_json;
+
+/// Models whose bases and shifts are nearer to the measured ones are healthy, relative: base, shift.
+/// Common practice, no source.
+pub const HEALTHY: [f64; 2] = [0.15, 0.20];

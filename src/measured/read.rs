@@ -1,0 +1,198 @@
+//! The table of measured values.
+
+use csv::{ReaderBuilder, Trim};
+
+/// What was measured of a pad.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    /// Count of the untouched pad.
+    BaseCount,
+    /// Counts towards a touch.
+    CountShift,
+    /// Base capacitance at the pin \[pF\].
+    BaseAtPin,
+    /// Touch shift \[pF\].
+    TouchShift,
+}
+
+impl Quantity {
+    /// All of them.
+    pub const ALL: [Self; 4] = [
+        Self::BaseCount,
+        Self::CountShift,
+        Self::BaseAtPin,
+        Self::TouchShift,
+    ];
+
+    /// Heading of its column.
+    pub const fn column(self) -> &'static str {
+        match self {
+            Self::BaseCount => "base_count",
+            Self::CountShift => "count_shift",
+            Self::BaseAtPin => "base_pf",
+            Self::TouchShift => "touch_shift_pf",
+        }
+    }
+
+    /// In words, with the unit.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::BaseCount => "base, counts",
+            Self::CountShift => "touch, counts",
+            Self::BaseAtPin => "base at the pin, pF",
+            Self::TouchShift => "touch, pF",
+        }
+    }
+
+    /// Whether a finger is needed for it.
+    pub const fn is_of_touch(self) -> bool {
+        matches!(self, Self::CountShift | Self::TouchShift)
+    }
+}
+
+/// One measured value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeasuredValue {
+    /// The pad.
+    pub pad: String,
+    /// What was measured.
+    pub quantity: Quantity,
+    /// The value in the unit of the quantity.
+    pub value: f64,
+}
+
+/// What is wrong with the table, with its place.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{file}:{line}{}: {message}", .column.as_ref().map_or(String::new(), |name| format!(" (column {name})")))]
+pub struct MeasuredError {
+    /// The file as it was named.
+    pub file: String,
+    /// Line, counted from 1.
+    pub line: u64,
+    /// Heading of the column.
+    pub column: Option<String>,
+    /// What is wrong and what was expected.
+    pub message: String,
+}
+
+/// Reads a CSV table: a column `pad` and one or more of `base_count`, `count_shift`, `base_pf`,
+/// `touch_shift_pf`; cells without a value are left out, lines that start with # are comments.
+///
+/// `known` are the names of the panel's pads. A shift of a count counts towards a touch, positive.
+///
+/// # Errors
+/// The first thing that is wrong, with its place.
+///
+/// ```
+/// use padfield::measured::{Quantity, read};
+/// let values = read("bench.csv", b"pad,base_count\nup,3100\n", &["up".to_owned()])?;
+/// assert_eq!((values[0].quantity, values[0].value), (Quantity::BaseCount, 3100.0));
+/// # Ok::<(), padfield::measured::MeasuredError>(())
+/// ```
+pub fn read(
+    file: &str,
+    bytes: &[u8],
+    known: &[String],
+) -> Result<Vec<MeasuredValue>, MeasuredError> {
+    let wrong = |line: u64, column: Option<&str>, message: String| MeasuredError {
+        file: file.to_owned(),
+        line,
+        column: column.map(str::to_owned),
+        message,
+    };
+    let mut reader = ReaderBuilder::new()
+        .trim(Trim::All)
+        .comment(Some(b'#'))
+        .from_reader(bytes);
+    let broken = |error: &csv::Error| {
+        let line = error.position().map_or(1, csv::Position::line);
+        wrong(
+            line,
+            None,
+            format!("not a table of comma-separated values: {error}"),
+        )
+    };
+    let headers = reader.headers().map_err(|error| broken(&error))?.clone();
+    let expected = || {
+        let names = Quantity::ALL.map(Quantity::column).join(", ");
+        format!("expected a column \"pad\" and one or more of {names}")
+    };
+    let mut columns = Vec::new();
+    let mut pad_column = None;
+    for (place, header) in headers.iter().enumerate() {
+        let quantity = Quantity::ALL
+            .into_iter()
+            .find(|quantity| quantity.column() == header);
+        match (header, quantity) {
+            ("pad", _) => pad_column = Some(place),
+            (_, Some(quantity)) => columns.push((place, quantity)),
+            (unknown, None) => {
+                return Err(wrong(
+                    1,
+                    Some(unknown),
+                    format!("unknown column; {}", expected()),
+                ));
+            }
+        }
+    }
+    let Some(pad_column) = pad_column.filter(|_| !columns.is_empty()) else {
+        return Err(wrong(1, None, expected()));
+    };
+    let mut values: Vec<MeasuredValue> = Vec::new();
+    for row in reader.records() {
+        let row = row.map_err(|error| broken(&error))?;
+        let line = row.position().map_or(0, csv::Position::line);
+        let pad = row.get(pad_column).unwrap_or_default();
+        if !known.iter().any(|name| name == pad) {
+            let pads = known.join(", ");
+            return Err(wrong(
+                line,
+                Some("pad"),
+                format!("there is no pad \"{pad}\"; pads: {pads}"),
+            ));
+        }
+        for &(place, quantity) in &columns {
+            let text = row.get(place).unwrap_or_default();
+            if text.is_empty() {
+                continue;
+            }
+            let name = Some(quantity.column());
+            let value = text
+                .parse::<f64>()
+                .ok()
+                .filter(|value| value.is_finite() && *value > 0.0);
+            let value = value.ok_or_else(|| {
+                wrong(
+                    line,
+                    name,
+                    format!(
+                        "\"{text}\" is not a number above zero; write it plainly, as 3100 or 12.5"
+                    ),
+                )
+            })?;
+            if values
+                .iter()
+                .any(|one| one.pad == pad && one.quantity == quantity)
+            {
+                return Err(wrong(
+                    line,
+                    name,
+                    format!("pad \"{pad}\" has this value already"),
+                ));
+            }
+            values.push(MeasuredValue {
+                pad: pad.to_owned(),
+                quantity,
+                value,
+            });
+        }
+    }
+    if values.is_empty() {
+        return Err(wrong(
+            1,
+            None,
+            "there is no measured value in it".to_owned(),
+        ));
+    }
+    Ok(values)
+}

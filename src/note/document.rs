@@ -1,0 +1,191 @@
+//! What a note is made of, whatever it is written as: sections of paragraphs, lists, tables, figures.
+//!
+//! All texts are plain text; every writer escapes them for itself.
+
+use serde::Serialize;
+
+/// A whole note.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Document {
+    /// Its title.
+    pub title: String,
+    /// One line under the title: what it was made from.
+    pub made_from: String,
+    /// Sections in reading order.
+    pub sections: Vec<Section>,
+}
+
+/// A section with a heading of its own.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Section {
+    /// Word for links: lower-case letters and hyphens.
+    pub id: &'static str,
+    /// Heading.
+    pub heading: String,
+    /// What it says.
+    pub blocks: Vec<Block>,
+}
+
+/// A piece of a section.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Block {
+    /// A heading inside the section.
+    Heading {
+        /// Its text.
+        text: String,
+    },
+    /// A paragraph.
+    Paragraph {
+        /// Its text.
+        text: String,
+    },
+    /// What the section comes to, set apart.
+    Verdict {
+        /// Its text.
+        text: String,
+    },
+    /// Short points.
+    List {
+        /// One text each.
+        items: Vec<String>,
+    },
+    /// Rows and columns.
+    Table(Table),
+    /// A picture.
+    Figure(Figure),
+}
+
+/// Rows and columns; the first cell of a row is its heading.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Table {
+    /// What it shows.
+    pub caption: String,
+    /// Headings of the columns.
+    pub columns: Vec<Column>,
+    /// Cells, as many per row as there are columns.
+    pub rows: Vec<Vec<Cell>>,
+    /// What the reader should know beside it; empty for nothing.
+    pub remark: String,
+    /// The command that prints these numbers; empty for what was typed in.
+    pub command: String,
+}
+
+/// A column of a table.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Column {
+    /// Its heading, with the unit.
+    pub header: String,
+    /// Whether it holds numbers, which are aligned to the right.
+    pub numeric: bool,
+}
+
+/// A cell of a table.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Cell {
+    /// Its text.
+    pub text: String,
+    /// Whether it stands out.
+    pub strong: bool,
+}
+
+/// A picture with what it shows in words.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Figure {
+    /// Name of its file without an ending, once per note: lower-case letters, digits, hyphens.
+    pub name: String,
+    /// What it shows.
+    pub caption: String,
+    /// The same for people who do not see it.
+    pub alternative: String,
+    /// The picture: a whole SVG document.
+    #[serde(skip)]
+    pub svg: String,
+    /// The command that draws it; empty when only the note does.
+    pub command: String,
+}
+
+impl Block {
+    /// A heading inside the section.
+    pub fn heading(text: impl Into<String>) -> Self {
+        Self::Heading { text: text.into() }
+    }
+
+    /// A paragraph.
+    pub fn paragraph(text: impl Into<String>) -> Self {
+        Self::Paragraph { text: text.into() }
+    }
+
+    /// What the section comes to.
+    pub fn verdict(text: impl Into<String>) -> Self {
+        Self::Verdict { text: text.into() }
+    }
+
+    /// Short points.
+    pub fn list(items: Vec<String>) -> Self {
+        Self::List { items }
+    }
+}
+
+impl Table {
+    /// A table without rows; columns from `first_number` on hold numbers.
+    pub fn new(caption: impl Into<String>, headers: &[&str], first_number: usize) -> Self {
+        Self {
+            caption: caption.into(),
+            columns: headers
+                .iter()
+                .enumerate()
+                .map(|(place, header)| Column {
+                    header: (*header).to_owned(),
+                    numeric: place >= first_number,
+                })
+                .collect(),
+            ..Self::default()
+        }
+    }
+
+    /// Adds a row of texts.
+    ///
+    /// # Panics
+    /// When it has another number of cells than the table has columns.
+    pub fn row(&mut self, cells: Vec<String>) {
+        self.cells(cells.into_iter().map(Cell::from).collect());
+    }
+
+    /// Adds a row of cells.
+    ///
+    /// # Panics
+    /// When it has another number of cells than the table has columns.
+    pub fn cells(&mut self, cells: Vec<Cell>) {
+        assert_eq!(cells.len(), self.columns.len(), "cells of {}", self.caption);
+        self.rows.push(cells);
+    }
+
+    /// Says that these columns hold words, whatever comes before them.
+    pub fn with_words_in(mut self, columns: &[usize]) -> Self {
+        for &column in columns {
+            self.columns[column].numeric = false;
+        }
+        self
+    }
+}
+
+impl From<String> for Cell {
+    fn from(text: String) -> Self {
+        Self {
+            text,
+            strong: false,
+        }
+    }
+}
+
+impl Document {
+    /// Every figure in reading order.
+    pub fn figures(&self) -> impl Iterator<Item = &Figure> {
+        let blocks = self.sections.iter().flat_map(|section| &section.blocks);
+        blocks.filter_map(|block| match block {
+            Block::Figure(figure) => Some(figure),
+            _ => None,
+        })
+    }
+}

@@ -1,0 +1,379 @@
+//! Everything a note says, computed: the answers of `solve`, `window` and `rules` for one panel file.
+
+use super::words::quoted;
+use crate::discharge::{self, Discharge};
+use crate::drawing::{SectionView, section_view};
+use crate::drift::{self, Drift};
+use crate::field::Settings;
+use crate::panel::lowering::LoweringOptions;
+use crate::panel::{Panel, Sourced};
+use crate::response::{Request, Response, ResponseError, respond};
+use crate::return_path::{self, ReturnStudy};
+use crate::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
+use crate::scenario::Document as PanelFile;
+use crate::store::{ENGINE, PointKey, inputs_of};
+use crate::tolerance::{self, Spread, ToleranceError};
+use crate::touch::{TouchError, WorkLimits};
+use crate::units::{Capacitance, Length};
+use crate::window::{LeverSearch, Window, levers, window};
+
+/// Accuracy of `solve` when none is asked for.
+pub const SOLVE_ACCURACY: f64 = 0.01;
+/// Accuracy of `window` and `rules` when none is asked for.
+pub const WINDOW_ACCURACY: f64 = 0.02;
+
+/// What a note is asked for.
+#[derive(Clone, Copy)]
+pub struct Order<'a> {
+    /// The panel file as it was named, for the commands that print the same numbers.
+    pub file: &'a str,
+    /// What was set on the command line.
+    pub set: &'a [String],
+    /// The panel file with that.
+    pub document: &'a PanelFile,
+    /// The panel it describes.
+    pub panel: &'a Panel,
+    /// Wanted relative error of bases and touch shifts.
+    pub accuracy: f64,
+    /// Wanted relative error behind thresholds and guidelines.
+    pub window_accuracy: f64,
+    /// Largest memory of the solver \[bytes\].
+    pub memory_cap_bytes: u64,
+    /// Whether the threshold window is decided.
+    pub with_window: bool,
+    /// Whether it is asked what would widen the window.
+    pub with_remedies: bool,
+    /// Whether rules of thumb are judged.
+    pub with_guidelines: bool,
+    /// Whether it is asked which tolerance hurts most.
+    pub with_tolerances: bool,
+    /// Whether drift, return path and discharge are computed.
+    pub with_environment: bool,
+}
+
+/// What a note is written from.
+#[derive(Debug)]
+pub struct Facts<'a> {
+    /// What was asked.
+    pub order: Order<'a>,
+    /// Bases, touches, neighbours, counts for the first finger.
+    pub response: Response,
+    /// What a farther outer wall changes.
+    pub farther_wall: FartherWall,
+    /// The threshold window; none when it was left out, or why there is none.
+    pub window: Option<Result<Window, String>>,
+    /// What would widen it.
+    pub levers: Option<LeverSearch>,
+    /// Rules of thumb.
+    pub judgement: Option<Judgement>,
+    /// What tolerances do, or why that is not known.
+    pub spread: Option<Result<Spread, String>>,
+    /// What climate, supplies and discharges do.
+    pub environment: Option<Environment>,
+    /// The field around the first touched pad, or why there is no picture of it.
+    pub section: Result<SectionView, String>,
+    /// Hash of what `solve` computes from, as a study's store keeps it.
+    pub key: String,
+}
+
+/// What climate, supplies and discharges do, each or why it is not known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Environment {
+    /// Drift of the baseline.
+    pub drift: Result<Drift, String>,
+    /// Touch over the return path.
+    pub return_study: Result<ReturnStudy, String>,
+    /// Ways of a discharge.
+    pub discharge: Result<Discharge, String>,
+}
+
+/// Share of the earthed shift that a return path shall keep when nobody says another one (common
+/// practice, no source).
+const KEPT_SHARE: f64 = 0.9;
+
+/// The first touched pad solved once more with the outer wall farther away.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FartherWall {
+    /// The pad.
+    pub pad: String,
+    /// Distance of the wall of all other numbers and of this check.
+    pub distances: [Length; 2],
+    /// Base capacitance, farther minus near, and the errors of both together.
+    pub base: [Capacitance; 2],
+    /// Touch shift, the same.
+    pub shift: [Capacitance; 2],
+}
+
+/// How much farther the wall of the check is.
+const FARTHER: f64 = 1.5;
+
+/// Why there are no facts.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum FactsError {
+    /// Bases and touches cannot be solved.
+    #[error(transparent)]
+    Response(#[from] ResponseError),
+    /// The windows of levers cannot be solved.
+    #[error(transparent)]
+    Touch(#[from] TouchError),
+}
+
+impl std::fmt::Debug for Order<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Order")
+            .field("file", &self.file)
+            .field("set", &self.set)
+            .field("accuracy", &self.accuracy)
+            .finish_non_exhaustive()
+    }
+}
+
+/// Computes everything. `stop` is asked between field problems; `progress` hears what goes on.
+///
+/// # Errors
+/// See [`FactsError`]. A panel whose window or section cannot be computed has facts that say why.
+pub fn gather<'a>(
+    order: Order<'a>,
+    stop: &(dyn Fn() -> bool + Sync),
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Facts<'a>, FactsError> {
+    let settings = |accuracy| Settings {
+        accuracy,
+        memory_cap_bytes: order.memory_cap_bytes,
+        ..Settings::default()
+    };
+    let request = Request {
+        panel: order.panel,
+        finger: None,
+        pad: None,
+        settings: settings(order.accuracy),
+        options: LoweringOptions::default(),
+    };
+    let response = respond(&request, &|text| progress(&format!("touches: {text}")))?;
+    let check_stop = || match stop() {
+        true => Err(FactsError::Touch(TouchError::Interrupted)),
+        false => Ok(()),
+    };
+    check_stop()?;
+    let farther_wall = farther_wall(&request, &response, progress)?;
+    check_stop()?;
+    let limits = WorkLimits {
+        settings: settings(order.window_accuracy),
+        stop,
+        progress: &|text| progress(&format!("window: {text}")),
+    };
+    let found = match order.with_window {
+        false => None,
+        true => Some(match window(order.panel, &limits) {
+            Err(TouchError::Interrupted) => return Err(TouchError::Interrupted.into()),
+            found => found.map_err(|error| error.to_string()),
+        }),
+    };
+    let found_window = found.as_ref().and_then(|found| found.as_ref().ok());
+    let remedies = match found_window.filter(|_| order.with_remedies) {
+        None => None,
+        Some(found) => Some(levers(order.document, &[], order.panel, found, &limits)?),
+    };
+    let judgement = order
+        .with_guidelines
+        .then(|| guidelines(&order, found_window, &limits));
+    check_stop()?;
+    let spread = match order.with_tolerances {
+        true => spread(&order, &limits)?,
+        false => None,
+    };
+    let environment = order.with_environment.then(|| environment(&order, &limits));
+    check_stop()?;
+    Ok(Facts {
+        spread,
+        environment,
+        section: section_view(order.panel, &response.finger, &farther_wall.pad, progress),
+        key: key(&order),
+        response,
+        farther_wall,
+        window: found,
+        levers: remedies,
+        judgement,
+        order,
+    })
+}
+
+/// Sensitivities and totals, without units drawn at random.
+fn spread(
+    order: &Order<'_>,
+    limits: &WorkLimits<'_>,
+) -> Result<Option<Result<Spread, String>>, FactsError> {
+    let question = tolerance::Question {
+        pad: None,
+        threshold: None,
+        units: 0,
+        seed: 1,
+    };
+    let family = match tolerance::family(order.document) {
+        Ok(family) => family,
+        Err(error) => return Ok(Some(Err(error.message().to_owned()))),
+    };
+    match tolerance::tolerance(&family, &question, limits) {
+        Err(ToleranceError::Touch(TouchError::Interrupted)) => Err(TouchError::Interrupted.into()),
+        found => Ok(Some(found.map_err(|error| error.to_string()))),
+    }
+}
+
+fn environment(order: &Order<'_>, limits: &WorkLimits<'_>) -> Environment {
+    let to_drift = drift::Question {
+        finger: None,
+        threshold: None,
+    };
+    let to_return = return_path::Question {
+        finger: None,
+        share: KEPT_SHARE,
+        counts: None,
+    };
+    let text = |error: TouchError| error.to_string();
+    Environment {
+        drift: drift::drift(order.panel, &to_drift, limits).map_err(text),
+        return_study: return_path::return_study(order.panel, &to_return, limits).map_err(text),
+        discharge: discharge::discharge(order.panel).map_err(|error| error.to_string()),
+    }
+}
+
+fn guidelines(order: &Order<'_>, found: Option<&Window>, limits: &WorkLimits<'_>) -> Judgement {
+    let thresholds = match found {
+        Some(found) => ThresholdShares::of(found),
+        None => Err("the window was not decided".to_owned()),
+    };
+    let asked = Asked {
+        document: order.document,
+        overrides: &[],
+        finger: None,
+        groups: &[],
+        settings: limits.settings.clone(),
+        thresholds,
+    };
+    let tell = |text: &str| (limits.progress)(&format!("guidelines: {text}"));
+    judge(
+        &asked,
+        order.panel,
+        &built_in(),
+        &field_engine(&limits.settings, &tell),
+        &|| (limits.stop)(),
+        &mut |_, name| tell(name),
+    )
+}
+
+/// Solves the first touched pad again with the outer wall farther away.
+fn farther_wall(
+    request: &Request<'_>,
+    response: &Response,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<FartherWall, ResponseError> {
+    let near_distance = request.panel.wall_distance.value;
+    let farther = Panel {
+        wall_distance: Sourced {
+            value: near_distance * FARTHER,
+            ..request.panel.wall_distance
+        },
+        ..request.panel.clone()
+    };
+    let near = response.pads.iter().find(|pad| pad.touch.is_some());
+    let pad = near.map_or(String::new(), |pad| pad.name.clone());
+    let mut check = FartherWall {
+        distances: [near_distance, farther.wall_distance.value],
+        base: [Capacitance::default(); 2],
+        shift: [Capacitance::default(); 2],
+        pad,
+    };
+    let Some(near) = near else {
+        return Ok(check);
+    };
+    let far = respond(
+        &Request {
+            panel: &farther,
+            pad: Some(&check.pad),
+            ..request.clone()
+        },
+        &|text| progress(&format!("outer wall: {text}")),
+    )?;
+    let far = far.pads.iter().find(|pad| pad.name == check.pad);
+    if let (Some(near_base), Some(far_base)) = (near.base, far.and_then(|pad| pad.base)) {
+        check.base = [
+            far_base.computed.value - near_base.computed.value,
+            far_base.computed.error + near_base.computed.error,
+        ];
+    }
+    if let (Some(near), Some(far)) = (&near.touch, far.and_then(|pad| pad.touch.as_ref())) {
+        check.shift = [
+            far.shift.value - near.shift.value,
+            far.shift.error + near.shift.error,
+        ];
+    }
+    Ok(check)
+}
+
+/// The name of the point that `solve` computes.
+fn key(order: &Order<'_>) -> String {
+    let PointKey(bytes) = PointKey::new(&inputs_of(order.panel, None), order.accuracy);
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+impl Facts<'_> {
+    /// The window, when there is one.
+    pub fn decided(&self) -> Option<&Window> {
+        self.window.as_ref()?.as_ref().ok()
+    }
+
+    /// Version of everything that decides numbers.
+    pub fn engine(&self) -> &'static str {
+        ENGINE
+    }
+
+    /// The command that prints what `solve` prints.
+    pub fn solve_command(&self) -> String {
+        self.command("solve", self.order.accuracy, SOLVE_ACCURACY)
+    }
+
+    /// The command that prints the window.
+    pub fn window_command(&self) -> String {
+        self.command("window", self.order.window_accuracy, WINDOW_ACCURACY)
+    }
+
+    /// The command that judges guidelines.
+    pub fn rules_command(&self) -> String {
+        self.command("rules", self.order.window_accuracy, WINDOW_ACCURACY)
+    }
+
+    /// The command that prints sensitivities and totals.
+    pub fn tolerance_command(&self) -> String {
+        let command = self.command("tolerance", self.order.window_accuracy, WINDOW_ACCURACY);
+        format!("{command} --units 0")
+    }
+
+    /// The command that prints the drift.
+    pub fn drift_command(&self) -> String {
+        self.command("drift", self.order.window_accuracy, WINDOW_ACCURACY)
+    }
+
+    /// The command that prints the touch over the return path.
+    pub fn return_command(&self) -> String {
+        self.command("return-path", self.order.window_accuracy, WINDOW_ACCURACY)
+    }
+
+    /// The command that prints the ways of a discharge.
+    pub fn discharge_command(&self) -> String {
+        self.command("discharge", WINDOW_ACCURACY, WINDOW_ACCURACY)
+    }
+
+    fn command(&self, name: &str, accuracy: f64, default: f64) -> String {
+        let mut words = vec![format!("padfield {name} {}", quoted(self.order.file))];
+        words.extend(
+            self.order
+                .set
+                .iter()
+                .map(|set| format!("--set {}", quoted(set))),
+        );
+        if accuracy != default {
+            words.push(format!("--accuracy {accuracy}"));
+        }
+        words.join(" ")
+    }
+}

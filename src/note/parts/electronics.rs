@@ -1,0 +1,276 @@
+//! The measuring circuit, its limits, and the constants the firmware gets.
+
+use super::threshold::{pad_name, worth};
+use crate::chart::ChartError;
+use crate::circuit::{
+    CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
+};
+use crate::note::document::{Block, Table};
+use crate::note::facts::Facts;
+use crate::note::words::{SHIFT_DIGITS, counts, decimal, mark, range_of};
+use crate::rounding::significant;
+
+pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
+    let mut blocks = vec![Block::Table(circuit(facts))];
+    blocks.extend(checks(facts).map(Block::Table));
+    blocks.extend(scan(facts).map(Block::Table));
+    blocks.push(Block::heading("Firmware constants"));
+    blocks.extend(constants(facts));
+    Ok(blocks)
+}
+
+fn circuit(facts: &Facts<'_>) -> Table {
+    let electronics = &facts.order.panel.electronics;
+    let circuit = &electronics.circuit;
+    let mut table = Table::new(
+        "Measuring circuit",
+        &["what", "value", "over tolerance", "is"],
+        1,
+    )
+    .with_words_in(&[3]);
+    let mut row = |what: &str, value: String, over: String, path: &str| {
+        table.row(vec![
+            what.to_owned(),
+            value,
+            over,
+            mark(electronics.origin(path)),
+        ]);
+    };
+    let thresholds = |low: f64, high: f64| format!("{} and {}", decimal(low), decimal(high));
+    let none = || "-".to_owned();
+    match &circuit.principle {
+        Principle::ResistorOscillator {
+            resistor,
+            thresholds: at,
+        } => {
+            row(
+                "principle",
+                "resistor oscillator".to_owned(),
+                none(),
+                "circuit.principle",
+            );
+            row(
+                "resistor, kohm",
+                decimal(resistor.nominal.kilohms()),
+                range_of(resistor, |r| decimal(r.kilohms())),
+                "circuit.resistor",
+            );
+            row(
+                "thresholds over supply",
+                thresholds(at.low, at.high),
+                none(),
+                "circuit.thresholds",
+            );
+        }
+        Principle::CurrentOscillator {
+            current,
+            thresholds: at,
+        } => {
+            row(
+                "principle",
+                "current oscillator".to_owned(),
+                none(),
+                "circuit.principle",
+            );
+            row(
+                "current, uA",
+                decimal(current.nominal.ua()),
+                range_of(current, |i| decimal(i.ua())),
+                "circuit.current",
+            );
+            row(
+                "thresholds over supply",
+                thresholds(at.low, at.high),
+                none(),
+                "circuit.thresholds",
+            );
+        }
+        Principle::ChargeTransfer {
+            integration_capacitor,
+            reference,
+            transfer_time,
+        } => {
+            row(
+                "principle",
+                "charge transfer".to_owned(),
+                none(),
+                "circuit.principle",
+            );
+            row(
+                "integration capacitor, pF",
+                decimal(integration_capacitor.nominal.pf()),
+                range_of(integration_capacitor, |c| decimal(c.pf())),
+                "circuit.integration_capacitor",
+            );
+            row(
+                "reference over supply",
+                decimal(*reference),
+                none(),
+                "circuit.reference",
+            );
+            row(
+                "time of a transfer, us",
+                decimal(transfer_time.us()),
+                none(),
+                "circuit.transfer_time",
+            );
+        }
+    }
+    if !matches!(circuit.principle, Principle::ChargeTransfer { .. }) {
+        match circuit.counting {
+            Counting::Gate(gate) => row("gate, ms", decimal(gate.ms()), none(), "circuit.gate"),
+            Counting::Periods {
+                periods,
+                reference_clock,
+            } => {
+                row(
+                    "periods of one measurement",
+                    periods.to_string(),
+                    none(),
+                    "circuit.periods",
+                );
+                row(
+                    "reference clock, kHz",
+                    decimal(reference_clock.khz()),
+                    none(),
+                    "circuit.reference_clock",
+                );
+            }
+        }
+    }
+    row(
+        "supply, V",
+        decimal(circuit.supply.volts()),
+        none(),
+        "circuit.supply",
+    );
+    row(
+        "delay of the comparator, ns",
+        decimal(circuit.comparator_delay.ns()),
+        none(),
+        "circuit.comparator_delay",
+    );
+    row(
+        "start",
+        match circuit.start {
+            Start::Free => "free-running",
+            Start::Synchronised => "together with what is counted",
+        }
+        .to_owned(),
+        none(),
+        "circuit.start",
+    );
+    match circuit.noise {
+        NoiseSource::Measured(rms) => row(
+            "noise, counts rms, entered",
+            decimal(rms),
+            none(),
+            "circuit.noise",
+        ),
+        NoiseSource::Parts(parts) => row(
+            "noise of the comparator, mV rms, entered",
+            decimal(parts.comparator.mv()),
+            none(),
+            "circuit.comparator_noise",
+        ),
+    }
+    table
+}
+
+fn checks(facts: &Facts<'_>) -> Option<Table> {
+    let mut table = Table::new(
+        "Limits of the circuit",
+        &[
+            "pad", "what", "value", "at least", "at most", "unit", "holds",
+        ],
+        2,
+    )
+    .with_words_in(&[5, 6]);
+    table.command = facts.solve_command();
+    table.remark = format!("Limits: {CHECK_SOURCE}.");
+    for pad in &facts.response.counts.pads {
+        for check in &pad.checks {
+            let end = |end: Option<f64>| end.map_or("-".to_owned(), decimal);
+            table.row(vec![
+                pad.pad.clone(),
+                check.name.to_owned(),
+                significant(check.value, 3),
+                end(check.at_least),
+                end(check.at_most),
+                check.unit.to_owned(),
+                if check.holds() { "yes" } else { "no" }.to_owned(),
+            ]);
+        }
+    }
+    (!table.rows.is_empty()).then_some(table)
+}
+
+fn scan(facts: &Facts<'_>) -> Option<Table> {
+    let counts = &facts.response.counts;
+    let scan = counts.scan.as_ref()?;
+    let mut table = Table::new("Time and current", &["what", "value"], 1);
+    table.command = facts.solve_command();
+    let mut row = |what: &str, value: f64| {
+        table.row(vec![what.to_owned(), significant(value, 3)]);
+    };
+    row("scan of all pads, ms", scan.scan.ms());
+    row("cycle, ms", scan.cycle.ms());
+    row("response, ms", scan.response.ms());
+    row("average current, uA", scan.average_current.ua());
+    if let Some(life) = counts.battery_life {
+        row("battery, years", life.years());
+    }
+    Some(table)
+}
+
+fn constants(facts: &Facts<'_>) -> Vec<Block> {
+    let Some(window) = facts.decided() else {
+        return vec![Block::paragraph(
+            "None: the threshold window was not decided.",
+        )];
+    };
+    let mut table = Table::new(
+        "Constants per pad, counts towards a touch",
+        &[
+            "pad",
+            "base count",
+            "noise rms",
+            "noise peak to peak",
+            "threshold",
+            "release",
+            "hysteresis",
+            "debounce, scans",
+        ],
+        1,
+    );
+    table.command = facts.window_command();
+    for pad in window.pads.iter().filter(|pad| pad.weakest_true.is_some()) {
+        let reference = window
+            .table
+            .references
+            .iter()
+            .find(|r| Some(r.pad) == pad.pad);
+        let chosen = |value: Option<f64>| value.map_or("none".to_owned(), counts);
+        let choice = pad.choice;
+        table.row(vec![
+            pad_name(window, pad).to_owned(),
+            reference.map_or(String::new(), |r| significant(r.base_count, 4)),
+            reference.map_or(String::new(), |r| significant(r.noise, SHIFT_DIGITS)),
+            reference.map_or(String::new(), |r| {
+                significant(PEAK_TO_PEAK_OVER_RMS * r.noise, SHIFT_DIGITS)
+            }),
+            chosen(choice.map(|choice| choice.threshold)),
+            chosen(choice.map(|choice| choice.release)),
+            chosen(choice.map(|choice| choice.threshold - choice.release)),
+            choice.map_or("none".to_owned(), |choice| choice.debounce.to_string()),
+        ]);
+    }
+    let mut blocks = vec![Block::Table(table)];
+    blocks.extend(worth(facts, window).map(Block::paragraph));
+    let way = match facts.response.counts.rises {
+        true => "A touch makes the count rise.",
+        false => "A touch makes the count fall.",
+    };
+    blocks.push(Block::paragraph(way));
+    blocks
+}

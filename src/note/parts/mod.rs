@@ -1,0 +1,94 @@
+//! The sections of a note, each a function from the facts to blocks. A section without blocks is left out.
+
+mod accuracy;
+mod assumptions;
+mod board;
+mod electronics;
+mod environment;
+mod estimates;
+mod field_picture;
+mod guidelines;
+mod neighbours;
+mod pads;
+mod requirements;
+mod risks;
+mod stackup;
+mod test_plan;
+mod threshold;
+mod tolerances;
+
+use super::document::{Block, Document, Section};
+use super::facts::Facts;
+use crate::chart::ChartError;
+
+/// A section: word for links, heading, what it says.
+type Part = (
+    &'static str,
+    &'static str,
+    fn(&Facts<'_>) -> Result<Vec<Block>, ChartError>,
+);
+
+/// All of them, in reading order.
+const PARTS: [Part; 17] = [
+    ("requirements", "Requirements", requirements::blocks),
+    ("stackup", "Stackup", stackup::blocks),
+    ("board", "Board and pads", board::blocks),
+    ("pads", "Base capacitance and touch", pads::blocks),
+    ("neighbours", "Neighbours", neighbours::blocks),
+    ("field", "The field of a touch", field_picture::blocks),
+    ("estimates", "Hand estimates", estimates::blocks),
+    ("threshold", "Threshold window", threshold::blocks),
+    ("guidelines", "Guideline decisions", guidelines::blocks),
+    (
+        "electronics",
+        "Electronics and firmware constants",
+        electronics::blocks,
+    ),
+    ("tolerances", "Tolerances", tolerances::blocks),
+    (
+        "environment",
+        "Climate, return path, discharge",
+        environment::blocks,
+    ),
+    ("accuracy", "How accurate is this", accuracy::blocks),
+    (
+        "assumptions",
+        "Assumptions and solver record",
+        assumptions::blocks,
+    ),
+    ("cautions", "Cautions", assumptions::cautions),
+    ("risks", "Open risks", risks::blocks),
+    ("test-plan", "Verification plan", test_plan::blocks),
+];
+
+/// The note.
+///
+/// # Errors
+/// A picture that cannot be drawn.
+pub fn compose(facts: &Facts<'_>) -> Result<Document, ChartError> {
+    let mut sections = Vec::new();
+    for (id, heading, blocks) in PARTS {
+        let blocks = blocks(facts)?;
+        if !blocks.is_empty() {
+            sections.push(Section {
+                id,
+                heading: heading.to_owned(),
+                blocks,
+            });
+        }
+    }
+    let title = match facts.response.title.trim() {
+        "" => facts.order.file,
+        title => title,
+    };
+    Ok(Document {
+        title: format!("Design note. {title}"),
+        made_from: format!(
+            "Made from {} by padfield {} (inputs {}). Computed, not measured: a prototype must confirm it.",
+            facts.order.file,
+            facts.engine(),
+            &facts.key[..16]
+        ),
+        sections,
+    })
+}

@@ -1,0 +1,187 @@
+//! What to measure on the prototype, what is predicted, and which result is accepted.
+
+use super::threshold::pad_name;
+use crate::chart::ChartError;
+use crate::circuit::Circuit;
+use crate::note::document::{Block, Table};
+use crate::note::facts::Facts;
+use crate::note::words::{counts, ratio};
+use crate::response::{PadResponse, Touch};
+use crate::rounding::significant;
+use crate::window::Group;
+
+/// Tests with no prediction: what, where the limit comes from.
+const WITHOUT_PREDICTION: [(&str, &str); 7] = [
+    (
+        "water: spray, closed film, wiping, drying, every pad watched",
+        "no false event; touches as in the requirements",
+    ),
+    (
+        "temperature sweep over the range of the product, base counts",
+        "baseline tracking keeps the threshold",
+    ),
+    (
+        "every supply of the requirements, and the device alone on its battery",
+        "every user acts on every pad",
+    ),
+    (
+        "electrostatic discharge to the overlay and its edges",
+        "the level of the requirements, by a laboratory",
+    ),
+    (
+        "conducted and radiated immunity, fast transients",
+        "no false event at the level of the requirements",
+    ),
+    (
+        "resistance to leaning, resting and wiping hands",
+        "no false event",
+    ),
+    (
+        "at least 12 people, two of them children (common practice, no source)",
+        "every touch acts, no neighbour does",
+    ),
+];
+
+pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
+    let mut table = Table::new(
+        "What to measure and which result is accepted",
+        &[
+            "measure",
+            "predicted",
+            "accept from",
+            "accept to",
+            "unit",
+            "owner",
+        ],
+        1,
+    )
+    .with_words_in(&[4, 5]);
+    table.command = facts.solve_command();
+    table.remark = "Accepted is what the tolerances of the stray capacitance and of the circuit allow, widened by \
+                    the numerical error. A result outside says that an assumption is wrong, not which one: \
+                    padfield compare tells which single one would explain it."
+        .to_owned();
+    let mut row = |measure: String, predicted: String, [low, high]: [String; 2], unit: &str| {
+        table.row(vec![
+            measure,
+            predicted,
+            low,
+            high,
+            unit.to_owned(),
+            String::new(),
+        ]);
+    };
+    let circuit = &facts.order.panel.electronics.circuit;
+    for pad in &facts.response.pads {
+        if let Some((count, range)) = base_counts(circuit, pad) {
+            row(
+                format!("base count of \"{}\"", pad.name),
+                significant(count, 4),
+                range.map(|end| format!("{end:.0}")),
+                "counts",
+            );
+        }
+    }
+    for pad in &facts.response.pads {
+        let of = facts
+            .response
+            .counts
+            .pad(&pad.name)
+            .and_then(|c| c.touch.as_ref());
+        let Some((touch, in_counts)) = pad.touch.as_ref().zip(of) else {
+            continue;
+        };
+        let widened = |shift: crate::circuit::CountShift| {
+            let [low, high] = shift.over_tolerance;
+            [low - shift.error, high + shift.error].map(counts)
+        };
+        row(
+            format!(
+                "finger \"{}\" on \"{}\": shift of \"{}\"",
+                facts.response.finger, pad.name, pad.name
+            ),
+            counts(in_counts.shift.value),
+            widened(in_counts.shift),
+            "counts",
+        );
+        if let Some(worst) = worst(touch, in_counts) {
+            row(
+                format!(
+                    "finger \"{}\" on \"{}\": shift of \"{}\"",
+                    facts.response.finger, pad.name, worst.pad
+                ),
+                counts(worst.shift.value),
+                widened(worst.shift),
+                "counts",
+            );
+        }
+    }
+    if let Some(window) = facts.decided() {
+        for pad in window.pads.iter().filter(|pad| pad.weakest_true.is_some()) {
+            let name = pad_name(window, pad);
+            let threshold = pad.choice.map(|choice| choice.threshold);
+            let event = |index: Option<usize>| index.map(|index| &window.table.events[index]);
+            for event in [event(pad.weakest_true), event(pad.strongest_false)]
+                .into_iter()
+                .flatten()
+            {
+                let limit = threshold.map_or("no threshold".to_owned(), counts);
+                let ends = match event.group {
+                    Group::True => [limit, "-".to_owned()],
+                    Group::False => ["-".to_owned(), limit],
+                };
+                row(
+                    format!("\"{name}\" under: {}", event.words()),
+                    format!("{} (bound {})", counts(event.mean), counts(event.bound)),
+                    ends,
+                    "counts",
+                );
+            }
+        }
+        let binding = window.binding();
+        row(
+            format!(
+                "window ratio of \"{}\" from the measured events",
+                pad_name(window, binding)
+            ),
+            ratio(binding.ratio),
+            [
+                format!("{}", facts.order.panel.usage.wanted_ratio.value),
+                "-".to_owned(),
+            ],
+            "",
+        );
+    }
+    for (measure, limit) in WITHOUT_PREDICTION {
+        row(
+            measure.to_owned(),
+            "not computed".to_owned(),
+            [limit.to_owned(), String::new()],
+            "",
+        );
+    }
+    Ok(vec![Block::Table(table)])
+}
+
+/// Base count at nominal values, and from least to most over stray capacitance, circuit and numerical error.
+pub(super) fn base_counts(circuit: &Circuit, pad: &PadResponse) -> Option<(f64, [f64; 2])> {
+    let (base, at_pin) = (pad.base?, pad.base_at_pin?);
+    let error = base.computed.error;
+    let [slow, fast] = circuit.at_tolerance_ends();
+    let mut range = [f64::INFINITY, f64::NEG_INFINITY];
+    for circuit in [circuit, &slow, &fast] {
+        for end in [at_pin.least - error, at_pin.most + error] {
+            let count = circuit.count(end);
+            range = [range[0].min(count), range[1].max(count)];
+        }
+    }
+    Some((circuit.count(at_pin.nominal), range))
+}
+
+fn worst<'c>(
+    touch: &Touch,
+    in_counts: &'c crate::response::TouchCounts,
+) -> Option<&'c crate::response::NeighbourCounts> {
+    let name = &touch.worst_neighbour()?.pad;
+    in_counts.neighbours.iter().find(|one| one.pad == *name)
+}
