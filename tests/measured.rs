@@ -128,9 +128,9 @@ fn the_assumption_that_was_changed_is_found_with_its_value() {
             vec!["pin capacitance", "permittivity of layer \"board\""],
         ),
         (
-            "layer.board.permittivity=5.4",
-            "permittivity of layer \"board\"",
-            5.4,
+            "circuit.resistor=110 kohm",
+            "resistor",
+            110.0,
             vec!["air gap before the pads"],
         ),
     ];

@@ -108,7 +108,7 @@ const TWO_DIGITS: f64 = 0.05;
 
 #[test]
 fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
-    let panel = of_scenario("two_pads");
+    let panel = of_scenario("clover");
     let run = note_of(
         &panel,
         &["--leave-out", "guidelines", "--leave-out", "remedies"],
@@ -128,7 +128,7 @@ fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
         temporary(),
         &[
             "solve",
-            &scenario("two_pads").display().to_string(),
+            &scenario("clover").display().to_string(),
             "--accuracy",
             "8%",
             "--json",
@@ -170,7 +170,7 @@ fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
         temporary(),
         &[
             "window",
-            &scenario("two_pads").display().to_string(),
+            &scenario("clover").display().to_string(),
             "--accuracy",
             "15%",
             "--no-remedies",
@@ -283,10 +283,15 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
     assert!(!html.contains(&run.folder.path().display().to_string()));
 }
 
-/// Names that mean something to HTML, Markdown, spreadsheets, shells, templates and file systems.
+/// Texts that mean something to HTML, Markdown, spreadsheets, templates and file systems. Names of a panel
+/// file hold no dot, equals sign or quote; title and sources hold anything.
 const TITLE: &str = "</title><script>alert(1)</script> {{ 7*7 }} #import \\\"x\\\" $a$";
-const NAMES: [&str; 2] = ["<img src=x onerror=alert(1)>", "=cmd|' /C calc'!A0"];
-const LAYER: &str = "../../[a](http://example.com) `b` **c**";
+const NAMES: [&str; 2] = [
+    "<script>alert(1)</script>",
+    "@SUM(A1)|[x](http://e) `b` **c**",
+];
+const LAYER: &str = "<b>x</b> $y$ ~~z~~ #1 {{ 7*7 }}";
+const SOURCE: &str = "../../x =cmd|' /C calc'!A0 <img src=x onerror=alert(1)> http://example.com";
 
 fn hostile() -> String {
     let names = format!("names = [\"{}\", \"{}\"]", NAMES[0], NAMES[1]);
@@ -297,6 +302,10 @@ fn hostile() -> String {
             &format!("title = \"{TITLE}\""),
         )
         .replace("name = \"overlay\"", &format!("name = \"{LAYER}\""))
+        .replace(
+            "dome = \"16 mm\"",
+            &format!("dome = \"16 mm\"\nsource = \"{SOURCE}\"\n[window]\nusers = [\"adult\"]"),
+        )
         .split("# Does a quarter")
         .next()
         .expect("the panel before its studies")
@@ -309,7 +318,7 @@ fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
         &hostile(),
         &["--leave-out", "guidelines", "--leave-out", "remedies"],
     );
-    assert_eq!(run.code, Some(0), "{}", run.errors);
+    assert!(matches!(run.code, Some(0 | 3)), "{}", run.errors);
     let html = run.read("note/note.html");
     let page = Html::parse_document(&html);
     assert!(select(&page, "script, img, [onerror]").is_empty());
@@ -321,6 +330,7 @@ fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
     let bases = table(&page, "Base capacitance, untouched");
     assert_eq!([&bases[1][0], &bases[2][0]], [NAMES[0], NAMES[1]]);
     assert_eq!(table(&page, "Layers")[1][0], LAYER);
+    assert_eq!(table(&page, "Users")[1][6], SOURCE);
 
     let markdown = run.read("note/note.md");
     let options = Options::ENABLE_TABLES | Options::ENABLE_STRIKETHROUGH | Options::ENABLE_MATH;
@@ -345,7 +355,7 @@ fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
             _ => {}
         }
     }
-    for name in NAMES.into_iter().chain([LAYER, title.as_str()]) {
+    for name in NAMES.into_iter().chain([LAYER, SOURCE, title.as_str()]) {
         assert!(seen.contains(name), "{name} is not in {seen}");
     }
     // Readers that make links of bare addresses find none.
@@ -392,7 +402,8 @@ fn all_files(folder: &Path, found: &mut Vec<PathBuf>) {
 fn every_section_of_a_whole_note_is_there_with_its_decisions() {
     let panel = of_scenario("two_pads");
     let run = note_of(&panel, &["--format", "html", "--leave-out", "remedies"]);
-    assert_eq!(run.code, Some(0), "{}", run.errors);
+    // Wide error bars close the window of these pads.
+    assert_eq!(run.code, Some(3), "{}", run.errors);
     let page = Html::parse_document(&run.read("note/note.html"));
     let headings: Vec<String> = select(&page, "h2").iter().map(text).collect();
     // The content of a design note by job analysis 2.24, in its order of use.
