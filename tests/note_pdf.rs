@@ -13,9 +13,10 @@ fn pdf_of(panel: &str, folder: &Path, more: &[&str]) -> Vec<u8> {
         .args(["note", "panel.toml", "--out", "note", "--format", "pdf"])
         .args(["--accuracy", "8%", "--window-accuracy", "15%"])
         .args(["--leave-out", "guidelines", "--leave-out", "remedies"])
-        .args(more)
-        .assert()
-        .success();
+        .args(more);
+    let code = process.output().expect("the program runs").status.code();
+    // 3: wide error bars close the window of these pads.
+    assert!(matches!(code, Some(0 | 3)), "{code:?}");
     std::fs::read(folder.join("note/note.pdf")).expect("the file")
 }
 
