@@ -418,6 +418,8 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
         "Threshold window",
         "Guideline decisions",
         "Electronics and firmware constants",
+        "Tolerances",
+        "Climate, return path, discharge",
         "How accurate is this",
         "Assumptions and solver record",
         "Cautions",
