@@ -41,7 +41,7 @@ fn words(line: &str) -> Vec<String> {
 #[test]
 fn every_question_has_a_command_that_answers_it() {
     let lines = lines();
-    assert_eq!(lines.len(), 31);
+    assert_eq!(lines.len(), 34);
     let folder = tempfile::tempdir().expect("a folder");
     let scenarios = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     std::fs::create_dir(folder.path().join("scenarios")).expect("a folder");
