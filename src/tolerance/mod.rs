@@ -210,11 +210,16 @@ pub fn tolerance(
     let rows = rows(family, &watch, &field, &nominal)?;
     let totals = totals(family, &rows, &nominal);
     let threshold = question.threshold.unwrap_or_else(|| {
-        let (low, high) = (
-            nominal.strongest_false.max(0.0),
-            nominal.weakest_true.max(0.0),
-        );
-        (low * high).sqrt()
+        let low = nominal.strongest_false.max(0.0);
+        let high = nominal.weakest_true.max(0.0);
+        let middle = (low * high).sqrt();
+        // Firmware compares whole counts, where one lies between the two.
+        let whole = middle.round();
+        if whole > low && whole < high {
+            whole
+        } else {
+            middle
+        }
     });
     let mut field_problems = table.field_problems + field.field_problems;
     let varies = family.parameters.iter().any(|p| p.spread.is_some());
