@@ -17,6 +17,7 @@
 
 mod draws;
 mod field_model;
+mod fit;
 mod picture;
 mod record;
 mod surrogate;
@@ -24,7 +25,8 @@ mod units;
 mod watch;
 
 pub use draws::{Drawn, units};
-pub use field_model::{SurrogateQuality, Way};
+pub use field_model::Way;
+pub use fit::SurrogateQuality;
 pub use picture::{bars, histogram};
 pub use record::to_json;
 pub use surrogate::{Observation, Quadratic};

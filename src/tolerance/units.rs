@@ -1,7 +1,7 @@
 //! Units at random: their outcomes, and how many a threshold suits.
 
 use super::draws::{Drawn, units};
-use super::field_model::Surrogate;
+use super::fit::Surrogate;
 use super::watch::{Outcome, Output, Watch};
 use super::{Question, ToleranceError};
 use crate::sensitivity::PanelFamily;
