@@ -30,6 +30,8 @@ fn main() {
     for (name, text) in [
         ("two_pads", include_str!("../scenarios/two_pads.toml")),
         ("fern", include_str!("../scenarios/fern.toml")),
+        ("clover", include_str!("../scenarios/clover.toml")),
+        ("tern", include_str!("../scenarios/tern.toml")),
     ] {
         let document = Document::from_text(name, text).expect("TOML");
         let panel = document.panel(&[]).expect("a valid panel");

@@ -7,6 +7,7 @@
 
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
+use super::derivatives::{RowParts, RowSums};
 use super::pairs::{material_runs, mirror, sum_runs};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
@@ -26,8 +27,15 @@ pub(crate) struct CellEnergies {
 
 impl CellScheme {
     /// Energy matrices of complete cell potentials, one vector per drive; `drives` names the
-    /// driven conductor of each.
-    pub fn energies(&self, grid: &Grid, potentials: &[Vec<f64>], drives: &[u16]) -> CellEnergies {
+    /// driven conductor of each. Adds to `sums` the energies of the half cells, those at faces of
+    /// other origin left out.
+    pub fn energies(
+        &self,
+        grid: &Grid,
+        potentials: &[Vec<f64>],
+        drives: &[u16],
+        mut sums: Option<&mut RowSums>,
+    ) -> CellEnergies {
         let count = drives.len();
         let dims = grid.cell_dims();
         let n0 = dims[0];
@@ -42,7 +50,9 @@ impl CellScheme {
         let mut cells = CellRow::new(n0);
         let mut energy = vec![0.0; n0];
         let mut runs = Vec::new();
+        let mut parts = RowParts::new(grid);
         let mut next_source = 0;
+        let mut next_face = 0;
         for k in 0..dims[2] {
             for j in 0..dims[1] {
                 let at = n0 * (j + dims[1] * k);
@@ -86,12 +96,36 @@ impl CellScheme {
                         }
                     }
                 }
+                let first_face = next_face;
+                while self
+                    .special_faces
+                    .get(next_face)
+                    .is_some_and(|face| (face.0 as usize) < at + n0)
+                {
+                    next_face += 1;
+                }
+                let faces = &self.special_faces[first_face..next_face];
+                let mut pair = 0;
                 for a in 0..count {
                     imbalance[a] += rows[a].imbalance(&cells, dimensions);
                     for b in a..count {
                         gain[[a, b]] +=
                             pair_energy(&rows[a], &rows[b], &cells, &mut energy, dimensions);
                         sum_runs(&energy, &runs, |m, sum| material[m][[a, b]] += sum);
+                        if let Some(sums) = &mut sums {
+                            half_cell_energies(&rows[a], &rows[b], &cells, &mut parts, dimensions);
+                            for &(cell, axis, side) in faces {
+                                let (i, axis) = (cell as usize - at, usize::from(axis));
+                                let side = usize::from(side);
+                                let face = |row: &FluxRow| row.face[axis][side][i];
+                                parts.of(axis, side)[i] -= cells.free[i]
+                                    * cells.half[axis][side][i]
+                                    * face(&rows[a])
+                                    * face(&rows[b]);
+                            }
+                            sums.add(pair, [j, k], &parts);
+                        }
+                        pair += 1;
                     }
                 }
             }
@@ -312,6 +346,34 @@ impl CellRow {
         }
         self.free[i] = if fixed { 0.0 } else { 1.0 };
         self.exact[i] = if fixed || touched { 0.0 } else { 1.0 };
+    }
+}
+
+/// Fills `parts` with the energy of the half cells of every cell.
+fn half_cell_energies(
+    a: &FluxRow,
+    b: &FluxRow,
+    cells: &CellRow,
+    parts: &mut RowParts,
+    dimensions: usize,
+) {
+    for d in 0..dimensions {
+        let sides = [0, 1].map(|side| {
+            let [fa, fb] = [a, b].map(|row| &row.face[d][side][..]);
+            (fa, fb, &cells.half[d][side][..])
+        });
+        if parts.are_halves_apart() {
+            for (side, (fa, fb, half)) in sides.into_iter().enumerate() {
+                for (i, energy) in parts.of(d, side).iter_mut().enumerate() {
+                    *energy = cells.free[i] * half[i] * fa[i] * fb[i];
+                }
+            }
+            continue;
+        }
+        let [(la, lb, low), (ha, hb, high)] = sides;
+        for (i, energy) in parts.of(d, 0).iter_mut().enumerate() {
+            *energy = cells.free[i] * (low[i] * la[i] * lb[i] + high[i] * ha[i] * hb[i]);
+        }
     }
 }
 

@@ -47,6 +47,20 @@ pub(super) enum Conductance {
     Source { source: Source, origin: Origin },
 }
 
+impl Conductance {
+    /// How it follows from the grid.
+    pub fn origin(&self) -> Origin {
+        match self {
+            Self::Link { origin, .. } | Self::Source { origin, .. } => *origin,
+        }
+    }
+
+    /// Whether it is neither half cells in series nor an open wall.
+    pub fn has_formula_of_its_own(&self) -> bool {
+        !matches!(self.origin(), Origin::HalfCells | Origin::OpenWall)
+    }
+}
+
 /// The faces of a grid.
 pub(super) struct CellFaces<'a> {
     grid: &'a Grid,
@@ -342,15 +356,12 @@ impl<'a> CellFaces<'a> {
                 let area = extent.face_area_m2(axis, middle[0]);
                 if kappa > 0.0 {
                     let conductance = left / (half + 1.0 / (kappa * area));
-                    self.source(
-                        cell,
-                        axis,
-                        side,
-                        REFERENCE,
-                        conductance,
-                        Origin::OpenWall,
-                        out,
-                    );
+                    let origin = if left < 1.0 {
+                        Origin::Covered
+                    } else {
+                        Origin::OpenWall
+                    };
+                    self.source(cell, axis, side, REFERENCE, conductance, origin, out);
                 }
             }
         }

@@ -5,13 +5,19 @@
 
 use super::cell_faces::{CellFaces, Conductance, Origin};
 use super::screen::{ScreenFace, screen_faces};
-use super::system::System;
+use super::system::{Source, System};
 use crate::grid::Grid;
 
 /// The system and, for energies, which cells a cut touches.
 pub(crate) struct CellScheme {
     pub system: System,
     pub(super) touched: Vec<bool>,
+    /// Conductances to open walls.
+    pub(super) open_walls: Vec<Source>,
+    /// Cells and axes at which other conductances are found that are not half cells in series.
+    pub(super) special: Vec<(u32, u8)>,
+    /// Faces of free cells that such conductances lie in: cell, axis, side; sorted.
+    pub(super) special_faces: Vec<(u32, u8, u8)>,
     /// Free faces of screens between two cells.
     pub(super) screens: Vec<ScreenFace>,
 }
@@ -32,25 +38,49 @@ impl CellScheme {
         let mut sources = Vec::new();
         let mut touched = vec![false; if grid.has_shapes { n } else { 0 }];
         let faces = CellFaces::new(grid);
+        let mut open_walls = Vec::new();
+        let mut special = Vec::new();
+        let mut special_faces = Vec::new();
         for axis in 0..dimensions {
-            for index in faces.cells() {
-                faces.visit(index, axis, &mut |item| match item {
-                    Conductance::Link {
-                        cell,
-                        axis,
-                        conductance,
-                        origin,
-                    } => {
-                        link[axis][cell] = conductance as f32;
-                        if origin == Origin::Cut {
-                            touched[cell] = true;
-                            touched[cell + strides[axis]] = true;
+            for (at, index) in faces.cells().enumerate() {
+                faces.visit(index, axis, &mut |item| {
+                    let is_special = item.origin() != Origin::HalfCells;
+                    let place = (at as u32, axis as u8);
+                    if item.has_formula_of_its_own() && special.last() != Some(&place) {
+                        special.push(place);
+                    }
+                    match item {
+                        Conductance::Link {
+                            cell,
+                            axis,
+                            conductance,
+                            origin,
+                        } => {
+                            link[axis][cell] = conductance as f32;
+                            let ends = [cell, cell + strides[axis]];
+                            if origin == Origin::Cut {
+                                ends.into_iter().for_each(|end| touched[end] = true);
+                            }
+                            if is_special {
+                                special_faces.push((ends[0] as u32, axis as u8, 1));
+                                special_faces.push((ends[1] as u32, axis as u8, 0));
+                            }
+                        }
+                        Conductance::Source { source, .. } => {
+                            if is_special {
+                                special_faces.push((source.node, source.axis, source.side));
+                            }
+                            if item.origin() == Origin::OpenWall {
+                                open_walls.push(source);
+                            }
+                            sources.push(source);
                         }
                     }
-                    Conductance::Source { source, .. } => sources.push(source),
                 });
             }
         }
+        special_faces.sort_unstable();
+        special_faces.dedup();
         let coordinates = [0, 1, 2].map(|d| {
             if d < dimensions {
                 (0..dims[d]).map(|i| grid.axes[d].middle_m(i)).collect()
@@ -73,6 +103,9 @@ impl CellScheme {
         Self {
             system,
             touched,
+            open_walls,
+            special,
+            special_faces,
             screens,
         }
     }

@@ -5,6 +5,7 @@
 //! is never below the true one (Dirichlet's principle).
 
 use super::coefficients::CellExtent;
+use super::derivatives::{RowParts, RowSums};
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
 use super::pairs::{material_runs, mirror, sum_runs};
 use super::system::potential;
@@ -23,8 +24,15 @@ pub(crate) struct NodeEnergies {
 
 impl NodeScheme {
     /// Energy matrices of complete node potentials, one vector per drive.
-    /// `drives` names the driven conductor of each.
-    pub fn energies(&self, grid: &Grid, potentials: &[Vec<f64>], drives: &[u16]) -> NodeEnergies {
+    /// `drives` names the driven conductor of each. Adds to `sums` the energies of the edges of all
+    /// cells, without cuts.
+    pub fn energies(
+        &self,
+        grid: &Grid,
+        potentials: &[Vec<f64>],
+        drives: &[u16],
+        mut sums: Option<&mut RowSums>,
+    ) -> NodeEnergies {
         let driven = drives;
         let drives = potentials.len();
         let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
@@ -38,6 +46,7 @@ impl NodeScheme {
         let mut weight = RowWeights::new(n0);
         let mut energy = vec![0.0; n0];
         let mut runs = Vec::new();
+        let mut parts = RowParts::new(grid);
         for k in 0..cells[2] {
             for j in 0..cells[1] {
                 let cell_row = n0 * (j + cells[1] * k);
@@ -57,6 +66,7 @@ impl NodeScheme {
                 for (row, x) in rows.iter_mut().zip(potentials) {
                     row.fill(x, node_row, strides, grid.dimensions());
                 }
+                let mut pair = 0;
                 for a in 0..drives {
                     for b in a..drives {
                         let over = pair_energy(
@@ -68,6 +78,11 @@ impl NodeScheme {
                         );
                         excess[[a, b]] += over;
                         sum_runs(&energy, &runs, |m, sum| material[m][[a, b]] += sum);
+                        if let Some(sums) = &mut sums {
+                            edge_energies(&rows[a], &rows[b], &weight, &mut parts);
+                            sums.add(pair, [j, k], &parts);
+                        }
+                        pair += 1;
                     }
                 }
             }
@@ -251,6 +266,44 @@ impl RowWeights {
             (false, 2) => eps * extent.plane_excess(),
             (false, _) => 1.0,
         };
+    }
+}
+
+/// Fills `parts` with the energies of the edges of every cell.
+fn edge_energies(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts) {
+    let (ea, eb) = (&a.edge, &b.edge);
+    if ea.len() == 12 {
+        for d in 0..3 {
+            let edges = 4 * d..4 * d + 4;
+            let [a0, a1, a2, a3] = &ea[edges.clone()] else {
+                unreachable!("four edges")
+            };
+            let [b0, b1, b2, b3] = &eb[edges] else {
+                unreachable!("four edges")
+            };
+            let weight = &w.axis[d];
+            for (i, energy) in parts.of(d, 0).iter_mut().enumerate() {
+                let sum = a0[i] * b0[i] + a1[i] * b1[i] + a2[i] * b2[i] + a3[i] * b3[i];
+                *energy = weight[i] * sum;
+            }
+        }
+        return;
+    }
+    for (i, energy) in parts.of(0, 0).iter_mut().enumerate() {
+        *energy = w.axis[0][i] * (ea[0][i] * eb[0][i] + ea[1][i] * eb[1][i]);
+    }
+    let halves = [&w.axis[1], &w.axis_high];
+    if parts.are_halves_apart() {
+        for (half, weight) in halves.into_iter().enumerate() {
+            for (i, energy) in parts.of(1, half).iter_mut().enumerate() {
+                *energy = weight[i] * ea[2 + half][i] * eb[2 + half][i];
+            }
+        }
+        return;
+    }
+    for (i, energy) in parts.of(1, 0).iter_mut().enumerate() {
+        let [low, high] = halves.map(|weight| weight[i]);
+        *energy = low * ea[2][i] * eb[2][i] + high * ea[3][i] * eb[3][i];
     }
 }
 

@@ -284,7 +284,30 @@ pub(super) fn cells_around(grid: &Grid, low: usize, axis: usize) -> Vec<usize> {
 /// Gives `out` the open-wall conductance [m] of every wall face at each of its corner nodes, with the
 /// material it is made of.
 pub(super) fn open_walls(grid: &Grid, out: &mut impl FnMut(usize, f64, u16)) {
+    open_faces(grid, &mut |face| {
+        for &(node, conductance) in face.corners {
+            out(node, conductance, face.material);
+        }
+    });
+}
+
+/// A face in an open wall.
+pub(super) struct OpenFace<'a> {
+    /// Axis it is normal to.
+    pub axis: usize,
+    /// 0: the wall on the low side, 1: on the high side.
+    pub side: usize,
+    /// Its cell.
+    pub index: [usize; 3],
+    pub material: u16,
+    /// Node and conductance [m] of every corner.
+    pub corners: &'a [(usize, f64)],
+}
+
+/// Gives `out` every face of the open walls.
+pub(super) fn open_faces(grid: &Grid, out: &mut impl FnMut(OpenFace)) {
     let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
+    let mut corners = Vec::new();
     for axis in 0..grid.dimensions() {
         for side in 0..2 {
             if grid.walls[axis][side] != Wall::Open {
@@ -308,16 +331,23 @@ pub(super) fn open_walls(grid: &Grid, out: &mut impl FnMut(usize, f64, u16)) {
                     middle[axis] = grid.axes[axis].nodes_m[wall_node];
                     let sign = if side == 0 { -1.0 } else { 1.0 };
                     let kappa = eps * open_wall(grid, middle, axis, sign);
-                    let shares = wall_shares(grid, axis, &others, index, middle);
-                    for (corner, area) in shares {
+                    corners.clear();
+                    for (corner, area) in wall_shares(grid, axis, &others, index, middle) {
                         let mut node = index;
                         node[axis] = wall_node;
                         for (slot, &d) in others.iter().enumerate() {
                             node[d] += (corner >> slot) & 1;
                         }
                         let at = node[0] + nodes[0] * (node[1] + nodes[1] * node[2]);
-                        out(at, kappa * area, material);
+                        corners.push((at, kappa * area));
                     }
+                    out(OpenFace {
+                        axis,
+                        side,
+                        index,
+                        material,
+                        corners: &corners,
+                    });
                 }
             }
         }

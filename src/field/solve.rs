@@ -6,7 +6,7 @@ use super::answer::{
 };
 use super::bounds::Energies;
 use super::cell_scheme::CellScheme;
-use super::derivatives::{SegmentSums, cell_segments, node_segments};
+use super::derivatives::{RowSums, SegmentSums, cell_segments, node_segments};
 use super::mirror::{Halved, halve};
 use super::node_scheme::NodeScheme;
 use super::system::System;
@@ -414,10 +414,13 @@ fn above(
 ) -> Result<Part, NotConverged> {
     let scheme = NodeScheme::new(grid);
     let (potentials, iterations, residual) = potentials(&scheme.system, drives, guess)?;
-    let energies = scheme.energies(grid, &potentials, drives);
-    let segments = settings
+    let mut rows = settings
         .derivatives
-        .then(|| node_segments(grid, &potentials, drives));
+        .then(|| RowSums::new(grid, drives.len()));
+    let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
+    let segments = rows
+        .as_ref()
+        .map(|rows| node_segments(grid, &potentials, drives, rows));
     Ok(Part {
         outer: energies.node,
         inner: energies.trilinear,
@@ -438,10 +441,13 @@ fn below(
 ) -> Result<Part, NotConverged> {
     let scheme = CellScheme::new(grid);
     let (potentials, iterations, residual) = potentials(&scheme.system, drives, guess)?;
-    let energies = scheme.energies(grid, &potentials, drives);
-    let segments = settings
+    let mut rows = settings
         .derivatives
-        .then(|| cell_segments(grid, &potentials, drives));
+        .then(|| RowSums::new(grid, drives.len()));
+    let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
+    let segments = rows
+        .as_ref()
+        .map(|rows| cell_segments(grid, &scheme, &potentials, drives, rows));
     Ok(Part {
         outer: energies.cell,
         inner: energies.flux,

@@ -16,11 +16,14 @@
 
 mod cell;
 mod node;
+mod rows;
 #[cfg(test)]
 mod tests;
+mod walls;
 
 pub(crate) use cell::cell_segments;
 pub(crate) use node::node_segments;
+pub(super) use rows::{RowParts, RowSums};
 
 use crate::case::Kind;
 use crate::grid::Grid;
@@ -45,7 +48,7 @@ fn products(values: &[f64], out: &mut Vec<f64>) {
 }
 
 /// Sums by axis, segment and pair of drives.
-struct Accumulator<'a> {
+pub(super) struct Accumulator<'a> {
     grid: &'a Grid,
     /// Segment of every cell along each axis.
     segment_of: [Vec<usize>; 3],
@@ -56,12 +59,7 @@ struct Accumulator<'a> {
 impl<'a> Accumulator<'a> {
     fn new(grid: &'a Grid, drives: usize) -> Self {
         let pairs = drives * (drives + 1) / 2;
-        let segment_of = [0, 1, 2].map(|d| {
-            let axis = &grid.axes[d];
-            (0..axis.cells())
-                .map(|i| axis.lines.partition_point(|&l| l <= i) - 1)
-                .collect()
-        });
+        let segment_of = [0, 1, 2].map(|axis| rows::segment_of(grid, axis));
         let sums =
             [0, 1, 2].map(|d| vec![vec![0.0; pairs]; grid.axes[d].lines.len().saturating_sub(1)]);
         Self {
@@ -82,15 +80,38 @@ impl<'a> Accumulator<'a> {
         part: &[f64],
         logarithmic: impl Fn([f64; 2]) -> f64,
     ) {
-        for stretched in 0..self.grid.dimensions() {
-            let own = self.segment_of[stretched][index[stretched]];
-            if self.grid.kind == Kind::Axisymmetric && stretched == 0 {
-                self.add_radial(index[0], own, part, &logarithmic);
-                continue;
-            }
-            let sign = if axis == stretched { -1.0 } else { 1.0 };
-            add_scaled(&mut self.sums[stretched][own], sign, part);
+        for (stretched, cell) in index.into_iter().enumerate().take(self.grid.dimensions()) {
+            self.add_along(stretched, cell, axis, part, &logarithmic);
         }
+    }
+
+    /// The same for the segments of the axis `stretched` alone, on which the cell has index `cell`.
+    fn add_along(
+        &mut self,
+        stretched: usize,
+        cell: usize,
+        axis: usize,
+        part: &[f64],
+        logarithmic: &impl Fn([f64; 2]) -> f64,
+    ) {
+        let own = self.segment_of[stretched][cell];
+        if self.grid.kind == Kind::Axisymmetric && stretched == 0 {
+            self.add_radial(cell, own, part, logarithmic);
+        } else {
+            self.add_to_segment(stretched, own, axis, part);
+        }
+    }
+
+    /// Adds energies along `axis` of cells in a segment of the axis `stretched`, not of radii.
+    fn add_to_segment(&mut self, stretched: usize, segment: usize, axis: usize, part: &[f64]) {
+        let sign = if axis == stretched { -1.0 } else { 1.0 };
+        add_scaled(&mut self.sums[stretched][segment], sign, part);
+    }
+
+    /// Adds energies times `factor` to the segment of `axis` that its cell `cell` lies in.
+    fn add_to_cell(&mut self, axis: usize, cell: usize, factor: f64, energies: &[f64]) {
+        let own = self.segment_of[axis][cell];
+        add_scaled(&mut self.sums[axis][own], factor, energies);
     }
 
     fn add_radial(
@@ -114,9 +135,13 @@ impl<'a> Accumulator<'a> {
         if energies.is_empty() {
             return;
         }
+        let mut grid = self.grid.clone();
         for axis in 0..self.grid.dimensions() {
             for segment in 0..self.sums[axis].len() {
-                let at = |step: f64| conductances(&self.grid.stretched(axis, segment, 1.0 + step));
+                let mut at = |step: f64| {
+                    grid.stretch(self.grid, axis, segment, 1.0 + step);
+                    conductances(&grid)
+                };
                 let (more, less) = (at(STEP), at(-STEP));
                 assert_eq!(
                     more.len(),

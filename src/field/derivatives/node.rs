@@ -1,67 +1,53 @@
 //! Segment derivatives of the node network.
 
-use super::{Accumulator, SegmentSums, logarithmic_derivative, products};
+use super::walls::{WallFace, WallSums};
+use super::{Accumulator, RowSums, SegmentSums, add_scaled, logarithmic_derivative, products};
+use crate::case::Kind;
 use crate::field::coefficients::CellExtent;
-use crate::field::node_scheme::{edge_cuts, open_walls, wall_cuts};
+use crate::field::node_scheme::{cells_around, edge_cuts, open_faces, open_walls, wall_cuts};
 use crate::field::screen::{ScreenFace, screen_faces};
 use crate::field::system::potential;
-use crate::grid::{FREE, Grid, unflatten};
-use std::collections::HashMap;
+use crate::grid::{Grid, unflatten};
 
 /// Derivatives to the logarithm of every segment length, from complete node potentials; `driven`
-/// names the driven conductor of each.
-pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>], driven: &[u16]) -> SegmentSums {
+/// names the driven conductor of each, `rows` are the energies of the edges of all cells without cuts.
+pub(crate) fn node_segments(
+    grid: &Grid,
+    potentials: &[Vec<f64>],
+    driven: &[u16],
+    rows: &RowSums,
+) -> SegmentSums {
     let drives = potentials.len();
     let (cells, nodes) = (grid.cell_dims(), grid.node_dims());
     let strides = [1, nodes[0], nodes[0] * nodes[1]];
-    let dimensions = grid.dimensions();
     let mut accumulator = Accumulator::new(grid, drives);
-    // A cut beside a solid scales its link, whatever the coordinates.
-    let mut scales: HashMap<(usize, usize), f64> = HashMap::new();
-    for (axis, low, ratio) in wall_cuts(grid) {
-        *scales.entry((axis, low)).or_insert(1.0) += ratio;
-    }
+    let logarithmic = |extent: CellExtent, axis: usize, half: usize, moved: [f64; 2]| {
+        logarithmic_derivative(extent.radius_m, moved, |r| {
+            extent.between(r).edge_weights()[axis][half]
+        })
+    };
+    rows.put_into(&mut accumulator, |cell, axis, half, moved| {
+        logarithmic(CellExtent::of(grid, [cell, 0, 0]), axis, half, moved)
+    });
     let mut difference = vec![0.0; drives];
     let mut pairs = Vec::new();
-    let mut part: Vec<f64> = Vec::new();
-    for cell in 0..grid.cells() {
-        if grid.cell_conductor[cell] != FREE && !grid.has_shapes {
-            continue;
+    // A cut beside a solid scales its link, whatever the coordinates: its cells count once more.
+    for (axis, low, ratio) in wall_cuts(grid) {
+        for (slot, x) in difference.iter_mut().zip(potentials) {
+            *slot = x[low + strides[axis]] - x[low];
         }
-        let index = unflatten(cell, cells);
-        let eps = grid.permittivity[grid.material[cell] as usize];
-        let node = index[0] + strides[1] * index[1] + strides[2] * index[2];
-        let extent = CellExtent::of(grid, index);
-        let weights = extent.edge_weights();
-        for axis in 0..dimensions {
-            // Corners of the low and of the high half; only heights about an axis tell them apart.
-            let (u, v) = (strides[(axis + 1) % 3], strides[(axis + 2) % 3]);
-            let halves: [&[usize]; 2] = match (dimensions, axis) {
-                (2, 0) => [&[0, strides[1]], &[]],
-                (2, _) => [&[0], &[1]],
-                _ => [&[0, u, v, u + v], &[]],
-            };
-            for (half, corners) in halves.into_iter().enumerate() {
-                part.clear();
-                part.resize(drives * (drives + 1) / 2, 0.0);
-                for corner in corners {
-                    let low = node + corner;
-                    let scale = scales.get(&(axis, low)).copied().unwrap_or(1.0);
-                    for (slot, x) in difference.iter_mut().zip(potentials) {
-                        *slot = x[low + strides[axis]] - x[low];
-                    }
-                    products(&difference, &mut pairs);
-                    super::add_scaled(&mut part, scale * eps * weights[axis][half], &pairs);
-                }
-                if part.iter().all(|&p| p == 0.0) {
-                    continue;
-                }
-                accumulator.add(index, axis, &part, |moved| {
-                    logarithmic_derivative(extent.radius_m, moved, |r| {
-                        extent.between(r).edge_weights()[axis][half]
-                    })
-                });
-            }
+        products(&difference, &mut pairs);
+        for cell in cells_around(grid, low, axis) {
+            let index = unflatten(cell, cells);
+            // Only heights about an axis tell the halves of a cell apart.
+            let half = usize::from(unflatten(low, nodes)[0] > index[0]);
+            let extent = CellExtent::of(grid, index);
+            let eps = grid.permittivity[grid.material[cell] as usize];
+            let weight = ratio * eps * extent.edge_weights()[axis][half];
+            let part: Vec<f64> = pairs.iter().map(|p| weight * p).collect();
+            accumulator.add(index, axis, &part, |moved| {
+                logarithmic(extent, axis, half, moved)
+            });
         }
     }
     let mut energies = Vec::new();
@@ -74,22 +60,10 @@ pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>], driven: &[u16]
     }
     let edges = |grid: &Grid| edge_cuts(grid).map(|(_, _, gain)| gain).collect();
     accumulator.add_differences(edges, &energies);
-    let mut energies = Vec::new();
-    open_walls(grid, &mut |node, _, _| {
-        for (slot, x) in difference.iter_mut().zip(potentials) {
-            *slot = x[node];
-        }
-        products(&difference, &mut pairs);
-        energies.push(pairs.clone());
-    });
-    let walls = |grid: &Grid| {
-        let mut conductances = Vec::new();
-        open_walls(grid, &mut |_, conductance, _| {
-            conductances.push(conductance)
-        });
-        conductances
-    };
-    accumulator.add_differences(walls, &energies);
+    match grid.kind {
+        Kind::Axisymmetric => add_walls_by_difference(&mut accumulator, potentials),
+        _ => add_walls(&mut accumulator, potentials),
+    }
     let mut energies = Vec::new();
     for face in screen_faces(grid) {
         for (node, _) in face.corner_conductances() {
@@ -108,4 +82,53 @@ pub(crate) fn node_segments(grid: &Grid, potentials: &[Vec<f64>], driven: &[u16]
     };
     accumulator.add_differences(screens, &energies);
     accumulator.finish()
+}
+
+fn add_walls(accumulator: &mut Accumulator, potentials: &[Vec<f64>]) {
+    let grid = accumulator.grid;
+    let mut difference = vec![0.0; potentials.len()];
+    let mut pairs = Vec::new();
+    products(&difference, &mut pairs);
+    let mut sums = WallSums::new(grid, pairs.len());
+    let mut energies = vec![0.0; pairs.len()];
+    open_faces(grid, &mut |face| {
+        energies.fill(0.0);
+        for &(node, conductance) in face.corners {
+            for (slot, x) in difference.iter_mut().zip(potentials) {
+                *slot = x[node];
+            }
+            products(&difference, &mut pairs);
+            add_scaled(&mut energies, conductance, &pairs);
+        }
+        let place = WallFace {
+            axis: face.axis,
+            side: face.side,
+            index: face.index,
+            half_share: 0.0,
+        };
+        sums.add(accumulator, &place, &energies);
+    });
+    sums.put_into(accumulator);
+}
+
+/// The same about an axis, where areas and distances have other formulas.
+fn add_walls_by_difference(accumulator: &mut Accumulator, potentials: &[Vec<f64>]) {
+    let mut difference = vec![0.0; potentials.len()];
+    let mut pairs = Vec::new();
+    let mut energies = Vec::new();
+    open_walls(accumulator.grid, &mut |node, _, _| {
+        for (slot, x) in difference.iter_mut().zip(potentials) {
+            *slot = x[node];
+        }
+        products(&difference, &mut pairs);
+        energies.push(pairs.clone());
+    });
+    let walls = |grid: &Grid| {
+        let mut conductances = Vec::new();
+        open_walls(grid, &mut |_, conductance, _| {
+            conductances.push(conductance)
+        });
+        conductances
+    };
+    accumulator.add_differences(walls, &energies);
 }

@@ -6,7 +6,7 @@
 
 mod screened;
 
-use super::{SegmentSums, cell_segments, node_segments};
+use super::{RowSums, SegmentSums, cell_segments, node_segments};
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Solid, Wall};
 use crate::field::cell_faces::{CellFaces, Conductance};
 use crate::field::cell_scheme::CellScheme;
@@ -232,6 +232,19 @@ fn stretched(case: &Case, axis: usize, low: f64, high: f64, factor: f64) -> Case
     moved
 }
 
+/// Derivatives of the node and of the cell network, from the potentials of each.
+fn segments(grid: &Grid, node: &[Vec<f64>], cell: &[Vec<f64>], drives: &[u16]) -> [SegmentSums; 2] {
+    let mut rows = [0, 1].map(|_| RowSums::new(grid, drives.len()));
+    let [node_rows, cell_rows] = &mut rows;
+    NodeScheme::new(grid).energies(grid, node, drives, Some(node_rows));
+    let scheme = CellScheme::new(grid);
+    scheme.energies(grid, cell, drives, Some(cell_rows));
+    [
+        node_segments(grid, node, drives, node_rows),
+        cell_segments(grid, &scheme, cell, drives, cell_rows),
+    ]
+}
+
 /// Compares the derivatives to the segments that `chosen` (axis, ends) names, for both networks.
 fn check_segments(case: &Case, fineness: f64, chosen: impl Fn(usize, f64, f64) -> bool) {
     let base_axes = axes(case, fineness);
@@ -239,10 +252,7 @@ fn check_segments(case: &Case, fineness: f64, chosen: impl Fn(usize, f64, f64) -
     let drives: Vec<u16> = (0..grid.conductors as u16).collect();
     let node = Network::node(&grid).potentials(drives.len());
     let cell = Network::cell(&grid).potentials(drives.len());
-    let derivatives: [SegmentSums; 2] = [
-        node_segments(&grid, &node, &drives),
-        cell_segments(&grid, &cell, &drives),
-    ];
+    let derivatives = segments(&grid, &node, &cell, &drives);
     let largest = Network::node(&grid).energies(&node)[[0, 0]];
     let mut checked = 0;
     let mut worst = 0.0_f64;
@@ -290,10 +300,10 @@ fn check_permittivities(case: &Case, fineness: f64, tolerance: f64) {
     let cell = Network::cell(&grid).potentials(drives.len());
     let energies = [
         NodeScheme::new(&grid)
-            .energies(&grid, &node, &drives)
+            .energies(&grid, &node, &drives, None)
             .material,
         CellScheme::new(&grid)
-            .energies(&grid, &cell, &drives)
+            .energies(&grid, &cell, &drives, None)
             .material,
     ];
     let largest = Network::node(&grid).energies(&node)[[0, 0]];

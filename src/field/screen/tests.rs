@@ -39,9 +39,9 @@ fn solved(system: &System, drives: &[u16]) -> Vec<Vec<f64>> {
 fn four(case: &Case, grid: Grid) -> Four {
     let drives: Vec<u16> = (0..case.conductors.len() as u16).collect();
     let nodes = NodeScheme::new(&grid);
-    let above = nodes.energies(&grid, &solved(&nodes.system, &drives), &drives);
+    let above = nodes.energies(&grid, &solved(&nodes.system, &drives), &drives, None);
     let cells = CellScheme::new(&grid);
-    let below = cells.energies(&grid, &solved(&cells.system, &drives), &drives);
+    let below = cells.energies(&grid, &solved(&cells.system, &drives), &drives, None);
     Four {
         cell: below.cell,
         flux: below.flux,

@@ -1,0 +1,143 @@
+//! Energies of rows of cells, taken while the energies are summed anyway, by the segments they lie in.
+//!
+//! A row runs along axis 0, so the segments of the other axes are those of the whole row, and what
+//! belongs to the segments of axis 0 is kept per column until the end.
+
+use super::Accumulator;
+use crate::case::Kind;
+use crate::grid::Grid;
+
+/// Energies of one row of cells and one pair of drives by what they are proportional to: one part per
+/// axis; in axisymmetric cases two, as the coefficients of the low and the high half move apart there.
+pub(in crate::field) struct RowParts {
+    halves: usize,
+    energy: Vec<Vec<f64>>,
+}
+
+impl RowParts {
+    pub fn new(grid: &Grid) -> Self {
+        let halves = halves(grid);
+        let row = vec![0.0; grid.cell_dims()[0]];
+        Self {
+            halves,
+            energy: vec![row; halves * grid.dimensions()],
+        }
+    }
+
+    /// Energies along `axis` in the low (0) or high (1) `half` of the cells; one half stands for both
+    /// where they do not differ.
+    pub fn of(&mut self, axis: usize, half: usize) -> &mut [f64] {
+        &mut self.energy[axis * self.halves + half % self.halves]
+    }
+
+    /// Whether the halves are apart.
+    pub fn are_halves_apart(&self) -> bool {
+        self.halves == 2
+    }
+}
+
+fn halves(grid: &Grid) -> usize {
+    match grid.kind {
+        Kind::Axisymmetric => 2,
+        _ => 1,
+    }
+}
+
+/// Sums of such rows.
+pub(in crate::field) struct RowSums {
+    parts: usize,
+    cells: usize,
+    /// By pair of drives, part and cell of axis 0.
+    columns: Vec<f64>,
+    /// Of axes 1 and 2: by segment, pair of drives and part.
+    totals: [Vec<f64>; 2],
+    /// Segment of every cell along axes 1 and 2.
+    segment_of: [Vec<usize>; 2],
+    pairs: usize,
+}
+
+impl RowSums {
+    pub fn new(grid: &Grid, drives: usize) -> Self {
+        let parts = halves(grid) * grid.dimensions();
+        let pairs = drives * (drives + 1) / 2;
+        let cells = grid.cell_dims()[0];
+        let segments = |axis: usize| grid.axes[axis].lines.len().saturating_sub(1);
+        Self {
+            parts,
+            cells,
+            columns: vec![0.0; pairs * parts * cells],
+            totals: [1, 2].map(|axis| vec![0.0; segments(axis) * pairs * parts]),
+            segment_of: [1, 2].map(|axis| segment_of(grid, axis)),
+            pairs,
+        }
+    }
+
+    /// Adds the row at `place` along axes 1 and 2 of a pair of drives.
+    pub fn add(&mut self, pair: usize, place: [usize; 2], row: &RowParts) {
+        let start = pair * self.parts * self.cells;
+        let columns = &mut self.columns[start..start + self.parts * self.cells];
+        for (part, (column, energy)) in columns
+            .chunks_exact_mut(self.cells)
+            .zip(&row.energy)
+            .enumerate()
+        {
+            let mut lanes = [0.0; 4];
+            let (fours, rest) = energy.as_chunks::<4>();
+            for four in fours {
+                for (lane, value) in lanes.iter_mut().zip(four) {
+                    *lane += value;
+                }
+            }
+            let total = (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]) + rest.iter().sum::<f64>();
+            for (sum, value) in column.iter_mut().zip(energy) {
+                *sum += value;
+            }
+            for ((totals, segment_of), at) in
+                self.totals.iter_mut().zip(&self.segment_of).zip(place)
+            {
+                if let Some(segment) = segment_of.get(at) {
+                    totals[(segment * self.pairs + pair) * self.parts + part] += total;
+                }
+            }
+        }
+    }
+
+    /// Puts the sums into `accumulator`. `logarithmic(cell, axis, half, moved)`: derivative of the
+    /// logarithm of what a half of a cell of axis 0 conducts along `axis` when the faces of axis 0
+    /// move; asked of axisymmetric cases only.
+    pub fn put_into(
+        &self,
+        accumulator: &mut Accumulator,
+        logarithmic: impl Fn(usize, usize, usize, [f64; 2]) -> f64,
+    ) {
+        let halves = halves(accumulator.grid);
+        let mut part_of_pairs = vec![0.0; self.pairs];
+        for part in 0..self.parts {
+            let (axis, half) = (part / halves, part % halves);
+            for cell in 0..self.cells {
+                for (pair, value) in part_of_pairs.iter_mut().enumerate() {
+                    *value = self.columns[(pair * self.parts + part) * self.cells + cell];
+                }
+                accumulator.add_along(0, cell, axis, &part_of_pairs, &|moved| {
+                    logarithmic(cell, axis, half, moved)
+                });
+            }
+            for (stretched, totals) in [1, 2].into_iter().zip(&self.totals) {
+                for segment in 0..totals.len() / (self.pairs * self.parts) {
+                    for (pair, value) in part_of_pairs.iter_mut().enumerate() {
+                        *value = totals[(segment * self.pairs + pair) * self.parts + part];
+                    }
+                    accumulator.add_to_segment(stretched, segment, axis, &part_of_pairs);
+                }
+            }
+        }
+    }
+}
+
+/// Segment of every cell of an axis.
+pub(super) fn segment_of(grid: &Grid, axis: usize) -> Vec<usize> {
+    let axis = &grid.axes[axis];
+    (0..axis.cells())
+        .map(|i| axis.lines.partition_point(|&l| l <= i) - 1)
+        .collect()
+}
