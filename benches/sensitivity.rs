@@ -70,9 +70,14 @@ fn main() {
                 let step = 0.01 * parameter.value.abs();
                 let ends = [-step, step].map(|by| {
                     let moved = [(index, parameter.value + by)];
-                    let panel = family.panel(&moved).expect("a possible panel");
-                    lowered(&panel, &place, &settings).expect("lowered")
+                    let panel = family.panel(&moved).ok()?;
+                    Some(lowered(&panel, &place, &settings).expect("lowered"))
                 });
+                // A value at the end of what is possible moves to one side only.
+                let [Some(less), Some(more)] = ends else {
+                    continue;
+                };
+                let ends = [less, more];
                 if let Ok(followed) = touch.follow(&ends[0], &ends[1], 2.0 * step) {
                     let small = touch.moved_pad(&followed, 1e-4 * step, &ends[1], 0);
                     assert!(small.expect("a touch").is_some());

@@ -27,8 +27,8 @@ pub(crate) struct CellEnergies {
 
 impl CellScheme {
     /// Energy matrices of complete cell potentials, one vector per drive; `drives` names the
-    /// driven conductor of each. Adds to `sums` the energies of the half cells, those at faces of
-    /// other origin left out.
+    /// driven conductor of each. Adds to `sums` the energies of the half cells, those at faces
+    /// that a surface cuts left out.
     pub fn energies(
         &self,
         grid: &Grid,
@@ -98,13 +98,13 @@ impl CellScheme {
                 }
                 let first_face = next_face;
                 while self
-                    .special_faces
+                    .cut_faces
                     .get(next_face)
                     .is_some_and(|face| (face.0 as usize) < at + n0)
                 {
                     next_face += 1;
                 }
-                let faces = &self.special_faces[first_face..next_face];
+                let faces = &self.cut_faces[first_face..next_face];
                 let mut pair = 0;
                 for a in 0..count {
                     imbalance[a] += rows[a].imbalance(&cells, dimensions);

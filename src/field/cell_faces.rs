@@ -55,9 +55,10 @@ impl Conductance {
         }
     }
 
-    /// Whether it is neither half cells in series nor an open wall.
-    pub fn has_formula_of_its_own(&self) -> bool {
-        !matches!(self.origin(), Origin::HalfCells | Origin::OpenWall)
+    /// Whether the surface of a shape changes it, so that it is no series of half cells and what lies
+    /// outside them.
+    pub fn is_cut(&self) -> bool {
+        matches!(self.origin(), Origin::Cut | Origin::Covered)
     }
 }
 
@@ -329,6 +330,7 @@ impl<'a> CellFaces<'a> {
             left -= s.share;
         }
         let left = left.max(0.0);
+        let is_covered = self.is_partial(axis, face);
         match grid.walls[axis][side] {
             Wall::Insulated => {
                 let mut place = index;
@@ -337,11 +339,16 @@ impl<'a> CellFaces<'a> {
                     // A mirror plane: this half of the screen, behind this half of its cell.
                     let conductance = left / (half + 1.0 / screen.conductance());
                     let mark = screen.conductor;
-                    self.source(cell, axis, side, mark, conductance, Origin::Screen, out);
+                    let origin = if is_covered {
+                        Origin::Covered
+                    } else {
+                        Origin::Screen
+                    };
+                    self.source(cell, axis, side, mark, conductance, origin, out);
                 }
             }
             Wall::Grounded => {
-                let origin = if left < 1.0 {
+                let origin = if is_covered {
                     Origin::Covered
                 } else {
                     Origin::HalfCells
@@ -356,7 +363,7 @@ impl<'a> CellFaces<'a> {
                 let area = extent.face_area_m2(axis, middle[0]);
                 if kappa > 0.0 {
                     let conductance = left / (half + 1.0 / (kappa * area));
-                    let origin = if left < 1.0 {
+                    let origin = if is_covered {
                         Origin::Covered
                     } else {
                         Origin::OpenWall

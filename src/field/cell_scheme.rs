@@ -14,10 +14,10 @@ pub(crate) struct CellScheme {
     pub(super) touched: Vec<bool>,
     /// Conductances to open walls.
     pub(super) open_walls: Vec<Source>,
-    /// Cells and axes at which other conductances are found that are not half cells in series.
-    pub(super) special: Vec<(u32, u8)>,
-    /// Faces of free cells that such conductances lie in: cell, axis, side; sorted.
-    pub(super) special_faces: Vec<(u32, u8, u8)>,
+    /// Cells and axes at which conductances are found that the surface of a shape changes.
+    pub(super) cuts: Vec<(u32, u8)>,
+    /// Faces of cells that such conductances lie in: cell, axis, side; sorted.
+    pub(super) cut_faces: Vec<(u32, u8, u8)>,
     /// Free faces of screens between two cells.
     pub(super) screens: Vec<ScreenFace>,
 }
@@ -39,15 +39,14 @@ impl CellScheme {
         let mut touched = vec![false; if grid.has_shapes { n } else { 0 }];
         let faces = CellFaces::new(grid);
         let mut open_walls = Vec::new();
-        let mut special = Vec::new();
-        let mut special_faces = Vec::new();
+        let mut cuts = Vec::new();
+        let mut cut_faces = Vec::new();
         for axis in 0..dimensions {
             for (at, index) in faces.cells().enumerate() {
                 faces.visit(index, axis, &mut |item| {
-                    let is_special = item.origin() != Origin::HalfCells;
                     let place = (at as u32, axis as u8);
-                    if item.has_formula_of_its_own() && special.last() != Some(&place) {
-                        special.push(place);
+                    if item.is_cut() && cuts.last() != Some(&place) {
+                        cuts.push(place);
                     }
                     match item {
                         Conductance::Link {
@@ -61,14 +60,14 @@ impl CellScheme {
                             if origin == Origin::Cut {
                                 ends.into_iter().for_each(|end| touched[end] = true);
                             }
-                            if is_special {
-                                special_faces.push((ends[0] as u32, axis as u8, 1));
-                                special_faces.push((ends[1] as u32, axis as u8, 0));
+                            if item.is_cut() {
+                                cut_faces.push((ends[0] as u32, axis as u8, 1));
+                                cut_faces.push((ends[1] as u32, axis as u8, 0));
                             }
                         }
                         Conductance::Source { source, .. } => {
-                            if is_special {
-                                special_faces.push((source.node, source.axis, source.side));
+                            if item.is_cut() {
+                                cut_faces.push((source.node, source.axis, source.side));
                             }
                             if item.origin() == Origin::OpenWall {
                                 open_walls.push(source);
@@ -79,8 +78,8 @@ impl CellScheme {
                 });
             }
         }
-        special_faces.sort_unstable();
-        special_faces.dedup();
+        cut_faces.sort_unstable();
+        cut_faces.dedup();
         let coordinates = [0, 1, 2].map(|d| {
             if d < dimensions {
                 (0..dims[d]).map(|i| grid.axes[d].middle_m(i)).collect()
@@ -104,8 +103,8 @@ impl CellScheme {
             system,
             touched,
             open_walls,
-            special,
-            special_faces,
+            cuts,
+            cut_faces,
             screens,
         }
     }

@@ -42,6 +42,8 @@ pub(super) struct ScreenFace {
     pub leak_per_m: [f64; 2],
     /// Area not covered by a conductor \[m^2\], \[m\] in the plane.
     pub area: f64,
+    /// Whether no conductor covers any of it.
+    pub is_whole: bool,
     /// Corner nodes: low and high along axis 0, in volumes then the same one row further.
     corners: [usize; 4],
     /// Area each corner stands for; 0 for corners there are none of.
@@ -55,6 +57,12 @@ impl ScreenFace {
     /// Conductance to the conductor \[m\], \[1\] in the plane.
     pub fn conductance(&self) -> f64 {
         self.area * (self.leak_per_m[0] + self.leak_per_m[1])
+    }
+
+    /// Index of a cell beside it.
+    pub fn beside(&self, grid: &Grid) -> [usize; 3] {
+        let cell = self.cells[0].or(self.cells[1]).expect("a face has a cell");
+        unflatten(cell, grid.cell_dims())
     }
 
     /// Parts of the energy that belong to the materials of the low and the high side; sum 1.
@@ -103,8 +111,11 @@ pub(super) fn screen_faces(grid: &Grid) -> Vec<ScreenFace> {
     }
     (0..grid.screen_faces.len())
         .filter_map(|face| {
-            let left = covered.get(&face).map_or(1.0, |c| (1.0 - c).max(0.0));
-            screen_face(grid, axis, face, unflatten(face, dims), left)
+            let share = covered.get(&face);
+            let left = share.map_or(1.0, |c| (1.0 - c).max(0.0));
+            let mut found = screen_face(grid, axis, face, unflatten(face, dims), left)?;
+            found.is_whole = share.is_none();
+            Some(found)
         })
         .collect()
 }
@@ -155,6 +166,7 @@ pub(super) fn screen_face(
         materials,
         leak_per_m,
         area: left * area,
+        is_whole: true,
         corners: [node, node + 1, node + row, node + row + 1],
         shares: shares.map(|share| left * share),
         excess: left * excess,

@@ -1,7 +1,7 @@
 //! Segment derivatives of the cell network.
 //!
 //! A flux f through a half cell of resistance R has the energy R f^2, and by what R grows the
-//! capacitance falls. Conductances of other origin are differentiated as they stand.
+//! capacitance falls. What a surface cuts is differentiated as it stands.
 
 use super::walls::{WallFace, WallSums};
 use super::{Accumulator, RowSums, SegmentSums, logarithmic_derivative, products};
@@ -9,12 +9,13 @@ use crate::case::Kind;
 use crate::field::cell_faces::{CellFaces, Conductance, Origin};
 use crate::field::cell_scheme::CellScheme;
 use crate::field::coefficients::CellExtent;
-use crate::field::system::potential;
+use crate::field::screen::{ScreenFace, screen_faces};
+use crate::field::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
 
 /// Derivatives to the logarithm of every segment length, from complete cell potentials; `driven`
-/// names the driven conductor of each, `rows` are the energies of all half cells but those at faces of
-/// other origin.
+/// names the driven conductor of each, `rows` are the energies of all half cells but those at faces that a
+/// surface cuts.
 pub(crate) fn cell_segments(
     grid: &Grid,
     scheme: &CellScheme,
@@ -23,8 +24,6 @@ pub(crate) fn cell_segments(
     rows: &RowSums,
 ) -> SegmentSums {
     let drives = potentials.len();
-    let cells = grid.cell_dims();
-    let strides = [1, cells[0], cells[0] * cells[1]];
     let mut accumulator = Accumulator::new(grid, drives);
     rows.put_into(&mut accumulator, |cell, axis, half, moved| {
         let extent = CellExtent::of(grid, [cell, 0, 0]);
@@ -34,11 +33,26 @@ pub(crate) fn cell_segments(
         };
         -logarithmic_derivative(extent.radius_m, moved, |r| of_half(extent.between(r)))
     });
+    add_cuts(&mut accumulator, scheme, potentials, driven);
+    add_walls(&mut accumulator, scheme, potentials);
+    add_screens(&mut accumulator, potentials, driven);
+    accumulator.finish()
+}
+
+/// What the surface of a shape changes, differentiated as it stands.
+fn add_cuts(
+    accumulator: &mut Accumulator,
+    scheme: &CellScheme,
+    potentials: &[Vec<f64>],
+    driven: &[u16],
+) {
+    let grid = accumulator.grid;
+    let cells = grid.cell_dims();
+    let strides = [1, cells[0], cells[0] * cells[1]];
     let mut energies: Vec<Vec<f64>> = Vec::new();
-    let mut difference = vec![0.0; drives];
+    let mut difference = vec![0.0; potentials.len()];
     let mut pairs = Vec::new();
-    let special = &scheme.special;
-    each_special(grid, special, &mut |item| {
+    each_cut(grid, &scheme.cuts, &mut |item| {
         match item {
             Conductance::Link { cell, axis, .. } => {
                 for (slot, x) in difference.iter_mut().zip(potentials) {
@@ -57,7 +71,7 @@ pub(crate) fn cell_segments(
     });
     let conductances = |grid: &Grid| {
         let mut found = Vec::with_capacity(energies.len());
-        each_special(grid, special, &mut |item| {
+        each_cut(grid, &scheme.cuts, &mut |item| {
             found.push(match item {
                 Conductance::Link { conductance, .. } => conductance,
                 Conductance::Source { source, .. } => source.conductance,
@@ -66,76 +80,74 @@ pub(crate) fn cell_segments(
         found
     };
     accumulator.add_differences(conductances, &energies);
-    match grid.kind {
-        Kind::Axisymmetric => add_walls_by_difference(&mut accumulator, scheme, potentials),
-        _ => add_walls(&mut accumulator, scheme, potentials),
-    }
-    accumulator.finish()
 }
 
+/// Gives `out` the conductances that a surface changes, by the cells and axes they are found at.
+fn each_cut(grid: &Grid, cuts: &[(u32, u8)], out: &mut impl FnMut(Conductance)) {
+    if cuts.is_empty() {
+        return;
+    }
+    let cells = grid.cell_dims();
+    let faces = CellFaces::new(grid);
+    for &(cell, axis) in cuts {
+        let place = unflatten(cell as usize, cells);
+        faces.visit(place, usize::from(axis), &mut |item| {
+            if item.is_cut() {
+                out(item);
+            }
+        });
+    }
+}
+
+/// Resistance of the half of a cell that lies before its face on one side of an axis \[1/m\].
+fn half_cell(grid: &Grid, cell: usize, axis: usize, side: usize) -> f64 {
+    let index = unflatten(cell, grid.cell_dims());
+    let resistance = CellExtent::of(grid, index).resistance(axis);
+    [resistance.low, resistance.high][side] / grid.permittivity[usize::from(grid.material[cell])]
+}
+
+/// What lies behind the half cells at open walls.
 fn add_walls(accumulator: &mut Accumulator, scheme: &CellScheme, potentials: &[Vec<f64>]) {
     let grid = accumulator.grid;
-    let cells = grid.cell_dims();
-    let mut difference = vec![0.0; potentials.len()];
+    let mut flux = vec![0.0; potentials.len()];
     let mut pairs = Vec::new();
-    products(&difference, &mut pairs);
+    products(&flux, &mut pairs);
     let mut sums = WallSums::new(grid, pairs.len());
-    for wall in &scheme.open_walls {
-        let cell = wall.node as usize;
-        for (slot, x) in difference.iter_mut().zip(potentials) {
-            *slot = x[cell];
-        }
-        products(&difference, &mut pairs);
-        pairs.iter_mut().for_each(|p| *p *= wall.conductance);
+    let outside = |grid: &Grid, wall: &Source, conductance: f64| {
         let (axis, side) = (usize::from(wall.axis), usize::from(wall.side));
-        let index = unflatten(cell, cells);
-        let resistance = CellExtent::of(grid, index).resistance(axis);
-        let half = [resistance.low, resistance.high][side]
-            / grid.permittivity[usize::from(grid.material[cell])];
+        1.0 / conductance - half_cell(grid, wall.node as usize, axis, side)
+    };
+    let mut energies = Vec::new();
+    for wall in &scheme.open_walls {
+        for (slot, x) in flux.iter_mut().zip(potentials) {
+            *slot = wall.conductance * x[wall.node as usize];
+        }
+        products(&flux, &mut pairs);
+        let outside = outside(grid, wall, wall.conductance);
+        if grid.kind == Kind::Axisymmetric {
+            energies.push(pairs.iter().map(|p| p * outside * outside).collect());
+            continue;
+        }
+        pairs.iter_mut().for_each(|p| *p *= outside);
         let face = WallFace {
-            axis,
-            side,
-            index,
-            half_share: half * wall.conductance,
+            axis: usize::from(wall.axis),
+            side: usize::from(wall.side),
+            index: unflatten(wall.node as usize, grid.cell_dims()),
         };
         sums.add(accumulator, &face, &pairs);
     }
     sums.put_into(accumulator);
-}
-
-/// The same about an axis, where areas and distances have other formulas.
-fn add_walls_by_difference(
-    accumulator: &mut Accumulator,
-    scheme: &CellScheme,
-    potentials: &[Vec<f64>],
-) {
-    let mut difference = vec![0.0; potentials.len()];
-    let mut pairs = Vec::new();
-    let energies: Vec<Vec<f64>> = scheme
-        .open_walls
-        .iter()
-        .map(|wall| {
-            for (slot, x) in difference.iter_mut().zip(potentials) {
-                *slot = x[wall.node as usize];
-            }
-            products(&difference, &mut pairs);
-            pairs.clone()
-        })
-        .collect();
-    let cells = accumulator.grid.cell_dims();
     let conductances = |grid: &Grid| {
         let faces = CellFaces::new(grid);
         let mut found = Vec::with_capacity(energies.len());
         for wall in &scheme.open_walls {
-            let place = unflatten(wall.node as usize, cells);
+            let place = unflatten(wall.node as usize, grid.cell_dims());
             faces.visit(place, usize::from(wall.axis), &mut |item| {
-                if let Conductance::Source {
-                    source,
-                    origin: Origin::OpenWall,
-                } = item
+                if let Conductance::Source { source, .. } = item
+                    && item.origin() == Origin::OpenWall
                     && source.side == wall.side
                 {
-                    found.push(source.conductance);
+                    found.push(1.0 / outside(grid, wall, source.conductance));
                 }
             });
         }
@@ -144,16 +156,45 @@ fn add_walls_by_difference(
     accumulator.add_differences(conductances, &energies);
 }
 
-/// Gives `out` the conductances that have a formula of their own, by the cells and axes they are found at.
-fn each_special(grid: &Grid, special: &[(u32, u8)], out: &mut impl FnMut(Conductance)) {
-    let cells = grid.cell_dims();
-    let faces = CellFaces::new(grid);
-    for &(cell, axis) in special {
-        let place = unflatten(cell as usize, cells);
-        faces.visit(place, usize::from(axis), &mut |item| {
-            if item.has_formula_of_its_own() {
-                out(item);
-            }
+/// What screens conduct, apart from the half cells on both sides.
+fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &[u16]) {
+    let grid = accumulator.grid;
+    let axis = grid.dimensions() - 1;
+    let mut charge = vec![0.0; potentials.len()];
+    let mut pairs = Vec::new();
+    let mut energies: Vec<Vec<f64>> = Vec::new();
+    for face in whole_screens(grid) {
+        let leak = face.conductance();
+        // Conductances of the half cells, on the low and on the high side.
+        let inner = [1, 0].map(|side| {
+            let cell = face.cells[1 - side]?;
+            Some((cell, 1.0 / half_cell(grid, cell, axis, side)))
         });
+        let sum: f64 = leak + inner.iter().flatten().map(|half| half.1).sum::<f64>();
+        for (charge, (x, &drive)) in charge.iter_mut().zip(potentials.iter().zip(driven)) {
+            let v = potential(face.conductor, drive);
+            let halves = inner.iter().flatten();
+            let flux: f64 = halves.map(|&(cell, half)| half * (x[cell] - v)).sum();
+            *charge = leak * flux / sum;
+        }
+        products(&charge, &mut pairs);
+        if grid.kind == Kind::Axisymmetric {
+            energies.push(pairs.iter().map(|p| p / (leak * leak)).collect());
+            continue;
+        }
+        pairs.iter_mut().for_each(|p| *p /= leak);
+        accumulator.add_screen(face.beside(grid), &pairs);
     }
+    let conductances = |grid: &Grid| {
+        let faces = whole_screens(grid);
+        faces.iter().map(ScreenFace::conductance).collect()
+    };
+    accumulator.add_differences(conductances, &energies);
+}
+
+/// The faces of screens that no conductor covers in part, in order.
+fn whole_screens(grid: &Grid) -> Vec<ScreenFace> {
+    let mut faces = screen_faces(grid);
+    faces.retain(|face| face.is_whole);
+    faces
 }

@@ -6,9 +6,10 @@
 //! its material; a segment of an axis, stretched, scales every link along the axis by -1 and every
 //! link across it by +1 (logarithmically). On the radius of axisymmetric cases everything further
 //! out moves along, so the logarithmic derivatives of the coefficients are differences of the
-//! coefficient formulas themselves; so are those of what has a formula of its own: the open wall,
-//! cut links, partly covered faces and screens, whose depth stays when everything around is stretched. Node and cell networks give one derivative each; reported is
-//! their mean.
+//! coefficient formulas themselves; so are those of what has a formula of its own: cut links, partly
+//! covered faces, and about an axis the open wall and screens, whose depth stays when everything around is
+//! stretched. What lies in series counts each with the flux through it. Node and cell networks give one
+//! derivative each; reported is their mean.
 //!
 //! Round and slanted outlines are carried by the stretch like the space they lie in. Not included:
 //! how an outline moves or grows across grid lines that stay, and, in the derivative to a
@@ -108,10 +109,18 @@ impl<'a> Accumulator<'a> {
         add_scaled(&mut self.sums[stretched][segment], sign, part);
     }
 
-    /// Adds energies times `factor` to the segment of `axis` that its cell `cell` lies in.
-    fn add_to_cell(&mut self, axis: usize, cell: usize, factor: f64, energies: &[f64]) {
+    /// Adds energies to the segment of `axis` that its cell `cell` lies in.
+    fn add_to_cell(&mut self, axis: usize, cell: usize, energies: &[f64]) {
         let own = self.segment_of[axis][cell];
-        add_scaled(&mut self.sums[axis][own], factor, energies);
+        add_scaled(&mut self.sums[axis][own], 1.0, energies);
+    }
+
+    /// Adds the energies of a screen before the cell `index`, in planar cases and volumes: its depth stays,
+    /// so it conducts by its area, which the widths of all but the last axis make.
+    fn add_screen(&mut self, index: [usize; 3], energies: &[f64]) {
+        for axis in 0..self.grid.dimensions() - 1 {
+            self.add_to_cell(axis, index[axis], energies);
+        }
     }
 
     fn add_radial(

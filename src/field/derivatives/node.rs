@@ -64,15 +64,28 @@ pub(crate) fn node_segments(
         Kind::Axisymmetric => add_walls_by_difference(&mut accumulator, potentials),
         _ => add_walls(&mut accumulator, potentials),
     }
+    add_screens(&mut accumulator, potentials, driven);
+    accumulator.finish()
+}
+
+fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &[u16]) {
+    let grid = accumulator.grid;
+    let mut difference = vec![0.0; potentials.len()];
+    let mut pairs = Vec::new();
     let mut energies = Vec::new();
     for face in screen_faces(grid) {
-        for (node, _) in face.corner_conductances() {
+        for (node, conductance) in face.corner_conductances() {
             let sides = potentials.iter().zip(driven);
             for (slot, (x, &drive)) in difference.iter_mut().zip(sides) {
                 *slot = x[node] - potential(face.conductor, drive);
             }
             products(&difference, &mut pairs);
-            energies.push(pairs.clone());
+            if grid.kind == Kind::Axisymmetric {
+                energies.push(pairs.clone());
+                continue;
+            }
+            pairs.iter_mut().for_each(|p| *p *= conductance);
+            accumulator.add_screen(face.beside(grid), &pairs);
         }
     }
     let screens = |grid: &Grid| {
@@ -81,7 +94,6 @@ pub(crate) fn node_segments(
         corners.map(|(_, conductance)| conductance).collect()
     };
     accumulator.add_differences(screens, &energies);
-    accumulator.finish()
 }
 
 fn add_walls(accumulator: &mut Accumulator, potentials: &[Vec<f64>]) {
@@ -104,7 +116,6 @@ fn add_walls(accumulator: &mut Accumulator, potentials: &[Vec<f64>]) {
             axis: face.axis,
             side: face.side,
             index: face.index,
-            half_share: 0.0,
         };
         sums.add(accumulator, &place, &energies);
     });

@@ -2,11 +2,10 @@
 //! enough to differentiate by hand; there are many of them.
 //!
 //! A wall face of area A conducts kappa A times the permittivity, kappa = (n.r)/r^2 with r from where
-//! the wall counts its distance to the middle of the face ([`crate::field::system::open_wall`]); in the
-//! cell network half a cell of resistance R_half lies before it. With c the conductance of both,
+//! the wall counts its distance to the middle of the face ([`crate::field::system::open_wall`]):
 //!
 //! ```text
-//! d ln c = sum across d ln width - R_half c d ln width along + (1 - R_half c) d ln kappa,
+//! d ln (kappa A) = sum across d ln width + d ln kappa,
 //! d ln kappa = dr_along / r_along - 2 sum r dr / r^2.
 //! ```
 
@@ -21,8 +20,6 @@ pub(super) struct WallFace {
     pub side: usize,
     /// Its cell.
     pub index: [usize; 3],
-    /// Share of the resistance to the reference that lies in the cell.
-    pub half_share: f64,
 }
 
 /// Energies of the wall faces, times what their conductance changes by when they move.
@@ -55,18 +52,12 @@ impl<'a> WallSums<'a> {
         }
         let square: f64 = distance.iter().map(|r| r * r).sum();
         for d in 0..dimensions {
-            let of_width = if d == face.axis {
-                -face.half_share
+            let mut of_place = -2.0 * distance[d] / square;
+            if d == face.axis {
+                of_place += 1.0 / distance[d];
             } else {
-                1.0
-            };
-            accumulator.add_to_cell(d, face.index[d], of_width, energies);
-            let along = if d == face.axis {
-                1.0 / distance[d]
-            } else {
-                0.0
-            };
-            let of_place = (1.0 - face.half_share) * (along - 2.0 * distance[d] / square);
+                accumulator.add_to_cell(d, face.index[d], energies);
+            }
             let start = self.place(face, d) * self.pairs;
             let sums = &mut self.movement[d][start..start + self.pairs];
             add_scaled(sums, of_place, energies);
