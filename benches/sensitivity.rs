@@ -27,9 +27,20 @@ fn main() {
         "best of {RUNS}, accuracy 1 %, {} threads",
         rayon::current_num_threads()
     );
+    let fern = include_str!("../scenarios/fern.toml");
+    // Three more layers over the pads: more than twelve values.
+    let films = ["print", "carrier", "glue"]
+        .map(|name| {
+            format!("[[layer]]\nname = \"{name}\"\nthickness = \"0.1 mm\"\npermittivity = 3.0\n\n")
+        })
+        .concat();
+    let front = "[[layer]]\nname = \"front\"";
+    let fern_with_films = fern.replace(front, &format!("{films}{front}"));
+    assert_ne!(fern, fern_with_films);
     for (name, text) in [
         ("two_pads", include_str!("../scenarios/two_pads.toml")),
-        ("fern", include_str!("../scenarios/fern.toml")),
+        ("fern", fern),
+        ("fern, films", &fern_with_films),
         ("clover", include_str!("../scenarios/clover.toml")),
         ("tern", include_str!("../scenarios/tern.toml")),
     ] {
@@ -86,7 +97,7 @@ fn main() {
             }
         });
         println!(
-            "{name:10} plain {:7.0} ms, with the rates of {} values {:7.0} ms: {:.2} times, {} cells",
+            "{name:11} plain {:7.0} ms, with the rates of {} values {:7.0} ms: {:.2} times, {} cells",
             1e3 * plain.as_secs_f64(),
             count.get(),
             1e3 * with.as_secs_f64(),

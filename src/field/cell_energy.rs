@@ -123,7 +123,7 @@ impl CellScheme {
                                     * face(&rows[a])
                                     * face(&rows[b]);
                             }
-                            sums.add(pair, [j, k], &parts);
+                            sums.add(pair, [j, k], &parts, &runs);
                         }
                         pair += 1;
                     }

@@ -80,7 +80,7 @@ impl NodeScheme {
                         sum_runs(&energy, &runs, |m, sum| material[m][[a, b]] += sum);
                         if let Some(sums) = &mut sums {
                             edge_energies(&rows[a], &rows[b], &weight, &mut parts);
-                            sums.add(pair, [j, k], &parts);
+                            sums.add(pair, [j, k], &parts, &runs);
                         }
                         pair += 1;
                     }

@@ -6,7 +6,7 @@ use super::answer::{
 };
 use super::bounds::Energies;
 use super::cell_scheme::CellScheme;
-use super::derivatives::{RowSums, SegmentSums, cell_segments, node_segments};
+use super::derivatives::{RowSums, Slopes, cell_slopes, node_slopes};
 use super::mirror::{Halved, halve};
 use super::node_scheme::NodeScheme;
 use super::system::System;
@@ -175,7 +175,7 @@ struct Part {
     slack: Vec<f64>,
     iterations: Vec<usize>,
     residual: f64,
-    segments: Option<SegmentSums>,
+    slopes: Option<Slopes>,
     potentials: Vec<Vec<f64>>,
 }
 
@@ -418,9 +418,9 @@ fn above(
         .derivatives
         .then(|| RowSums::new(grid, drives.len()));
     let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
-    let segments = rows
+    let slopes = rows
         .as_ref()
-        .map(|rows| node_segments(grid, &potentials, drives, rows));
+        .map(|rows| node_slopes(grid, &potentials, drives, rows));
     Ok(Part {
         outer: energies.node,
         inner: energies.trilinear,
@@ -428,7 +428,7 @@ fn above(
         slack: vec![0.0; drives.len()],
         iterations,
         residual,
-        segments,
+        slopes,
         potentials,
     })
 }
@@ -445,9 +445,9 @@ fn below(
         .derivatives
         .then(|| RowSums::new(grid, drives.len()));
     let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
-    let segments = rows
+    let slopes = rows
         .as_ref()
-        .map(|rows| cell_segments(grid, &scheme, &potentials, drives, rows));
+        .map(|rows| cell_slopes(grid, &scheme, &potentials, drives, rows));
     Ok(Part {
         outer: energies.cell,
         inner: energies.flux,
@@ -455,7 +455,7 @@ fn below(
         slack: energies.imbalance.iter().map(|i| 2.0 * i).collect(),
         iterations,
         residual,
-        segments,
+        slopes,
         potentials,
     })
 }
@@ -502,9 +502,12 @@ fn potentials(
 
 /// Mean of the derivatives of the two networks.
 fn derivatives(grid: &Grid, above: &Part, below: &Part, scale: f64) -> Option<Derivatives> {
-    let (high, low) = (above.segments.as_ref()?, below.segments.as_ref()?);
-    let permittivity = (0..above.material.len())
-        .map(|m| (&above.material[m] + &below.material[m]) * (0.5 * scale / grid.permittivity[m]))
+    let (high, low) = (above.slopes.as_ref()?, below.slopes.as_ref()?);
+    let permittivity = (0..grid.permittivity.len())
+        .map(|m| {
+            let sum = &high.permittivity[m] + &low.permittivity[m];
+            sum * (0.5 * scale / grid.permittivity[m])
+        })
         .collect();
     let mut segments = Vec::new();
     for axis in 0..grid.dimensions() {
@@ -515,7 +518,8 @@ fn derivatives(grid: &Grid, above: &Part, below: &Part, scale: f64) -> Option<De
                 axis,
                 low_m,
                 high_m,
-                derivative: (&high[axis][s] + &low[axis][s]) * (0.5 * scale / (high_m - low_m)),
+                derivative: (&high.segments[axis][s] + &low.segments[axis][s])
+                    * (0.5 * scale / (high_m - low_m)),
             });
         }
     }

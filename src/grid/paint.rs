@@ -140,6 +140,12 @@ impl Grid {
         self.material.len()
     }
 
+    /// Index of the dielectric of a cell.
+    pub fn material_at(&self, index: [usize; 3]) -> u16 {
+        let cells = self.cell_dims();
+        self.material[index[0] + cells[0] * (index[1] + cells[1] * index[2])]
+    }
+
     /// Number of axes with extent.
     #[inline]
     pub fn dimensions(&self) -> usize {

@@ -142,9 +142,13 @@ fn round_span(body: &RoundBody, point: [f64; 3], axis: usize, axisymmetric: bool
     }
     let other = 1 - axis;
     let half2 = radius2 - (point[other] - body.centre_m[other]).powi(2);
-    (half2 >= 0.0).then(|| Span {
-        low_m: body.centre_m[axis] - half2.sqrt(),
-        high_m: body.centre_m[axis] + half2.sqrt(),
+    // A line that touches the outline does so whatever the rounding: grid lines touch every circle.
+    (half2 >= -2.0 * dome * slack).then(|| {
+        let half = half2.max(0.0).sqrt();
+        Span {
+            low_m: body.centre_m[axis] - half,
+            high_m: body.centre_m[axis] + half,
+        }
     })
 }
 

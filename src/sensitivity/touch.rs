@@ -27,6 +27,15 @@ pub struct Followed {
     without: Array2<f64>,
 }
 
+impl Followed {
+    /// Rate of every entry of the matrix with the finger and of the one without it \[F per unit\]: exact
+    /// derivatives of the mean of the engine's two networks ([`FieldAnswer::by_permittivity`] adds up to
+    /// it), estimates of those of the reported values.
+    pub fn rates(&self) -> [&Array2<f64>; 2] {
+        [&self.with, &self.without]
+    }
+}
+
 /// What one pad shows of a touch, under any return path of the finger.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PadTouch {

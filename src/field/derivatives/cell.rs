@@ -1,10 +1,10 @@
-//! Segment derivatives of the cell network.
+//! Derivatives of the cell network.
 //!
 //! A flux f through a half cell of resistance R has the energy R f^2, and by what R grows the
 //! capacitance falls. What a surface cuts is differentiated as it stands.
 
 use super::walls::{WallFace, WallSums};
-use super::{Accumulator, RowSums, SegmentSums, logarithmic_derivative, products};
+use super::{Accumulator, RowSums, Slopes, logarithmic_derivative, products};
 use crate::case::Kind;
 use crate::field::cell_faces::{CellFaces, Conductance, Origin};
 use crate::field::cell_scheme::CellScheme;
@@ -13,16 +13,16 @@ use crate::field::screen::{ScreenFace, screen_faces};
 use crate::field::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
 
-/// Derivatives to the logarithm of every segment length, from complete cell potentials; `driven`
+/// Derivatives to the logarithm of every segment length and permittivity, from complete cell potentials; `driven`
 /// names the driven conductor of each, `rows` are the energies of all half cells but those at faces that a
 /// surface cuts.
-pub(crate) fn cell_segments(
+pub(crate) fn cell_slopes(
     grid: &Grid,
     scheme: &CellScheme,
     potentials: &[Vec<f64>],
     driven: &[u16],
     rows: &RowSums,
-) -> SegmentSums {
+) -> Slopes {
     let drives = potentials.len();
     let mut accumulator = Accumulator::new(grid, drives);
     rows.put_into(&mut accumulator, |cell, axis, half, moved| {
@@ -183,7 +183,7 @@ fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &
             continue;
         }
         pairs.iter_mut().for_each(|p| *p /= leak);
-        accumulator.add_screen(face.beside(grid), &pairs);
+        accumulator.add_screen(&face, &pairs);
     }
     let conductances = |grid: &Grid| {
         let faces = whole_screens(grid);

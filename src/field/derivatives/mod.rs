@@ -12,8 +12,7 @@
 //! derivative each; reported is their mean.
 //!
 //! Round and slanted outlines are carried by the stretch like the space they lie in. Not included:
-//! how an outline moves or grows across grid lines that stay, and, in the derivative to a
-//! permittivity, the layers around an edge between grid lines.
+//! how an outline moves or grows across grid lines that stay.
 
 mod cell;
 mod node;
@@ -22,10 +21,11 @@ mod rows;
 mod tests;
 mod walls;
 
-pub(crate) use cell::cell_segments;
-pub(crate) use node::node_segments;
+pub(crate) use cell::cell_slopes;
+pub(crate) use node::node_slopes;
 pub(super) use rows::{RowParts, RowSums};
 
+use super::screen::ScreenFace;
 use crate::case::Kind;
 use crate::grid::Grid;
 use ndarray::Array2;
@@ -34,9 +34,13 @@ use ndarray::Array2;
 /// central, so it is good to about eight digits.
 const STEP: f64 = 1e-4;
 
-/// Derivatives to the logarithm of each segment length, per axis and segment, over vacuum
-/// permittivity.
-pub(crate) type SegmentSums = [Vec<Array2<f64>>; 3];
+/// Derivatives of one network, over vacuum permittivity.
+pub(crate) struct Slopes {
+    /// To the logarithm of each segment length, per axis and segment.
+    pub segments: [Vec<Array2<f64>>; 3],
+    /// To the logarithm of each permittivity, by material.
+    pub permittivity: Vec<Array2<f64>>,
+}
 
 /// Products of the values of every pair of drives.
 fn products(values: &[f64], out: &mut Vec<f64>) {
@@ -48,12 +52,13 @@ fn products(values: &[f64], out: &mut Vec<f64>) {
     }
 }
 
-/// Sums by axis, segment and pair of drives.
+/// Sums by axis, segment and pair of drives, and by material and pair of drives.
 pub(super) struct Accumulator<'a> {
     grid: &'a Grid,
     /// Segment of every cell along each axis.
     segment_of: [Vec<usize>; 3],
     sums: [Vec<Vec<f64>>; 3],
+    materials: Vec<Vec<f64>>,
     drives: usize,
 }
 
@@ -67,6 +72,7 @@ impl<'a> Accumulator<'a> {
             grid,
             segment_of,
             sums,
+            materials: vec![vec![0.0; pairs]; grid.permittivity.len()],
             drives,
         }
     }
@@ -115,11 +121,20 @@ impl<'a> Accumulator<'a> {
         add_scaled(&mut self.sums[axis][own], 1.0, energies);
     }
 
-    /// Adds the energies of a screen before the cell `index`, in planar cases and volumes: its depth stays,
+    /// Adds energies that are proportional to the permittivity of a material.
+    fn add_to_material(&mut self, material: u16, energies: &[f64]) {
+        add_scaled(&mut self.materials[usize::from(material)], 1.0, energies);
+    }
+
+    /// Adds the energies of a face of a screen, in planar cases and volumes: its depth stays,
     /// so it conducts by its area, which the widths of all but the last axis make.
-    fn add_screen(&mut self, index: [usize; 3], energies: &[f64]) {
+    fn add_screen(&mut self, face: &ScreenFace, energies: &[f64]) {
+        let index = face.beside(self.grid);
         for axis in 0..self.grid.dimensions() - 1 {
             self.add_to_cell(axis, index[axis], energies);
+        }
+        for (part, material) in face.material_parts().into_iter().zip(face.materials) {
+            add_scaled(&mut self.materials[usize::from(material)], part, energies);
         }
     }
 
@@ -145,49 +160,56 @@ impl<'a> Accumulator<'a> {
             return;
         }
         let mut grid = self.grid.clone();
-        for axis in 0..self.grid.dimensions() {
-            for segment in 0..self.sums[axis].len() {
-                let mut at = |step: f64| {
-                    grid.stretch(self.grid, axis, segment, 1.0 + step);
-                    conductances(&grid)
-                };
-                let (more, less) = (at(STEP), at(-STEP));
+        let mut add = |sums: &mut [f64], at: &mut dyn FnMut(&mut Grid, f64)| {
+            let [more, less] = [STEP, -STEP].map(|step| {
+                at(&mut grid, 1.0 + step);
+                let found = conductances(&grid);
                 assert_eq!(
-                    more.len(),
+                    found.len(),
                     energies.len(),
-                    "conductances of a stretched grid"
+                    "conductances of a changed grid"
                 );
-                assert_eq!(
-                    less.len(),
-                    energies.len(),
-                    "conductances of a stretched grid"
-                );
-                for ((more, less), energy) in more.iter().zip(&less).zip(energies) {
-                    let slope = (more - less) / (2.0 * STEP);
-                    add_scaled(&mut self.sums[axis][segment], slope, energy);
-                }
+                found
+            });
+            for ((more, less), energy) in more.iter().zip(&less).zip(energies) {
+                add_scaled(sums, (more - less) / (2.0 * STEP), energy);
             }
+        };
+        for axis in 0..self.grid.dimensions() {
+            for (segment, sums) in self.sums[axis].iter_mut().enumerate() {
+                add(sums, &mut |grid, factor| {
+                    grid.stretch(self.grid, axis, segment, factor);
+                });
+            }
+        }
+        // The last stretch is taken back by one that changes nothing.
+        for (material, sums) in self.materials.iter_mut().enumerate() {
+            add(sums, &mut |grid, factor| {
+                grid.stretch(self.grid, 0, 0, 1.0);
+                grid.permittivity.clone_from(&self.grid.permittivity);
+                grid.permittivity[material] *= factor;
+            });
         }
     }
 
-    fn finish(self) -> SegmentSums {
+    fn finish(self) -> Slopes {
         let drives = self.drives;
-        self.sums.map(|axis| {
-            axis.into_iter()
-                .map(|pairs| {
-                    let mut matrix = Array2::zeros((drives, drives));
-                    let mut pair = 0;
-                    for a in 0..drives {
-                        for b in a..drives {
-                            matrix[[a, b]] = pairs[pair];
-                            matrix[[b, a]] = pairs[pair];
-                            pair += 1;
-                        }
-                    }
-                    matrix
-                })
-                .collect()
-        })
+        let matrix = |pairs: Vec<f64>| {
+            let mut matrix = Array2::zeros((drives, drives));
+            let mut pair = 0;
+            for a in 0..drives {
+                for b in a..drives {
+                    matrix[[a, b]] = pairs[pair];
+                    matrix[[b, a]] = pairs[pair];
+                    pair += 1;
+                }
+            }
+            matrix
+        };
+        Slopes {
+            segments: self.sums.map(|axis| axis.into_iter().map(matrix).collect()),
+            permittivity: self.materials.into_iter().map(matrix).collect(),
+        }
     }
 }
 

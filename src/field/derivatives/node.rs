@@ -1,7 +1,7 @@
-//! Segment derivatives of the node network.
+//! Derivatives of the node network.
 
 use super::walls::{WallFace, WallSums};
-use super::{Accumulator, RowSums, SegmentSums, add_scaled, logarithmic_derivative, products};
+use super::{Accumulator, RowSums, Slopes, add_scaled, logarithmic_derivative, products};
 use crate::case::Kind;
 use crate::field::coefficients::CellExtent;
 use crate::field::node_scheme::{cells_around, edge_cuts, open_faces, open_walls, wall_cuts};
@@ -9,14 +9,14 @@ use crate::field::screen::{ScreenFace, screen_faces};
 use crate::field::system::potential;
 use crate::grid::{Grid, unflatten};
 
-/// Derivatives to the logarithm of every segment length, from complete node potentials; `driven`
+/// Derivatives to the logarithm of every segment length and permittivity, from complete node potentials; `driven`
 /// names the driven conductor of each, `rows` are the energies of the edges of all cells without cuts.
-pub(crate) fn node_segments(
+pub(crate) fn node_slopes(
     grid: &Grid,
     potentials: &[Vec<f64>],
     driven: &[u16],
     rows: &RowSums,
-) -> SegmentSums {
+) -> Slopes {
     let drives = potentials.len();
     let (cells, nodes) = (grid.cell_dims(), grid.node_dims());
     let strides = [1, nodes[0], nodes[0] * nodes[1]];
@@ -45,6 +45,7 @@ pub(crate) fn node_segments(
             let eps = grid.permittivity[grid.material[cell] as usize];
             let weight = ratio * eps * extent.edge_weights()[axis][half];
             let part: Vec<f64> = pairs.iter().map(|p| weight * p).collect();
+            accumulator.add_to_material(grid.material[cell], &part);
             accumulator.add(index, axis, &part, |moved| {
                 logarithmic(extent, axis, half, moved)
             });
@@ -85,7 +86,7 @@ fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &
                 continue;
             }
             pairs.iter_mut().for_each(|p| *p *= conductance);
-            accumulator.add_screen(face.beside(grid), &pairs);
+            accumulator.add_screen(&face, &pairs);
         }
     }
     let screens = |grid: &Grid| {

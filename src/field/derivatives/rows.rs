@@ -3,8 +3,9 @@
 //! A row runs along axis 0, so the segments of the other axes are those of the whole row, and what
 //! belongs to the segments of axis 0 is kept per column until the end.
 
-use super::Accumulator;
+use super::{Accumulator, add_scaled};
 use crate::case::Kind;
+use crate::field::pairs::sum_runs;
 use crate::grid::Grid;
 
 /// Energies of one row of cells and one pair of drives by what they are proportional to: one part per
@@ -54,6 +55,8 @@ pub(in crate::field) struct RowSums {
     /// Segment of every cell along axes 1 and 2.
     segment_of: [Vec<usize>; 2],
     pairs: usize,
+    /// By material and pair of drives.
+    materials: Vec<f64>,
 }
 
 impl RowSums {
@@ -69,11 +72,13 @@ impl RowSums {
             totals: [1, 2].map(|axis| vec![0.0; segments(axis) * pairs * parts]),
             segment_of: [1, 2].map(|axis| segment_of(grid, axis)),
             pairs,
+            materials: vec![0.0; pairs * grid.permittivity.len()],
         }
     }
 
-    /// Adds the row at `place` along axes 1 and 2 of a pair of drives.
-    pub fn add(&mut self, pair: usize, place: [usize; 2], row: &RowParts) {
+    /// Adds the row at `place` along axes 1 and 2 of a pair of drives; `runs` are its stretches of equal
+    /// material.
+    pub fn add(&mut self, pair: usize, place: [usize; 2], row: &RowParts, runs: &[(usize, usize)]) {
         let start = pair * self.parts * self.cells;
         let columns = &mut self.columns[start..start + self.parts * self.cells];
         for (part, (column, energy)) in columns
@@ -89,6 +94,9 @@ impl RowSums {
                 }
             }
             let total = (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]) + rest.iter().sum::<f64>();
+            sum_runs(energy, runs, |material, sum| {
+                self.materials[material * self.pairs + pair] += sum;
+            });
             for (sum, value) in column.iter_mut().zip(energy) {
                 *sum += value;
             }
@@ -111,6 +119,10 @@ impl RowSums {
         logarithmic: impl Fn(usize, usize, usize, [f64; 2]) -> f64,
     ) {
         let halves = halves(accumulator.grid);
+        let materials = accumulator.materials.iter_mut();
+        for (sums, values) in materials.zip(self.materials.chunks_exact(self.pairs)) {
+            add_scaled(sums, 1.0, values);
+        }
         let mut part_of_pairs = vec![0.0; self.pairs];
         for part in 0..self.parts {
             let (axis, half) = (part / halves, part % halves);

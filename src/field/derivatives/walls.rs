@@ -40,10 +40,11 @@ impl<'a> WallSums<'a> {
         }
     }
 
-    /// Adds a face with its energies, one per pair of drives. What its own widths do goes to
-    /// `accumulator` at once.
+    /// Adds a face with its energies, one per pair of drives. What its own widths and permittivity do
+    /// goes to `accumulator` at once.
     pub fn add(&mut self, accumulator: &mut Accumulator, face: &WallFace, energies: &[f64]) {
         let grid = self.grid;
+        accumulator.add_to_material(grid.material_at(face.index), energies);
         let centre = grid.open_centre_m();
         let dimensions = grid.dimensions();
         let mut distance = [0.0; 3];
