@@ -8,7 +8,7 @@
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
-use super::pairs::{material_runs, mirror, sum_runs};
+use super::pairs::{material_runs, mirror, sum, sum_runs};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
@@ -48,7 +48,7 @@ impl CellScheme {
         let mut imbalance = vec![0.0; count];
         let mut rows = vec![FluxRow::new(n0); count];
         let mut cells = CellRow::new(n0);
-        let mut energy = vec![0.0; n0];
+        let mut over = vec![0.0; n0];
         let mut runs = Vec::new();
         let mut parts = RowParts::new(grid);
         let mut next_source = 0;
@@ -110,10 +110,12 @@ impl CellScheme {
                     imbalance[a] += rows[a].imbalance(&cells, dimensions);
                     for b in a..count {
                         gain[[a, b]] +=
-                            pair_energy(&rows[a], &rows[b], &cells, &mut energy, dimensions);
-                        sum_runs(&energy, &runs, |m, sum| material[m][[a, b]] += sum);
+                            gain_energy(&rows[a], &rows[b], &cells, &mut over, dimensions);
+                        half_cell_energies(&rows[a], &rows[b], &cells, &mut parts, dimensions);
+                        for part in parts.each() {
+                            sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
+                        }
                         if let Some(sums) = &mut sums {
-                            half_cell_energies(&rows[a], &rows[b], &cells, &mut parts, dimensions);
                             for &(cell, axis, side) in faces {
                                 let (i, axis) = (cell as usize - at, usize::from(axis));
                                 let side = usize::from(side);
@@ -276,17 +278,27 @@ impl FluxRow {
             let [low, high] = &mut self.face[d];
             let link = &network.link[d];
             let here = &x[at..at + n];
-            // The last node along an axis has no link ahead, so a missing neighbour is never read
-            // with weight; rows at the ends of the array are handled by the length check.
-            for i in 0..n {
-                let ahead = (at + i + s).min(x.len() - 1);
-                high[i] = f64::from(link[at + i]) * (here[i] - x[ahead]);
-                low[i] = if at + i >= s {
-                    f64::from(link[at + i - s]) * (here[i] - x[at + i - s])
-                } else {
-                    0.0
-                };
-            }
+            // Nodes at either end of an axis have no link there: the link of the last is 0, and what lies
+            // beyond the array is left out.
+            let fluxes = |face: &mut [f64], link: &[f32], beyond: &[f64], here: &[f64]| {
+                for (((flux, &link), &beyond), &here) in
+                    face.iter_mut().zip(link).zip(beyond).zip(here)
+                {
+                    *flux = f64::from(link) * (here - beyond);
+                }
+            };
+            high.fill(0.0);
+            let ahead = x.get(at + s..).unwrap_or(&[]);
+            fluxes(high, &link[at..at + n], &ahead[..n.min(ahead.len())], here);
+            let missing = s.saturating_sub(at).min(n);
+            low[..missing].fill(0.0);
+            let before = (at + missing).saturating_sub(s);
+            fluxes(
+                &mut low[missing..],
+                &link[before..],
+                &x[before..],
+                &here[missing..],
+            );
         }
     }
 
@@ -357,47 +369,50 @@ fn half_cell_energies(
     parts: &mut RowParts,
     dimensions: usize,
 ) {
+    let n = cells.free.len();
+    let free = &cells.free[..n];
     for d in 0..dimensions {
-        let sides = [0, 1].map(|side| {
-            let [fa, fb] = [a, b].map(|row| &row.face[d][side][..]);
-            (fa, fb, &cells.half[d][side][..])
+        let [low, high] = [0, 1].map(|side| {
+            let (fa, fb) = (&a.face[d][side][..n], &b.face[d][side][..n]);
+            let half = &cells.half[d][side][..n];
+            move |i: usize| half[i] * fa[i] * fb[i]
         });
         if parts.are_halves_apart() {
-            for (side, (fa, fb, half)) in sides.into_iter().enumerate() {
-                for (i, energy) in parts.of(d, side).iter_mut().enumerate() {
-                    *energy = cells.free[i] * half[i] * fa[i] * fb[i];
-                }
+            for (i, energy) in parts.of(d, 0)[..n].iter_mut().enumerate() {
+                *energy = free[i] * low(i);
+            }
+            for (i, energy) in parts.of(d, 1)[..n].iter_mut().enumerate() {
+                *energy = free[i] * high(i);
             }
             continue;
         }
-        let [(la, lb, low), (ha, hb, high)] = sides;
-        for (i, energy) in parts.of(d, 0).iter_mut().enumerate() {
-            *energy = cells.free[i] * (low[i] * la[i] * lb[i] + high[i] * ha[i] * hb[i]);
+        for (i, energy) in parts.of(d, 0)[..n].iter_mut().enumerate() {
+            *energy = free[i] * (low(i) + high(i));
         }
     }
 }
 
-/// Fills `energy` with the lumped flux energy of each free cell and returns the row's gain L - K.
-fn pair_energy(
+/// The gain L - K of a row; `over` is room for one value per cell.
+fn gain_energy(
     a: &FluxRow,
     b: &FluxRow,
     cells: &CellRow,
-    energy: &mut [f64],
+    over: &mut [f64],
     dimensions: usize,
 ) -> f64 {
-    let n = energy.len();
-    energy.fill(0.0);
-    let mut lanes = [0.0; 4];
+    let n = over.len();
+    over.fill(0.0);
     for d in 0..dimensions {
-        let [la, ha] = &a.face[d];
-        let [lb, hb] = &b.face[d];
-        let [rl, rh] = &cells.half[d];
-        let cross = &cells.cross[d];
-        for i in 0..n {
-            energy[i] += cells.free[i] * (rl[i] * la[i] * lb[i] + rh[i] * ha[i] * hb[i]);
+        let [la, ha] = [0, 1].map(|side| &a.face[d][side][..n]);
+        let [lb, hb] = [0, 1].map(|side| &b.face[d][side][..n]);
+        let cross = &cells.cross[d][..n];
+        for (i, over) in over.iter_mut().enumerate() {
             // Both fluxes count outwards here: in minus out is minus their sum.
-            lanes[i & 3] += cells.exact[i] * cross[i] * (la[i] + ha[i]) * (lb[i] + hb[i]);
+            *over += cross[i] * (la[i] + ha[i]) * (lb[i] + hb[i]);
         }
     }
-    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+    for (over, exact) in over.iter_mut().zip(&cells.exact) {
+        *over *= exact;
+    }
+    sum(over)
 }

@@ -7,7 +7,7 @@
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
-use super::pairs::{material_runs, mirror, sum_runs};
+use super::pairs::{material_runs, mirror, sum, sum_runs};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
@@ -44,7 +44,7 @@ impl NodeScheme {
         let edges = if grid.dimensions() == 2 { 4 } else { 12 };
         let mut rows = vec![Row::new(n0, edges); drives];
         let mut weight = RowWeights::new(n0);
-        let mut energy = vec![0.0; n0];
+        let mut over = vec![0.0; n0];
         let mut runs = Vec::new();
         let mut parts = RowParts::new(grid);
         for k in 0..cells[2] {
@@ -69,17 +69,12 @@ impl NodeScheme {
                 let mut pair = 0;
                 for a in 0..drives {
                     for b in a..drives {
-                        let over = pair_energy(
-                            &rows[a],
-                            &rows[b],
-                            &weight,
-                            &mut energy,
-                            grid.dimensions(),
-                        );
-                        excess[[a, b]] += over;
-                        sum_runs(&energy, &runs, |m, sum| material[m][[a, b]] += sum);
+                        excess[[a, b]] += excess_energy(&rows[a], &rows[b], &weight, &mut over);
+                        edge_energies(&rows[a], &rows[b], &weight, &mut parts);
+                        for part in parts.each() {
+                            sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
+                        }
                         if let Some(sums) = &mut sums {
-                            edge_energies(&rows[a], &rows[b], &weight, &mut parts);
                             sums.add(pair, [j, k], &parts, &runs);
                         }
                         pair += 1;
@@ -271,75 +266,70 @@ impl RowWeights {
 
 /// Fills `parts` with the energies of the edges of every cell.
 fn edge_energies(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts) {
-    let (ea, eb) = (&a.edge, &b.edge);
-    if ea.len() == 12 {
+    let n = w.excess.len();
+    let products = |edge: usize| {
+        let (a, b) = (&a.edge[edge][..n], &b.edge[edge][..n]);
+        move |i: usize| a[i] * b[i]
+    };
+    if a.edge.len() == 12 {
         for d in 0..3 {
-            let edges = 4 * d..4 * d + 4;
-            let [a0, a1, a2, a3] = &ea[edges.clone()] else {
-                unreachable!("four edges")
-            };
-            let [b0, b1, b2, b3] = &eb[edges] else {
-                unreachable!("four edges")
-            };
-            let weight = &w.axis[d];
-            for (i, energy) in parts.of(d, 0).iter_mut().enumerate() {
-                let sum = a0[i] * b0[i] + a1[i] * b1[i] + a2[i] * b2[i] + a3[i] * b3[i];
-                *energy = weight[i] * sum;
+            let [p, q, r, s] = [0, 1, 2, 3].map(|c| products(4 * d + c));
+            let weight = &w.axis[d][..n];
+            for (i, energy) in parts.of(d, 0)[..n].iter_mut().enumerate() {
+                *energy = weight[i] * (p(i) + q(i) + r(i) + s(i));
             }
         }
         return;
     }
-    for (i, energy) in parts.of(0, 0).iter_mut().enumerate() {
-        *energy = w.axis[0][i] * (ea[0][i] * eb[0][i] + ea[1][i] * eb[1][i]);
+    let [p, q, low, high] = [0, 1, 2, 3].map(products);
+    let weight = &w.axis[0][..n];
+    for (i, energy) in parts.of(0, 0)[..n].iter_mut().enumerate() {
+        *energy = weight[i] * (p(i) + q(i));
     }
-    let halves = [&w.axis[1], &w.axis_high];
+    let [weight_low, weight_high] = [&w.axis[1][..n], &w.axis_high[..n]];
     if parts.are_halves_apart() {
-        for (half, weight) in halves.into_iter().enumerate() {
-            for (i, energy) in parts.of(1, half).iter_mut().enumerate() {
-                *energy = weight[i] * ea[2 + half][i] * eb[2 + half][i];
-            }
+        for (i, energy) in parts.of(1, 0)[..n].iter_mut().enumerate() {
+            *energy = weight_low[i] * low(i);
+        }
+        for (i, energy) in parts.of(1, 1)[..n].iter_mut().enumerate() {
+            *energy = weight_high[i] * high(i);
         }
         return;
     }
-    for (i, energy) in parts.of(1, 0).iter_mut().enumerate() {
-        let [low, high] = halves.map(|weight| weight[i]);
-        *energy = low * ea[2][i] * eb[2][i] + high * ea[3][i] * eb[3][i];
+    for (i, energy) in parts.of(1, 0)[..n].iter_mut().enumerate() {
+        *energy = weight_low[i] * low(i) + weight_high[i] * high(i);
     }
 }
 
-/// Fills `energy` with the node energy of each cell and returns the excess of the row.
-fn pair_energy(a: &Row, b: &Row, w: &RowWeights, energy: &mut [f64], dimensions: usize) -> f64 {
-    let n = energy.len();
-    let mut lanes = [0.0; 4];
-    if dimensions == 2 {
-        for i in 0..n {
-            let x = a.edge[0][i] * b.edge[0][i] + a.edge[1][i] * b.edge[1][i];
-            energy[i] = w.axis[0][i] * x
-                + w.axis[1][i] * a.edge[2][i] * b.edge[2][i]
-                + w.axis_high[i] * a.edge[3][i] * b.edge[3][i];
-            lanes[i & 3] += w.excess[i] * a.mixed[0][i] * b.mixed[0][i];
+/// What the node energy of a row has in excess of the trilinear one; `over` is room for one value per
+/// cell.
+fn excess_energy(a: &Row, b: &Row, w: &RowWeights, over: &mut [f64]) -> f64 {
+    let n = over.len();
+    let products = |mixed: usize| {
+        let (a, b) = (&a.mixed[mixed][..n], &b.mixed[mixed][..n]);
+        move |i: usize| a[i] * b[i]
+    };
+    let excess = &w.excess[..n];
+    if a.mixed.len() == 1 {
+        let mixed = products(0);
+        for (i, over) in over.iter_mut().enumerate() {
+            *over = excess[i] * mixed(i);
         }
-        return (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]);
+        return sum(over);
     }
-    let (ea, eb) = (&a.edge, &b.edge);
-    for i in 0..n {
-        let mut sum = [0.0; 3];
-        for d in 0..3 {
-            for c in 0..4 {
-                sum[d] += ea[4 * d + c][i] * eb[4 * d + c][i];
-            }
-        }
-        let [wx, wy, wz] = [w.axis[0][i], w.axis[1][i], w.axis[2][i]];
-        energy[i] = wx * sum[0] + wy * sum[1] + wz * sum[2];
-        let (ma, mb) = (&a.mixed, &b.mixed);
-        let xy = ma[0][i] * mb[0][i] + ma[1][i] * mb[1][i];
-        let xz = ma[2][i] * mb[2][i] + ma[3][i] * mb[3][i];
-        let yz = ma[4][i] * mb[4][i] + ma[5][i] * mb[5][i];
+    let [xy_low, xy_high, xz_low, xz_high, yz_low, yz_high] = [0, 1, 2, 3, 4, 5].map(products);
+    let [wx, wy, wz] = [0, 1, 2].map(|d| &w.axis[d][..n]);
+    let (ta, tb) = (&a.triple[..n], &b.triple[..n]);
+    for (i, over) in over.iter_mut().enumerate() {
+        let (wx, wy, wz) = (wx[i], wy[i], wz[i]);
+        let xy = xy_low(i) + xy_high(i);
+        let xz = xz_low(i) + xz_high(i);
+        let yz = yz_low(i) + yz_high(i);
         // Lumped minus exact: with D = (difference)^2/6 and L = 1/2 per direction,
         // L x D + D x L - D x D of a full area, which is four times the edge conductance.
-        let twelfth = ((wx + wy) * xy + (wx + wz) * xz + (wy + wz) * yz) / 3.0;
-        let triple = (wx + wy + wz) / 9.0 * a.triple[i] * b.triple[i];
-        lanes[i & 3] += w.excess[i] * (twelfth - triple);
+        let twelfth = ((wx + wy) * xy + (wx + wz) * xz + (wy + wz) * yz) * (1.0 / 3.0);
+        let triple = (wx + wy + wz) * (1.0 / 9.0) * ta[i] * tb[i];
+        *over = excess[i] * (twelfth - triple);
     }
-    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
+    sum(over)
 }

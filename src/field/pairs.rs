@@ -22,20 +22,26 @@ pub(super) fn material_runs(row: &[u16], runs: &mut Vec<(usize, usize)>) {
     }
 }
 
+/// Sum of a row of values, four at a time.
+#[inline]
+pub(super) fn sum(values: &[f64]) -> f64 {
+    let (lanes, rest) = values.as_chunks::<4>();
+    let mut sums = [0.0; 4];
+    for lane in lanes {
+        for (sum, value) in sums.iter_mut().zip(lane) {
+            *sum += value;
+        }
+    }
+    let rest: f64 = rest.iter().sum();
+    (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest
+}
+
 /// Sum of a row of values over each of its stretches, handed to `add` with the material.
 #[inline]
 pub(super) fn sum_runs(values: &[f64], runs: &[(usize, usize)], mut add: impl FnMut(usize, f64)) {
     let mut start = 0;
     for &(end, material) in runs {
-        let (lanes, rest) = values[start..end].as_chunks::<4>();
-        let mut sums = [0.0; 4];
-        for lane in lanes {
-            for (sum, value) in sums.iter_mut().zip(lane) {
-                *sum += value;
-            }
-        }
-        let rest: f64 = rest.iter().sum();
-        add(material, (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest);
+        add(material, sum(&values[start..end]));
         start = end;
     }
 }

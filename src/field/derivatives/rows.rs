@@ -5,7 +5,7 @@
 
 use super::{Accumulator, add_scaled};
 use crate::case::Kind;
-use crate::field::pairs::sum_runs;
+use crate::field::pairs::{sum, sum_runs};
 use crate::grid::Grid;
 
 /// Energies of one row of cells and one pair of drives by what they are proportional to: one part per
@@ -29,6 +29,11 @@ impl RowParts {
     /// where they do not differ.
     pub fn of(&mut self, axis: usize, half: usize) -> &mut [f64] {
         &mut self.energy[axis * self.halves + half % self.halves]
+    }
+
+    /// The parts.
+    pub fn each(&self) -> impl Iterator<Item = &[f64]> {
+        self.energy.iter().map(Vec::as_slice)
     }
 
     /// Whether the halves are apart.
@@ -86,14 +91,7 @@ impl RowSums {
             .zip(&row.energy)
             .enumerate()
         {
-            let mut lanes = [0.0; 4];
-            let (fours, rest) = energy.as_chunks::<4>();
-            for four in fours {
-                for (lane, value) in lanes.iter_mut().zip(four) {
-                    *lane += value;
-                }
-            }
-            let total = (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]) + rest.iter().sum::<f64>();
+            let total = sum(energy);
             sum_runs(energy, runs, |material, sum| {
                 self.materials[material * self.pairs + pair] += sum;
             });
