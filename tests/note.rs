@@ -233,7 +233,7 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
     );
     // Every cell of a head tells whether it is of a column or a row.
     assert!(select(&page, "th:not([scope])").is_empty());
-    let pictures = select(&page, "svg");
+    let pictures = select(&page, ".note-scroll > svg");
     assert!(pictures.len() >= 3, "{} pictures", pictures.len());
     for picture in &pictures {
         assert_eq!(picture.value().attr("role"), Some("img"));
@@ -244,6 +244,8 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
                 .is_some_and(|label| label.len() > 10)
         );
     }
+    // Charts one below the other are parts of one picture.
+    assert_eq!(select(&page, "[role=img]").len(), pictures.len());
     // Names inside one page are there once, and every link leads somewhere.
     let names: Vec<&str> = select(&page, "[id]")
         .iter()

@@ -142,7 +142,10 @@ fn a_screen_reader_gets_headings_pictures_and_tables() {
         .flat_map(|role| of(role))
         .map(|node| node.1.as_str())
         .collect();
-    assert_eq!(pictures.len(), count(&mut browser, "figure svg"));
+    assert_eq!(
+        pictures.len(),
+        count(&mut browser, "figure .note-scroll > svg")
+    );
     assert!(pictures.len() >= 8, "{pictures:?}");
     for name in &pictures {
         assert!(name.len() > 25, "\"{name}\" describes nothing");
@@ -248,11 +251,12 @@ fn the_tables_hold_the_numbers_of_solve() {
         shows(&base[2], &pad["trace"]["nominal_pf"]);
         shows(&base[3], &pad["pin"]["nominal_pf"]);
         shows(&base[4], &pad["base_at_pin"]["nominal_pf"]);
+        shows(&base[5], &pad["counts"]["frequency_khz"]);
         shows(&base[6], &pad["counts"]["base_count"]);
         shows(&touch[1], &pad["touch"]["shift"]["value_pf"]);
         let counted = &pad["counts"]["touch"];
         shows(&touch[4], &counted["count_shift"]["value"]);
-        shows(&touch[6], &counted["signal_to_noise"]);
+        shows(&touch[6], &counted["signal_to_noise_rms"]);
         shows(&brackets[row][1], &pad["base"]["value_pf"]);
         shows(&brackets[row][3], &pad["base"]["lower_pf"]);
         shows(&brackets[row][5], &pad["touch"]["shift"]["value_pf"]);
@@ -309,7 +313,7 @@ fn nothing_overflows_overlaps_or_is_empty_on_any_screen_or_on_paper() {
     }
     browser.lay_out([1280, 800], "screen");
     let frames = browser.evaluate(
-        "[...document.querySelectorAll('figure svg')].map(picture => { \
+        "[...document.querySelectorAll('figure .note-scroll > svg')].map(picture => { \
          const box = picture.getBoundingClientRect(); \
          return [box.left, box.top + scrollY, box.width, box.height]; })",
     );

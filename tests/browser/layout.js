@@ -76,7 +76,7 @@
   pairs(lines, (a, b) => faults.push(`"${short(a.text)}" and "${short(b.text)}" overlap ${place(a)}`));
 
   // Pictures: their size, their texts, something drawn beside frame, grid and legend.
-  for (const picture of document.querySelectorAll('svg')) {
+  for (const picture of document.querySelectorAll('.note-scroll > svg')) {
     const name = short(picture.getAttribute('aria-label') || 'a picture');
     const frame = picture.getBoundingClientRect();
     if (frame.width < 200 || frame.height < 60) {
