@@ -430,7 +430,7 @@ fn touch_map() -> HeatMap {
 fn window(name: &str, strongest_false: f64) -> RangeChart {
     let row = |name: &str, mean: f64, spread: f64| RangeRow {
         name: name.to_owned(),
-        mean,
+        mean: Some(mean),
         low: mean - spread,
         high: mean + spread,
         ..RangeRow::default()

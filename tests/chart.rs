@@ -443,6 +443,44 @@ fn bars_reach_from_zero_to_their_effect() {
 }
 
 #[test]
+fn numbers_stand_clear_of_the_widest_bars_on_both_sides() {
+    let chart = BarChart {
+        title: "Effects".to_owned(),
+        value: Axis::linear("change of the window ratio", "percent of the nominal"),
+        bars: [36.12, 4.5, -31.47]
+            .map(|value| Bar {
+                name: "a value of the panel with a name that takes all the room for names"
+                    .to_owned(),
+                value,
+                error: 0.0,
+                opposite: Some(-value),
+            })
+            .to_vec(),
+        name: "upper end".to_owned(),
+        opposite_name: "lower end".to_owned(),
+        ..BarChart::default()
+    };
+    let svg = chart.svg().expect("a chart");
+    let drawing = Drawing::of(&svg);
+    let x = drawing.x_axis(false);
+    let numbers = drawing.texts("bar-value");
+    assert_eq!(numbers.len(), 6);
+    for number in numbers {
+        let value: f64 = number
+            .text
+            .split(' ')
+            .next()
+            .expect("a number")
+            .replace('−', "-")
+            .parse()
+            .expect("a number");
+        // Texts start, or to the left end, at their place; five chart units are clear of a bar.
+        let beyond = (number.x - x.place(value)) * value.signum();
+        assert!(beyond >= 50.0, "{number:?} is {beyond} beyond its bar");
+    }
+}
+
+#[test]
 fn a_histogram_counts_every_finite_value_once() {
     let values: Vec<f64> = (0..90)
         .map(|k| 0.01 * f64::from(k))

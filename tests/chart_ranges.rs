@@ -12,7 +12,7 @@ const ROUNDING: f64 = 2.0;
 fn row(name: &str, low: f64, mean: f64, high: f64) -> RangeRow {
     RangeRow {
         name: name.to_owned(),
-        mean,
+        mean: Some(mean),
         low,
         high,
         ..RangeRow::default()
@@ -97,7 +97,7 @@ fn bars_reach_from_the_lowest_to_the_highest_value_on_both_scales() {
                 // The last shape is the marker of the mean.
                 let shapes = drawing.shapes("range", Some(&row.name));
                 let marker = drawing::centre(shapes.last().expect("a marker"));
-                near(marker[0], x.place(row.mean), &row.name);
+                near(marker[0], x.place(row.mean.expect("a mean")), &row.name);
             }
         }
         for mark in &chart.marks {
@@ -335,6 +335,21 @@ fn one_row_and_empty_groups_are_drawn() {
     assert_eq!(drawing.words("note"), ["battery box", "none"]);
     assert_eq!(drawing.groups("range", None).len(), 1);
     chart.png(1.0).expect("a picture");
+}
+
+#[test]
+fn without_a_mean_neither_legend_nor_numbers_speak_of_one() {
+    let mut chart = window();
+    for row in chart.groups.iter_mut().flat_map(|group| &mut group.rows) {
+        row.mean = None;
+    }
+    let svg = chart.svg().expect("a chart");
+    assert!(!svg.contains("mean"), "{svg}");
+    let drawing = Drawing::of(&svg);
+    assert_eq!(drawing.words("row-value")[..2], ["low to high", "71 to 97"]);
+    // Fill, two sides, two caps, no marker.
+    assert_eq!(drawing.shapes("range", Some("adult")).len(), 5);
+    assert_eq!(drawing.words("legend")[0], "lowest to highest value");
 }
 
 #[test]

@@ -162,3 +162,53 @@ fn what_a_cut_cannot_hold_is_told() {
     let none = section_view(&panel("tern.toml"), "adult", "no such pad", &|_| {});
     assert!(none.is_err_and(|reason| reason.contains("no such pad")));
 }
+
+#[test]
+fn names_on_the_board_do_not_meet() {
+    for name in [
+        "acorn", "clover", "fern", "lantern", "slider", "tern", "two_pads",
+    ] {
+        let panel = panel(&format!("{name}.toml"));
+        let first = &panel.pads[0].name;
+        let svg = board_drawing(&panel, panel.fingers.first(), first)
+            .svg()
+            .expect("a drawing");
+        let document = roxmltree::Document::parse(&svg).expect("XML");
+        let texts = document
+            .descendants()
+            .filter(|node| node.has_tag_name("text") && node.attribute("class") == Some("piece"));
+        let boxes: Vec<(String, [f64; 4])> = texts
+            .map(|node| {
+                let number = |key: &str| {
+                    node.attribute(key)
+                        .expect("a number")
+                        .parse::<f64>()
+                        .expect("a number")
+                };
+                let text = node.text().unwrap_or_default().to_owned();
+                // Narrow letters: less than any name really takes.
+                let width = 0.4 * number("font-size") * text.chars().count() as f64;
+                let left = number("x")
+                    - width
+                        * match node.attribute("text-anchor") {
+                            Some("middle") => 0.5,
+                            Some("end") => 1.0,
+                            _ => 0.0,
+                        };
+                let base = number("y");
+                (
+                    text,
+                    [left, base - 0.7 * number("font-size"), left + width, base],
+                )
+            })
+            .collect();
+        assert!(boxes.len() >= panel.pads.len(), "{name}: {boxes:?}");
+        for (place, (a, [left, top, right, bottom])) in boxes.iter().enumerate() {
+            for (b, other) in &boxes[place + 1..] {
+                let is_apart =
+                    other[0] > *right || other[2] < *left || other[1] > *bottom || other[3] < *top;
+                assert!(is_apart, "{name}: \"{a}\" and \"{b}\"");
+            }
+        }
+    }
+}

@@ -7,6 +7,16 @@ use scraper::{ElementRef, Html, Selector};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
+/// Parts that take many field problems, left out.
+const WITHOUT_SOLVES: [&str; 6] = [
+    "--leave-out",
+    "guidelines",
+    "--leave-out",
+    "remedies",
+    "--leave-out",
+    "walk",
+];
+
 const COARSE: [&str; 4] = ["--accuracy", "8%", "--window-accuracy", "15%"];
 
 fn scenario(name: &str) -> PathBuf {
@@ -54,6 +64,8 @@ fn note_of(panel: &str, more: &[&str]) -> Run {
     std::fs::write(folder.path().join("panel.toml"), panel).expect("a writable folder");
     let mut arguments = vec!["note", "panel.toml", "--out", "note"];
     arguments.extend(COARSE);
+    // Hundreds of places; the walk itself is in one test.
+    arguments.extend(["--leave-out", "touch-map"]);
     arguments.extend(more);
     padfield(folder, &arguments)
 }
@@ -109,16 +121,10 @@ const TWO_DIGITS: f64 = 0.05;
 #[test]
 fn the_page_says_what_the_commands_print_and_is_the_same_every_time() {
     let panel = of_scenario("clover");
-    let run = note_of(
-        &panel,
-        &["--leave-out", "guidelines", "--leave-out", "remedies"],
-    );
+    let run = note_of(&panel, &WITHOUT_SOLVES);
     assert_eq!(run.code, Some(0), "{}", run.errors);
     let html = run.read("note/note.html");
-    let again = note_of(
-        &panel,
-        &["--leave-out", "guidelines", "--leave-out", "remedies"],
-    );
+    let again = note_of(&panel, &WITHOUT_SOLVES);
     assert_eq!(html, again.read("note/note.html"));
     assert_eq!(run.read("note/note.md"), again.read("note/note.md"));
 
@@ -207,6 +213,8 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
             "guidelines",
             "--leave-out",
             "window",
+            "--leave-out",
+            "walk",
         ],
     );
     assert_eq!(run.code, Some(0), "{}", run.errors);
@@ -225,7 +233,7 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
     );
     // Every cell of a head tells whether it is of a column or a row.
     assert!(select(&page, "th:not([scope])").is_empty());
-    let pictures = select(&page, "svg");
+    let pictures = select(&page, ".note-scroll > svg");
     assert!(pictures.len() >= 3, "{} pictures", pictures.len());
     for picture in &pictures {
         assert_eq!(picture.value().attr("role"), Some("img"));
@@ -236,6 +244,8 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
                 .is_some_and(|label| label.len() > 10)
         );
     }
+    // Charts one below the other are parts of one picture.
+    assert_eq!(select(&page, "[role=img]").len(), pictures.len());
     // Names inside one page are there once, and every link leads somewhere.
     let names: Vec<&str> = select(&page, "[id]")
         .iter()
@@ -285,11 +295,13 @@ fn the_page_can_be_read_by_anyone_and_asks_for_nothing() {
 
 /// Texts that mean something to HTML, Markdown, spreadsheets, templates and file systems. Names of a panel
 /// file hold no dot, equals sign or quote; title and sources hold anything.
-const TITLE: &str = "</title><script>alert(1)</script> {{ 7*7 }} #import \\\"x\\\" $a$";
+const TITLE: &str =
+    "</title><script>alert(1)</script> {{ 7*7 }} #import \\\"x\\\" $a$ \\\\input{/etc/passwd}";
 const NAMES: [&str; 2] = [
     "<script>alert(1)</script>",
     "@SUM(A1)|[x](http://e) `b` **c**",
 ];
+const FINGER: &str = "/etc/passwd";
 const LAYER: &str = "<b>x</b> $y$ ~~z~~ #1 {{ 7*7 }}";
 const SOURCE: &str = "../../x =cmd|' /C calc'!A0 <img src=x onerror=alert(1)> http://example.com";
 
@@ -304,8 +316,9 @@ fn hostile() -> String {
         .replace("name = \"overlay\"", &format!("name = \"{LAYER}\""))
         .replace(
             "dome = \"16 mm\"",
-            &format!("dome = \"16 mm\"\nsource = \"{SOURCE}\"\n[window]\nusers = [\"adult\"]"),
+            &format!("dome = \"16 mm\"\nsource = \"{SOURCE}\"\n[window]\nusers = [\"{FINGER}\"]"),
         )
+        .replace("[finger.adult]", &format!("[finger.\"{FINGER}\"]"))
         .split("# Does a quarter")
         .next()
         .expect("the panel before its studies")
@@ -318,6 +331,7 @@ fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
         &hostile(),
         &["--leave-out", "guidelines", "--leave-out", "remedies"],
     );
+    // The finger that walks is named like a file.
     assert!(matches!(run.code, Some(0 | 3)), "{}", run.errors);
     let html = run.read("note/note.html");
     let page = Html::parse_document(&html);
@@ -355,7 +369,10 @@ fn markup_in_names_comes_out_as_text_and_nothing_leaves_the_folder() {
             _ => {}
         }
     }
-    for name in NAMES.into_iter().chain([LAYER, SOURCE, title.as_str()]) {
+    for name in NAMES
+        .into_iter()
+        .chain([LAYER, SOURCE, FINGER, title.as_str()])
+    {
         assert!(seen.contains(name), "{name} is not in {seen}");
     }
     // Readers that make links of bare addresses find none.
@@ -401,7 +418,17 @@ fn all_files(folder: &Path, found: &mut Vec<PathBuf>) {
 #[test]
 fn every_section_of_a_whole_note_is_there_with_its_decisions() {
     let panel = of_scenario("two_pads");
-    let run = note_of(&panel, &["--format", "html", "--leave-out", "remedies"]);
+    let run = note_of(
+        &panel,
+        &[
+            "--format",
+            "html",
+            "--leave-out",
+            "remedies",
+            "--leave-out",
+            "walk",
+        ],
+    );
     // Wide error bars close the window of these pads.
     assert_eq!(run.code, Some(3), "{}", run.errors);
     let page = Html::parse_document(&run.read("note/note.html"));
@@ -416,15 +443,18 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
         "The field of a touch",
         "Hand estimates",
         "Threshold window",
+        "A finger across the panel",
         "Guideline decisions",
         "Electronics and firmware constants",
         "Tolerances",
         "Climate, return path, discharge",
+        "Studies",
         "How accurate is this",
         "Assumptions and solver record",
         "Cautions",
         "Open risks",
         "Verification plan",
+        "Commands behind the numbers",
     ]
     .into_iter()
     .enumerate()
@@ -450,12 +480,124 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
         // The default pin of 3 to 10 pF around 5 leaves a wide band.
         assert!(high / low > 1.3, "{row:?}");
     }
+    every_number_leads_to_a_command_that_a_shell_takes(&page);
+    // Nobody has swept these studies yet.
+    let studies = text(&select(&page, "#studies")[0]);
+    for name in ["spacing", "size"] {
+        assert!(
+            studies.contains(&format!("padfield sweep panel.toml --study {name}")),
+            "{studies}"
+        );
+    }
     let all = text(&select(&page, "main")[0]);
     assert!(
         all.contains("Computed, not measured")
             || select(&page, "header")
                 .iter()
                 .any(|h| text(h).contains("Computed, not measured"))
+    );
+}
+
+/// What nothing was computed for says so; all else links to its command, which lists it in turn. A real shell
+/// reads the commands, and the program takes all their words before it is asked for help.
+fn every_number_leads_to_a_command_that_a_shell_takes(page: &Html) {
+    let listed = select(page, ".note-commands > li");
+    assert!(listed.len() >= 6, "{} commands", listed.len());
+    let within = |element: &ElementRef<'_>, selector: &str| -> Vec<String> {
+        let selector = Selector::parse(selector).expect("a selector");
+        let found = element.select(&selector);
+        found
+            .map(|one| {
+                one.value()
+                    .attr("href")
+                    .map_or_else(|| text(&one), str::to_owned)
+            })
+            .collect()
+    };
+    let mut linked = 0;
+    for source in select(page, ".note-source") {
+        let link = within(&source, "a");
+        let command = within(&source, "code");
+        let printer = &select(page, &link[0])[0];
+        assert_eq!(within(printer, "code"), command);
+        linked += 1;
+    }
+    let typed_in = "As the panel file says it.";
+    let remarks = select(page, ".note-remark")
+        .iter()
+        .filter(|remark| text(remark).contains(typed_in))
+        .count();
+    let built_in = 1;
+    let counted = select(page, "table, figure").len();
+    assert_eq!(linked + remarks + built_in, counted);
+    assert_eq!(
+        listed
+            .iter()
+            .map(|one| within(one, "li a").len())
+            .sum::<usize>(),
+        linked
+    );
+    for one in &listed {
+        for target in within(one, "li a") {
+            assert_eq!(select(page, &target).len(), 1, "{target}");
+        }
+        let command = &within(one, "code")[0];
+        let program = assert_cmd::cargo::cargo_bin("padfield");
+        let script = format!(
+            "padfield() {{ '{}' \"$@\" --help; }}; {command}",
+            program.display()
+        );
+        let run = std::process::Command::new("sh")
+            .args(["-c", &script])
+            .output()
+            .expect("a shell");
+        assert!(
+            run.status.success(),
+            "{command}: {}",
+            String::from_utf8_lossy(&run.stderr)
+        );
+    }
+}
+
+#[test]
+fn the_charts_of_swept_studies_are_in_the_note_of_the_same_panel_only() {
+    let study = "\n[study.gap]\nvary = [{ path = \"pads.pair.gap\", values = [\"4 mm\", \"8 mm\"] }]\n\
+                 report = [\"touch shift\"]\naccuracy = \"8 %\"\n";
+    let panel = of_scenario("two_pads");
+    let panel = panel
+        .split("# Does a quarter")
+        .next()
+        .expect("the panel before its studies");
+    let folder = temporary();
+    std::fs::write(folder.path().join("panel.toml"), panel.to_owned() + study)
+        .expect("a writable folder");
+    let swept = padfield(folder, &["sweep", "panel.toml"]);
+    assert_eq!(swept.code, Some(0), "{}", swept.errors);
+    let mut quick = vec!["note", "panel.toml", "--out", "note", "--format", "html"];
+    quick.extend(COARSE);
+    for left in ["window", "guidelines", "tolerances", "environment", "walk"] {
+        quick.extend(["--leave-out", left]);
+    }
+    let run = padfield(swept.folder, &quick);
+    let page = Html::parse_document(&run.read("note/note.html"));
+    assert!(text(&select(&page, "#studies")[0]).contains("2 of 2 points are recorded"));
+    let charts = select(&page, "#studies figure svg");
+    assert_eq!(charts.len(), 1);
+    // The values of the table that the sweep wrote stand in the chart's own description.
+    assert!(
+        charts[0]
+            .value()
+            .attr("aria-label")
+            .is_some_and(|label| label.contains("gap"))
+    );
+
+    let mut other = quick.clone();
+    other.extend(["--set", "overlay.thickness=5 mm"]);
+    let run = padfield(run.folder, &other);
+    let page = Html::parse_document(&run.read("note/note.html"));
+    assert!(select(&page, "#studies figure").is_empty());
+    assert!(
+        text(&select(&page, "#studies")[0]).contains("Nothing is recorded for this panel file")
     );
 }
 

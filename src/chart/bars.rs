@@ -20,6 +20,14 @@ const ROW: f64 = 26.0;
 const HALF_BAR: f64 = 8.0;
 /// Most room for the names, in chart units.
 const MOST_NAME_ROOM: f64 = 300.0;
+/// Between a bar and its number.
+const NUMBER_GAP: f64 = 6.0;
+/// Between a number and the frame.
+const NUMBER_RIM: f64 = 4.0;
+/// Largest share of the plot's width that is kept free for a number.
+const MOST_NUMBER_SHARE: f64 = 0.4;
+/// Rounds of making room for the numbers on both sides; enough for their largest shares to within 1 %.
+const ROUNDS: usize = 25;
 
 /// One row of a bar chart.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -80,13 +88,6 @@ impl BarChart {
             });
         let limits: Vec<f64> = self.limits.iter().map(|limit| limit.value).collect();
         let x = AxisMap::new(&axis, ends, &limits, Ends::Padded, &self.title)?;
-        // Room for the numbers behind the bars, unless the range is given.
-        let roomy = [x.value(-0.1), x.value(1.1)];
-        let axis = Axis {
-            range: axis.range.or(Some(roomy)),
-            ..axis
-        };
-        let x = AxisMap::new(&axis, [0.0], &limits, Ends::Padded, &self.title)?;
         let rows = self.bars.len() as f64;
         let upright = Axis {
             range: Some([0.0, rows]),
@@ -115,11 +116,14 @@ impl BarChart {
             left: room + 12.0,
             right: 10.0,
         })?;
-        let plot = Plot {
-            frame: page.plots[0],
-            x,
-            y,
+        let frame = page.plots[0];
+        let roomy = self.with_room_for_numbers(&x, frame.right - frame.left);
+        let axis = Axis {
+            range: axis.range.or(Some(roomy)),
+            ..axis
         };
+        let x = AxisMap::new(&axis, [0.0], &limits, Ends::Padded, &self.title)?;
+        let plot = Plot { frame, x, y };
         self.draw(&mut page.canvas, &plot, &names)?;
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
@@ -131,6 +135,35 @@ impl BarChart {
     /// As for [`BarChart::svg`], and for a scale that is not above 0 and at most 8.
     pub fn png(&self, scale: f64) -> Result<Vec<u8>, ChartError> {
         raster::png(&self.svg()?, scale)
+    }
+
+    /// The numbers written behind the bars, each with the error bar it stands beyond.
+    fn numbers(bar: &Bar) -> impl Iterator<Item = (f64, f64)> {
+        let value = bar.value.is_finite();
+        // On the same side it would stand on top of the other number.
+        let opposite = bar.opposite.filter(|v| v * bar.value < 0.0);
+        let own = value.then(|| (bar.value, half_width(bar)));
+        own.into_iter()
+            .chain(opposite.map(|opposite| (opposite, 0.0)))
+    }
+
+    /// The ends of the axis, moved out until every number has room behind its bar in a plot of this width.
+    fn with_room_for_numbers(&self, x: &AxisMap, width: f64) -> [f64; 2] {
+        let mut range = [x.low(), x.high()];
+        // Every number takes its share of a length that grows with it: a geometric series.
+        for _ in 0..ROUNDS {
+            let span = range[1] - range[0];
+            range = [x.low(), x.high()];
+            for (value, error) in self.bars.iter().flat_map(Self::numbers) {
+                let text = font::width(&self.number(value), LABEL_SIZE);
+                let share = ((text + NUMBER_GAP + NUMBER_RIM) / width).min(MOST_NUMBER_SHARE);
+                match value >= 0.0 {
+                    true => range[1] = range[1].max(value + error + share * span),
+                    false => range[0] = range[0].min(value - error - share * span),
+                }
+            }
+        }
+        range
     }
 
     /// Room above the bars for the labels of the limits.
@@ -236,12 +269,8 @@ impl BarChart {
                 let at = [frame.left - 10.0, baseline];
                 canvas.text(&Text::new("bar-name", text, at, Anchor::End, LABEL_SIZE));
             }
-            if bar.value.is_finite() {
-                self.write_number(canvas, plot, bar.value, half_width(bar), middle(row));
-            }
-            // On the same side it would stand on top of the other number.
-            if let Some(opposite) = bar.opposite.filter(|v| v * bar.value < 0.0) {
-                self.write_number(canvas, plot, opposite, 0.0, middle(row));
+            for (value, error) in Self::numbers(bar) {
+                self.write_number(canvas, plot, value, error, middle(row));
             }
         }
         plot.draw_level_axis(canvas)
@@ -263,11 +292,17 @@ impl BarChart {
         let text = self.number(value);
         let width = font::width(&text, LABEL_SIZE);
         let (x, anchor) = if value >= 0.0 {
-            let last = plot.frame.right - width - 4.0;
-            ((plot.across(value + error) + 6.0).min(last), Anchor::Start)
+            let last = plot.frame.right - width - NUMBER_RIM;
+            (
+                (plot.across(value + error) + NUMBER_GAP).min(last),
+                Anchor::Start,
+            )
         } else {
-            let first = plot.frame.left + width + 4.0;
-            ((plot.across(value - error) - 6.0).max(first), Anchor::End)
+            let first = plot.frame.left + width + NUMBER_RIM;
+            (
+                (plot.across(value - error) - NUMBER_GAP).max(first),
+                Anchor::End,
+            )
         };
         let at = [x, middle + 0.36 * LABEL_SIZE];
         canvas.text(&Text {

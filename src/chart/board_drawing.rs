@@ -5,6 +5,7 @@ use super::colour;
 use super::error::ChartError;
 use super::font;
 use super::page::{LABEL_SIZE, LegendEntry, MARGIN, Page, PageSpec, Sample, WIDTH};
+use super::placement::Placer;
 use super::raster;
 use super::stack_drawing::COPPER;
 use plotters::style::RGBColor;
@@ -162,7 +163,11 @@ impl BoardDrawing {
                 .group("piece", &attributes, |pen| draw(pen, piece, &scale))?;
         }
         self.draw_contact(&mut page.canvas, &scale)?;
-        self.write_labels(&mut page.canvas, &scale);
+        let above_foot = Rect {
+            bottom: area.bottom - FOOT,
+            ..area
+        };
+        self.write_labels(&mut page.canvas, &scale, above_foot);
         scale_bar(
             &mut page.canvas,
             per_mm,
@@ -234,24 +239,29 @@ impl BoardDrawing {
         })
     }
 
-    fn write_labels(&self, canvas: &mut Canvas, scale: &Scale) {
-        for piece in self.pieces.iter().filter(|piece| !piece.label.is_empty()) {
-            let corners = piece.corners_mm.iter().map(|corner| scale.place(*corner));
-            let count = piece.corners_mm.len().max(1) as f64;
-            let sum = corners.fold([0.0; 2], |sum, [x, y]| [sum[0] + x, sum[1] + y]);
+    /// Names in the middle of their pieces, those of pads before all others; where names would meet, farther
+    /// out.
+    fn write_labels(&self, canvas: &mut Canvas, scale: &Scale, frame: Rect) {
+        let mut placer = Placer::new(frame);
+        let named = |is_pad: bool| {
+            let pieces = self.pieces.iter();
+            pieces.filter(move |piece| {
+                !piece.label.is_empty() && (piece.look == PieceLook::Pad) == is_pad
+            })
+        };
+        for piece in named(true).chain(named(false)) {
+            let corners: Vec<Point> = piece
+                .corners_mm
+                .iter()
+                .map(|corner| scale.place(*corner))
+                .collect();
+            let Some((at, anchor)) = placer.place(&piece.label, &places(&corners)) else {
+                continue;
+            };
             canvas.text(&Text {
                 // On a pad the fill is even; elsewhere lines may cross.
                 halo: piece.look != PieceLook::Pad,
-                ..Text::new(
-                    "piece",
-                    &piece.label,
-                    [
-                        sum[0] / count,
-                        sum[1] / count + 0.5 * font::CAPITAL_HEIGHT * LABEL_SIZE,
-                    ],
-                    Anchor::Middle,
-                    LABEL_SIZE,
-                )
+                ..Text::new("piece", &piece.label, at, anchor, LABEL_SIZE)
             });
         }
     }
@@ -272,6 +282,32 @@ impl BoardDrawing {
             names.join(", ")
         )
     }
+}
+
+/// Where the name of a piece may stand: in its middle, a line above or below, in its corners, outside.
+fn places(corners: &[Point]) -> Vec<(Point, Anchor)> {
+    let ends = |axis: usize| {
+        let along = corners.iter().map(|corner| corner[axis]);
+        let start = (f64::INFINITY, f64::NEG_INFINITY);
+        along.fold(start, |(low, high), at| (low.min(at), high.max(at)))
+    };
+    let count = corners.len().max(1) as f64;
+    let [x, y] = [0, 1].map(|axis| corners.iter().map(|c| c[axis]).sum::<f64>() / count);
+    let ((left, right), (top, bottom)) = (ends(0), ends(1));
+    let line = 1.35 * LABEL_SIZE;
+    let middle = y + 0.5 * font::CAPITAL_HEIGHT * LABEL_SIZE;
+    let (below_top, above_bottom) = (top + LABEL_SIZE + 2.0, bottom - 5.0);
+    vec![
+        ([x, middle], Anchor::Middle),
+        ([x, middle - line], Anchor::Middle),
+        ([x, middle + line], Anchor::Middle),
+        ([left + 4.0, below_top], Anchor::Start),
+        ([right - 4.0, below_top], Anchor::End),
+        ([left + 4.0, above_bottom], Anchor::Start),
+        ([right - 4.0, above_bottom], Anchor::End),
+        ([x, bottom + LABEL_SIZE + 2.0], Anchor::Middle),
+        ([x, top - 5.0], Anchor::Middle),
+    ]
 }
 
 fn draw(pen: &Pen, piece: &BoardPiece, scale: &Scale) -> Result<(), ChartError> {

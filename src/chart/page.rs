@@ -47,8 +47,8 @@ pub(super) enum Sample {
     Limit,
     /// The dot where a value of a map was computed.
     Dot,
-    /// A bar from the lowest to the highest value with its mean.
-    Range(Look),
+    /// A bar from the lowest to the highest value, with its mean where bars have one.
+    Range { look: Look, has_mean: bool },
     /// The sign in front of what decides.
     Binding,
     /// The arrow of a bar that goes on beyond the axis.
@@ -310,7 +310,7 @@ fn draw_sample(pen: &Pen, sample: &Sample, x: f64, y: f64) -> Result<(), ChartEr
             limits::strokes(pen, [x, y], [end, y], [0.0, -1.0])
         }
         Sample::Dot => pen.ring([middle, y], 2.0, colour::INK, 0.8),
-        Sample::Range(look) => ranges::draw_sample(pen, *look, around(5.5)),
+        Sample::Range { look, has_mean } => ranges::draw_sample(pen, *look, *has_mean, around(5.5)),
         Sample::Binding => ranges::draw_binding(pen, [end - 8.0, y]),
         Sample::Beyond => ranges::draw_arrow(pen, [middle - 4.0, y], -1.0),
         Sample::Zone(kind) => zones::shade(pen, around(6.0), *kind),

@@ -64,6 +64,13 @@ impl Placer {
         }
     }
 
+    /// Takes the best of the given baselines for a text that the caller writes; none without any.
+    pub fn place(&mut self, text: &str, candidates: &[(Point, Anchor)]) -> Option<(Point, Anchor)> {
+        let spot = self.best(text, candidates)?;
+        self.taken.push(spot.area);
+        Some((spot.at, spot.anchor))
+    }
+
     /// As [`Placer::write`], but writes nothing where every place hides too much.
     pub fn write_if_room(
         &mut self,

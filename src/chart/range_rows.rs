@@ -23,13 +23,13 @@ const HEADING_AIR: f64 = 6.0;
 const MOST_NAME_ROOM: f64 = 255.0;
 /// Room a heavy text takes beyond its measured width, over the width.
 const HEAVIER: f64 = 1.06;
-/// What stands above the numbers.
-const NUMBERS_HEAD: &str = "mean (low to high)";
+/// What stands above the numbers of bars with and without a mean.
+const NUMBERS_HEADS: [&str; 2] = ["mean (low to high)", "low to high"];
 
 /// What one line of the chart shows.
 pub(super) enum LineKind<'a> {
     /// The heading of a group; the first one also heads the numbers.
-    Heading { first: bool },
+    Heading { of_numbers: &'static str },
     /// One event of the group with this number.
     Row { group: usize, row: &'a RangeRow },
     /// A group without events.
@@ -62,27 +62,33 @@ impl Line<'_> {
     /// What stands at the right.
     fn numbers(&self) -> String {
         match self.kind {
-            LineKind::Heading { first: true } => NUMBERS_HEAD.to_owned(),
+            LineKind::Heading { of_numbers } => of_numbers.to_owned(),
             LineKind::Row { row, .. } => numbers(row),
             _ => String::new(),
         }
     }
 }
 
+/// Whether any row has a mean.
+pub(super) fn have_mean(groups: &[RangeGroup]) -> bool {
+    let mut rows = groups.iter().flat_map(|group| &group.rows);
+    rows.any(|row| row.finite_mean().is_some())
+}
+
 /// Mean and range of a row in figures.
 pub(super) fn numbers(row: &RangeRow) -> String {
     let range = row.low.is_finite() && row.high.is_finite();
-    match (row.mean.is_finite(), range) {
-        (true, true) => {
+    match (row.finite_mean(), range) {
+        (Some(mean), true) => {
             let (low, high) = (row.low.min(row.high), row.low.max(row.high));
-            number::with_interval(row.mean, low, high, "")
+            number::with_interval(mean, low, high, "")
         }
-        (true, false) => number::plain(row.mean, 4),
-        (false, true) => {
+        (Some(mean), false) => number::plain(mean, 4),
+        (None, true) => {
             let [low, high] = [row.low, row.high].map(|end| number::plain(end, 3));
             format!("{low} to {high}")
         }
-        (false, false) => "no value".to_owned(),
+        (None, false) => "no value".to_owned(),
     }
 }
 
@@ -104,9 +110,11 @@ pub(super) fn lines(groups: &[RangeGroup]) -> (Vec<Line<'_>>, f64) {
         lines.push(line);
     };
     for (number, group) in groups.iter().enumerate() {
-        let first = number == 0;
-        let air = if first { 0.0 } else { HEADING_AIR };
-        add(LineKind::Heading { first }, &group.title, "", air);
+        let (of_numbers, air) = match number {
+            0 => (NUMBERS_HEADS[usize::from(!have_mean(groups))], 0.0),
+            _ => ("", HEADING_AIR),
+        };
+        add(LineKind::Heading { of_numbers }, &group.title, "", air);
         for row in &group.rows {
             let kind = LineKind::Row { group: number, row };
             add(kind, &row.name, &row.note, 0.0);

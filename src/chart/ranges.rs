@@ -26,19 +26,22 @@ const MOST_DECADES: f64 = 4.0;
 /// Dashes of the marks, in tenths of a chart unit; they tell lines apart where they are close.
 const DASHES: [&str; 4] = ["none", "80 40", "20 30", "90 30 20 30"];
 /// Room for the sign of a binding row between its name and the plot.
-const SIGN_ROOM: f64 = 16.0;
-/// Words of the legend for the bars.
-const RANGE_NAME: &str = "lowest to highest value, with mean";
+const SIGN_ROOM: f64 = 19.0;
+/// Words of the legend for bars with and without a mean.
+const RANGE_NAMES: [&str; 2] = [
+    "lowest to highest value, with mean",
+    "lowest to highest value",
+];
 /// Words of the legend for the rows that decide.
 const BINDING_NAME: &str = "binding: decides the window";
 
-/// One event: its mean and the range its value may have.
+/// One event: the range its value may have, and its mean where it has one.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RangeRow {
     /// What happens, as in "child, 4 mm off centre, on vent"; long names are wrapped.
     pub name: String,
-    /// Mean, in the unit of the axis; not finite draws no marker.
-    pub mean: f64,
+    /// Mean, in the unit of the axis; none and a value that is not finite draw no marker.
+    pub mean: Option<f64>,
     /// Lowest value, in the unit of the axis; without two finite ends no bar is drawn.
     pub low: f64,
     /// Highest value, in the unit of the axis.
@@ -127,6 +130,13 @@ impl Look {
     }
 }
 
+impl RangeRow {
+    /// The mean that is drawn.
+    pub(super) fn finite_mean(&self) -> Option<f64> {
+        self.mean.filter(|mean| mean.is_finite())
+    }
+}
+
 impl RangeChart {
     /// The chart as an SVG document.
     ///
@@ -199,7 +209,9 @@ impl RangeChart {
     }
 
     fn axis(&self) -> Result<AxisMap, ChartError> {
-        let rows = self.rows().flat_map(|row| [row.mean, row.low, row.high]);
+        let rows = self
+            .rows()
+            .flat_map(|row| [row.mean.unwrap_or(f64::NAN), row.low, row.high]);
         let band = self.band.iter().flat_map(|band| [band.low, band.high]);
         let marks: Vec<f64> = self.marks.iter().map(|mark| mark.x).chain(band).collect();
         let values: Vec<f64> = rows.filter(|value| value.is_finite()).collect();
@@ -264,9 +276,13 @@ impl RangeChart {
     }
 
     fn legend(&self, x: &AxisMap) -> Vec<LegendEntry> {
+        let has_mean = range_rows::have_mean(&self.groups);
         let mut legend = vec![LegendEntry {
-            name: RANGE_NAME.to_owned(),
-            sample: Sample::Range(Look::new(0)),
+            name: RANGE_NAMES[usize::from(!has_mean)].to_owned(),
+            sample: Sample::Range {
+                look: Look::new(0),
+                has_mean,
+            },
         }];
         if self.rows().any(|row| row.binding) {
             legend.push(LegendEntry {
@@ -377,8 +393,9 @@ fn draw_row(
     middle: f64,
 ) -> Result<(), ChartError> {
     let frame = plot.frame;
-    let mean = Some(row.mean)
-        .filter(|mean| mean.is_finite() && plot.x.contains(*mean))
+    let mean = row
+        .finite_mean()
+        .filter(|mean| plot.x.contains(*mean))
         .map(|mean| plot.across(mean));
     if row.low.is_finite() && row.high.is_finite() {
         let ends = [row.low.min(row.high), row.low.max(row.high)];
@@ -399,8 +416,8 @@ fn draw_row(
         if ends[1] > plot.x.high() && !caps[1] {
             draw_arrow(pen, [frame.right - 2.0, middle], 1.0)?;
         }
-    } else if row.mean.is_finite() && mean.is_none() {
-        let below = plot.x.fraction(row.mean) < 0.0;
+    } else if let (Some(beyond), None) = (row.finite_mean(), mean) {
+        let below = plot.x.fraction(beyond) < 0.0;
         return match below {
             true => draw_arrow(pen, [frame.left + 2.0, middle], -1.0),
             false => draw_arrow(pen, [frame.right - 2.0, middle], 1.0),
@@ -409,9 +426,17 @@ fn draw_row(
     mean.map_or(Ok(()), |x| draw_mean(pen, look, [x, middle]))
 }
 
-/// A bar with its mean, as the legend shows it.
-pub(super) fn draw_sample(pen: &Pen, look: Look, area: Rect) -> Result<(), ChartError> {
+/// A bar, with its mean where bars have one, as the legend shows it.
+pub(super) fn draw_sample(
+    pen: &Pen,
+    look: Look,
+    has_mean: bool,
+    area: Rect,
+) -> Result<(), ChartError> {
     draw_capped(pen, look, area, [true; 2], false)?;
+    if !has_mean {
+        return Ok(());
+    }
     let middle = [
         0.5 * (area.left + area.right),
         0.5 * (area.top + area.bottom),

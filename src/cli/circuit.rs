@@ -11,16 +11,13 @@ use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, respond};
 use crate::scenario::quantity::{FileQuantity, OneResistance, OneTime};
 use crate::trade::{
-    Point, Question, Trade, answer, picture, preferred_resistors, two_digit_gates, usual_gates,
+    Point, Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, picture,
+    preferred_resistors, two_digit_gates, usual_gates,
 };
 use crate::units::{Resistance, Time};
 use std::io::Write;
 use std::path::PathBuf;
 
-/// Smallest ratio asked for when nobody says one: common practice, no source.
-const USUAL_SIGNAL_TO_NOISE: f64 = 15.0;
-/// Resistors of the table: six a decade.
-const TABLE_EVERY: usize = 2;
 /// Resistors of a question: twelve a decade.
 const QUESTION_EVERY: usize = 1;
 
@@ -174,7 +171,7 @@ pub fn circuit(
             &resistors,
             &gates,
             chosen,
-            &told.caption(),
+            &caption(&response.finger),
         );
         let folder = arguments
             .out

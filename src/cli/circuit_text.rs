@@ -27,17 +27,6 @@ impl Told<'_> {
         }
     }
 
-    /// The line under the chart.
-    pub fn caption(&self) -> String {
-        format!(
-            "Touch shift computed for finger {}, bands: its estimated error. Circuit: formulas, measured \
-             noise carried on as jitter of independent periods. Response and current: all pads, scan of the \
-             panel file or from the response asked for. padfield {}.",
-            self.response.finger,
-            env!("CARGO_PKG_VERSION")
-        )
-    }
-
     fn wish(&self) -> String {
         let ratio = format!(
             "S/N at least {} rms ({})",

@@ -1,11 +1,18 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
 use super::chart_files::{default_folder, write_whole};
-use super::input::{self, Input, bad_input};
+use super::input::{self, Input, bad_input, faulty};
 use super::solve::response_failure;
+use super::tolerance::parse_units;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
-use crate::note::{Document, Facts, FactsError, Order, PICTURES, compose, gather, html, markdown};
+use crate::figures::Sheet;
+use crate::note::{
+    Document, Facts, FactsError, Order, PICTURES, StudyCharts, compose, gather, html, markdown,
+};
+use crate::scenario::Document as PanelFile;
+use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
+use crate::sweep::Job;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -33,6 +40,10 @@ pub enum Left {
     Tolerances,
     /// Drift, return path, discharge
     Environment,
+    /// A finger across the panel and along sliders
+    Walk,
+    /// A finger over the whole face
+    TouchMap,
 }
 
 /// Size of pages.
@@ -66,6 +77,12 @@ pub struct NoteArguments {
     /// Leave a part out; may be given several times
     #[arg(long, value_enum, value_name = "PART")]
     pub leave_out: Vec<Left>,
+    /// Units drawn at random over the tolerances, for the yield of a threshold
+    #[arg(long, value_name = "N", default_value = "0", value_parser = parse_units)]
+    pub units: usize,
+    /// Folder with the studies of padfield sweep whose charts go into the note (default: results/PANEL)
+    #[arg(long, value_name = "DIR")]
+    pub studies: Option<PathBuf>,
     /// Pages of the PDF
     #[arg(long, value_enum, default_value = "a4")]
     pub paper: PageSize,
@@ -107,6 +124,7 @@ pub fn note(
     let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
     let is_wanted = |part: Left| !arguments.leave_out.contains(&part);
     let file = arguments.file.display().to_string();
+    let studies = studies(arguments, &document)?;
     let order = Order {
         file: &file,
         set: &arguments.set,
@@ -119,7 +137,11 @@ pub fn note(
         with_remedies: is_wanted(Left::Remedies),
         with_guidelines: is_wanted(Left::Guidelines),
         with_tolerances: is_wanted(Left::Tolerances),
+        units: arguments.units,
         with_environment: is_wanted(Left::Environment),
+        with_walk: is_wanted(Left::Walk),
+        with_touch_map: is_wanted(Left::TouchMap),
+        studies: &studies,
     };
     interrupt::end_in_good_order();
     let facts = gather(order, &interrupt::asked, progress).map_err(|error| match &error {
@@ -137,6 +159,58 @@ pub fn note(
     }
     print(output, &told(&facts, &written))?;
     Ok(exit(&facts))
+}
+
+/// The studies of the panel file, with the charts of what is recorded for this very file.
+fn studies(arguments: &NoteArguments, document: &PanelFile) -> Result<Vec<StudyCharts>, Failure> {
+    let results = match &arguments.studies {
+        Some(folder) => folder.clone(),
+        None => default_folder(&arguments.file, ""),
+    };
+    let mut found = Vec::new();
+    for name in document.studies() {
+        let study = document.study(&name).map_err(faulty)?;
+        let mut charts = StudyCharts {
+            name,
+            ..StudyCharts::default()
+        };
+        let folder = results.join(&charts.name);
+        if folder.join(DATABASE).is_file() {
+            recorded(&folder, document, &mut charts)
+                .map_err(|error| bad_input(error.to_string()))?;
+        }
+        if charts.points[1] == 0 {
+            charts.points[1] = study.plan().len();
+        }
+        found.push(charts);
+    }
+    Ok(found)
+}
+
+/// Fills in the newest record of a study that stands for this panel file.
+fn recorded(
+    folder: &Path,
+    document: &PanelFile,
+    charts: &mut StudyCharts,
+) -> Result<(), StoreError> {
+    let reader = Reader::open(folder)?;
+    let is_of_file = |record: &StudyRecord| {
+        let study = &record.study;
+        let job = Job { document, study };
+        study.name == charts.name && record.scenario == job.scenario()
+    };
+    let Some(record) = reader.studies()?.into_iter().rfind(is_of_file) else {
+        return Ok(());
+    };
+    let mut sheet = Sheet::new(&record);
+    reader.visit_rows::<StoreError>(&record, |row| {
+        sheet.add(&row);
+        Ok(())
+    })?;
+    let tally = reader.tally(record.id)?;
+    charts.points = [tally.done + tally.failed, record.points];
+    charts.figures = sheet.figures();
+    Ok(())
 }
 
 fn exit(facts: &Facts<'_>) -> Exit {

@@ -68,7 +68,7 @@ fn parse_counts(text: &str) -> Result<f64, String> {
     }
 }
 
-fn parse_units(text: &str) -> Result<usize, String> {
+pub(super) fn parse_units(text: &str) -> Result<usize, String> {
     match text.trim().parse::<usize>() {
         Ok(units) if units <= MOST_UNITS => Ok(units),
         _ => Err(format!("expected a whole number up to {MOST_UNITS}")),

@@ -10,8 +10,8 @@ use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
 use crate::touch::{TouchError, WorkLimits};
 use crate::walk::{
-    AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, map_picture, touch_map,
-    walk as walk_along, walk_picture,
+    AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, assumption,
+    map_picture, touch_map, usual_fingers, walk as walk_along, walk_picture,
 };
 use crate::window::window as decide;
 use serde_json::{Value, json};
@@ -161,11 +161,7 @@ pub(super) fn unknown<'n>(
 fn fingers(arguments: &WalkArguments, panel: &Panel) -> Result<Vec<Finger>, Failure> {
     let known = || panel.usage.users.value.iter().chain(&panel.fingers);
     let mut fingers: Vec<Finger> = if arguments.finger.is_empty() {
-        let bare = known().filter(|finger| finger.glove.is_none());
-        let mut all: Vec<&Finger> = bare.collect();
-        all.sort_by(|a, b| a.contact.metres().total_cmp(&b.contact.metres()));
-        let ends = all.first().into_iter().chain(all.last());
-        ends.map(|finger| (*finger).clone()).collect()
+        usual_fingers(panel)
     } else {
         let find = |name: &String| {
             known()
@@ -224,19 +220,6 @@ fn threshold(
         Some(choice) => Some((choice.threshold, "threshold of window")),
         None => None,
     })
-}
-
-pub(super) fn assumption(panel: &Panel, supply: &Supply) -> String {
-    let range = supply.return_range(&panel.usage.body.value);
-    let path = range
-        .nominal
-        .map_or("earthed".to_owned(), |c| format!("return {:.1} pF", c.pf()));
-    format!(
-        "Computed, nominal values, bands: estimated numerical error. Supply {}: {path}. Places joined \
-         by straight lines. Dry, finger rigid, standing still. padfield {}.",
-        supply.name,
-        env!("CARGO_PKG_VERSION")
-    )
 }
 
 fn stretches_text(stretches: &[Stretch]) -> String {

@@ -3,13 +3,13 @@
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::paragraph::wrap;
 use super::table::{significant, table};
-use super::walk::{WalkArguments, assumption, unknown};
+use super::walk::{WalkArguments, unknown};
 use super::{Exit, Failure, interrupt, print, window as window_command};
 use crate::chart::Stacked;
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
 use crate::touch::WorkLimits;
-use crate::walk::{LARGEST_DEVIATION_MM, Slide, slide, slide_pictures};
+use crate::walk::{LARGEST_DEVIATION_MM, Slide, assumption, slide, slide_pictures};
 use serde_json::{Value, json};
 use std::io::Write;
 

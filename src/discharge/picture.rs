@@ -16,7 +16,7 @@ pub fn picture(title: &str, discharge: &Discharge) -> RangeChart {
         });
         RangeRow {
             name: path.name.clone(),
-            mean: f64::NAN,
+            mean: None,
             low,
             high,
             binding: false,

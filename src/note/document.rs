@@ -54,6 +54,41 @@ pub enum Block {
     Table(Table),
     /// A picture.
     Figure(Figure),
+    /// The commands behind the note, each with what it prints.
+    Commands {
+        /// In the order in which the note first needs them.
+        commands: Vec<Printer>,
+    },
+}
+
+/// A command and what of the note comes from it.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Printer {
+    /// As a shell takes it.
+    pub command: String,
+    /// What it prints, in reading order.
+    pub prints: Vec<Printed>,
+}
+
+/// A table or picture of the note.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Printed {
+    /// Which of both.
+    pub kind: PrintedKind,
+    /// Which of its kind in reading order, from 1.
+    pub number: usize,
+    /// What it shows.
+    pub caption: String,
+}
+
+/// What a command may print.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PrintedKind {
+    /// Rows and columns.
+    Table,
+    /// A picture.
+    Figure,
 }
 
 /// Rows and columns; the first cell of a row is its heading.
@@ -161,6 +196,17 @@ impl Table {
         self.rows.push(cells);
     }
 
+    /// Takes a column away.
+    ///
+    /// # Panics
+    /// When there is no such column.
+    pub fn drop_column(&mut self, place: usize) {
+        self.columns.remove(place);
+        for row in &mut self.rows {
+            row.remove(place);
+        }
+    }
+
     /// Says that these columns hold words, whatever comes before them.
     pub fn with_words_in(mut self, columns: &[usize]) -> Self {
         for &column in columns {
@@ -180,6 +226,37 @@ impl From<String> for Cell {
 }
 
 impl Document {
+    /// Every command that prints a table or draws a picture, with what it prints.
+    pub fn printers(&self) -> Vec<Printer> {
+        let mut printers: Vec<Printer> = Vec::new();
+        let mut numbers = [0; 2];
+        for block in self.sections.iter().flat_map(|section| &section.blocks) {
+            let (kind, caption, command) = match block {
+                Block::Table(table) => (PrintedKind::Table, &table.caption, &table.command),
+                Block::Figure(figure) => (PrintedKind::Figure, &figure.caption, &figure.command),
+                _ => continue,
+            };
+            numbers[kind as usize] += 1;
+            if command.is_empty() {
+                continue;
+            }
+            let known = printers.iter().position(|one| one.command == *command);
+            let place = known.unwrap_or_else(|| {
+                printers.push(Printer {
+                    command: command.clone(),
+                    prints: Vec::new(),
+                });
+                printers.len() - 1
+            });
+            printers[place].prints.push(Printed {
+                kind,
+                number: numbers[kind as usize],
+                caption: caption.clone(),
+            });
+        }
+        printers
+    }
+
     /// Every figure in reading order.
     pub fn figures(&self) -> impl Iterator<Item = &Figure> {
         let blocks = self.sections.iter().flat_map(|section| &section.blocks);

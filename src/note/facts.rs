@@ -5,6 +5,7 @@ use crate::discharge::{self, Discharge};
 use crate::drawing::{SectionView, section_view};
 use crate::drift::{self, Drift};
 use crate::field::Settings;
+use crate::figures::Figures;
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{Panel, Sourced};
 use crate::response::{Request, Response, ResponseError, respond};
@@ -15,6 +16,7 @@ use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::tolerance::{self, Spread, ToleranceError};
 use crate::touch::{TouchError, WorkLimits};
 use crate::units::{Capacitance, Length};
+use crate::walk::{self, Direction, Slide, TouchMap, Walk};
 use crate::window::{LeverSearch, Window, levers, window};
 
 /// Accuracy of `solve` when none is asked for.
@@ -47,8 +49,27 @@ pub struct Order<'a> {
     pub with_guidelines: bool,
     /// Whether it is asked which tolerance hurts most.
     pub with_tolerances: bool,
+    /// Units drawn at random over these tolerances; 0 for none.
+    pub units: usize,
     /// Whether drift, return path and discharge are computed.
     pub with_environment: bool,
+    /// Whether a finger walks across the panel and along its sliders.
+    pub with_walk: bool,
+    /// Whether it also walks over the whole face.
+    pub with_touch_map: bool,
+    /// Studies of the panel file, with what is recorded of them.
+    pub studies: &'a [StudyCharts],
+}
+
+/// A study of the panel file and the charts of its recorded points.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StudyCharts {
+    /// Name of the study.
+    pub name: String,
+    /// Points recorded, and all it has.
+    pub points: [u64; 2],
+    /// Charts of those recorded.
+    pub figures: Figures,
 }
 
 /// What a note is written from.
@@ -70,6 +91,8 @@ pub struct Facts<'a> {
     pub spread: Option<Result<Spread, String>>,
     /// What climate, supplies and discharges do.
     pub environment: Option<Environment>,
+    /// A finger across the panel.
+    pub walks: Option<Walks>,
     /// The field around the first touched pad, or why there is no picture of it.
     pub section: Result<SectionView, String>,
     /// Hash of what `solve` computes from, as a study's store keeps it.
@@ -85,6 +108,19 @@ pub struct Environment {
     pub return_study: Result<ReturnStudy, String>,
     /// Ways of a discharge.
     pub discharge: Result<Discharge, String>,
+}
+
+/// A finger on the first supply that walks over the panel, each or why it is not known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Walks {
+    /// What is assumed, for the line under the charts.
+    pub assumption: String,
+    /// Across the first pad.
+    pub walk: Result<Walk, String>,
+    /// Over the whole face; none when it was left out.
+    pub map: Option<Result<TouchMap, String>>,
+    /// Along every slider and around every wheel, with its name.
+    pub slides: Vec<(String, Result<Vec<Slide>, String>)>,
 }
 
 /// Share of the earthed shift that a return path shall keep when nobody says another one (common
@@ -184,9 +220,14 @@ pub fn gather<'a>(
     };
     let environment = order.with_environment.then(|| environment(&order, &limits));
     check_stop()?;
+    let walks = match order.with_walk {
+        true => walks(&order, &limits)?,
+        false => None,
+    };
     Ok(Facts {
         spread,
         environment,
+        walks,
         section: section_view(order.panel, &response.finger, &farther_wall.pad, progress),
         key: key(&order),
         response,
@@ -198,7 +239,47 @@ pub fn gather<'a>(
     })
 }
 
-/// Sensitivities and totals, without units drawn at random.
+/// The walks that `walk` makes when nothing is said.
+fn walks(order: &Order<'_>, limits: &WorkLimits<'_>) -> Result<Option<Walks>, FactsError> {
+    let panel = order.panel;
+    let fingers = walk::usual_fingers(panel);
+    let supply = panel.usage.supplies.value.first();
+    let (Some(supply), Some(largest)) = (supply, fingers.last()) else {
+        return Ok(None);
+    };
+    let limits = WorkLimits {
+        settings: limits.settings.clone(),
+        stop: limits.stop,
+        progress: &|text| (limits.progress)(&format!("walk: {text}")),
+    };
+    // An interruption ends the note, anything else is told in it.
+    fn told<T>(found: Result<T, TouchError>) -> Result<Result<T, String>, FactsError> {
+        match found {
+            Err(TouchError::Interrupted) => Err(TouchError::Interrupted.into()),
+            found => Ok(found.map_err(|error| error.to_string())),
+        }
+    }
+    let mut slides = Vec::new();
+    for slider in &panel.sliders {
+        let each = fingers
+            .iter()
+            .map(|finger| walk::slide(panel, slider, finger, supply, &limits));
+        slides.push((slider.group.clone(), told(each.collect())?));
+    }
+    let across = walk::walk(panel, &fingers, supply, 0, Direction::Across, &limits);
+    let map = match order.with_touch_map {
+        true => Some(told(walk::touch_map(panel, largest, supply, &limits))?),
+        false => None,
+    };
+    Ok(Some(Walks {
+        assumption: walk::assumption(panel, supply),
+        walk: told(across)?,
+        map,
+        slides,
+    }))
+}
+
+/// Sensitivities and totals, and units drawn at random when the order says how many.
 fn spread(
     order: &Order<'_>,
     limits: &WorkLimits<'_>,
@@ -206,7 +287,7 @@ fn spread(
     let question = tolerance::Question {
         pad: None,
         threshold: None,
-        units: 0,
+        units: order.units,
         seed: 1,
     };
     let family = match tolerance::family(order.document) {
@@ -327,6 +408,25 @@ impl Facts<'_> {
         ENGINE
     }
 
+    /// The command that draws what only a note shows.
+    pub fn note_command(&self) -> String {
+        let accuracies = [
+            ("accuracy", self.order.accuracy, SOLVE_ACCURACY),
+            (
+                "window-accuracy",
+                self.order.window_accuracy,
+                WINDOW_ACCURACY,
+            ),
+        ];
+        let mut command = self.command("note", SOLVE_ACCURACY, SOLVE_ACCURACY);
+        for (name, accuracy, default) in accuracies {
+            if accuracy != default {
+                command += &format!(" --{name} {accuracy}");
+            }
+        }
+        command
+    }
+
     /// The command that prints what `solve` prints.
     pub fn solve_command(&self) -> String {
         self.command("solve", self.order.accuracy, SOLVE_ACCURACY)
@@ -345,7 +445,23 @@ impl Facts<'_> {
     /// The command that prints sensitivities and totals.
     pub fn tolerance_command(&self) -> String {
         let command = self.command("tolerance", self.order.window_accuracy, WINDOW_ACCURACY);
-        format!("{command} --units 0")
+        format!("{command} --units {}", self.order.units)
+    }
+
+    /// The command that walks a finger over the panel.
+    pub fn walk_command(&self) -> String {
+        self.command("walk", self.order.window_accuracy, WINDOW_ACCURACY)
+    }
+
+    /// The command that weighs resistor and gate.
+    pub fn circuit_command(&self) -> String {
+        self.command("circuit", self.order.accuracy, SOLVE_ACCURACY)
+    }
+
+    /// The command that runs a study and draws its charts.
+    pub fn sweep_command(&self, study: &str) -> String {
+        let command = self.command("sweep", SOLVE_ACCURACY, SOLVE_ACCURACY);
+        format!("{command} --study {}", quoted(study))
     }
 
     /// The command that prints the drift.

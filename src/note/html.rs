@@ -2,11 +2,12 @@
 
 use super::document::{Block, Document};
 use super::inline::inlined;
+use super::numbers::numbered;
 use crate::chart::font_face;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, Error};
-use serde_json::{Value, json};
+use serde_json::json;
 
 const PAGE: &str = include_str!("page.html");
 const STYLE: &str = include_str!("page.css");
@@ -21,31 +22,16 @@ pub fn html(document: &Document) -> Result<String, Error> {
     let mut syntax = SyntaxConfig::builder();
     environment.set_syntax(syntax.trim_blocks(true).lstrip_blocks(true).build()?);
     environment.add_template("page", PAGE)?;
-    let mut picture = 0;
-    let sections: Vec<Value> = document
-        .sections
-        .iter()
-        .map(|section| {
-            let blocks = section.blocks.iter().map(|block| {
-                let mut shown = json!(block);
-                if let Block::Figure(figure) = block {
-                    picture += 1;
-                    let prefix = format!("picture-{picture}-");
-                    shown["svg"] = json!(inlined(&figure.svg, &prefix, &figure.alternative));
-                }
-                shown
-            });
-            json!({
-                "id": section.id,
-                "heading": section.heading,
-                "blocks": blocks.collect::<Vec<_>>(),
-            })
-        })
-        .collect();
-    environment.get_template("page")?.render(Serde(json!({
-        "title": document.title,
-        "made_from": document.made_from,
-        "sections": sections,
-        "style": format!("{}\n{STYLE}", font_face()),
-    })))
+    let mut data = numbered(document);
+    for (at, section) in document.sections.iter().enumerate() {
+        for (place, block) in section.blocks.iter().enumerate() {
+            if let Block::Figure(figure) = block {
+                let shown = &mut data["sections"][at]["blocks"][place];
+                let prefix = format!("picture-{}-", shown["number"]);
+                shown["svg"] = json!(inlined(&figure.svg, &prefix, &figure.alternative));
+            }
+        }
+    }
+    data["style"] = json!(format!("{}\n{STYLE}", font_face()));
+    environment.get_template("page")?.render(Serde(data))
 }

@@ -33,6 +33,20 @@ fn block(block: &Block) -> Vec<String> {
         }
         Block::Table(table) => table_parts(table),
         Block::Figure(figure) => figure_parts(figure),
+        Block::Commands { commands } => {
+            let lines = commands.iter().enumerate().map(|(place, printer)| {
+                let prints = printer
+                    .prints
+                    .iter()
+                    .map(|one| format!("   - {}", paragraph(&one.caption)));
+                let head = format!("{}. {}", place + 1, code(&printer.command));
+                std::iter::once(head)
+                    .chain(prints)
+                    .collect::<Vec<_>>()
+                    .join("\n")
+            });
+            vec![lines.collect::<Vec<_>>().join("\n")]
+        }
     }
 }
 

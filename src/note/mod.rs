@@ -10,13 +10,18 @@ mod facts;
 mod html;
 mod inline;
 mod markdown;
+mod numbers;
 mod parts;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod words;
 
-pub use document::{Block, Cell, Column, Document, Figure, Section, Table};
-pub use facts::{Facts, FactsError, FartherWall, Order, SOLVE_ACCURACY, WINDOW_ACCURACY, gather};
+pub use document::{
+    Block, Cell, Column, Document, Figure, Printed, PrintedKind, Printer, Section, Table,
+};
+pub use facts::{
+    Facts, FactsError, FartherWall, Order, SOLVE_ACCURACY, StudyCharts, WINDOW_ACCURACY, gather,
+};
 pub use html::html;
 pub use markdown::{PICTURES, markdown};
 pub use parts::compose;

@@ -5,6 +5,7 @@
 //! fonts, no file of the machine and no clock.
 
 use super::document::Document;
+use super::numbers::numbered;
 use serde_json::json;
 use std::collections::HashMap;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
@@ -75,7 +76,7 @@ impl Table {
             .chain([crate::chart::FONT_TRUE_TYPE])
             .flat_map(|data| Font::iter(Bytes::new(data)))
             .collect();
-        let mut data = json!(document);
+        let mut data = numbered(document);
         data["paper"] = json!(match paper {
             Paper::A4 => "a4",
             Paper::Letter => "us-letter",

@@ -9,6 +9,9 @@ pub(super) const BASE_DIGITS: i32 = 3;
 /// Digits of shifts, shares and ratios.
 pub(super) const SHIFT_DIGITS: i32 = 2;
 
+/// Remark of a table that nothing was computed for.
+pub(super) const TYPED_IN: &str = "As the panel file says it.";
+
 /// At most three decimals, no zeros at the end.
 pub(super) fn decimal(value: f64) -> String {
     let text = format!("{value:.3}");

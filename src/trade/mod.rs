@@ -16,12 +16,17 @@ mod answer;
 mod picture;
 
 pub use answer::{Answer, Nearest, Question, answer, two_digit_gates};
-pub use picture::picture;
+pub use picture::{caption, picture};
 
 use crate::circuit::{Battery, Circuit, Counting, Principle, Scan, ScanBudget};
 use crate::panel::Electronics;
 use crate::response::Response;
 use crate::units::{Capacitance, Frequency, Resistance, Time, Toleranced};
+
+/// Smallest signal-to-noise ratio asked for when nobody says one: common practice, no source.
+pub const USUAL_SIGNAL_TO_NOISE: f64 = 15.0;
+/// Resistors of a table: six a decade, for [`preferred_resistors`].
+pub const TABLE_EVERY: usize = 2;
 
 /// Why there is nothing to trade.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]

@@ -12,6 +12,16 @@ const POINTS: usize = 41;
 /// Most lines in a plot.
 const MOST_LINES: usize = 8;
 
+/// The line under the charts of a touch by this finger.
+pub fn caption(finger: &str) -> String {
+    format!(
+        "Touch shift computed for finger {finger}, bands: its estimated error. Circuit: formulas, measured noise \
+         carried on as jitter of independent periods. Response and current: all pads, scan of the panel file or \
+         from the response asked for. padfield {}.",
+        env!("CARGO_PKG_VERSION")
+    )
+}
+
 /// Both charts, one below the other. `chosen` is the answer's resistor and gate; `assumption` is printed
 /// under each.
 ///

@@ -11,7 +11,7 @@ mod slide;
 mod slide_picture;
 mod zones;
 
-pub use picture::{AMBIGUOUS_RATIO, map_picture, walk_picture};
+pub use picture::{AMBIGUOUS_RATIO, assumption, map_picture, walk_picture};
 pub use slide::{Slide, SlidePlace, slide};
 pub use slide_picture::{LARGEST_DEVIATION_MM, slide_pictures};
 pub use zones::{Stretch, acting, ambiguous};
@@ -104,6 +104,18 @@ pub struct Work {
     pub field_problems: usize,
     /// Whether the accuracy was reached everywhere.
     pub accuracy_reached: bool,
+}
+
+/// Who walks when nobody says: of users and fingers without a glove those of the smallest and of the largest
+/// contact.
+pub fn usual_fingers(panel: &Panel) -> Vec<Finger> {
+    let known = panel.usage.users.value.iter().chain(&panel.fingers);
+    let mut bare: Vec<&Finger> = known.filter(|finger| finger.glove.is_none()).collect();
+    bare.sort_by(|a, b| a.contact.metres().total_cmp(&b.contact.metres()));
+    let ends = bare.first().into_iter().chain(bare.last());
+    let mut fingers: Vec<Finger> = ends.map(|finger| (*finger).clone()).collect();
+    fingers.dedup_by(|a, b| a.name == b.name);
+    fingers
 }
 
 /// Walks every finger along a line through the middle of a pad.

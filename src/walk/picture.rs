@@ -6,13 +6,27 @@ use crate::chart::{
     Axis, HeatMap, LimitLine, LineChart, MapLimit, MapOutline, Reading, Sense, Series, StripPiece,
     StripRow, Zone,
 };
-use crate::panel::Panel;
 use crate::panel::outline::{outline_polygons, pad_box};
+use crate::panel::{Panel, Supply};
 use crate::units::Length;
 
 /// The second pad has this share of the first one's counts where a touch is ambiguous: the largest shift
 /// wins up to there (common practice, no source).
 pub const AMBIGUOUS_RATIO: f64 = 0.5;
+
+/// What a walk assumes, for the line under its charts.
+pub fn assumption(panel: &Panel, supply: &Supply) -> String {
+    let range = supply.return_range(&panel.usage.body.value);
+    let path = range
+        .nominal
+        .map_or("earthed".to_owned(), |c| format!("return {:.1} pF", c.pf()));
+    format!(
+        "Computed, nominal values, bands: estimated numerical error. Supply {}: {path}. Places joined \
+         by straight lines. Dry, finger rigid, standing still. padfield {}.",
+        supply.name,
+        env!("CARGO_PKG_VERSION")
+    )
+}
 
 /// Counts of all pads along a walk of one finger, with the threshold and what it is named after.
 pub fn walk_picture(

@@ -92,8 +92,8 @@ fn row(event: &Event, binding: bool) -> RangeRow {
         name: event.words(),
         // A mean of nothing has no place on a logarithmic axis.
         mean: match event.cause {
-            Cause::Noise => f64::NAN,
-            _ => event.mean,
+            Cause::Noise => None,
+            _ => Some(event.mean),
         },
         low: favourable.min(event.bound),
         high: favourable.max(event.bound),

@@ -4,7 +4,7 @@ use crate::chart::ChartError;
 use crate::drawing::board_drawing;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{decimal, mark, mm};
+use crate::note::words::{TYPED_IN, decimal, mark, mm};
 use crate::panel::outline::{area, pad_polygons};
 use crate::panel::{Outline, Pad};
 use crate::rounding::significant;
@@ -34,7 +34,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             names.join(", ")
         ),
         svg: board_drawing(panel, finger, &facts.farther_wall.pad).svg()?,
-        command: String::new(),
+        command: facts.note_command(),
     };
     let mut table = Table::new(
         "Pads",
@@ -51,6 +51,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         2,
     )
     .with_words_in(&[5, 7]);
+    table.remark = TYPED_IN.to_owned();
     for pad in &panel.pads {
         table.row(vec![
             pad.name.clone(),

@@ -5,15 +5,17 @@ use crate::chart::ChartError;
 use crate::circuit::{
     CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
 };
-use crate::note::document::{Block, Table};
+use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{SHIFT_DIGITS, counts, decimal, mark, range_of};
+use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of};
 use crate::rounding::significant;
+use crate::trade::{self, Question, Trade};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut blocks = vec![Block::Table(circuit(facts))];
     blocks.extend(checks(facts).map(Block::Table));
     blocks.extend(scan(facts).map(Block::Table));
+    blocks.extend(knee(facts).map(Block::Figure));
     blocks.push(Block::heading("Firmware constants"));
     blocks.extend(constants(facts));
     Ok(blocks)
@@ -28,6 +30,7 @@ fn circuit(facts: &Facts<'_>) -> Table {
         1,
     )
     .with_words_in(&[3]);
+    table.remark = TYPED_IN.to_owned();
     let mut row = |what: &str, value: String, over: String, path: &str| {
         table.row(vec![
             what.to_owned(),
@@ -221,6 +224,35 @@ fn scan(facts: &Facts<'_>) -> Option<Table> {
         row("battery, years", life.years());
     }
     Some(table)
+}
+
+/// Signal-to-noise ratio and current over the gate, as `circuit` draws them; none without a resistor or a touch.
+fn knee(facts: &Facts<'_>) -> Option<Figure> {
+    let trade = Trade::new(&facts.order.panel.electronics, &facts.response).ok()?;
+    let question = Question {
+        signal_to_noise: trade::USUAL_SIGNAL_TO_NOISE,
+        response: None,
+    };
+    let drawn = trade::picture(
+        &trade,
+        &question,
+        CHECK_SOURCE,
+        &trade::preferred_resistors(trade::TABLE_EVERY),
+        &trade::usual_gates(),
+        None,
+        &trade::caption(&facts.response.finger),
+    );
+    let stacked = drawn.ok()?;
+    Some(Figure {
+        name: "knee".to_owned(),
+        caption: "Signal-to-noise ratio and average current against the gate, a line for each resistor"
+            .to_owned(),
+        alternative: "Two line charts over the gate time: signal-to-noise ratio of the weakest pad and average \
+                      current, a line for each resistor, with their limits."
+            .to_owned(),
+        svg: stacked.svg().to_owned(),
+        command: facts.circuit_command(),
+    })
 }
 
 fn constants(facts: &Facts<'_>) -> Vec<Block> {

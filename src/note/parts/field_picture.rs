@@ -33,7 +33,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                 view.pad, facts.response.finger
             ),
             svg: view.picture.svg()?,
-            command: String::new(),
+            command: facts.note_command(),
         }),
         Block::paragraph(said),
     ])

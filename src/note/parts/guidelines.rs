@@ -1,6 +1,7 @@
 //! Rules of thumb held against this panel, with the curve behind those that are decided otherwise.
 
 use crate::chart::ChartError;
+use crate::figures::capital;
 use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::rules::{Detail, NeededDetail, Place, Row, Verdict, number, picture, with_unit};
@@ -45,6 +46,9 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         cells.push(Cell::from(row.source.clone()));
         table.cells(cells);
     }
+    if judgement.rows.iter().all(|row| row.group.is_none()) {
+        table.drop_column(1);
+    }
     let mut blocks = vec![
         Block::paragraph(
             "Each rule of thumb with what it comes to here. \"More careful than needed\" leaves room to save; \
@@ -52,12 +56,22 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         ),
         Block::Table(table),
     ];
-    let told = judgement
-        .rows
-        .iter()
-        .filter(|row| matches!(row.verdict, Verdict::FailsHere | Verdict::MoreCareful));
+    // What fails comes first, and one curve over the same value is enough.
+    let of = |verdict: Verdict| {
+        let rows = judgement.rows.iter();
+        rows.filter(move |row| row.verdict == verdict)
+    };
+    let told = of(Verdict::FailsHere).chain(of(Verdict::MoreCareful));
     let mut drawn = 0;
+    let mut paths: Vec<(&Option<String>, &str)> = Vec::new();
     for row in told {
+        if let Detail::Needed(detail) = &row.detail {
+            let curve = (&row.group, detail.path.as_str());
+            if paths.contains(&curve) {
+                continue;
+            }
+            paths.push(curve);
+        }
         let Some(chart) = picture(row, &judgement.finger) else {
             continue;
         };
@@ -68,7 +82,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         drawn += 1;
         blocks.push(Block::Figure(Figure {
             name: format!("guideline-{drawn}"),
-            caption: format!("{}: {}.", row.says, row.verdict.words()),
+            caption: format!("{}: {}.", capital(&row.says), row.verdict.words()),
             alternative: format!("{}: {}. {}", row.says, row.verdict.words(), row.reason),
             svg,
             command: format!(

@@ -10,12 +10,15 @@ mod field_picture;
 mod guidelines;
 mod neighbours;
 mod pads;
+mod provenance;
 mod requirements;
 mod risks;
 mod stackup;
+mod studies;
 mod test_plan;
 mod threshold;
 mod tolerances;
+mod walks;
 
 use super::document::{Block, Document, Section};
 use super::facts::Facts;
@@ -29,7 +32,7 @@ type Part = (
 );
 
 /// All of them, in reading order.
-const PARTS: [Part; 17] = [
+const PARTS: [Part; 19] = [
     ("requirements", "Requirements", requirements::blocks),
     ("stackup", "Stackup", stackup::blocks),
     ("board", "Board and pads", board::blocks),
@@ -38,6 +41,7 @@ const PARTS: [Part; 17] = [
     ("field", "The field of a touch", field_picture::blocks),
     ("estimates", "Hand estimates", estimates::blocks),
     ("threshold", "Threshold window", threshold::blocks),
+    ("walk", "A finger across the panel", walks::blocks),
     ("guidelines", "Guideline decisions", guidelines::blocks),
     (
         "electronics",
@@ -50,6 +54,7 @@ const PARTS: [Part; 17] = [
         "Climate, return path, discharge",
         environment::blocks,
     ),
+    ("studies", "Studies", studies::blocks),
     ("accuracy", "How accurate is this", accuracy::blocks),
     (
         "assumptions",
@@ -81,7 +86,7 @@ pub fn compose(facts: &Facts<'_>) -> Result<Document, ChartError> {
         "" => facts.order.file,
         title => title,
     };
-    Ok(Document {
+    let mut document = Document {
         title: format!("Design note. {title}"),
         made_from: format!(
             "Made from {} by padfield {} (inputs {}). Computed, not measured: a prototype must confirm it.",
@@ -90,5 +95,9 @@ pub fn compose(facts: &Facts<'_>) -> Result<Document, ChartError> {
             &facts.key[..16]
         ),
         sections,
-    })
+    };
+    document
+        .sections
+        .push(provenance::section(facts, &document));
+    Ok(document)
 }

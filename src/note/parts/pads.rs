@@ -143,10 +143,10 @@ fn verdict(facts: &Facts<'_>, pad: &str) -> Cell {
         Some(one) => Cell {
             text: match one.ratio > 1.0 {
                 true if one.ratio < facts.order.panel.usage.wanted_ratio.value => {
-                    format!("narrow, W = {}", ratio(one.ratio))
+                    format!("narrow, W\u{a0}=\u{a0}{}", ratio(one.ratio))
                 }
-                true => format!("works, W = {}", ratio(one.ratio)),
-                false => format!("no window, W = {}", ratio(one.ratio)),
+                true => format!("works, W\u{a0}=\u{a0}{}", ratio(one.ratio)),
+                false => format!("no window, W\u{a0}=\u{a0}{}", ratio(one.ratio)),
             },
             strong: one.ratio <= 1.0,
         },

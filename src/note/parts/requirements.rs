@@ -3,7 +3,7 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{decimal, mark, mm, pf};
+use crate::note::words::{TYPED_IN, decimal, mark, mm, pf};
 use crate::panel::{Application, EarthPath, Finger, Origin, Supply, Usage};
 use crate::units::Capacitance;
 
@@ -53,9 +53,11 @@ fn users(usage: &Usage) -> Table {
             user.source.clone(),
         ]);
     }
-    if usage.users.origin == Origin::Default {
-        table.remark = "The panel file names no users: these are the built-in ones.".to_owned();
+    table.remark = match usage.users.origin {
+        Origin::Given => TYPED_IN,
+        Origin::Default => "The panel file names no users: these are the built-in ones.",
     }
+    .to_owned();
     table
 }
 
@@ -97,7 +99,7 @@ fn supplies(usage: &Usage) -> Table {
     }
     let body = usage.body.value;
     table.remark = format!(
-        "Body to earth {} pF ({} to {}), {}.",
+        "{TYPED_IN} Body to earth {} pF ({} to {}), {}.",
         pf(body.nominal),
         pf(body.least),
         pf(body.most),
@@ -124,6 +126,7 @@ fn to_earth(supply: &Supply) -> String {
 
 fn limits(facts: &Facts<'_>, usage: &Usage) -> Table {
     let mut table = Table::new("Limits", &["what", "value", "is"], 1).with_words_in(&[2]);
+    table.remark = TYPED_IN.to_owned();
     let mut row = |what: &str, value: String, origin: Origin| {
         table.row(vec![what.to_owned(), value, mark(origin)]);
     };

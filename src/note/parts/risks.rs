@@ -22,6 +22,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             "Nothing that padfield knows of; what it does not compute is in the cautions.",
         )]);
     }
+    table.command = facts.note_command();
     Ok(vec![Block::Table(table)])
 }
 

@@ -4,7 +4,7 @@ use crate::chart::ChartError;
 use crate::drawing::stack_drawing;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{decimal, mm, range_of};
+use crate::note::words::{TYPED_IN, decimal, mm, range_of};
 use crate::panel::LayerContent;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
@@ -21,7 +21,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             .to_owned(),
         alternative: format!("Stackup, from the touched face to the back: {}", names.join(", ")),
         svg: stack_drawing(panel).svg()?,
-        command: String::new(),
+        command: facts.note_command(),
     };
     let mut table = Table::new(
         "Layers from the touched face to the back",
@@ -37,6 +37,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         2,
     )
     .with_words_in(&[6]);
+    table.remark = TYPED_IN.to_owned();
     for layer in &panel.layers {
         let thickness = mm(layer.thickness.nominal);
         let over = range_of(&layer.thickness, mm);

@@ -61,6 +61,12 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                     the numerical error. A result outside says that an assumption is wrong, not which one: \
                     padfield compare tells which single one would explain it."
         .to_owned();
+    if facts.decided().is_some() {
+        table.remark += &format!(
+            " Events under thresholds: {} --events.",
+            facts.window_command()
+        );
+    }
     let mut row = |measure: String, predicted: String, [low, high]: [String; 2], unit: &str| {
         table.row(vec![
             measure,

@@ -4,7 +4,7 @@ use crate::chart::ChartError;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::rounding::significant;
-use crate::tolerance::{Output, Spread, bars};
+use crate::tolerance::{Output, Share, Spread, bars, histogram};
 
 /// Effects below this share of every output are left out \[%\].
 const SMALLEST_PERCENT: f64 = 0.1;
@@ -88,12 +88,15 @@ fn of_spread(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartErro
         ]);
     }
     totals.command = facts.tolerance_command();
-    totals.remark = "Root sum square after JCGM 100; worst case with every value at the end that hurts. Input \
-                     tolerance: the numerical error is not in it. The yield of a threshold: the same command \
-                     without --units 0."
-        .to_owned();
+    totals.remark =
+        "Root sum square after JCGM 100; worst case with every value at the end that hurts. Input \
+                     tolerance: the numerical error is not in it. "
+            .to_owned();
+    if spread.units.is_none() {
+        totals.remark += "The yield of a threshold: the same command without --units 0.";
+    }
     let chart = bars(&facts.response.title, spread, Output::Ratio);
-    Ok(vec![
+    let mut blocks = vec![
         Block::paragraph(format!(
             "Of pad \"{}\", whose window is narrowest.",
             spread.pad
@@ -110,5 +113,53 @@ fn of_spread(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartErro
             command: facts.tolerance_command(),
         }),
         Block::Table(totals),
+    ];
+    blocks.extend(of_units(facts, spread)?);
+    Ok(blocks)
+}
+
+/// Units drawn at random, when they were asked for.
+fn of_units(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartError> {
+    let drawn = spread.units.as_ref();
+    let Some((units, chart)) = drawn.zip(histogram(&facts.response.title, spread)) else {
+        return Ok(Vec::new());
+    };
+    let mut table = Table::new(
+        format!("Yield of {} units drawn at random", units.fixed.of),
+        &["units that", "share, %", "interval at 95 %, %"],
+        1,
+    );
+    table.command = facts.tolerance_command();
+    let mut row = |what: &str, share: &Share| {
+        let percent = |part: f64| significant(100.0 * part, 4);
+        table.row(vec![
+            what.to_owned(),
+            percent(share.passed as f64 / share.of as f64),
+            share.interval.map(percent).join(" to "),
+        ]);
+    };
+    row("work with one threshold for all", &units.fixed);
+    row("miss a true event with it", &units.missed);
+    row("take a false event for a touch with it", &units.triggered);
+    row("have a threshold of their own", &units.own);
+    row("have the wanted window ratio", &units.comfortable);
+    table.remark = match spread.surrogate {
+        Some(quality) if !quality.is_good() => {
+            "What the units are drawn over does not stand for the panel well enough: no yield to build on."
+        }
+        _ => "One threshold for all units stands in the middle of the nominal window.",
+    }
+    .to_owned();
+    Ok(vec![
+        Block::Table(table),
+        Block::Figure(Figure {
+            name: "units".to_owned(),
+            caption: "Weakest true and strongest false event over all units drawn at random".to_owned(),
+            alternative: "Two histograms of counts over the units: the weakest true touch and the strongest false \
+                          event, with the threshold between; the yield is in the table above."
+                .to_owned(),
+            svg: chart.svg()?,
+            command: facts.tolerance_command(),
+        }),
     ])
 }

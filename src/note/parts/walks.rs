@@ -1,0 +1,208 @@
+//! What a finger does on its way over the panel: along a line, over the face, along sliders.
+
+use crate::chart::{ChartError, Stacked};
+use crate::note::document::{Block, Figure, Table};
+use crate::note::facts::{Facts, Walks};
+use crate::note::words::{counts, quoted};
+use crate::rounding::{rounded_with_error, significant};
+use crate::walk::{
+    AMBIGUOUS_RATIO, LARGEST_DEVIATION_MM, Slide, Stretch, TouchMap, Walk, acting, ambiguous,
+    map_picture, slide_pictures, walk_picture,
+};
+
+pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
+    let Some(walks) = &facts.walks else {
+        return Ok(vec![Block::paragraph("Left out of this note.")]);
+    };
+    let mut blocks = match &walks.walk {
+        Ok(walk) => of_walk(facts, walks, walk)?,
+        Err(reason) => vec![not_computed(reason)],
+    };
+    match &walks.map {
+        Some(Ok(map)) => blocks.push(Block::Figure(of_map(facts, walks, map)?)),
+        Some(Err(reason)) => blocks.push(not_computed(reason)),
+        None => {}
+    }
+    for (place, (group, slides)) in walks.slides.iter().enumerate() {
+        blocks.push(Block::heading(format!("Position told by \"{group}\"")));
+        match slides {
+            Ok(slides) => blocks.extend(of_slides(facts, walks, place, group, slides)?),
+            Err(reason) => blocks.push(not_computed(reason)),
+        }
+    }
+    Ok(blocks)
+}
+
+fn not_computed(reason: &str) -> Block {
+    Block::paragraph(format!("Not computed: {reason}."))
+}
+
+/// The threshold that is drawn: one for all pads.
+fn threshold(facts: &Facts<'_>) -> Option<(f64, &'static str)> {
+    let choice = facts.decided()?.common.choice?;
+    Some((choice.threshold, "threshold of window"))
+}
+
+fn stretches(stretches: &[Stretch]) -> String {
+    if stretches.is_empty() {
+        return "nowhere".to_owned();
+    }
+    let each = stretches
+        .iter()
+        .map(|stretch| format!("{:.1} to {:.1}", stretch.low_mm, stretch.high_mm));
+    each.collect::<Vec<_>>().join(", ")
+}
+
+fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, ChartError> {
+    let panel = facts.order.panel;
+    let [along, other] = walk.direction.names();
+    let threshold = threshold(facts);
+    let mut table = Table::new(
+        format!(
+            "Most counts of every pad along {along} at {other} = {:.1} mm",
+            walk.fixed.mm()
+        ),
+        &[
+            "finger",
+            "pad",
+            "most counts",
+            "at, mm",
+            "acts from .. to, mm",
+        ],
+        2,
+    );
+    table.command = facts.walk_command();
+    for curve in &walk.curves {
+        for (index, pad) in panel.pads.iter().enumerate() {
+            let peak = curve.counts[index]
+                .iter()
+                .enumerate()
+                .filter_map(|(place, counts)| Some((place, (*counts)?)))
+                .max_by(|a, b| a.1.value.total_cmp(&b.1.value));
+            let Some((place, peak)) = peak else { continue };
+            table.row(vec![
+                curve.finger.clone(),
+                pad.name.clone(),
+                rounded_with_error(peak.value, peak.error, 3),
+                format!("{:.1}", walk.places[place].mm()),
+                threshold.map_or("no threshold".to_owned(), |(counts, _)| {
+                    stretches(&acting(walk, curve, index, counts))
+                }),
+            ]);
+        }
+    }
+    let floor = threshold.map_or(0.0, |(counts, _)| counts);
+    let each = walk.curves.iter().map(|curve| {
+        format!(
+            "{}: {}",
+            curve.finger,
+            stretches(&ambiguous(walk, curve, AMBIGUOUS_RATIO, floor))
+        )
+    });
+    table.remark = format!(
+        "{}Where the second pad has more than {:.0} % of the first (common practice), mm: {}.",
+        threshold.map_or(String::new(), |(threshold, _)| format!(
+            "A pad acts from {} counts on, the threshold for all pads. ",
+            counts(threshold)
+        )),
+        100.0 * AMBIGUOUS_RATIO,
+        each.collect::<Vec<_>>().join("; ")
+    );
+    let mut blocks = Vec::new();
+    for (place, curve) in walk.curves.iter().enumerate() {
+        let chart = walk_picture(panel, walk, place, threshold, &walks.assumption);
+        blocks.push(Block::Figure(Figure {
+            name: format!("walk-{}", place + 1),
+            caption: format!(
+                "Counts of every pad while finger \"{}\" walks along {along} at {other} = {:.1} mm",
+                curve.finger,
+                walk.fixed.mm()
+            ),
+            alternative: format!(
+                "Line chart of the counts of every pad over the place of finger \"{}\"; the largest are in the \
+                 table below.",
+                curve.finger
+            ),
+            svg: chart.svg()?,
+            command: facts.walk_command(),
+        }));
+    }
+    blocks.push(Block::Table(table));
+    Ok(blocks)
+}
+
+fn of_map(facts: &Facts<'_>, walks: &Walks, map: &TouchMap) -> Result<Figure, ChartError> {
+    let chart = map_picture(facts.order.panel, map, threshold(facts), &walks.assumption);
+    Ok(Figure {
+        name: "touch-map".to_owned(),
+        caption: format!(
+            "Counts of the strongest pad for every place of finger \"{}\"",
+            map.finger
+        ),
+        alternative: format!(
+            "Map of the counts of the strongest pad over the face of the panel for finger \"{}\", pads outlined, \
+             the threshold as a contour.",
+            map.finger
+        ),
+        svg: chart.svg()?,
+        command: facts.walk_command(),
+    })
+}
+
+fn of_slides(
+    facts: &Facts<'_>,
+    walks: &Walks,
+    place: usize,
+    group: &str,
+    slides: &[Slide],
+) -> Result<Vec<Block>, ChartError> {
+    let command = format!("{} --slider {}", facts.walk_command(), quoted(group));
+    let mut table = Table::new(
+        format!("What \"{group}\" makes of a finger along it"),
+        &[
+            "finger",
+            "largest deviation, mm",
+            "ripple of the total, %",
+            "resolution, mm rms",
+            "dead ends, mm",
+        ],
+        1,
+    );
+    for slide in slides {
+        let error = slide.places.iter().map(|place| place.estimate_error.mm());
+        let [low, high] = slide.dead_ends();
+        table.row(vec![
+            slide.finger.clone(),
+            rounded_with_error(slide.linearity().mm(), error.fold(0.0, f64::max), 2),
+            significant(100.0 * slide.ripple(), 2),
+            significant(slide.resolution().mm(), 2),
+            format!("{:.1} and {:.1}", low.mm(), high.mm()),
+        ]);
+    }
+    table.command.clone_from(&command);
+    table.remark = format!(
+        "Limits of common practice: {LARGEST_DEVIATION_MM} mm, 20 % ripple. In a dead end the told position moves \
+         less than half as far as the finger."
+    );
+    let charts = slide_pictures(&facts.response.title, slides, &walks.assumption);
+    let svgs = charts
+        .iter()
+        .map(|chart| chart.svg())
+        .collect::<Result<Vec<String>, _>>()?;
+    let stacked = Stacked::new(&charts[0].title, &svgs)?;
+    Ok(vec![
+        Block::Figure(Figure {
+            name: format!("slider-{}", place + 1),
+            caption: format!(
+                "Position told by \"{group}\" against the true one, and below it the difference"
+            ),
+            alternative: format!(
+                "Two line charts over the true position of a finger on \"{group}\": the position told, and how \
+                 far it is off; the largest deviation is in the table below."
+            ),
+            svg: stacked.svg().to_owned(),
+            command,
+        }),
+        Block::Table(table),
+    ])
+}
