@@ -51,7 +51,17 @@ pub fn pdf(document: &Document, paper: Paper) -> Result<Vec<u8>, PdfError> {
         timestamp: None::<Timestamp>,
         ..PdfOptions::default()
     };
-    typst_pdf::pdf(&set, &options).map_err(|faults| failed(&faults))
+    let pages = typst_pdf::pdf(&set, &options).map_err(|faults| failed(&faults))?;
+    packed(&pages).map_err(|error| PdfError {
+        reason: error.to_string(),
+    })
+}
+
+/// The same file with its objects packed: what it says to screen readers is half of it otherwise.
+fn packed(pages: &[u8]) -> Result<Vec<u8>, lopdf::Error> {
+    let mut packed = Vec::new();
+    lopdf::Document::load_mem(pages)?.save_modern(&mut packed)?;
+    Ok(packed)
 }
 
 fn failed(faults: &[SourceDiagnostic]) -> PdfError {
