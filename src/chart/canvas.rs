@@ -19,8 +19,6 @@ use super::marker::Marker;
 
 /// Drawing units per chart unit.
 const FINENESS: f64 = 10.0;
-/// Places of a path nearer to the one before than this are left out \[px\].
-const CLOSE: f64 = 0.4;
 
 /// A place on paper, in chart units (pixels at scale 1) from the top left corner, y downwards.
 pub(super) type Point = [f64; 2];
@@ -241,7 +239,7 @@ impl Pen<'_> {
             filled: false,
             stroke_width: fine(width) as u32,
         };
-        let places = thinned(points.iter().copied().map(place));
+        let places: Vec<(i32, i32)> = points.iter().copied().map(place).collect();
         self.area
             .draw(&PathElement::new(places, style))
             .map_err(ChartError::drawing)
@@ -350,29 +348,6 @@ fn fine(units: f64) -> i32 {
 
 fn place([x, y]: Point) -> (i32, i32) {
     (fine(x), fine(y))
-}
-
-/// A path without the places that lie so close behind the one before that no eye tells; its ends stay.
-fn thinned(path: impl Iterator<Item = (i32, i32)>) -> Vec<(i32, i32)> {
-    let mut kept: Vec<(i32, i32)> = Vec::new();
-    let mut skipped = None;
-    for at in path {
-        let is_close = kept.last().is_some_and(|last| {
-            let (x, y) = (f64::from(at.0 - last.0), f64::from(at.1 - last.1));
-            x.hypot(y) < CLOSE * FINENESS
-        });
-        skipped = is_close.then_some(at);
-        if !is_close {
-            kept.push(at);
-        }
-    }
-    if let Some(end) = skipped {
-        if kept.len() > 1 {
-            kept.pop();
-        }
-        kept.push(end);
-    }
-    kept
 }
 
 /// Text that XML takes as text: markup escaped, control characters (which XML forbids) as spaces.
