@@ -8,6 +8,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use super::chart::{ChartArguments, chart};
 use super::circuit::{CircuitArguments, circuit};
+use super::cluster::{ClusterArguments, cluster};
 use super::compare::{CompareArguments, compare};
 use super::discharge::{DischargeArguments, discharge};
 use super::drift::{DriftArguments, drift};
@@ -48,6 +49,7 @@ enum Command {
     Field(FieldArguments),
     Sweep(SweepArguments),
     Merge(MergeArguments),
+    Cluster(ClusterArguments),
     Chart(ChartArguments),
     Find(FindArguments),
     Window(WindowArguments),
@@ -129,6 +131,7 @@ fn execute(
         Command::Solve(arguments) => solve(&arguments, output, progress),
         Command::Field(arguments) => field(&arguments, output, progress),
         Command::Sweep(arguments) => sweep(&arguments, output),
+        Command::Cluster(arguments) => cluster(&arguments, output),
         Command::Merge(arguments) => merge(&arguments, output),
         Command::Chart(arguments) => chart(&arguments, output),
         Command::Find(arguments) => find(&arguments, output, progress),

@@ -7,6 +7,7 @@ pub mod chart;
 mod chart_files;
 pub mod circuit;
 mod circuit_text;
+pub mod cluster;
 pub mod compare;
 mod compare_text;
 mod counts_text;

@@ -118,7 +118,7 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
 }
 
 /// Minutes as typed: more than none, at most a day.
-fn parse_minutes(text: &str) -> Result<f64, String> {
+pub(super) fn parse_minutes(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(minutes) if minutes > 0.0 && minutes <= 1440.0 => Ok(minutes),
         _ => Err("expected minutes above 0 and at most 1440, such as 5 or 0.5".to_owned()),
@@ -130,7 +130,7 @@ pub(super) fn processors() -> usize {
 }
 
 /// The studies asked for, with the accuracy asked for.
-fn studies(arguments: &SweepArguments, document: &Document) -> Result<Vec<Study>, Failure> {
+pub(super) fn studies(arguments: &SweepArguments, document: &Document) -> Result<Vec<Study>, Failure> {
     let mut names = document.studies();
     if let Some(name) = &arguments.study {
         names = vec![name.clone()];
@@ -174,24 +174,32 @@ pub(super) fn quoted(text: &str) -> String {
 
 /// The command that goes on.
 pub(super) fn resume(arguments: &SweepArguments, study: &Study) -> String {
-    let mut command = format!(
-        "padfield sweep {} --study {}",
-        quoted(&arguments.file.display().to_string()),
-        quoted(&study.name)
-    );
-    for given in &arguments.set {
-        command += &format!(" --set {}", quoted(given));
-    }
-    if let Some(folder) = &arguments.out {
-        command += &format!(" --out {}", quoted(&folder.display().to_string()));
-    }
-    if let Some(accuracy) = arguments.accuracy {
-        command += &format!(" --accuracy {accuracy}");
-    }
-    if arguments.no_charts {
-        command += " --no-charts";
+    let mut command = "padfield".to_owned();
+    for word in resume_words(arguments, study) {
+        command += " ";
+        command += &quoted(&word);
     }
     command
+}
+
+/// Its words after the program's name.
+pub(super) fn resume_words(arguments: &SweepArguments, study: &Study) -> Vec<String> {
+    let mut words = vec!["sweep".to_owned(), arguments.file.display().to_string()];
+    let mut option = |name: &str, value: &str| words.extend([name.to_owned(), value.to_owned()]);
+    option("--study", &study.name);
+    for given in &arguments.set {
+        option("--set", given);
+    }
+    if let Some(folder) = &arguments.out {
+        option("--out", &folder.display().to_string());
+    }
+    if let Some(accuracy) = arguments.accuracy {
+        option("--accuracy", &accuracy.to_string());
+    }
+    if arguments.no_charts {
+        words.push("--no-charts".to_owned());
+    }
+    words
 }
 
 /// A store that failed, and the command that goes on.
