@@ -315,11 +315,12 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
     let work = cluster.path("work");
     std::fs::create_dir(&work).expect("a folder");
     std::fs::write(work.join("disc.toml"), PANEL).expect("the panel file");
+    let configuration = cluster.configuration();
     let padfield = |words: &[&str]| {
         let output = Command::new(env!("CARGO_BIN_EXE_padfield"))
             .args(words)
             .current_dir(&work)
-            .env("SLURM_CONF", cluster.configuration())
+            .env("SLURM_CONF", &configuration)
             .output()
             .expect("the program runs");
         let errors = String::from_utf8_lossy(&output.stderr).into_owned();
