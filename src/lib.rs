@@ -34,6 +34,7 @@
 //! | keep | [`store`] | finished points | a durable record, tables |
 //! | choose charts | [`figures`] | rows of a study | charts, crossings with limits |
 //! | sweep | [`sweep`] | panel file, study, store | the plan, solved |
+//! | share out | [`cluster`] | a study, what a few points took | a job script for many machines |
 //! | find | [`find`] | panel file, a range, a condition | where a quantity meets its limit |
 //! | judge | [`rules`] | panel file, rules of thumb | which hold, are more careful than needed, fail |
 //! | correlate | [`measured`] | measured values, a panel | which single assumption explains them |
@@ -90,6 +91,7 @@ pub mod cautions;
 pub mod chart;
 pub mod circuit;
 pub mod cli;
+pub mod cluster;
 pub mod compare;
 pub mod discharge;
 pub mod drawing;

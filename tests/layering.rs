@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 41] = [
+const ORDER: [&str; 42] = [
     "units",
     "rounding",
     "spread",
@@ -41,6 +41,7 @@ const ORDER: [&str; 41] = [
     "store",
     "figures",
     "sweep",
+    "cluster",
     "rules",
     "verify",
     "drawing",

@@ -8,12 +8,14 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use super::chart::{ChartArguments, chart};
 use super::circuit::{CircuitArguments, circuit};
+use super::cluster::{ClusterArguments, cluster};
 use super::compare::{CompareArguments, compare};
 use super::discharge::{DischargeArguments, discharge};
 use super::drift::{DriftArguments, drift};
 use super::field::{FieldArguments, field};
 use super::find::{FindArguments, find};
 use super::lists::{MaterialsArguments, materials, schema};
+use super::merge::{MergeArguments, merge};
 use super::note::{NoteArguments, note};
 use super::progress::Progress;
 use super::return_path::{ReturnPathArguments, return_path};
@@ -46,6 +48,8 @@ enum Command {
     Solve(SolveArguments),
     Field(FieldArguments),
     Sweep(SweepArguments),
+    Merge(MergeArguments),
+    Cluster(ClusterArguments),
     Chart(ChartArguments),
     Find(FindArguments),
     Window(WindowArguments),
@@ -127,6 +131,8 @@ fn execute(
         Command::Solve(arguments) => solve(&arguments, output, progress),
         Command::Field(arguments) => field(&arguments, output, progress),
         Command::Sweep(arguments) => sweep(&arguments, output),
+        Command::Cluster(arguments) => cluster(&arguments, output),
+        Command::Merge(arguments) => merge(&arguments, output),
         Command::Chart(arguments) => chart(&arguments, output),
         Command::Find(arguments) => find(&arguments, output, progress),
         Command::Window(arguments) => window(&arguments, output, progress),

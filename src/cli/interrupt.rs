@@ -1,4 +1,5 @@
-//! Ctrl-C: ends the program at once, unless a command has asked to end in good order.
+//! Ctrl-C: ends the program at once, unless a command has asked to end in good order. Such a command ends
+//! in good order on a request to terminate as well: job schedulers announce the end of their patience so.
 
 use super::Exit;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -21,6 +22,22 @@ pub(super) fn install() {
 /// From now on the first interrupt only sets the flag [`asked`] returns; the second one ends the program.
 pub(super) fn end_in_good_order() {
     IN_GOOD_ORDER.store(true, Ordering::Relaxed);
+    #[cfg(unix)]
+    obey_termination();
+}
+
+/// A request to terminate counts as an interrupt; repeated, it says no more than before. Without a handler
+/// it still ends the program, only at once.
+#[cfg(unix)]
+fn obey_termination() {
+    let signals = signal_hook::iterator::Signals::new([signal_hook::consts::SIGTERM]);
+    if let Ok(mut signals) = signals {
+        std::thread::spawn(move || {
+            for _ in signals.forever() {
+                ASKED.store(true, Ordering::Relaxed);
+            }
+        });
+    }
 }
 
 /// Whether there was an interrupt.

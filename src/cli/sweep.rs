@@ -2,12 +2,13 @@
 
 use super::chart_files::{ChartFailure, Drawn, add_to_record, draw, drawn_text};
 use super::input::{self, bad_input, faulty};
+use super::shard::run_part;
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::scenario::Document;
-use crate::store::{FailureKind, Store, StoreError, write_table};
-use crate::study::Study;
+use crate::store::{FailureKind, Store, StoreError, Tally, write_table};
+use crate::study::{Shard, Study};
 use crate::sweep::{Job, Limits, Summary, measure, run};
 use serde_json::Value;
 use std::io::Write;
@@ -42,6 +43,15 @@ pub struct SweepArguments {
     /// Points solved side by side (default: one per processor)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// Solve only this part of the plan, such as 3/16, into DIR/STUDY/shards; padfield merge joins them
+    #[arg(long, value_name = "K/N")]
+    pub shard: Option<Shard>,
+    /// Folder on a local disk for the store of a shard (default: that for temporary files)
+    #[arg(long, value_name = "DIR", requires = "shard")]
+    pub scratch: Option<PathBuf>,
+    /// Minutes between two copies of the store of a shard to its results
+    #[arg(long, value_name = "MINUTES", default_value = "5", value_parser = parse_minutes, requires = "shard")]
+    pub copy_every: f64,
     /// Only tell the number of points and, by solving a few, cells, memory and time; write nothing
     #[arg(long)]
     pub dry_run: bool,
@@ -80,6 +90,8 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
             let text = plan_text(study, &measurement, limits.threads);
             let record = plan_json(study, &measurement, limits.threads);
             (text, record, Exit::Success)
+        } else if let Some(shard) = arguments.shard {
+            run_part(arguments, &job, shard, &limits)?
         } else {
             run_study(arguments, &job, &limits)?
         };
@@ -105,12 +117,20 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
     Ok(exit)
 }
 
-fn processors() -> usize {
+/// Minutes as typed: more than none, at most a day.
+pub(super) fn parse_minutes(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(minutes) if minutes > 0.0 && minutes <= 1440.0 => Ok(minutes),
+        _ => Err("expected minutes above 0 and at most 1440, such as 5 or 0.5".to_owned()),
+    }
+}
+
+pub(super) fn processors() -> usize {
     std::thread::available_parallelism().map_or(1, Into::into)
 }
 
 /// The studies asked for, with the accuracy asked for.
-fn studies(arguments: &SweepArguments, document: &Document) -> Result<Vec<Study>, Failure> {
+pub(super) fn studies(arguments: &SweepArguments, document: &Document) -> Result<Vec<Study>, Failure> {
     let mut names = document.studies();
     if let Some(name) = &arguments.study {
         names = vec![name.clone()];
@@ -134,7 +154,7 @@ fn studies(arguments: &SweepArguments, document: &Document) -> Result<Vec<Study>
 }
 
 /// `results/PANEL` unless told otherwise, and the study's own folder in it.
-fn study_folder(arguments: &SweepArguments, study: &Study) -> PathBuf {
+pub(super) fn study_folder(arguments: &SweepArguments, study: &Study) -> PathBuf {
     let panel = arguments.file.file_stem().unwrap_or_default();
     let results = match &arguments.out {
         Some(folder) => folder.clone(),
@@ -143,31 +163,54 @@ fn study_folder(arguments: &SweepArguments, study: &Study) -> PathBuf {
     results.join(&study.name)
 }
 
-/// The command that goes on.
-fn resume(arguments: &SweepArguments, study: &Study) -> String {
-    let quoted = |text: &str| match (text.contains('"'), text.contains([' ', '='])) {
+/// A word of a command line.
+pub(super) fn quoted(text: &str) -> String {
+    match (text.contains('"'), text.contains([' ', '='])) {
         (true, _) => format!("'{text}'"),
         (false, true) => format!("\"{text}\""),
         (false, false) => text.to_owned(),
-    };
-    let mut command = format!(
-        "padfield sweep {} --study {}",
-        quoted(&arguments.file.display().to_string()),
-        quoted(&study.name)
-    );
-    for given in &arguments.set {
-        command += &format!(" --set {}", quoted(given));
     }
-    if let Some(folder) = &arguments.out {
-        command += &format!(" --out {}", quoted(&folder.display().to_string()));
-    }
-    if let Some(accuracy) = arguments.accuracy {
-        command += &format!(" --accuracy {accuracy}");
-    }
-    if arguments.no_charts {
-        command += " --no-charts";
+}
+
+/// The command that goes on.
+pub(super) fn resume(arguments: &SweepArguments, study: &Study) -> String {
+    let mut command = "padfield".to_owned();
+    for word in resume_words(arguments, study) {
+        command += " ";
+        command += &quoted(&word);
     }
     command
+}
+
+/// Its words after the program's name.
+pub(super) fn resume_words(arguments: &SweepArguments, study: &Study) -> Vec<String> {
+    let mut words = vec!["sweep".to_owned(), arguments.file.display().to_string()];
+    let mut option = |name: &str, value: &str| words.extend([name.to_owned(), value.to_owned()]);
+    option("--study", &study.name);
+    for given in &arguments.set {
+        option("--set", given);
+    }
+    if let Some(folder) = &arguments.out {
+        option("--out", &folder.display().to_string());
+    }
+    if let Some(accuracy) = arguments.accuracy {
+        option("--accuracy", &accuracy.to_string());
+    }
+    if arguments.no_charts {
+        words.push("--no-charts".to_owned());
+    }
+    words
+}
+
+/// A store that failed, and the command that goes on.
+pub(super) fn failed_with(error: StoreError, go_on: &str) -> Failure {
+    Failure {
+        exit: match error {
+            StoreError::Occupied(_) => Exit::Interrupted,
+            _ => Exit::BadInput,
+        },
+        message: store_failure(&error, go_on),
+    }
 }
 
 fn run_study(
@@ -178,13 +221,7 @@ fn run_study(
     let study = job.study;
     let folder = study_folder(arguments, study);
     let go_on = resume(arguments, study);
-    let failed = |error: StoreError| Failure {
-        exit: match error {
-            StoreError::Occupied(_) => Exit::Interrupted,
-            _ => Exit::BadInput,
-        },
-        message: store_failure(&error, &go_on),
-    };
+    let failed = |error: StoreError| failed_with(error, &go_on);
     let mut progress = SweepProgress::new(&study.name);
     let mut told = false;
     let mut store = Store::open(&folder, || {
@@ -225,7 +262,8 @@ fn run_study(
         ),
         exit: Exit::BadInput,
     })?;
-    let mut text = summary_text(&summary, &folder, limits.threads);
+    let mut text = summary_text(&summary, limits.threads);
+    text += &format!("Store and table: {}\n", folder.display());
     let mut record = summary_json(&summary, &folder, limits.threads);
     // Whoever has interrupted does not want to wait; the charts of what there is can be drawn later.
     if !arguments.no_charts && !interrupt::asked() {
@@ -257,12 +295,18 @@ fn draw_latest(store: &Store, summary: &Summary, folder: &Path) -> Result<Drawn,
 }
 
 /// Impossible geometry is an answer; numbers that are missing or short of accuracy are not reached.
-fn exit_of(summary: &Summary) -> Exit {
-    let geometry = FailureKind::Geometry.word();
-    let tally = &summary.tally;
-    if !summary.is_complete() {
+pub(super) fn exit_of(summary: &Summary) -> Exit {
+    if summary.is_complete() {
+        exit_of_rows(&summary.tally)
+    } else {
         Exit::Interrupted
-    } else if tally.short_of_accuracy > 0 || tally.reasons.iter().any(|(k, ..)| k != geometry) {
+    }
+}
+
+/// The same for recorded rows.
+pub(super) fn exit_of_rows(tally: &Tally) -> Exit {
+    let geometry = FailureKind::Geometry.word();
+    if tally.short_of_accuracy > 0 || tally.reasons.iter().any(|(k, ..)| k != geometry) {
         Exit::NotReached
     } else {
         Exit::Success

@@ -1,8 +1,8 @@
 //! What a sweep tells at its end, for people and for machines.
 
 use super::table::{significant, table};
-use crate::store::StoreError;
-use crate::study::{Combine, Sequence, Study};
+use crate::store::{StoreError, Tally};
+use crate::study::{Combine, Sequence, Shard, Study};
 use crate::sweep::{Measurement, Summary};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -29,7 +29,7 @@ fn bytes(bytes: u64) -> String {
 }
 
 /// `6,000` reads better than `6000`; a plain space would break lines.
-fn count(number: u64) -> String {
+pub(super) fn count(number: u64) -> String {
     let digits = number.to_string();
     let mut grouped = String::new();
     for (at, digit) in digits.chars().enumerate() {
@@ -118,33 +118,21 @@ pub(super) fn plan_json(study: &Study, measurement: &Measurement, threads: usize
 }
 
 /// What a run has done.
-pub(super) fn summary_text(summary: &Summary, folder: &Path, threads: usize) -> String {
+pub(super) fn summary_text(summary: &Summary, threads: usize) -> String {
     let tally = &summary.tally;
+    let part = match summary.shard {
+        Shard::WHOLE => String::new(),
+        shard => format!(", shard {} of {}", shard.number(), shard.count()),
+    };
     let mut text = format!(
-        "Study \"{}\": {} of {} points recorded: {} with numbers, {} failed\n",
+        "Study \"{}\"{part}: {} of {} points recorded: {} with numbers, {} failed\n",
         summary.study.study.name,
-        count(tally.done + tally.failed),
-        count(summary.study.points),
+        count(summary.recorded),
+        count(summary.points),
         count(tally.done),
         count(tally.failed)
     );
-    if tally.short_of_accuracy > 0 {
-        text += &format!(
-            "{} points did not reach the accuracy of {} %; their error bars say so\n",
-            count(tally.short_of_accuracy),
-            significant(100.0 * summary.study.study.accuracy, 2)
-        );
-    }
-    if !tally.reasons.is_empty() {
-        let rows = tally.reasons.iter().take(MOST_REASONS);
-        let rows = rows.map(|(kind, reason, n)| vec![count(*n), kind.clone(), reason.clone()]);
-        let header = ["failed", "kind", "reason"];
-        text += &format!("{}\n", table(&header, 3, rows.collect()).trim_fmt());
-        let more = tally.reasons.len().saturating_sub(MOST_REASONS);
-        if more > 0 {
-            text += &format!("and {more} other reasons, see the table\n");
-        }
-    }
+    text += &rows_text(tally, summary.study.study.accuracy);
     text += &format!(
         "This run: {} solved, {} known before, {}",
         count(summary.solved),
@@ -158,7 +146,30 @@ pub(super) fn summary_text(summary: &Summary, folder: &Path, threads: usize) -> 
             100.0 * engine_share(summary, threads)
         );
     }
-    text + &format!("\nStore and table: {}\n", folder.display())
+    text + "\n"
+}
+
+/// Rows short of accuracy and reasons of failures; empty when there are none.
+pub(super) fn rows_text(tally: &Tally, accuracy: f64) -> String {
+    let mut text = String::new();
+    if tally.short_of_accuracy > 0 {
+        text += &format!(
+            "{} points did not reach the accuracy of {} %; their error bars say so\n",
+            count(tally.short_of_accuracy),
+            significant(100.0 * accuracy, 2)
+        );
+    }
+    if !tally.reasons.is_empty() {
+        let rows = tally.reasons.iter().take(MOST_REASONS);
+        let rows = rows.map(|(kind, reason, n)| vec![count(*n), kind.clone(), reason.clone()]);
+        let header = ["failed", "kind", "reason"];
+        text += &format!("{}\n", table(&header, 3, rows.collect()).trim_fmt());
+        let more = tally.reasons.len().saturating_sub(MOST_REASONS);
+        if more > 0 {
+            text += &format!("and {more} other reasons, see the table\n");
+        }
+    }
+    text
 }
 
 fn engine_share(summary: &Summary, threads: usize) -> f64 {
@@ -172,7 +183,7 @@ pub(super) fn summary_json(summary: &Summary, folder: &Path, threads: usize) -> 
         "study": summary.study.study.name,
         "scenario": summary.study.scenario,
         "engine": summary.study.engine,
-        "points": summary.study.points,
+        "points": summary.points,
         "done": tally.done,
         "failed": tally.failed,
         "short_of_accuracy": tally.short_of_accuracy,

@@ -39,6 +39,23 @@ pub enum StoreError {
         /// Its layout.
         found: i32,
     },
+    /// Another program has the file open, so it cannot be replaced.
+    #[error("{} is open elsewhere; it was left as it is: close it there and try again", .0.display())]
+    InUse(PathBuf),
+    /// A file that cannot be read.
+    #[error("cannot read {}: {reason}", .path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        reason: String,
+    },
+    /// A file among shards that is none.
+    #[error(
+        "{} is no shard of a padfield sweep; it was left as it is: move it away, then merge again",
+        .0.display()
+    )]
+    NoShard(PathBuf),
     /// No room to write: disk full, quota or limit of the file size.
     #[error("no room to write {} ({reason}): the disk, a quota or a file size limit is full", .path.display())]
     Full {

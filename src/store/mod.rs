@@ -12,21 +12,29 @@
 //! | `points.sqlite` | tables `points`, `studies`, `members` |
 //! | `points.csv` | the rows of the latest study, RFC 4180, UTF-8; replaced as a whole |
 //! | `points.lock` | held by the process that writes; may stay behind, empty of meaning |
+//! | `shards/shard-3-of-16.sqlite` | a part of the plan solved elsewhere: [`publish`] writes it, [`Store::join`] joins it |
 //!
-//! A write-ahead log does not work on network file systems: keep the folder on a local disk.
+//! A write-ahead log does not work on network file systems: keep the folder on a local disk. Shards are
+//! written on a local disk of their own and copied; [`Place`] does the same for the store they are joined in.
 
 mod error;
 mod inputs;
+mod join;
 mod lock;
 mod lookup;
 mod metal_inputs;
+mod part;
+mod place;
 mod read;
 mod table;
 mod write;
 
 pub use error::StoreError;
 pub use inputs::{ENGINE, PointKey, inputs_of, unresolved_inputs};
+pub use join::Joined;
 pub use lookup::{Copied, Known, Lookup};
+pub use part::{Label, Part, PartError, SHARDS, part_files, publish, remove_unfinished};
+pub use place::Place;
 pub use read::{FailureKind, Outcome, Reader, Row, StudyRecord, Tally};
 pub use table::{heading, write_table};
 pub use write::{Finished, Listed, Store};

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 /// A store opened for writing: its folder is locked for others as long as this lives.
 #[derive(Debug)]
 pub struct Store {
-    reader: Reader,
+    pub(super) reader: Reader,
     folder: PathBuf,
     _lock: Lock,
 }
@@ -57,6 +57,7 @@ impl Store {
         let path = folder.join(DATABASE);
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_URI
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(&path, flags)
             .map_err(|error| StoreError::from_database(&path, error))?;
@@ -239,7 +240,7 @@ impl Store {
         })
     }
 
-    fn transaction(
+    pub(super) fn transaction(
         &mut self,
         work: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<()>,
     ) -> Result<(), StoreError> {

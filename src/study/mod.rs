@@ -7,17 +7,20 @@
 //! - Steps are exact in decimal: 0.1 mm to 1 mm by 0.1 mm is ten values, the last one 1 mm.
 //! - All combinations are walked to and fro (boustrophedon): two points that follow one another
 //!   differ in one variable, by one step.
+//! - A [`Shard`] is the part of a plan that one machine of several solves.
 //! - Samples can be addressed one by one: point 700 is the same whether or not 0 to 699 were asked.
 
 mod condition;
 mod plan;
 mod quantity;
+mod shard;
 mod values;
 mod variable;
 
 pub use condition::{Condition, Relation};
 pub use plan::{Plan, Point};
 pub use quantity::{Quantity, QuantityKind, UnknownQuantity};
+pub use shard::Shard;
 pub use values::{HandValue, PadValues, PointValues, Reported};
 pub use variable::{Coordinate, Spread, Values, Variable};
 

@@ -101,6 +101,25 @@ impl<'s> Plan<'s> {
         (self.len / 16).clamp(1, LONGEST_RUN)
     }
 
+    /// The point whose potentials are the first guess of the others in the run that `index` is in: the
+    /// middle one.
+    pub fn anchor(&self, index: u64) -> u64 {
+        let start = index - index % self.run_length();
+        let end = (start + self.run_length()).min(self.len);
+        start + (end - start) / 2
+    }
+
+    /// Place of a point in the order one thread solves them in: run after run, the anchor of each
+    /// before its others.
+    pub fn turn(&self, index: u64) -> u64 {
+        let (anchor, start) = (self.anchor(index), index - index % self.run_length());
+        match index {
+            _ if index == anchor => start,
+            _ if index < anchor => index + 1,
+            _ => index,
+        }
+    }
+
     /// All points in order.
     pub fn points(self) -> impl Iterator<Item = Point> + 's {
         (0..self.len).map(move |index| self.point(index))

@@ -5,7 +5,7 @@
 //! - What the store knows is not solved again: starting anew and going on are the same thing.
 //! - A point that fails is recorded with its reason; the sweep goes on. A store that fails ends it.
 //!
-//! [`run`] writes, [`measure`] solves a few points without a store to tell how long the rest takes.
+//! [`run`] writes, [`run_shard`] too, but only the part of the plan that falls to one machine of several; [`measure`] solves a few points without a store to tell how long the rest takes.
 
 mod family;
 mod measure;
@@ -13,7 +13,7 @@ mod run;
 mod solve;
 
 pub use measure::{Measurement, measure};
-pub use run::{Progress, Summary, SweepError, run};
+pub use run::{Progress, Summary, SweepError, run, run_shard};
 pub use solve::{Job, Limits};
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use super::solve::{Job, Limits, Prepared, Solved, Worker};
 use crate::store::{
     Known, Listed, Lookup, Outcome, PointKey, Store, StoreError, StudyRecord, Tally,
 };
-use crate::study::Point;
+use crate::study::{Point, Shard};
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
@@ -20,9 +20,9 @@ const PATIENCE: Duration = Duration::from_millis(200);
 /// Where a sweep stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Progress {
-    /// Points of the plan.
+    /// Points of the plan, or of the shard that is run.
     pub points: u64,
-    /// Points of the plan that are recorded, failed ones included.
+    /// Points of these that are recorded, failed ones included.
     pub recorded: u64,
     /// Points solved in this run.
     pub solved: u64,
@@ -35,24 +35,30 @@ pub struct Progress {
 pub struct Summary {
     /// The study in the store.
     pub study: StudyRecord,
+    /// The part of its plan that was run.
+    pub shard: Shard,
+    /// Points of the plan, or of this part.
+    pub points: u64,
+    /// Of these, points that are recorded.
+    pub recorded: u64,
     /// Points solved in this run, failed ones included.
     pub solved: u64,
     /// Points that were known before it.
     pub reused: u64,
-    /// All recorded points of the study.
+    /// All recorded points of the study in this store.
     pub tally: Tally,
     /// Wall-clock time \[s\].
     pub wall_seconds: f64,
     /// Time the threads spent solving, summed \[s\].
     pub solving_seconds: f64,
-    /// Whether it was stopped before the end of the plan.
+    /// Whether it was stopped before the end.
     pub stopped: bool,
 }
 
 impl Summary {
-    /// Whether every point of the plan is recorded.
+    /// Whether every point of the plan, or of the shard, is recorded.
     pub fn is_complete(&self) -> bool {
-        self.tally.done + self.tally.failed == self.study.points
+        self.recorded == self.points
     }
 }
 
@@ -84,6 +90,7 @@ enum Message {
 /// State the workers share.
 struct Shared<'a> {
     job: &'a Job<'a>,
+    shard: Shard,
     scenario: &'a str,
     limits: &'a Limits,
     settled: &'a [bool],
@@ -106,14 +113,33 @@ pub fn run(
     stop: &(dyn Fn() -> bool + Sync),
     observe: &mut dyn FnMut(&Progress),
 ) -> Result<Summary, SweepError> {
+    run_shard(job, Shard::WHOLE, store, limits, stop, observe)
+}
+
+/// The same for a part of the plan: [`run`] in its own store on each of several machines.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_shard(
+    job: &Job<'_>,
+    shard: Shard,
+    store: &mut Store,
+    limits: &Limits,
+    stop: &(dyn Fn() -> bool + Sync),
+    observe: &mut dyn FnMut(&Progress),
+) -> Result<Summary, SweepError> {
     let start = Instant::now();
+    let plan = job.study.plan();
+    let points = shard.len(&plan);
     let scenario = job.scenario();
     let study = store.begin(job.study, &scenario)?;
     let settled = store.settled(&study, limits.memory_per_point_bytes())?;
-    let recorded = settled.iter().filter(|settled| **settled).count() as u64;
+    let own = |(index, settled): (usize, &bool)| *settled && shard.contains(&plan, index as u64);
+    let recorded = settled.iter().enumerate().filter(|at| own(*at)).count() as u64;
     let threads = limits.threads.max(1);
     let shared = Shared {
         job,
+        shard,
         scenario: &scenario,
         limits,
         settled: &settled,
@@ -128,7 +154,7 @@ pub fn run(
         study: &study,
         shared: &shared,
         progress: Progress {
-            points: study.points,
+            points,
             recorded,
             solved: 0,
             failed: 0,
@@ -164,7 +190,10 @@ pub fn run(
     })?;
     let tally = store.reader().tally(study.id)?;
     Ok(Summary {
-        stopped: tally.done + tally.failed < study.points,
+        stopped: progress.recorded < points,
+        shard,
+        points,
+        recorded: progress.recorded,
         solved: progress.solved,
         reused: progress.recorded - progress.solved,
         tally,
@@ -180,16 +209,16 @@ impl Shared<'_> {
         let worker = Worker::new(self.limits);
         let plan = self.job.study.plan();
         loop {
-            let start = self.next.fetch_add(plan.run_length(), Ordering::Relaxed);
-            if start >= plan.len() {
+            let turn = self.next.fetch_add(1, Ordering::Relaxed);
+            let Some(start) = self.shard.run_start(&plan, turn) else {
                 break;
-            }
+            };
             let end = (start + plan.run_length()).min(plan.len());
             let missing = |index: &u64| !self.settled[*index as usize];
             if !(start..end).any(|index| missing(&index)) {
                 continue;
             }
-            let anchor = start + (end - start) / 2;
+            let anchor = plan.anchor(start);
             let mut run = Run {
                 shared: self,
                 worker: &worker,

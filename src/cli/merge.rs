@@ -1,0 +1,286 @@
+//! `padfield merge DIR`: the shards of a study into one store, one table, one set of charts.
+
+use super::chart_files::{add_to_record, draw, drawn_text};
+use super::input::bad_input;
+use super::merge_text::{merge_json, merge_text};
+use super::sweep::exit_of_rows;
+use super::{Exit, Failure, interrupt, print};
+use crate::store::{
+    Part, PartError, Place, SHARDS, Store, StoreError, StudyRecord, Tally, part_files, write_table,
+};
+use crate::study::Shard;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Folders searched for shards below the one given: results/PANEL/STUDY.
+const DEPTH: usize = 2;
+
+/// Join the shards of a sweep into one store, table and charts; says what is missing
+#[derive(Clone, Debug, clap::Args)]
+#[command(
+    after_help = "Example: padfield merge results/panel/spacing\n\n\
+    As often as you like, in any order, also while shards are running. Shards of another panel file, study \
+    or engine are refused. Exit code 3 while points are missing: it says which shards to run again."
+)]
+pub struct MergeArguments {
+    /// Folder of a study with shards, or a folder that holds such folders
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Folder on a local disk to join them in (default: that for temporary files)
+    #[arg(long, value_name = "DIR")]
+    pub scratch: Option<PathBuf>,
+    /// Write no charts; padfield chart draws them later
+    #[arg(long)]
+    pub no_charts: bool,
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What a merge has done.
+pub(super) struct Merged {
+    pub folder: PathBuf,
+    pub study: StudyRecord,
+    /// Shards that were joined.
+    pub shards: Vec<Shard>,
+    /// Copies that were torn, and why.
+    pub torn: Vec<(PathBuf, String)>,
+    /// Points that were not in the store before.
+    pub new: u64,
+    pub tally: Tally,
+    /// Missing points as first and last of a stretch, counted from 1 as in the table.
+    pub missing: Vec<[u64; 2]>,
+    /// Shards they fall to, with the number of points that each lacks.
+    pub again: BTreeMap<Shard, u64>,
+    /// The command that runs a shard again, without its number.
+    pub command: String,
+}
+
+impl Merged {
+    pub fn missing_points(&self) -> u64 {
+        self.missing.iter().map(|[first, last]| last - first + 1).sum()
+    }
+}
+
+/// Runs the command: joins, writes store, table and charts, prints to `output`.
+///
+/// # Errors
+/// No shards there, shards of different inputs or engines, a file among them that is none, no room.
+pub fn merge(arguments: &MergeArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
+    let folders = folders(&arguments.folder)?;
+    let mut records = Vec::new();
+    let mut exit = Exit::Success;
+    for folder in &folders {
+        let (text, record, ended) = merge_study(arguments, folder)?;
+        if arguments.json {
+            records.push(record);
+        } else {
+            print(output, &text)?;
+        }
+        if exit == Exit::Success {
+            exit = ended;
+        }
+    }
+    if arguments.json {
+        print(output, &format!("{}\n", json!({ "studies": records })))?;
+    }
+    Ok(exit)
+}
+
+/// Study folders with shards at or below the one given.
+fn folders(given: &Path) -> Result<Vec<PathBuf>, Failure> {
+    fn search(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) {
+        if folder.join(SHARDS).is_dir() {
+            found.push(folder.to_owned());
+            return;
+        }
+        if depth == 0 {
+            return;
+        }
+        let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+        let mut below: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.is_dir()).collect();
+        below.sort();
+        for folder in below {
+            search(&folder, depth - 1, found);
+        }
+    }
+    let start = match given.file_name() {
+        Some(name) if name == SHARDS => given.parent().unwrap_or(Path::new(".")),
+        _ => given,
+    };
+    let mut found = Vec::new();
+    search(start, DEPTH, &mut found);
+    if found.is_empty() {
+        return Err(bad_input(format!(
+            "{}: there is no folder {SHARDS} in this folder or in those below; run padfield sweep FILE \
+             --shard K/N first, or give the folder of the study, such as results/PANEL/STUDY",
+            given.display()
+        )));
+    }
+    Ok(found)
+}
+
+fn merge_study(
+    arguments: &MergeArguments,
+    folder: &Path,
+) -> Result<(String, Value, Exit), Failure> {
+    let unchanged = |error: StoreError| {
+        bad_input(format!(
+            "{error}\nnothing was changed in {}; the shards are as they were",
+            folder.display()
+        ))
+    };
+    let (parts, torn) = read_parts(folder).map_err(unchanged)?;
+    let Some(first) = parts.first() else {
+        let files: Vec<String> = torn.iter().map(|(p, r)| format!("{} ({r})", p.display())).collect();
+        return Err(bad_input(match files.is_empty() {
+            true => format!("{}: there are no shards in it", folder.join(SHARDS).display()),
+            false => format!(
+                "every shard is torn: {}; copy them again, or run them again",
+                files.join(", ")
+            ),
+        }));
+    };
+    refuse_mixtures(&parts)?;
+    let place = Place::lock(folder, || !interrupt::asked()).map_err(unchanged)?;
+    let scratch = arguments.scratch.clone().unwrap_or_else(std::env::temp_dir);
+    let local = scratch.join(format!("padfield-merge-{}", std::process::id()));
+    let result = join(&place, &local, &parts, folder, torn, first);
+    if result.is_err() {
+        // What is joined is in the shards; the rest may hold the last free bytes.
+        let _ = std::fs::remove_dir_all(&local);
+    }
+    let (store, merged) = result.map_err(unchanged)?;
+    write_table(store.reader(), &merged.study, folder).map_err(unchanged)?;
+    let mut text = merge_text(&merged);
+    let mut record = merge_json(&merged);
+    if !arguments.no_charts {
+        let drawn = draw(store.reader(), &merged.study, folder);
+        let drawn = drawn.inspect_err(|_| {
+            let _ = std::fs::remove_dir_all(&local);
+        })?;
+        text += &drawn_text(&drawn, folder);
+        add_to_record(&mut record, &drawn);
+    }
+    place.put_back(store).map_err(|error| {
+        let _ = std::fs::remove_dir_all(&local);
+        unchanged(error)
+    })?;
+    let exit = match merged.missing.is_empty() {
+        true => exit_of_rows(&merged.tally),
+        false => Exit::CheckFailed,
+    };
+    Ok((text, record, exit))
+}
+
+/// The shards of a folder and those that are torn.
+#[allow(clippy::type_complexity)]
+fn read_parts(folder: &Path) -> Result<(Vec<Part>, Vec<(PathBuf, String)>), StoreError> {
+    let (mut parts, mut torn) = (Vec::new(), Vec::new());
+    for path in part_files(folder)? {
+        match Part::open(&path) {
+            Ok(part) => parts.push(part),
+            Err(PartError::Torn { path, reason }) => torn.push((path, reason)),
+            Err(PartError::Store(error)) => return Err(error),
+        }
+    }
+    parts.sort_by(|a, b| a.label.shard.cmp(&b.label.shard));
+    Ok((parts, torn))
+}
+
+/// Shards of different inputs or engines are nobody's study.
+fn refuse_mixtures(parts: &[Part]) -> Result<(), Failure> {
+    let by = |name: fn(&Part) -> &String| {
+        let mut groups: BTreeMap<&String, Vec<String>> = BTreeMap::new();
+        for part in parts {
+            let file = part.path.file_name().unwrap_or_default();
+            let file = file.to_string_lossy().into_owned();
+            groups.entry(name(part)).or_default().push(file);
+        }
+        groups
+    };
+    let refusal = |what: &str, groups: Vec<String>| {
+        bad_input(format!(
+            "the shards are not of one study: {what}\n{}\nnothing was changed: move the wrong ones out of \
+             {}, or run them again, then merge again",
+            groups.join("\n"),
+            parts[0].path.parent().unwrap_or(Path::new("")).display()
+        ))
+    };
+    let engines = by(|part| &part.label.engine);
+    if engines.len() > 1 {
+        let lines = engines.iter().map(|(engine, files)| format!("  engine {engine}: {}", files.join(", ")));
+        return Err(refusal("they were solved by different versions", lines.collect()));
+    }
+    let scenarios = by(|part| &part.label.scenario);
+    if scenarios.len() > 1 {
+        let lines = scenarios
+            .iter()
+            .map(|(scenario, files)| format!("  inputs {}: {}", &scenario[..scenario.len().min(12)], files.join(", ")));
+        return Err(refusal(
+            "panel file, study, values that were set or accuracy differ",
+            lines.collect(),
+        ));
+    }
+    Ok(())
+}
+
+fn join(
+    place: &Place,
+    local: &Path,
+    parts: &[Part],
+    folder: &Path,
+    torn: Vec<(PathBuf, String)>,
+    first: &Part,
+) -> Result<(Store, Merged), StoreError> {
+    let mut store = place.take_out(local)?;
+    let mut new = 0;
+    for part in parts {
+        new += store.join(part)?.new;
+    }
+    let study = store.study_of(&first.label.scenario)?;
+    // The finest cut there is: the least work again.
+    let count = parts.iter().map(|part| part.label.shard.count()).max().unwrap_or(1);
+    let (missing, again) = missing(&store, &study, count)?;
+    let merged = Merged {
+        folder: folder.to_owned(),
+        tally: store.reader().tally(study.id)?,
+        study,
+        shards: parts.iter().map(|part| part.label.shard).collect(),
+        torn,
+        new,
+        missing,
+        again,
+        command: first.label.command.clone(),
+    };
+    Ok((store, merged))
+}
+
+/// Stretches of the plan without rows, and the shards they fall to.
+#[allow(clippy::type_complexity)]
+fn missing(
+    store: &Store,
+    study: &StudyRecord,
+    count: u32,
+) -> Result<(Vec<[u64; 2]>, BTreeMap<Shard, u64>), StoreError> {
+    let plan = study.study.plan();
+    let mut stretches: Vec<[u64; 2]> = Vec::new();
+    let mut again = BTreeMap::new();
+    let mut expected = 0;
+    let mut skipped = |from: u64, to: u64| {
+        if from < to {
+            stretches.push([from + 1, to]);
+        }
+        for index in from..to {
+            *again.entry(Shard::of_point(&plan, index, count)).or_insert(0) += 1;
+        }
+    };
+    store.reader().visit_recorded(study, |index| {
+        skipped(expected, index);
+        expected = index + 1;
+    })?;
+    skipped(expected, study.points);
+    Ok((stretches, again))
+}

@@ -1,0 +1,241 @@
+//! `padfield sweep FILE --shard K/N`: a part of a study on this machine, its store as a file that travels.
+//!
+//! The store is written on a local disk, because its log is not safe on network file systems, and copied to
+//! the folder of the study by rename: now and then, when the shard is done, and when it is stopped. A
+//! task that is started again goes on from the local store, from the copy, or from both.
+
+use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
+use super::sweep_progress::SweepProgress;
+use super::sweep_text::{store_failure, summary_json, summary_text};
+use super::{Exit, Failure, interrupt};
+use crate::store::{
+    ENGINE, Label, Part, PartError, SHARDS, Store, StoreError, publish, remove_unfinished,
+};
+use crate::study::Shard;
+use crate::sweep::{Job, Limits, Summary, SweepError, run_shard};
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::time::{Duration, SystemTime};
+
+/// Attempts to open a local store that another process finishes and removes meanwhile.
+const ATTEMPTS: usize = 3;
+
+/// The copy of a shard in the folder of its study.
+struct Copy {
+    path: PathBuf,
+    label: Label,
+    /// Length and time of the copy this process wrote or read last.
+    seen: Mutex<Option<(u64, SystemTime)>>,
+}
+
+impl Copy {
+    fn state(&self) -> Option<(u64, SystemTime)> {
+        let data = std::fs::metadata(&self.path).ok()?;
+        Some((data.len(), data.modified().ok()?))
+    }
+
+    /// Whether another process has replaced the copy since.
+    fn is_news(&self) -> bool {
+        let state = self.state();
+        state.is_some() && state != *self.seen.lock().expect("no panic while it is held")
+    }
+
+    /// Takes over what the copy has and the store has not. A torn copy is put aside.
+    fn fetch(&self, store: &mut Store, say: &mut dyn FnMut(&str)) -> Result<(), StoreError> {
+        if !self.is_news() {
+            return Ok(());
+        }
+        let state = self.state();
+        match Part::open(&self.path) {
+            Ok(part) => {
+                store.join(&part)?;
+            }
+            Err(PartError::Torn { path, reason }) => {
+                let aside = path.with_extension("torn");
+                std::fs::rename(&path, &aside).map_err(|error| StoreError::Unreadable {
+                    path: path.clone(),
+                    reason: error.to_string(),
+                })?;
+                say(&format!(
+                    "{} was torn ({reason}) and is put aside as {}: its points are solved again",
+                    path.display(),
+                    aside.display()
+                ));
+            }
+            Err(PartError::Store(error)) => return Err(error),
+        }
+        *self.seen.lock().expect("no panic while it is held") = state;
+        Ok(())
+    }
+
+    fn write(&self, local: &Path) -> Result<(), StoreError> {
+        publish(local, &self.label, &self.path)?;
+        *self.seen.lock().expect("no panic while it is held") = self.state();
+        Ok(())
+    }
+}
+
+/// Runs a part of a study: text, record and exit code.
+pub(super) fn run_part(
+    arguments: &SweepArguments,
+    job: &Job<'_>,
+    shard: Shard,
+    limits: &Limits,
+) -> Result<(String, Value, Exit), Failure> {
+    let study = job.study;
+    let folder = study_folder(arguments, study);
+    let command = resume(arguments, study);
+    let go_on = format!("{command} --shard {shard}");
+    let failed = |error: StoreError| failed_with(error, &go_on);
+    let label = Label {
+        shard,
+        scenario: job.scenario(),
+        engine: ENGINE.to_owned(),
+        command,
+    };
+    let copy = Copy {
+        path: folder.join(SHARDS).join(label.file_name()),
+        label,
+        seen: Mutex::new(None),
+    };
+    // Whoever cannot deliver should know before any work.
+    let shards = folder.join(SHARDS);
+    std::fs::create_dir_all(&shards).map_err(|error| {
+        failed(StoreError::Unwritable {
+            path: shards.clone(),
+            reason: error.to_string(),
+        })
+    })?;
+    remove_unfinished(&copy.path).map_err(failed)?;
+    let local = local_folder(arguments, &copy.label, &shards);
+    let mut progress = SweepProgress::new(&format!("{} {shard}", study.name));
+    let mut store = open(&local, &mut progress).map_err(failed)?;
+    copy.fetch(&mut store, &mut |text| progress.say(text))
+        .map_err(failed)?;
+    let result = run_copying(job, shard, &mut store, limits, arguments, &copy, &mut progress);
+    let news = copy.fetch(&mut store, &mut |text| progress.say(text));
+    drop(progress);
+    // Whatever ended the run: what is finished is copied.
+    let copied = news.and_then(|()| copy.write(&local));
+    let kept = |failure: Failure| Failure {
+        message: format!(
+            "all finished points are in {}, but they could not be copied to {}: {}",
+            store.path().display(),
+            copy.path.display(),
+            failure.message
+        ),
+        ..failure
+    };
+    let summary = result.map_err(|error| {
+        let safe = format!("{} points were finished in this run", error.safe);
+        let place = match &copied {
+            Ok(()) => copy.path.display().to_string(),
+            Err(_) => store.path().display().to_string(),
+        };
+        let failure = failed(error.source);
+        Failure {
+            message: format!("{safe}; they and all earlier ones are in {place}\n{}", failure.message),
+            ..failure
+        }
+    })?;
+    copied.map_err(|error| kept(failed(error)))?;
+    let reply = reply(&summary, &folder, &copy, limits);
+    // What stays behind is of use to a next run only, and the copy is as good.
+    let _ = store.discard();
+    if !summary.is_complete() {
+        eprintln!("stopped before the end; go on with: {go_on}");
+    }
+    Ok((reply.0, reply.1, exit_of(&summary)))
+}
+
+fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (String, Value) {
+    let mut record = summary_json(summary, folder, limits.threads);
+    record["shard"] = serde_json::json!(summary.shard.to_string());
+    record["copy"] = serde_json::json!(copy.path);
+    let text = summary_text(summary, limits.threads)
+        + &format!(
+            "Store: {}; join the shards with: padfield merge {}\n",
+            copy.path.display(),
+            quoted(&folder.display().to_string())
+        );
+    (text, record)
+}
+
+/// A name of its own for every shard of every scenario and folder, the same for a task that is started again.
+fn local_folder(arguments: &SweepArguments, label: &Label, shards: &Path) -> PathBuf {
+    let shards = std::path::absolute(shards).unwrap_or_else(|_| shards.to_owned());
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(label.scenario.as_bytes());
+    hasher.update(shards.as_os_str().as_encoded_bytes());
+    let name = &hasher.finalize().to_hex()[..16];
+    let scratch = arguments.scratch.clone().unwrap_or_else(std::env::temp_dir);
+    let (number, count) = (label.shard.number(), label.shard.count());
+    scratch.join(format!("padfield-{name}-{number}-of-{count}"))
+}
+
+fn open(local: &Path, progress: &mut SweepProgress) -> Result<Store, StoreError> {
+    let mut told = false;
+    let mut attempt = || {
+        Store::open(local, || {
+            if !told {
+                told = true;
+                progress.say(&format!(
+                    "another padfield writes to {}: waiting for it to end",
+                    local.display()
+                ));
+            }
+            !interrupt::asked()
+        })
+    };
+    let mut opened = attempt();
+    for _ in 1..ATTEMPTS {
+        // Whoever had the folder has copied and removed it.
+        if opened.is_ok() || local.is_dir() {
+            break;
+        }
+        opened = attempt();
+    }
+    opened
+}
+
+/// Solves and copies side by side: a machine that is lost takes only the points since the last copy with it.
+fn run_copying(
+    job: &Job<'_>,
+    shard: Shard,
+    store: &mut Store,
+    limits: &Limits,
+    arguments: &SweepArguments,
+    copy: &Copy,
+    progress: &mut SweepProgress,
+) -> Result<Summary, SweepError> {
+    let local = store.folder().to_owned();
+    let every = Duration::from_secs_f64(60.0 * arguments.copy_every);
+    let recorded = AtomicU64::new(0);
+    let (end, ended) = channel::<()>();
+    std::thread::scope(|scope| {
+        let (local, recorded) = (&local, &recorded);
+        scope.spawn(move || {
+            let mut copied = 0;
+            while let Err(RecvTimeoutError::Timeout) = ended.recv_timeout(every) {
+                let now = recorded.load(Ordering::Relaxed);
+                if now == copied || copy.is_news() {
+                    continue;
+                }
+                match copy.write(local) {
+                    Ok(()) => copied = now,
+                    // The next copy may succeed; the points are safe here meanwhile.
+                    Err(error) => eprintln!("not copied: {}", store_failure(&error, "the sweep goes on")),
+                }
+            }
+        });
+        let result = run_shard(job, shard, store, limits, &interrupt::asked, &mut |at| {
+            recorded.store(at.recorded, Ordering::Relaxed);
+            progress.show(at);
+        });
+        drop(end);
+        result
+    })
+}
