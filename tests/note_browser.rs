@@ -119,8 +119,8 @@ fn a_screen_reader_gets_headings_pictures_and_tables() {
         .iter()
         .map(|(_, name, properties)| {
             assert!(!name.is_empty());
-            let properties = properties.as_array().expect("properties").iter();
-            let level = properties.filter(|one| one["name"] == "level").next();
+            let mut properties = properties.as_array().expect("properties").iter();
+            let level = properties.find(|one| one["name"] == "level");
             level.expect("a level")["value"]["value"]
                 .as_u64()
                 .expect("a number")
