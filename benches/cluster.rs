@@ -9,7 +9,8 @@
 use padfield::figures::Sheet;
 use padfield::scenario::{Document, Override};
 use padfield::store::{
-    ENGINE, Label, Part, Place, PointKey, Store, StoreError, inputs_of, part_files, publish, write_table,
+    ENGINE, Label, Part, Place, PointKey, Store, StoreError, inputs_of, part_files, publish,
+    write_table,
 };
 use padfield::study::{Shard, Study};
 use padfield::sweep::{Job, Limits, run};
@@ -190,13 +191,23 @@ fn main() {
         row.0 = "{}".to_owned();
         // A row of the table needs values, but not those of every quantity.
         let reported = |name: &str| {
-            format!("\"{name}\":{{\"value\":1.25,\"error\":0.01,\"lower\":1.2,\"upper\":1.3,\"guaranteed\":true}}")
+            format!(
+                "\"{name}\":{{\"value\":1.25,\"error\":0.01,\"lower\":1.2,\"upper\":1.3,\"guaranteed\":true}}"
+            )
         };
         let absent = [
-            "relative_touch_shift", "neighbour_shift", "neighbour_ratio", "count_shift",
-            "neighbour_count_shift", "signal_to_noise", "worst_neighbour",
+            "relative_touch_shift",
+            "neighbour_shift",
+            "neighbour_ratio",
+            "count_shift",
+            "neighbour_count_shift",
+            "signal_to_noise",
+            "worst_neighbour",
         ];
-        let absent: String = absent.iter().map(|name| format!("\"{name}\":null,")).collect();
+        let absent: String = absent
+            .iter()
+            .map(|name| format!("\"{name}\":null,"))
+            .collect();
         row.1 = format!(
             "{{\"pads\":[{{\"pad\":\"key\",{},{},{absent}\"hand_estimates\":[]}}]}}",
             reported("base_capacitance"),
@@ -219,21 +230,34 @@ fn main() {
             command: "padfield sweep bench.toml".to_owned(),
         };
         let start = Instant::now();
-        publish(&local, &label, &results.join("shards").join(label.file_name())).expect("a copy");
+        publish(
+            &local,
+            &label,
+            &results.join("shards").join(label.file_name()),
+        )
+        .expect("a copy");
         copying += start.elapsed().as_secs_f64();
         store.discard().expect("an empty folder");
     }
     let rate = |what: &str, seconds: f64| {
-        println!("{what:<44} {points:>10} {seconds:>9.2} {:>12.0}", points as f64 / seconds);
+        println!(
+            "{what:<44} {points:>10} {seconds:>9.2} {:>12.0}",
+            points as f64 / seconds
+        );
     };
     rate("shards: rows written in one transaction", filling);
     rate("shards: copied with their digest", copying);
     let size = megabytes(&results.join("shards"));
-    println!("shards: {size:.0} MB, {:.0} bytes per point", 1e6 * size / points as f64);
+    println!(
+        "shards: {size:.0} MB, {:.0} bytes per point",
+        1e6 * size / points as f64
+    );
 
     let start = Instant::now();
     let place = Place::lock(&results, || true).expect("the folder");
-    let mut store = place.take_out(&folder.path().join("merge")).expect("a store");
+    let mut store = place
+        .take_out(&folder.path().join("merge"))
+        .expect("a store");
     let (mut checking, mut joining) = (0.0, 0.0);
     for (at, path) in part_files(&results).expect("shards").iter().enumerate() {
         let begun = Instant::now();
@@ -244,7 +268,11 @@ fn main() {
         let seconds = begun.elapsed().as_secs_f64();
         joining += seconds;
         if at == 0 || at + 1 == SHARDS as usize {
-            let which = if at == 0 { "merge: the first shard" } else { "merge: the last shard" };
+            let which = if at == 0 {
+                "merge: the first shard"
+            } else {
+                "merge: the last shard"
+            };
             println!(
                 "{which:<44} {:>10} {seconds:>9.2} {:>12.0}",
                 joined.new,
@@ -262,7 +290,8 @@ fn main() {
     let begun = Instant::now();
     write_table(store.reader(), &record, &results).expect("a table");
     line("merge: table", points, begun);
-    let memory = || peak_memory_mb().map_or_else(|| "unknown".to_owned(), |mb| format!("{mb:.0} MB"));
+    let memory =
+        || peak_memory_mb().map_or_else(|| "unknown".to_owned(), |mb| format!("{mb:.0} MB"));
     println!("peak memory so far: {}", memory());
     let begun = Instant::now();
     let mut sheet = Sheet::new(&record);

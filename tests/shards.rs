@@ -66,14 +66,31 @@ impl Place {
     }
 
     fn whole(&self, study: &str) -> Value {
-        let words = ["sweep", "disc.toml", "--json", "--out", "whole", "--threads", "1"];
+        let words = [
+            "sweep",
+            "disc.toml",
+            "--json",
+            "--out",
+            "whole",
+            "--threads",
+            "1",
+        ];
         self.run(&[&words[..], &["--study", study]].concat(), 0)
     }
 
     fn shard_words<'a>(study: &'a str, out: &'a str, shard: &'a str) -> [&'a str; 11] {
         [
-            "sweep", "disc.toml", "--json", "--study", study, "--out", out, "--scratch", "scratch",
-            "--shard", shard,
+            "sweep",
+            "disc.toml",
+            "--json",
+            "--study",
+            study,
+            "--out",
+            out,
+            "--scratch",
+            "scratch",
+            "--shard",
+            shard,
         ]
     }
 
@@ -145,7 +162,9 @@ fn content(store: &Path) -> Vec<String> {
 /// Shards that a merge wants run again.
 fn wanted(merged: &Value) -> BTreeSet<String> {
     let again = merged["run_again"].as_array().expect("a list");
-    let names = again.iter().map(|entry| entry["shard"].as_str().expect("a name"));
+    let names = again
+        .iter()
+        .map(|entry| entry["shard"].as_str().expect("a name"));
     names.map(str::to_owned).collect()
 }
 
@@ -171,7 +190,10 @@ fn files(folder: &Path, ending: &str) -> Vec<(String, Vec<u8>)> {
 fn shards_in_any_order_give_the_store_table_and_charts_of_one_machine() {
     let place = Place::new();
     place.whole("size");
-    let expected = (place.table("whole/size"), content(&place.path("whole/size/points.sqlite")));
+    let expected = (
+        place.table("whole/size"),
+        content(&place.path("whole/size/points.sqlite")),
+    );
     let mut points = 0;
     for number in 1..=SHARDS {
         let record = place.shard("size", "all", number);
@@ -180,7 +202,12 @@ fn shards_in_any_order_give_the_store_table_and_charts_of_one_machine() {
     }
     assert_eq!(points, POINTS);
     // What a shard had on the local disk is gone once its copy is safe.
-    assert_eq!(std::fs::read_dir(place.path("scratch")).expect("a folder").count(), 0);
+    assert_eq!(
+        std::fs::read_dir(place.path("scratch"))
+            .expect("a folder")
+            .count(),
+        0
+    );
     let orders: [&[&[u32]]; 4] = [
         &[&[1, 2, 3, 4, 5]],
         &[&[5], &[2, 5], &[1, 2, 4, 5], &[1, 2, 3, 4, 5]],
@@ -196,8 +223,10 @@ fn shards_in_any_order_give_the_store_table_and_charts_of_one_machine() {
             let _ = std::fs::remove_dir_all(&shards);
             place.with_shards("all", &out, numbers);
             joined.extend(names(numbers));
-            let missing: BTreeSet<String> =
-                names(&[1, 2, 3, 4, 5]).difference(&joined).cloned().collect();
+            let missing: BTreeSet<String> = names(&[1, 2, 3, 4, 5])
+                .difference(&joined)
+                .cloned()
+                .collect();
             let merged = place.merge(&out, if missing.is_empty() { 0 } else { 3 });
             assert_eq!(wanted(&merged), missing);
             let listed: u64 = merged["missing"]
@@ -210,8 +239,15 @@ fn shards_in_any_order_give_the_store_table_and_charts_of_one_machine() {
             assert_eq!(listed + recorded, POINTS);
         }
         let folder = format!("{out}/size");
-        assert_eq!(place.table(&folder), expected.0, "the same table, byte for byte");
-        assert_eq!(content(&place.path(&folder).join("points.sqlite")), expected.1);
+        assert_eq!(
+            place.table(&folder),
+            expected.0,
+            "the same table, byte for byte"
+        );
+        assert_eq!(
+            content(&place.path(&folder).join("points.sqlite")),
+            expected.1
+        );
         // Once more changes nothing.
         let merged = place.merge(&out, 0);
         assert_eq!(number(&merged, "new"), 0);
@@ -222,12 +258,29 @@ fn shards_in_any_order_give_the_store_table_and_charts_of_one_machine() {
     for ending in ["svg", "png"] {
         let charts = files(&place.path("whole/size"), ending);
         assert!(!charts.is_empty());
-        assert!(files(&place.path("all/size"), ending) == charts, "other {ending} charts");
+        assert!(
+            files(&place.path("all/size"), ending) == charts,
+            "other {ending} charts"
+        );
     }
     // A sweep on one machine goes on from what was merged: there is nothing left to do.
-    let words = ["sweep", "disc.toml", "--json", "--study", "size", "--out", "order1"];
+    let words = [
+        "sweep",
+        "disc.toml",
+        "--json",
+        "--study",
+        "size",
+        "--out",
+        "order1",
+    ];
     let record = place.run(&words, 0);
-    assert_eq!((number(&record, "solved_now"), number(&record, "known_before")), (0, POINTS));
+    assert_eq!(
+        (
+            number(&record, "solved_now"),
+            number(&record, "known_before")
+        ),
+        (0, POINTS)
+    );
 }
 
 #[test]
@@ -238,7 +291,10 @@ fn a_shard_that_ran_twice_adds_nothing_twice() {
     }
     // Run again where its copy lies: nothing is solved. Elsewhere: solved anew, with other times.
     let again = place.shard("size", "once", 2);
-    assert_eq!((number(&again, "solved_now"), number(&again, "known_before")), (0, 60));
+    assert_eq!(
+        (number(&again, "solved_now"), number(&again, "known_before")),
+        (0, 60)
+    );
     place.shard("size", "twice", 2);
     place.merge("once", 0);
     let before = content(&place.path("once/size/points.sqlite"));
@@ -257,7 +313,10 @@ fn a_shard_that_ran_twice_adds_nothing_twice() {
 fn panels_that_are_the_same_in_two_shards_keep_the_numbers_of_one_machine() {
     let place = Place::new();
     let whole = place.whole("twins");
-    assert_eq!((number(&whole, "solved_now"), number(&whole, "known_before")), (96, 48));
+    assert_eq!(
+        (number(&whole, "solved_now"), number(&whole, "known_before")),
+        (96, 48)
+    );
     let mut solved = 0;
     for at in 1..=SHARDS {
         solved += number(&place.shard("twins", "forth", at), "solved_now");
@@ -307,6 +366,7 @@ fn a_torn_copy_is_left_out_and_named() {
         ("a digit", flipped(text + 20)),
     ];
     for (what, bytes) in torn {
+        println!("{what}");
         std::fs::write(place.file("all", 3), bytes).expect("a file");
         let merged = place.merge("all", 3);
         assert_eq!(wanted(&merged), names(&[3]), "{what}");
@@ -328,21 +388,37 @@ fn what_does_not_belong_together_is_refused_and_nothing_is_changed() {
         place.shard("size", "all", number);
     }
     place.merge("all", 3);
-    let state = || (place.table("all/size"), content(&place.path("all/size/points.sqlite")));
+    let state = || {
+        (
+            place.table("all/size"),
+            content(&place.path("all/size/points.sqlite")),
+        )
+    };
     let before = state();
     let third = place.file("all", 3);
     let refused = |needed: &[&str]| {
         let errors = place.refused(&["merge", "all"]);
         for needed in needed {
-            assert!(errors.contains(needed), "{needed:?} is missing in\n{errors}");
+            assert!(
+                errors.contains(needed),
+                "{needed:?} is missing in\n{errors}"
+            );
         }
         assert_eq!(state(), before);
     };
     // Of a panel with another value.
     let words = Place::shard_words("size", "other", "3/5");
-    place.run(&[&words[..], &["--set", "board.thickness=1 mm"]].concat(), 0);
+    place.run(
+        &[&words[..], &["--set", "board.thickness=1 mm"]].concat(),
+        0,
+    );
     std::fs::copy(place.file("other", 3), &third).expect("a copy");
-    refused(&["are not of one study", "values that were set", "shard-3-of-5.sqlite", "nothing was changed"]);
+    refused(&[
+        "are not of one study",
+        "values that were set",
+        "shard-3-of-5.sqlite",
+        "nothing was changed",
+    ]);
     // Of another accuracy.
     let words = Place::shard_words("size", "finer", "3/5");
     place.run(&[&words[..], &["--accuracy", "4%"]].concat(), 0);
@@ -363,7 +439,9 @@ fn what_does_not_belong_together_is_refused_and_nothing_is_changed() {
     refused(&["is no shard of a padfield sweep", "move it away"]);
     std::fs::remove_file(&third).expect("the copy");
     let birds = rusqlite::Connection::open(&third).expect("a database");
-    birds.execute_batch("CREATE TABLE birds (name TEXT)").expect("a table");
+    birds
+        .execute_batch("CREATE TABLE birds (name TEXT)")
+        .expect("a table");
     drop(birds);
     refused(&["is no shard of a padfield sweep"]);
     std::fs::write(&third, "not a database at all".repeat(100)).expect("a file");
@@ -378,7 +456,10 @@ fn what_does_not_belong_together_is_refused_and_nothing_is_changed() {
 fn a_folder_without_shards_says_what_to_do() {
     let place = Place::new();
     let errors = place.refused(&["merge", "results"]);
-    assert!(errors.contains("run padfield sweep FILE --shard K/N first"), "{errors}");
+    assert!(
+        errors.contains("run padfield sweep FILE --shard K/N first"),
+        "{errors}"
+    );
     for wrong in ["0/4", "5/4", "3", "a/b"] {
         let errors = place.refused(&["sweep", "disc.toml", "--shard", wrong]);
         assert!(errors.contains("such as 3/16"), "{errors}");
@@ -439,7 +520,9 @@ fn told_to_terminate_a_shard_copies_what_is_finished() {
         std::thread::sleep(Duration::from_millis(1));
     }
     std::thread::sleep(Duration::from_millis(100));
-    let sent = Command::new("kill").args(["-TERM", &child.id().to_string()]).status();
+    let sent = Command::new("kill")
+        .args(["-TERM", &child.id().to_string()])
+        .status();
     assert!(sent.expect("kill").success());
     let output = child.wait_with_output().expect("its end");
     let stopped = record(&output, 130);
@@ -448,7 +531,10 @@ fn told_to_terminate_a_shard_copies_what_is_finished() {
     let recorded = number(&stopped, "done") + number(&stopped, "failed");
     assert!(recorded < number(&stopped, "points"), "{stopped}");
     let merged = place.merge("stopped", 3);
-    assert_eq!(number(&merged, "done") + number(&merged, "failed"), recorded);
+    assert_eq!(
+        number(&merged, "done") + number(&merged, "failed"),
+        recorded
+    );
     let record = place.run(&words, 0);
     assert_eq!(number(&record, "known_before"), recorded);
 }
@@ -457,7 +543,9 @@ fn told_to_terminate_a_shard_copies_what_is_finished() {
 fn without_room_for_the_copy_the_points_stay_where_they_are() {
     let place = Place::new();
     let whole = place.run(&Place::shard_words("size", "room", "1/5"), 0);
-    let size = std::fs::metadata(place.file("room", 1)).expect("a shard").len();
+    let size = std::fs::metadata(place.file("room", 1))
+        .expect("a shard")
+        .len();
     // A limit of the file size stands for a full disk: too little for the store.
     let script = format!(
         "trap '' XFSZ; ulimit -f {}; exec \"$0\" \"$@\"",
@@ -472,7 +560,10 @@ fn without_room_for_the_copy_the_points_stay_where_they_are() {
     let errors = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(2), "{errors}");
     assert!(errors.contains("no room to write"), "{errors}");
-    assert!(errors.contains("make room, then go on with: padfield sweep disc.toml"), "{errors}");
+    assert!(
+        errors.contains("make room, then go on with: padfield sweep disc.toml"),
+        "{errors}"
+    );
     let record = place.shard("size", "full", 1);
     assert!(number(&record, "known_before") > 0, "{record}");
     assert_eq!(number(&record, "points"), number(&whole, "points"));
@@ -489,7 +580,8 @@ fn shards_share_out_every_plan_without_gaps_or_overlaps() {
              combine = \"sample\"\nsamples = {points}\nsequence = \"random\"\n",
             include_str!("panels/round_pad.toml")
         );
-        let document = padfield::scenario::Document::from_text("disc.toml", &text).expect("a panel");
+        let document =
+            padfield::scenario::Document::from_text("disc.toml", &text).expect("a panel");
         let study = document.study("s").expect("a study");
         let plan = study.plan();
         let mut owners = vec![0; points];
@@ -507,6 +599,11 @@ fn shards_share_out_every_plan_without_gaps_or_overlaps() {
         assert!(owners.iter().all(|owners| *owners == 1), "{owners:?}");
         let mut turns: Vec<u64> = (0..plan.len()).map(|index| plan.turn(index)).collect();
         turns.sort_unstable();
-        assert!(turns.iter().enumerate().all(|(at, turn)| at as u64 == *turn));
+        assert!(
+            turns
+                .iter()
+                .enumerate()
+                .all(|(at, turn)| at as u64 == *turn)
+        );
     }
 }

@@ -69,11 +69,17 @@ impl Cluster {
         cluster.authentication();
         cluster.configure();
         let configuration = cluster.configuration().display().to_string();
-        cluster.service("slurmctld", "slurmctld", &["-D", "-c", "-f", &configuration]);
+        cluster.service(
+            "slurmctld",
+            "slurmctld",
+            &["-D", "-c", "-f", &configuration],
+        );
         for node in ["n1", "n2"] {
             cluster.node(node);
         }
-        cluster.wait("both nodes to be idle", || cluster.states() == ["n1 idle", "n2 idle"]);
+        cluster.wait("both nodes to be idle", || {
+            cluster.states() == ["n1 idle", "n2 idle"]
+        });
         cluster
     }
 
@@ -91,7 +97,10 @@ impl Cluster {
         };
         mode(&munge.join("key"), 0o400);
         mode(&munge, 0o755);
-        let owner = Command::new("chown").args(["-R", "munge:munge"]).arg(&munge).status();
+        let owner = Command::new("chown")
+            .args(["-R", "munge:munge"])
+            .arg(&munge)
+            .status();
         assert!(owner.expect("chown").success(), "this test needs root");
         let file = |option: &str, name: &str| format!("--{option}={}", munge.join(name).display());
         let options = [
@@ -113,7 +122,11 @@ impl Cluster {
             .map(|_| TcpListener::bind("127.0.0.1:0").expect("a free port"))
             .collect();
         let port = |at: usize| ports[at].local_addr().expect("an address").port();
-        let host = Command::new("hostname").arg("-s").output().expect("hostname").stdout;
+        let host = Command::new("hostname")
+            .arg("-s")
+            .output()
+            .expect("hostname")
+            .stdout;
         let host = String::from_utf8(host).expect("text").trim().to_owned();
         let d = self.folder.path().display();
         for name in ["state", "spool", "log"] {
@@ -163,7 +176,10 @@ impl Cluster {
 
     /// Ends a node as a power cut does: its daemon, everything that runs on it, its local disk.
     fn lose(&mut self, name: &str) {
-        let at = self.services.iter().position(|(service, _)| service == name);
+        let at = self
+            .services
+            .iter()
+            .position(|(service, _)| service == name);
         let (_, mut daemon) = self.services.remove(at.expect("a running node"));
         daemon.kill().expect("SIGKILL");
         daemon.wait().expect("its end");
@@ -199,9 +215,12 @@ impl Cluster {
             .filter_map(|entry| entry.file_name().to_str()?.parse::<u32>().ok())
             .filter(|process| *process != own)
             .filter(|process| {
-                let variables = std::fs::read(format!("/proc/{process}/environ")).unwrap_or_default();
+                let variables =
+                    std::fs::read(format!("/proc/{process}/environ")).unwrap_or_default();
                 let has = |wanted: &str| {
-                    variables.split(|byte| *byte == 0).any(|v| v == wanted.as_bytes())
+                    variables
+                        .split(|byte| *byte == 0)
+                        .any(|v| v == wanted.as_bytes())
                 };
                 has(&cluster) && node.as_deref().is_none_or(has)
             })
@@ -332,8 +351,20 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
     }
     let scratch = format!("{}/$SLURMD_NODENAME", cluster.path("local").display());
     let words = [
-        "cluster", "disc.toml", "--study", "size", "--tasks", SHARDS, "--cpus", "2", "--memory", "500MB",
-        "--scratch", &scratch, "--copy-every", "0.02",
+        "cluster",
+        "disc.toml",
+        "--study",
+        "size",
+        "--tasks",
+        SHARDS,
+        "--cpus",
+        "2",
+        "--memory",
+        "500MB",
+        "--scratch",
+        &scratch,
+        "--copy-every",
+        "0.02",
     ];
     let shown = padfield(&[&words[..], &["--dry-run"]].concat());
     assert!(!work.join("results").exists(), "a dry run writes nothing");
@@ -344,8 +375,14 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
     }
 
     // Both nodes work, and both have delivered something.
-    let busy = |node: &str| cluster.shard_on(node).filter(|shard| cluster.copied(shard) > 0);
-    cluster.wait("a copy from both nodes", || busy("n1").is_some() && busy("n2").is_some());
+    let busy = |node: &str| {
+        cluster
+            .shard_on(node)
+            .filter(|shard| cluster.copied(shard) > 0)
+    };
+    cluster.wait("a copy from both nodes", || {
+        busy("n1").is_some() && busy("n2").is_some()
+    });
     let lost = busy("n1").expect("it was there a moment ago");
     let kept = cluster.copied(&lost);
     cluster.lose("n1");
@@ -357,7 +394,10 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
     cluster.ask("scancel", &["--batch", "--signal=TERM", &job]);
 
     cluster.wait("the lost node to be given up", || {
-        cluster.states().iter().any(|state| state.starts_with("n1 down"))
+        cluster
+            .states()
+            .iter()
+            .any(|state| state.starts_with("n1 down"))
     });
     std::fs::create_dir_all(cluster.path("local/n1")).expect("a new disk");
     cluster.node("n1");
@@ -369,24 +409,47 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
         std::thread::sleep(Duration::from_millis(500));
     }
     let logs = cluster.logs();
-    assert!(!again.is_empty(), "the node that came back has work\n{logs}");
-    assert!(logs.contains("5 shards joined, 1,600 points new: 1,600 of 1,600"), "{logs}");
-    assert!(logs.contains("stopped before the end; go on with"), "{logs}");
+    assert!(
+        !again.is_empty(),
+        "the node that came back has work\n{logs}"
+    );
+    assert!(
+        logs.contains("5 shards joined, 1,600 points new: 1,600 of 1,600"),
+        "{logs}"
+    );
+    assert!(
+        logs.contains("stopped before the end; go on with"),
+        "{logs}"
+    );
     let of = |shard: &str| {
-        let needed = format!("shard {} of {SHARDS}: ", shard.split('/').next().unwrap_or(""));
-        logs.split("== ").find(|log| log.contains(&needed)).map(known_before).unwrap_or_default()
+        let needed = format!(
+            "shard {} of {SHARDS}: ",
+            shard.split('/').next().unwrap_or("")
+        );
+        logs.split("== ")
+            .find(|log| log.contains(&needed))
+            .map(known_before)
+            .unwrap_or_default()
     };
     let resumed = of(&lost);
     assert!(
-        resumed.last().is_some_and(|known| *known >= kept && kept > 0),
+        resumed
+            .last()
+            .is_some_and(|known| *known >= kept && kept > 0),
         "shard {lost} had {kept} points in its copy, known before: {resumed:?}\n{logs}"
     );
     let stopped = of(&other);
-    assert!(stopped.len() == 2 && stopped[1] > 0, "{other}: {stopped:?}\n{logs}");
+    assert!(
+        stopped.len() == 2 && stopped[1] > 0,
+        "{other}: {stopped:?}\n{logs}"
+    );
 
     padfield(&["sweep", "disc.toml", "--study", "size", "--out", "single"]);
     let read = |path: &str| std::fs::read_to_string(work.join(path)).expect("a table");
-    let (single, merged) = (read("single/size/points.csv"), read("results/disc/size/points.csv"));
+    let (single, merged) = (
+        read("single/size/points.csv"),
+        read("results/disc/size/points.csv"),
+    );
     assert_eq!(single.lines().count(), 1601);
     for (one, other) in single.lines().zip(merged.lines()) {
         assert_eq!(one, other);

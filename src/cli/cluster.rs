@@ -155,7 +155,10 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
         );
         let next = match arguments.submit {
             true => submitted,
-            false => format!("Submit it with: bash {}\n", shell_word(&path.display().to_string())),
+            false => format!(
+                "Submit it with: bash {}\n",
+                shell_word(&path.display().to_string())
+            ),
         };
         written + &next
     };

@@ -19,11 +19,9 @@ const DEPTH: usize = 2;
 
 /// Join the shards of a sweep into one store, table and charts; says what is missing
 #[derive(Clone, Debug, clap::Args)]
-#[command(
-    after_help = "Example: padfield merge results/panel/spacing\n\n\
+#[command(after_help = "Example: padfield merge results/panel/spacing\n\n\
     As often as you like, in any order, also while shards are running. Shards of another panel file, study \
-    or engine are refused. Exit code 3 while points are missing: it says which shards to run again."
-)]
+    or engine are refused. Exit code 3 while points are missing: it says which shards to run again.")]
 pub struct MergeArguments {
     /// Folder of a study with shards, or a folder that holds such folders
     #[arg(value_name = "DIR")]
@@ -60,7 +58,10 @@ pub(super) struct Merged {
 
 impl Merged {
     pub fn missing_points(&self) -> u64 {
-        self.missing.iter().map(|[first, last]| last - first + 1).sum()
+        self.missing
+            .iter()
+            .map(|[first, last]| last - first + 1)
+            .sum()
     }
 }
 
@@ -134,9 +135,15 @@ fn merge_study(
     };
     let (parts, torn) = read_parts(folder).map_err(unchanged)?;
     let Some(first) = parts.first() else {
-        let files: Vec<String> = torn.iter().map(|(p, r)| format!("{} ({r})", p.display())).collect();
+        let files: Vec<String> = torn
+            .iter()
+            .map(|(p, r)| format!("{} ({r})", p.display()))
+            .collect();
         return Err(bad_input(match files.is_empty() {
-            true => format!("{}: there are no shards in it", folder.join(SHARDS).display()),
+            true => format!(
+                "{}: there are no shards in it",
+                folder.join(SHARDS).display()
+            ),
             false => format!(
                 "every shard is torn: {}; copy them again, or run them again",
                 files.join(", ")
@@ -211,14 +218,23 @@ fn refuse_mixtures(parts: &[Part]) -> Result<(), Failure> {
     };
     let engines = by(|part| &part.label.engine);
     if engines.len() > 1 {
-        let lines = engines.iter().map(|(engine, files)| format!("  engine {engine}: {}", files.join(", ")));
-        return Err(refusal("they were solved by different versions", lines.collect()));
+        let lines = engines
+            .iter()
+            .map(|(engine, files)| format!("  engine {engine}: {}", files.join(", ")));
+        return Err(refusal(
+            "they were solved by different versions",
+            lines.collect(),
+        ));
     }
     let scenarios = by(|part| &part.label.scenario);
     if scenarios.len() > 1 {
-        let lines = scenarios
-            .iter()
-            .map(|(scenario, files)| format!("  inputs {}: {}", &scenario[..scenario.len().min(12)], files.join(", ")));
+        let lines = scenarios.iter().map(|(scenario, files)| {
+            format!(
+                "  inputs {}: {}",
+                &scenario[..scenario.len().min(12)],
+                files.join(", ")
+            )
+        });
         return Err(refusal(
             "panel file, study, values that were set or accuracy differ",
             lines.collect(),
@@ -242,7 +258,11 @@ fn join(
     }
     let study = store.study_of(&first.label.scenario)?;
     // The finest cut there is: the least work again.
-    let count = parts.iter().map(|part| part.label.shard.count()).max().unwrap_or(1);
+    let count = parts
+        .iter()
+        .map(|part| part.label.shard.count())
+        .max()
+        .unwrap_or(1);
     let (missing, again) = missing(&store, &study, count)?;
     let merged = Merged {
         folder: folder.to_owned(),
@@ -274,7 +294,9 @@ fn missing(
             stretches.push([from + 1, to]);
         }
         for index in from..to {
-            *again.entry(Shard::of_point(&plan, index, count)).or_insert(0) += 1;
+            *again
+                .entry(Shard::of_point(&plan, index, count))
+                .or_insert(0) += 1;
         }
     };
     store.reader().visit_recorded(study, |index| {

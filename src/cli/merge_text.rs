@@ -31,10 +31,13 @@ pub(super) fn merge_text(merged: &Merged) -> String {
         );
     }
     if !merged.missing.is_empty() {
-        let stretches = merged.missing.iter().map(|[first, last]| match first == last {
-            true => first.to_string(),
-            false => format!("{first}-{last}"),
-        });
+        let stretches = merged
+            .missing
+            .iter()
+            .map(|[first, last]| match first == last {
+                true => first.to_string(),
+                false => format!("{first}-{last}"),
+            });
         text += &format!(
             "Missing: {} points of the plan: {}\n",
             count(merged.missing_points()),

@@ -115,7 +115,15 @@ pub(super) fn run_part(
     let mut store = open(&local, &mut progress).map_err(failed)?;
     copy.fetch(&mut store, &mut |text| progress.say(text))
         .map_err(failed)?;
-    let result = run_copying(job, shard, &mut store, limits, arguments, &copy, &mut progress);
+    let result = run_copying(
+        job,
+        shard,
+        &mut store,
+        limits,
+        arguments,
+        &copy,
+        &mut progress,
+    );
     let news = copy.fetch(&mut store, &mut |text| progress.say(text));
     drop(progress);
     // Whatever ended the run: what is finished is copied.
@@ -137,7 +145,10 @@ pub(super) fn run_part(
         };
         let failure = failed(error.source);
         Failure {
-            message: format!("{safe}; they and all earlier ones are in {place}\n{}", failure.message),
+            message: format!(
+                "{safe}; they and all earlier ones are in {place}\n{}",
+                failure.message
+            ),
             ..failure
         }
     })?;
@@ -227,7 +238,9 @@ fn run_copying(
                 match copy.write(local) {
                     Ok(()) => copied = now,
                     // The next copy may succeed; the points are safe here meanwhile.
-                    Err(error) => eprintln!("not copied: {}", store_failure(&error, "the sweep goes on")),
+                    Err(error) => {
+                        eprintln!("not copied: {}", store_failure(&error, "the sweep goes on"))
+                    }
                 }
             }
         });

@@ -130,7 +130,10 @@ pub(super) fn processors() -> usize {
 }
 
 /// The studies asked for, with the accuracy asked for.
-pub(super) fn studies(arguments: &SweepArguments, document: &Document) -> Result<Vec<Study>, Failure> {
+pub(super) fn studies(
+    arguments: &SweepArguments,
+    document: &Document,
+) -> Result<Vec<Study>, Failure> {
     let mut names = document.studies();
     if let Some(name) = &arguments.study {
         names = vec![name.clone()];

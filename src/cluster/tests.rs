@@ -41,7 +41,10 @@ fn a_task_is_given_its_share_with_a_margin() {
     let task = Task::new(&study.plan(), 10, 4, None, Some(90), Some(1_000_000_000));
     assert_eq!((task.minutes, task.memory_bytes), (90, 1_000_000_000));
     // Never more shards than runs.
-    assert_eq!(Task::new(&study.plan(), 5000, 1, None, None, None).shards, 84);
+    assert_eq!(
+        Task::new(&study.plan(), 5000, 1, None, None, None).shards,
+        84
+    );
 }
 
 fn script(folder: &std::path::Path) -> Script {
@@ -49,9 +52,14 @@ fn script(folder: &std::path::Path) -> Script {
         study: "it's \"size\"\nrm".to_owned(),
         folder: folder.display().to_string(),
         program: folder.join("solver").display().to_string(),
-        sweep: ["sweep", "a panel.toml", "--set", "overlay.thickness=$HOME 'x'"]
-            .map(str::to_owned)
-            .to_vec(),
+        sweep: [
+            "sweep",
+            "a panel.toml",
+            "--set",
+            "overlay.thickness=$HOME 'x'",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
         results: "results/a b".to_owned(),
         scratch: "${TMPDIR:-/tmp}".to_owned(),
         copy_every: 5.0,
@@ -123,7 +131,10 @@ fn five_shards_where_arrays_hold_two_are_three_arrays_and_a_merge() {
     ];
     for (line, (part, end)) in log[1..].iter().zip(ends) {
         assert!(line.contains(part), "{line}");
-        assert!(line.ends_with(&format!("<{}>{end}", script.display())), "{line}");
+        assert!(
+            line.ends_with(&format!("<{}>{end}", script.display())),
+            "{line}"
+        );
     }
     assert_eq!(log.len(), 5);
 }

@@ -83,7 +83,9 @@ impl Store {
     /// A damaged store, or one that does not have it.
     pub fn study_of(&self, scenario: &str) -> Result<StudyRecord, StoreError> {
         let studies = self.reader.studies()?;
-        let found = studies.into_iter().find(|record| record.scenario == scenario);
+        let found = studies
+            .into_iter()
+            .find(|record| record.scenario == scenario);
         found.ok_or_else(|| StoreError::Damaged {
             path: self.reader.path.clone(),
             reason: "the study it should be of is missing".to_owned(),

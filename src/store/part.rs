@@ -132,9 +132,17 @@ impl Part {
             return Err(PartError::Store(StoreError::NoShard(path.to_owned())));
         }
         let (label, written) = read_label(connection).map_err(|error| torn(error.to_string()))?;
+        let verdict: String = connection
+            .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
+            .map_err(|error| torn(error.to_string()))?;
+        if verdict != "ok" {
+            return Err(torn(verdict.replace('\n', " ")));
+        }
         let found = digest(connection).map_err(|error| torn(error.to_string()))?;
         if found != written {
-            return Err(torn("its rows are not those it was written with".to_owned()));
+            return Err(torn(
+                "its rows are not those it was written with".to_owned(),
+            ));
         }
         Ok(Self {
             path: path.to_owned(),
@@ -171,8 +179,8 @@ fn labelled(folder: &Path, label: &Label, snapshot: &Path) -> Result<(), StoreEr
         .execute("VACUUM INTO ?1", [name.as_ref()])
         .map_err(|error| StoreError::from_database(snapshot, error))?;
     drop(reader);
-    let connection = Connection::open(snapshot)
-        .map_err(|error| StoreError::from_database(snapshot, error))?;
+    let connection =
+        Connection::open(snapshot).map_err(|error| StoreError::from_database(snapshot, error))?;
     let write = || -> rusqlite::Result<()> {
         connection.pragma_update(None, "synchronous", "OFF")?;
         let digest = digest(&connection)?;
@@ -310,6 +318,9 @@ fn digest(connection: &Connection) -> rusqlite::Result<Vec<u8>> {
         "SELECT * FROM studies ORDER BY id",
         "SELECT * FROM members ORDER BY study, plan_index",
         "SELECT * FROM points ORDER BY rowid",
+        // From their indexes alone: what rows cannot tell.
+        "SELECT hash FROM points INDEXED BY sqlite_autoindex_points_1 ORDER BY hash",
+        "SELECT scenario FROM studies INDEXED BY sqlite_autoindex_studies_1 ORDER BY scenario",
     ] {
         let mut statement = connection.prepare(query)?;
         let columns = statement.column_count();

@@ -96,7 +96,8 @@ impl FromStr for Shard {
             Self::new(number.trim().parse().ok()?, count.trim().parse().ok()?)
         });
         parts.ok_or_else(|| {
-            "expected a part and how many there are, such as 3/16 for the third of sixteen".to_owned()
+            "expected a part and how many there are, such as 3/16 for the third of sixteen"
+                .to_owned()
         })
     }
 }
