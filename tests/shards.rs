@@ -366,6 +366,7 @@ fn a_torn_copy_is_left_out_and_named() {
         ("a digit", flipped(text + 20)),
     ];
     for (what, bytes) in torn {
+        println!("{what}");
         std::fs::write(place.file("all", 3), bytes).expect("a file");
         let merged = place.merge("all", 3);
         assert_eq!(wanted(&merged), names(&[3]), "{what}");
