@@ -94,6 +94,15 @@ impl Store {
 }
 
 impl Reader {
+    /// Place, in the order one thread solves in, of the first recorded point of a study that has numbers.
+    ///
+    /// # Errors
+    /// A damaged store.
+    pub fn first_with_numbers(&self, study: &StudyRecord) -> Result<Option<u64>, StoreError> {
+        first_with_numbers(&self.connection, "main", study.id, &study.study.plan())
+            .map_err(self.fault())
+    }
+
     /// Numbers of the points of a study that are recorded, in plan order, handed to `visit`.
     ///
     /// # Errors

@@ -158,7 +158,7 @@ impl Store {
             })
     }
 
-    /// Keeps what the numbers of a study hang on, unless it is known already.
+    /// Keeps what the numbers of a study hang on, in place of what was kept before.
     ///
     /// # Errors
     /// The store cannot be written.
@@ -167,7 +167,7 @@ impl Store {
         self.transaction(|transaction| {
             transaction
                 .execute(
-                    "UPDATE studies SET assumptions = ?2 WHERE id = ?1 AND assumptions IS NULL",
+                    "UPDATE studies SET assumptions = ?2 WHERE id = ?1",
                     params![study, lines],
                 )
                 .map(|_| ())

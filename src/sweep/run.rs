@@ -133,6 +133,7 @@ pub fn run_shard(
     let points = shard.len(&plan);
     let scenario = job.scenario();
     let study = store.begin(job.study, &scenario)?;
+    let store_first = store.reader().first_with_numbers(&study)?;
     let settled = store.settled(&study, limits.memory_per_point_bytes())?;
     let own = |(index, settled): (usize, &bool)| *settled && shard.contains(&plan, index as u64);
     let recorded = settled.iter().enumerate().filter(|at| own(*at)).count() as u64;
@@ -163,7 +164,10 @@ pub fn run_shard(
         known: Vec::new(),
         later: Vec::new(),
         solving_seconds: 0.0,
-        noted: !study.assumptions.is_empty(),
+        noted: match study.assumptions.is_empty() {
+            true => None,
+            false => store_first,
+        },
     };
     (writer.observe)(&writer.progress);
     let lookups: Vec<Lookup> = (0..threads)
@@ -314,7 +318,8 @@ struct Writer<'a> {
     known: Vec<Listed>,
     later: Vec<Listed>,
     solving_seconds: f64,
-    noted: bool,
+    /// Place in the order of solving of the point whose assumptions are kept.
+    noted: Option<u64>,
 }
 
 impl Writer<'_> {
@@ -341,14 +346,18 @@ impl Writer<'_> {
 
     fn record(&mut self, point: &Point, solved: &Solved) -> Result<(), StoreError> {
         let finished = &solved.finished;
+        // Those of the first point, whichever is finished first, and before the point itself: killed in between,
+        // it is solved and noted again.
+        let turn = self.shared.job.study.plan().turn(point.index);
+        let earlier = self.noted.is_none_or(|noted| turn < noted);
+        if earlier && !solved.assumptions.is_empty() {
+            self.store
+                .note_assumptions(self.study.id, &solved.assumptions)?;
+            self.noted = Some(turn);
+        }
         self.store
             .record(self.study, point.index, &point.coordinates, finished)?;
         self.shared.in_hand().remove(&finished.key);
-        if !self.noted && !solved.assumptions.is_empty() {
-            self.store
-                .note_assumptions(self.study.id, &solved.assumptions)?;
-            self.noted = true;
-        }
         self.solving_seconds += finished.seconds;
         self.progress.recorded += 1;
         self.progress.solved += 1;
