@@ -113,22 +113,25 @@ fn every_font_is_inside(document: &Document) {
     );
 }
 
-/// Holds when the text has this value, rounded to the digits that are shown, so many words after `start`.
-fn shows(text: &str, start: &str, place: usize, value: &serde_json::Value) {
-    let value = value.as_f64().expect("a number");
-    let (_, after) = text
-        .split_once(start)
-        .unwrap_or_else(|| panic!("no \"{start}\" in {text}"));
-    let word = after.split_whitespace().nth(place).unwrap_or("");
-    let shown: f64 = word
-        .parse()
-        .unwrap_or_else(|_| panic!("\"{word}\" after \"{start}\" for {value}"));
+/// Whether a word is this value, rounded to the digits that are shown.
+fn is(word: &str, value: f64) -> bool {
     let decimals = word.split_once('.').map_or(0, |(_, after)| after.len());
     let half_a_digit = 0.5 * 10f64.powi(-(decimals as i32));
-    assert!(
-        (shown - value).abs() <= 1.000_001 * half_a_digit,
-        "{word} for {value}"
-    );
+    word.parse::<f64>()
+        .is_ok_and(|shown| (shown - value).abs() <= 1.000_001 * half_a_digit)
+}
+
+/// The text has a row that starts with this name and holds these values so many words after it. The name may
+/// stand in other rows too.
+fn has_row(text: &str, name: &str, expected: &[(usize, &serde_json::Value, f64)]) {
+    let found = text.match_indices(name).any(|(at, _)| {
+        let words: Vec<&str> = text[at + name.len()..].split_whitespace().take(8).collect();
+        expected.iter().all(|(place, value, factor)| {
+            let value = value.as_f64().expect("a number") * factor;
+            words.get(*place).is_some_and(|word| is(word, value))
+        })
+    });
+    assert!(found, "no row of {name} with {expected:?} in {text}");
 }
 
 #[test]
@@ -148,19 +151,29 @@ fn the_tables_hold_the_numbers_of_solve() {
     let solved: serde_json::Value = serde_json::from_slice(&solved).expect("JSON");
     for pad in solved["pads"].as_array().expect("pads") {
         let name = pad["pad"].as_str().expect("a name");
-        let after = |caption: &str| {
+        // From the end of a head to the remark or command below its table.
+        let between = |head: &str, below: &str| {
             let (_, after) = text
-                .split_once(caption)
-                .unwrap_or_else(|| panic!("no {caption} in {text}"));
-            after.to_owned()
+                .split_once(head)
+                .unwrap_or_else(|| panic!("no {head} in {text}"));
+            after.split(below).next().unwrap_or_default().to_owned()
         };
-        let base = after("noise, counts rms");
-        shows(&base, name, 0, &pad["base"]["value_pf"]);
-        let touch = after("its ratio, % verdict");
-        shows(&touch, name, 0, &pad["touch"]["shift"]["value_pf"]);
-        let bracket = after("base at the pin over stray tolerance, pF");
-        shows(&bracket, name, 0, &pad["base"]["value_pf"]);
-        shows(&bracket, name, 2, &pad["base"]["lower_pf"]);
-        shows(&bracket, name, 4, &pad["base"]["upper_pf"]);
+        let bases = between("noise, counts rms", "Printed by");
+        let base = &pad["base"]["value_pf"];
+        has_row(&bases, name, &[(0, base, 1.0)]);
+        let touches = between("its ratio, % verdict", "Ratio: the neighbour");
+        let touch = &pad["touch"];
+        let expected = [
+            (0, &touch["shift"]["value_pf"], 1.0),
+            (3, &touch["relative"]["value"], 100.0),
+        ];
+        has_row(&touches, name, &expected);
+        let brackets = between("base at the pin over stray tolerance, pF", "Printed by");
+        let expected = [
+            (0, base, 1.0),
+            (2, &pad["base"]["lower_pf"], 1.0),
+            (4, &pad["base"]["upper_pf"], 1.0),
+        ];
+        has_row(&brackets, name, &expected);
     }
 }
