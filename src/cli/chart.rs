@@ -2,14 +2,12 @@
 
 use super::chart_files::{add_to_record, draw, drawn_text};
 use super::input::bad_input;
+use super::study_folders::study_folders;
 use super::{Exit, Failure, print};
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
 use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-
-/// Folders searched for stores below the one given: results/PANEL/STUDY.
-const DEPTH: usize = 2;
 
 /// Draw the charts of swept studies again from their stores, without solving
 #[derive(Clone, Debug, clap::Args)]
@@ -117,29 +115,10 @@ fn place(arguments: &ChartArguments) -> Result<PathBuf, Failure> {
     )))
 }
 
-/// Folders with a store at or below `folder`, in alphabetical order.
-fn stores(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) {
-    if folder.join(DATABASE).is_file() {
-        found.push(folder.to_owned());
-        return;
-    }
-    if depth == 0 {
-        return;
-    }
-    // A folder that cannot be read holds nothing that could be drawn.
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-    let mut below: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.is_dir()).collect();
-    below.sort();
-    for folder in below {
-        stores(&folder, depth - 1, found);
-    }
-}
-
 /// The latest state of every study asked for.
 fn studies(arguments: &ChartArguments) -> Result<Vec<Found>, Failure> {
     let place = place(arguments)?;
-    let mut folders = Vec::new();
-    stores(&place, DEPTH, &mut folders);
+    let folders = study_folders(&place, &|folder| folder.join(DATABASE).is_file());
     if folders.is_empty() {
         return Err(bad_input(format!(
             "{}: there is no {DATABASE} in this folder or in those below; run padfield sweep first",

@@ -3,6 +3,7 @@
 use super::chart_files::{add_to_record, draw, drawn_text};
 use super::input::bad_input;
 use super::merge_text::{merge_json, merge_text};
+use super::study_folders::study_folders;
 use super::sweep::exit_of_rows;
 use super::{Exit, Failure, interrupt, print};
 use crate::store::{
@@ -13,9 +14,6 @@ use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
-
-/// Folders searched for shards below the one given: results/PANEL/STUDY.
-const DEPTH: usize = 2;
 
 /// Join the shards of a sweep into one store, table and charts; says what is missing
 #[derive(Clone, Debug, clap::Args)]
@@ -92,27 +90,11 @@ pub fn merge(arguments: &MergeArguments, output: &mut dyn Write) -> Result<Exit,
 
 /// Study folders with shards at or below the one given.
 fn folders(given: &Path) -> Result<Vec<PathBuf>, Failure> {
-    fn search(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) {
-        if folder.join(SHARDS).is_dir() {
-            found.push(folder.to_owned());
-            return;
-        }
-        if depth == 0 {
-            return;
-        }
-        let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-        let mut below: Vec<PathBuf> = entries.map(|e| e.path()).filter(|p| p.is_dir()).collect();
-        below.sort();
-        for folder in below {
-            search(&folder, depth - 1, found);
-        }
-    }
     let start = match given.file_name() {
         Some(name) if name == SHARDS => given.parent().unwrap_or(Path::new(".")),
         _ => given,
     };
-    let mut found = Vec::new();
-    search(start, DEPTH, &mut found);
+    let found = study_folders(start, &|folder| folder.join(SHARDS).is_dir());
     if found.is_empty() {
         return Err(bad_input(format!(
             "{}: there is no folder {SHARDS} in this folder or in those below; run padfield sweep FILE \

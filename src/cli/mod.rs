@@ -36,6 +36,7 @@ mod rules_text;
 mod shard;
 pub mod solve;
 mod solve_text;
+mod study_folders;
 pub mod sweep;
 mod sweep_progress;
 mod sweep_text;

@@ -249,12 +249,9 @@ fn text(
     let mut rows = Vec::new();
     for curve in &walk.curves {
         for (index, pad) in panel.pads.iter().enumerate() {
-            let peak = curve.counts[index]
-                .iter()
-                .enumerate()
-                .filter_map(|(place, counts)| Some((place, (*counts)?)))
-                .max_by(|a, b| a.1.value.total_cmp(&b.1.value));
-            let Some((place, peak)) = peak else { continue };
+            let Some((place, peak)) = curve.peak(index) else {
+                continue;
+            };
             rows.push(vec![
                 curve.finger.clone(),
                 pad.name.clone(),

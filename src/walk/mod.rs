@@ -65,6 +65,17 @@ pub struct Curve {
     pub counts: Vec<Vec<Option<PlaceCounts>>>,
 }
 
+impl Curve {
+    /// Place, by its number, and counts where a pad has most of them; none for a pad that is in no model.
+    pub fn peak(&self, pad: usize) -> Option<(usize, PlaceCounts)> {
+        self.counts[pad]
+            .iter()
+            .enumerate()
+            .filter_map(|(place, counts)| Some((place, (*counts)?)))
+            .max_by(|a, b| a.1.value.total_cmp(&b.1.value))
+    }
+}
+
 /// A walk along a line.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Walk {

@@ -5,7 +5,7 @@
 
 use super::{Accumulator, add_scaled};
 use crate::case::Kind;
-use crate::field::pairs::{sum, sum_runs};
+use crate::field::pairs::sum_runs;
 use crate::grid::Grid;
 
 /// Energies of one row of cells and one pair of drives by what they are proportional to: one part per
@@ -91,9 +91,10 @@ impl RowSums {
             .zip(&row.energy)
             .enumerate()
         {
-            let total = sum(energy);
+            let mut total = 0.0;
             sum_runs(energy, runs, |material, sum| {
                 self.materials[material * self.pairs + pair] += sum;
+                total += sum;
             });
             for (sum, value) in column.iter_mut().zip(energy) {
                 *sum += value;

@@ -74,12 +74,9 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
     table.command = facts.walk_command();
     for curve in &walk.curves {
         for (index, pad) in panel.pads.iter().enumerate() {
-            let peak = curve.counts[index]
-                .iter()
-                .enumerate()
-                .filter_map(|(place, counts)| Some((place, (*counts)?)))
-                .max_by(|a, b| a.1.value.total_cmp(&b.1.value));
-            let Some((place, peak)) = peak else { continue };
+            let Some((place, peak)) = curve.peak(index) else {
+                continue;
+            };
             table.row(vec![
                 curve.finger.clone(),
                 pad.name.clone(),
