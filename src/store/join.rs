@@ -137,15 +137,20 @@ fn join_rows(
     let plan = study.study.plan();
     let first_mine = first_with_numbers(transaction, "main", study.id, &plan)?;
     let first_theirs = first_with_numbers(transaction, "part", theirs, &plan)?;
-    settle_conflicts(transaction, study, theirs, &plan)?;
-    // In the order of the rows, not of the keys: their texts are read once, from end to end.
+    let asked = "hash IN (SELECT hash FROM part.members WHERE study = ?1)";
+    // In the order of the rows, not of the keys: their texts are read once, from end to end, unsorted.
     let new = transaction.execute(
-        "INSERT INTO main.points SELECT * FROM part.points AS theirs \
-         WHERE hash IN (SELECT hash FROM part.members WHERE study = ?1) \
-         AND NOT EXISTS (SELECT 1 FROM main.points AS mine WHERE mine.hash = theirs.hash) \
-         ORDER BY theirs.rowid",
+        &format!(
+            "INSERT INTO main.points SELECT * FROM part.points NOT INDEXED WHERE {asked} \
+             ON CONFLICT (hash) DO NOTHING"
+        ),
         [theirs],
     )?;
+    let count = format!("SELECT count(*) FROM part.points NOT INDEXED WHERE {asked}");
+    let there: i64 = transaction.query_row(&count, [theirs], |row| row.get(0))?;
+    if (new as i64) < there {
+        settle_conflicts(transaction, study, theirs, &plan)?;
+    }
     let listed = transaction.execute(
         "INSERT OR REPLACE INTO main.members (study, plan_index, hash, coordinates) \
          SELECT ?1, plan_index, hash, coordinates FROM part.members WHERE study = ?2 \
@@ -203,7 +208,7 @@ fn settle_conflicts(
     let differ = RESULT.map(|column| format!("mine.{column} IS NOT theirs.{column}"));
     let columns = |of: &str| RESULT.map(|column| format!("{of}.{column}")).join(", ");
     let query = format!(
-        "SELECT theirs.hash, {}, {} FROM part.points AS theirs \
+        "SELECT theirs.hash, {}, {} FROM part.points AS theirs NOT INDEXED \
          JOIN main.points AS mine ON mine.hash = theirs.hash \
          WHERE theirs.hash IN (SELECT hash FROM part.members WHERE study = ?1) AND ({})",
         columns("mine"),

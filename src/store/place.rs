@@ -46,7 +46,14 @@ impl Place {
                 .execute("VACUUM INTO ?1", [target.to_string_lossy().as_ref()])
                 .map_err(|error| StoreError::from_database(&target, error))?;
         }
-        Store::open(local, || false)
+        let store = Store::open(local, || false)?;
+        // What happens to this copy loses nothing: the disk is waited for once, when it is put back.
+        store
+            .reader()
+            .connection
+            .pragma_update(None, "synchronous", "OFF")
+            .map_err(store.reader().fault())?;
+        Ok(store)
     }
 
     /// Puts a store in place of the one of this folder and removes it where it was. What is put back has no
