@@ -4,7 +4,7 @@ use std::io::IsTerminal;
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::time::Duration;
 
-use indicatif::{ProgressBar, ProgressDrawTarget};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 /// Silence before the line appears.
 const PATIENCE: Duration = Duration::from_secs(1);
@@ -20,7 +20,7 @@ pub struct Progress {
 impl Progress {
     /// Starts counting the time.
     pub fn start() -> Self {
-        let line = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
+        let line = hidden_line();
         let done = std::io::stderr().is_terminal().then(|| {
             let (done, waiting) = channel();
             let line = line.clone();
@@ -41,10 +41,37 @@ impl Progress {
     }
 }
 
+/// A turning mark and what goes on, cut at the width of the terminal.
+fn hidden_line() -> ProgressBar {
+    let line = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
+    match ProgressStyle::with_template("{spinner} {wide_msg}") {
+        Ok(style) => line.with_style(style),
+        Err(_) => line,
+    }
+}
+
 impl Drop for Progress {
     fn drop(&mut self) {
         // Closing the channel ends the waiting thread if the line has not appeared yet.
         self.done = None;
         self.line.finish_and_clear();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use indicatif::InMemoryTerm;
+
+    #[test]
+    fn the_line_says_what_is_going_on_and_fits_the_terminal() {
+        let terminal = InMemoryTerm::new(4, 30);
+        let line = hidden_line();
+        line.set_draw_target(ProgressDrawTarget::term_like(Box::new(terminal.clone())));
+        line.set_message("window: 3 of 71 touches solved, and more than the width holds");
+        line.tick();
+        let shown = terminal.contents();
+        assert!(shown.contains("window: 3 of 71"), "{shown:?}");
+        assert_eq!(shown.lines().count(), 1, "{shown:?}");
     }
 }
