@@ -88,7 +88,7 @@ fn bases(response: &Response) -> String {
             ],
             _ => vec![
                 pad.name.clone(),
-                "not in the cut".to_owned(),
+                response.why_no_base().to_owned(),
                 String::new(),
                 stray(&pad.trace),
                 stray(&pad.pin),

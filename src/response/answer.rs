@@ -217,3 +217,14 @@ pub struct Response {
     /// How the numbers were found.
     pub numerics: Numerics,
 }
+
+impl Response {
+    /// Why a pad has no base, in the words of a table cell.
+    pub fn why_no_base(&self) -> &'static str {
+        match self.model {
+            // Segments of a slider are told apart when one of them is touched.
+            Model::Volume => "only with --pad",
+            Model::Axisymmetric | Model::Section => "not in the cut",
+        }
+    }
+}

@@ -3,6 +3,7 @@
 use super::ToleranceError;
 use super::watch::Watch;
 use crate::field::Settings;
+use crate::panel::lowering::Lowered;
 use crate::sensitivity::{DifferentiatedTouch, PadTouch, PanelFamily, lowered};
 use crate::touch::{TouchError, TouchPlace, WorkLimits};
 use rayon::prelude::*;
@@ -169,14 +170,17 @@ impl PlaceModel {
         index: usize,
     ) -> Result<[f64; 4], ToleranceError> {
         let value = family.parameters[index].value;
-        let step = STEP * value.abs();
-        let mut ends = [[0.0; 4]; 2];
-        for (end, by) in ends.iter_mut().zip([-step, step]) {
+        let sides = ends(STEP * value.abs(), |by| {
+            case(family, &self.place, &[(index, value + by)])
+        })?;
+        let mut numbers = [[0.0; 4]; 2];
+        for (end, (by, _)) in numbers.iter_mut().zip(&sides) {
             let moved = [(index, value + by)];
             let touch = self.solve(family, &moved, false)?;
             *end = pad_touch(&touch, pad)?.numbers();
         }
-        Ok([0, 1, 2, 3].map(|number| (ends[1][number] - ends[0][number]) / (2.0 * step)))
+        let span = sides[1].0 - sides[0].0;
+        Ok([0, 1, 2, 3].map(|number| (numbers[1][number] - numbers[0][number]) / span))
     }
 
     fn solve(
@@ -284,32 +288,62 @@ impl Rates for DifferentiatedTouch {
         if !parameter.may_be_followed() {
             return Ok(None);
         }
-        let at = |by: f64| -> Result<_, ToleranceError> {
+        let at = |by: f64| {
             let moved: Vec<(usize, f64)> = moved
                 .iter()
                 .map(|&(other, value)| (other, if other == index { value + by } else { value }))
                 .collect();
-            let panel = family.panel(&moved)?;
-            let place = TouchPlace {
-                finger: family.finger(&place.finger, &moved),
-                pad: place.pad,
-            };
-            Ok(lowered(&panel, &place, &Settings::default()).map_err(TouchError::from)?)
+            case(family, place, &moved)
         };
         let step = STEP * parameter.value.abs();
-        let (less, more) = (at(-step)?, at(step)?);
-        let Ok(followed) = self.follow(&less, &more, 2.0 * step) else {
+        let [(low, less), (high, more)] = ends(step, at)?;
+        let Ok(followed) = self.follow(&less, &more, high - low) else {
             return Ok(None);
         };
-        let small = SMALL * parameter.value.abs();
-        let mut ends = [[0.0; 4]; 2];
-        for (end, by) in ends.iter_mut().zip([-small, small]) {
-            let case = at(by)?;
-            let touch = self.moved_pad(&followed, by, &case, pad)?;
+        // The same sides, a step that is small for what the circuit makes of it.
+        let small = [low, high].map(|end| end * SMALL / STEP);
+        let mut numbers = [[0.0; 4]; 2];
+        for (end, by) in numbers.iter_mut().zip(small) {
+            let touch = self.moved_pad(&followed, by, &at(by)?, pad)?;
             *end = touch.ok_or(ToleranceError::NotInModel)?.numbers();
         }
+        let span = small[1] - small[0];
         Ok(Some([0, 1, 2, 3].map(|number| {
-            (ends[1][number] - ends[0][number]) / (2.0 * small)
+            (numbers[1][number] - numbers[0][number]) / span
         })))
+    }
+}
+
+/// The field problem of a place with some parameters at other values.
+fn case(
+    family: &PanelFamily,
+    place: &TouchPlace,
+    moved: &[(usize, f64)],
+) -> Result<Lowered, ToleranceError> {
+    let panel = family.panel(moved)?;
+    let place = TouchPlace {
+        finger: family.finger(&place.finger, moved),
+        pad: place.pad,
+    };
+    Ok(lowered(&panel, &place, &Settings::default()).map_err(TouchError::from)?)
+}
+
+/// Both ends of a step to either side; to one side where the other is no panel, as for a frame that
+/// reaches to the edge of the overlay.
+fn ends(
+    step: f64,
+    at: impl Fn(f64) -> Result<Lowered, ToleranceError>,
+) -> Result<[(f64, Lowered); 2], ToleranceError> {
+    let is_no_panel = |error: &ToleranceError| {
+        matches!(
+            error,
+            ToleranceError::Scenario(_) | ToleranceError::Touch(TouchError::Lowering(_))
+        )
+    };
+    match (at(-step), at(step)) {
+        (Ok(less), Ok(more)) => Ok([(-step, less), (step, more)]),
+        (Ok(less), Err(error)) if is_no_panel(&error) => Ok([(-step, less), (0.0, at(0.0)?)]),
+        (Err(error), Ok(more)) if is_no_panel(&error) => Ok([(0.0, at(0.0)?), (step, more)]),
+        (Err(error), _) | (_, Err(error)) => Err(error),
     }
 }

@@ -41,9 +41,10 @@ fn bases(facts: &Facts<'_>) -> Table {
         let counts = facts.response.counts.pad(&pad.name);
         table.row(vec![
             pad.name.clone(),
-            pad.base.map_or("not in the cut".to_owned(), |base| {
-                base.computed.shown(BASE_DIGITS)
-            }),
+            pad.base.map_or_else(
+                || facts.response.why_no_base().to_owned(),
+                |base| base.computed.shown(BASE_DIGITS),
+            ),
             stray(&pad.trace),
             stray(&pad.pin),
             pad.base_at_pin
