@@ -214,6 +214,69 @@ fn effects_and_totals_hang_together() {
     assert!(total.standard_uncertainty < total.worst[1] - total.nominal);
 }
 
+/// A frame that reaches to the edge of the overlay: there is no panel with a larger opening. Its rate is
+/// that towards smaller ones, as panels solved again say.
+#[test]
+fn a_value_at_the_edge_of_what_is_possible_has_a_rate_to_one_side() {
+    let text = format!(
+        "{}[bezel.frame]\nopening = \"44 mm x 24 mm\"\nwidth = \"8 mm\"\nstate = \"earthed\"\n",
+        PANEL.replace("model = \"section\"\n", "")
+    );
+    let document = Document::from_text("frame.toml", &text).expect("TOML");
+    let family = family(&document).expect("a panel with tolerances");
+    let named = |name: &str| {
+        let found = family.parameters.iter().position(|p| p.path == name);
+        let paths = || {
+            family
+                .parameters
+                .iter()
+                .map(|p| &p.path)
+                .collect::<Vec<_>>()
+        };
+        found.unwrap_or_else(|| panic!("no parameter {name} among {:?}", paths()))
+    };
+    let opening = named("bezel.frame.opening");
+    let value = family.parameters[opening].value;
+    assert!(family.panel(&[(opening, value * 1.01)]).is_err());
+    let spread = spread(&family, 0, 1);
+    let settings = Settings {
+        accuracy: ACCURACY,
+        ..Settings::default()
+    };
+    let watch = &spread.watch;
+    let outcomes = [value, value * 0.99].map(|at| {
+        let moved = [(opening, at)];
+        let touches: Vec<PadTouch> = watch
+            .places
+            .iter()
+            .map(|place| {
+                let start = DifferentiatedTouch::solve(&family.panel, place, &settings, &|_| {});
+                solved(
+                    &family,
+                    &start.expect("an answer"),
+                    place,
+                    watch.pad,
+                    &moved,
+                )
+            })
+            .collect();
+        watch.outcome(&family.panel(&moved).expect("a panel"), &touches)
+    });
+    let row = spread.rows.iter().find(|row| row.parameter == opening);
+    let row = row.expect("a row");
+    for output in [Output::Base, Output::TouchShift] {
+        let [here, smaller] = outcomes.map(|outcome| outcome.of(output));
+        let again = (smaller / here).ln() / 0.99_f64.ln();
+        let rate = row.exponents[output as usize];
+        assert!(again.abs() > 1e-3, "{output:?} does not hang on it");
+        // Over one percent of the value the curve bends a little.
+        assert!(
+            (rate / again - 1.0).abs() < 0.03,
+            "{output:?}: {rate} against {again}"
+        );
+    }
+}
+
 fn message(section: &str) -> String {
     let text = PANEL
         .split("[tolerance.etch]")
