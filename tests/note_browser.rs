@@ -57,7 +57,7 @@ fn opened() -> Browser {
 }
 
 #[test]
-#[ignore = "needs chromium"]
+#[ignore = "needs chromium: .ci/run runs it"]
 fn it_opens_from_disk_without_an_error_or_a_request_to_the_network() {
     let mut browser = opened();
     // Everything is looked at, so that pictures further down would be asked for as well.
@@ -108,7 +108,7 @@ fn count(browser: &mut Browser, selector: &str) -> usize {
 }
 
 #[test]
-#[ignore = "needs chromium"]
+#[ignore = "needs chromium: .ci/run runs it"]
 fn a_screen_reader_gets_headings_pictures_and_tables() {
     let mut browser = opened();
     let nodes = spoken(&mut browser);
@@ -221,7 +221,7 @@ fn shows(cell: &str, value: &Value) {
 }
 
 #[test]
-#[ignore = "needs chromium"]
+#[ignore = "needs chromium: .ci/run runs it"]
 fn the_tables_hold_the_numbers_of_solve() {
     let mut browser = opened();
     let tables = tables(&mut browser);
@@ -304,7 +304,7 @@ fn faults_at(browser: &mut Browser, size: [u32; 2], medium: &str) -> Vec<Value> 
 }
 
 #[test]
-#[ignore = "needs chromium"]
+#[ignore = "needs chromium: .ci/run runs it"]
 fn nothing_overflows_overlaps_or_is_empty_on_any_screen_or_on_paper() {
     let mut browser = opened();
     for (size, medium) in SIZES {
@@ -337,7 +337,7 @@ fn nothing_overflows_overlaps_or_is_empty_on_any_screen_or_on_paper() {
 }
 
 #[test]
-#[ignore = "needs chromium"]
+#[ignore = "needs chromium: .ci/run runs it"]
 fn nothing_overflows_in_the_notes_that_are_kept() {
     let results = Path::new(env!("CARGO_MANIFEST_DIR")).join("results");
     let panels = std::fs::read_dir(results).expect("results");
@@ -359,7 +359,7 @@ fn nothing_overflows_in_the_notes_that_are_kept() {
 }
 
 #[test]
-#[ignore = "needs chromium"]
+#[ignore = "needs chromium: .ci/run runs it"]
 fn it_prints_on_a4() {
     let mut browser = opened();
     let printed = browser.printed();

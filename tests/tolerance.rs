@@ -224,18 +224,9 @@ fn a_value_at_the_edge_of_what_is_possible_has_a_rate_to_one_side() {
     );
     let document = Document::from_text("frame.toml", &text).expect("TOML");
     let family = family(&document).expect("a panel with tolerances");
-    let named = |name: &str| {
-        let found = family.parameters.iter().position(|p| p.path == name);
-        let paths = || {
-            family
-                .parameters
-                .iter()
-                .map(|p| &p.path)
-                .collect::<Vec<_>>()
-        };
-        found.unwrap_or_else(|| panic!("no parameter {name} among {:?}", paths()))
-    };
-    let opening = named("bezel.frame.opening");
+    let mut paths = family.parameters.iter().map(|p| &p.path);
+    let opening = paths.position(|path| path == "bezel.frame.opening");
+    let opening = opening.expect("a parameter");
     let value = family.parameters[opening].value;
     assert!(family.panel(&[(opening, value * 1.01)]).is_err());
     let spread = spread(&family, 0, 1);
