@@ -19,15 +19,15 @@
 //! | reduce | [`capacitance`] | matrix, role of every conductor | what one pin sees |
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
 //! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
-//! | count | [`circuit`] | capacitances at the pin | counts, noise, scan time, current |
+//! | count | [`measuring_circuit`] | capacitances at the pin | counts, noise, scan time, current |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
-//! | weigh | [`compare`] | panel, its variants, finger | what a change buys and costs, pad by pad |
+//! | weigh | [`against`] | panel, its variants, finger | what a change buys and costs, pad by pad |
 //! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
 //! | walk | [`walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
 //! | outlast | [`drift`] | panel with a climate, a finger | walk of the baseline, tracking, what a reference leaves |
 //! | return | [`return_path`] | panel with supplies, a finger | shift over return capacitance, common-mode noise |
 //! | discharge | [`discharge`] | panel with strengths | what every path holds, what each level needs |
-//! | trade | [`trade`] | a response, resistors, gates | signal-to-noise ratio against response and current |
+//! | trade | [`circuit`] | a response, resistors, gates | signal-to-noise ratio against response and current |
 //! | caution | [`cautions`] | panel, what it is part of | what its numbers do not decide |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
@@ -37,8 +37,8 @@
 //! | share out | [`cluster`] | a study, what a few points took | a job script for many machines |
 //! | find | [`find`] | panel file, a range, a condition | where a quantity meets its limit |
 //! | judge | [`rules`] | panel file, rules of thumb | which hold, are more careful than needed, fail |
-//! | correlate | [`measured`] | measured values, a panel | which single assumption explains them |
-//! | revise | [`revision`] | two panels compared, a window | keep, retune, reject, pad by pad |
+//! | correlate | [`compare`] | measured values, a panel | which single assumption explains them |
+//! | revise | [`compare::revision`] | two panels compared, a window | keep, retune, reject, pad by pad |
 //! | picture | [`drawing`] | panel, finger | stackup, board, the field of a touch in a cut |
 //! | write down | [`note`] | panel file, all answers | the design note as HTML, Markdown, PDF |
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
@@ -84,6 +84,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod against;
 pub mod capacitance;
 pub mod case;
 pub mod case_record;
@@ -103,13 +104,12 @@ pub mod find;
 pub mod grid;
 pub mod hatch;
 pub mod materials;
-pub mod measured;
+pub mod measuring_circuit;
 pub mod multigrid;
 pub mod note;
 pub mod panel;
 pub mod response;
 pub mod return_path;
-pub mod revision;
 pub mod rounding;
 pub mod rules;
 pub mod scenario;
@@ -121,7 +121,6 @@ pub mod sweep;
 pub mod tolerance;
 pub mod touch;
 pub mod traces;
-pub mod trade;
 pub mod units;
 pub mod verify;
 pub mod walk;

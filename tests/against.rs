@@ -6,8 +6,8 @@
 //! and 16 mm dome.
 
 use assert_cmd::Command;
+use padfield::against::{Compared, Comparison, Variant, compare};
 use padfield::case::Wall;
-use padfield::compare::{Compared, Comparison, Variant, compare};
 use padfield::field::{self, Settings};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
@@ -62,7 +62,7 @@ fn percent(comparison: &Comparison, variant: usize, quantity: Compared) -> [f64;
     assert_eq!(pad.pad, "left");
     let relative = pad
         .of(quantity)
-        .and_then(padfield::compare::Difference::relative);
+        .and_then(padfield::against::Difference::relative);
     let relative = relative.unwrap_or_else(|| panic!("no {}", quantity.words()));
     [100.0 * relative.value, 100.0 * relative.error]
 }

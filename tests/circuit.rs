@@ -1,421 +1,344 @@
-//! The measuring circuit against published and exact values, and against an integration of the circuit
-//! in time.
+//! The electronics trade on a round pad: a fraction of a second, solved once for all tests.
 
+use assert_cmd::Command;
 use padfield::circuit::{
-    Battery, Circuit, Counting, NoiseCounts, NoiseParts, NoiseSource, Principle, Scan, Start,
-    Thresholds,
+    Question, Trade, TradeError, answer, preferred_resistors, two_digit_gates, usual_gates,
 };
-use padfield::units::{
-    Capacitance, Charge, Current, Frequency, Resistance, Time, Toleranced, Voltage,
-};
+use padfield::field::Settings;
+use padfield::measuring_circuit::{Circuit, Counting, Principle, Scan};
+use padfield::panel::Electronics;
+use padfield::panel::lowering::LoweringOptions;
+use padfield::response::{Request, Response, respond};
+use padfield::scenario::panel_from_bytes;
+use padfield::units::{Capacitance, Resistance, Time, Toleranced};
+use serde_json::Value;
+use std::sync::OnceLock;
 
-fn close(found: f64, expected: f64, relative: f64) {
-    let difference = (found / expected - 1.0).abs();
-    assert!(difference <= relative, "{found} against {expected}");
-}
+const PANEL: &str = r#"
+title = "One round key"
+model = "axisymmetric"
+[[layer]]
+name = "overlay"
+material = "acrylic"
+thickness = "3 mm"
+[[layer]]
+name = "front"
+copper = "35 um"
+[pads.key]
+layer = "front"
+shape = "disc"
+diameter = "12 mm"
+trace_length = "40 mm"
+[finger.adult]
+contact = "10 mm"
+dome = "16 mm"
+[circuit]
+resistor = "150 kohm"
+gate = "6 ms"
+noise = "1.5 counts"
+[scan]
+cycle = "30 ms"
+filter = "5 ms"
+feedback = "10 ms"
+[battery]
+capacity = "1000 mAh"
+self_discharge = "3 %"
+"#;
 
-fn pf(value: f64) -> Capacitance {
-    Capacitance::from_pf(value)
-}
-
-/// 100 kohm without a delay, 10 ms.
-fn resistor(thresholds: Thresholds) -> Circuit {
-    Circuit {
-        principle: Principle::ResistorOscillator {
-            resistor: Toleranced::exact(Resistance::from_kilohms(100.0)),
-            thresholds,
-        },
-        comparator_delay: Time::from_seconds(0.0),
-        ..Circuit::default()
-    }
-}
-
-/// Check E3: textbook, exact.
-#[test]
-fn thirds_give_two_logarithms_of_two() {
-    let period = resistor(Thresholds::THIRDS).period(pf(15.0));
-    close(period.seconds(), 2.079_441_5e-6, 1e-7);
-}
-
-/// Check E3b: 2 ln 3, as in the "Relaxation oscillator" article of a general encyclopedia.
-#[test]
-fn quarters_give_two_logarithms_of_three() {
-    let period = resistor(Thresholds::QUARTERS).period(pf(15.0));
-    close(period.seconds() / (100e3 * 15e-12), 2.197_224_6, 1e-7);
-}
-
-/// Check E4: arithmetic.
-#[test]
-fn counts_in_ten_milliseconds() {
-    let circuit = resistor(Thresholds::THIRDS);
-    close(circuit.count(pf(15.0)), 4808.98, 1e-6);
-    close(circuit.count_shift(pf(15.0), pf(0.5)), -155.13, 1e-5);
-    close(circuit.dilution(pf(15.0)), 1.0, 1e-12);
-}
-
-/// Check E5: variances of the uniform and of the triangular distribution.
-#[test]
-fn whole_counts_have_their_noise() {
-    close(Start::Synchronised.quantisation(), 0.288_675_13, 1e-7);
-    close(Start::Free.quantisation(), 0.408_248_29, 1e-7);
-}
-
-/// One state of the oscillator: voltage over the pad, and which way it is driven.
-#[derive(Clone, Copy)]
-struct Node {
-    volts: f64,
-    rising: bool,
-}
-
-/// Period of an oscillator by integrating dv/dt = `slope(v, rising)` with the classical Runge-Kutta
-/// method. A crossing of the comparator's threshold is found by bisection on the step; the drive turns
-/// round a delay later.
-fn integrated_period(
-    slope: &dyn Fn(f64, bool) -> f64,
-    low: f64,
-    high: f64,
-    delay: f64,
-    step: f64,
-) -> f64 {
-    let advance = |node: Node, step: f64| {
-        let f = |v: f64| slope(v, node.rising);
-        let a = f(node.volts);
-        let b = f(node.volts + 0.5 * step * a);
-        let c = f(node.volts + 0.5 * step * b);
-        let d = f(node.volts + step * c);
-        Node {
-            volts: node.volts + step / 6.0 * (a + 2.0 * b + 2.0 * c + d),
-            ..node
-        }
-    };
-    let advance_by = |mut node: Node, time: f64| {
-        let steps = (time / step).ceil().max(1.0);
-        for _ in 0..steps as usize {
-            node = advance(node, time / steps);
-        }
-        node
-    };
-    let crossed = |node: Node| match node.rising {
-        true => node.volts >= high,
-        false => node.volts <= low,
-    };
-    let mut node = Node {
-        volts: 0.0,
-        rising: true,
-    };
-    let mut time = 0.0;
-    let mut starts = Vec::new();
-    // The first periods let the start from zero die away.
-    while starts.len() < 6 {
-        while !crossed(advance(node, step)) {
-            node = advance(node, step);
-            time += step;
-        }
-        let (mut before, mut after) = (0.0, step);
-        for _ in 0..60 {
-            let middle = 0.5 * (before + after);
-            match crossed(advance(node, middle)) {
-                true => after = middle,
-                false => before = middle,
-            }
-        }
-        node = advance(node, after);
-        time += after;
-        if delay > 0.0 {
-            node = advance_by(node, delay);
-            time += delay;
-        }
-        node.rising = !node.rising;
-        if node.rising {
-            starts.push(time);
-        }
-    }
-    starts[5] - starts[4]
-}
-
-#[test]
-fn periods_agree_with_an_integration_of_the_resistor_oscillator() {
-    for (ohms, picofarads, delay_ns, thresholds) in [
-        (100e3, 15.0, 0.0, Thresholds::THIRDS),
-        (100e3, 15.0, 40.0, Thresholds::THIRDS),
-        (47e3, 8.0, 150.0, Thresholds::QUARTERS),
-        (10e3, 6.0, 200.0, Thresholds::THIRDS),
-        (
-            470e3,
-            6.9,
-            40.0,
-            Thresholds {
-                low: 0.2,
-                high: 0.7,
+/// Electronics and answer of the panel.
+fn solved() -> &'static (Electronics, Response) {
+    static SOLVED: OnceLock<(Electronics, Response)> = OnceLock::new();
+    SOLVED.get_or_init(|| {
+        let panel = panel_from_bytes("key.toml", PANEL.as_bytes(), &[]).expect("a valid panel");
+        let request = Request {
+            panel: &panel,
+            finger: None,
+            pad: None,
+            settings: Settings {
+                accuracy: 0.02,
+                ..Settings::default()
             },
-        ),
-    ] {
-        let circuit = Circuit {
-            principle: Principle::ResistorOscillator {
+            options: LoweringOptions::default(),
+        };
+        let response = respond(&request, &|_| {}).expect("a response");
+        (panel.electronics, response)
+    })
+}
+
+fn trade() -> Trade {
+    let (electronics, response) = solved();
+    Trade::new(electronics, response).expect("a resistor oscillator and a touch")
+}
+
+/// Base at the pin and touch shift of the key, and the relative error of the shift.
+fn key() -> (Capacitance, Capacitance, f64) {
+    let pad = &solved().1.pads[0];
+    let touch = pad.touch.as_ref().expect("touched");
+    let error = touch.shift.error / touch.shift.value;
+    (
+        pad.base_at_pin.expect("in the model").nominal,
+        touch.shift.value,
+        error,
+    )
+}
+
+#[test]
+fn the_file_s_own_pair_gives_what_solve_gives() {
+    let (electronics, response) = solved();
+    let own = trade().at(
+        Resistance::from_kilohms(150.0),
+        Time::from_ms(6.0),
+        &electronics.scan,
+    );
+    let counts = response.counts.pad("key").expect("in counts");
+    let touch = counts.touch.as_ref().expect("touched");
+    let close = |found: f64, expected: f64, relative: f64| {
+        assert!(
+            (found / expected - 1.0).abs() < relative,
+            "{found}, {expected}"
+        );
+    };
+    close(own.base_count, counts.base_count, 1e-12);
+    close(own.count_shift, touch.shift.value, 1e-12);
+    close(own.signal_to_noise, touch.signal_to_noise, 1e-12);
+    let scan = response.counts.scan.expect("a scan was given");
+    close(own.budget.response.ms(), scan.response.ms(), 1e-12);
+    close(
+        own.battery_life.expect("a battery").years(),
+        response.counts.battery_life.expect("a battery").years(),
+        1e-12,
+    );
+}
+
+#[test]
+fn a_longer_gate_gives_more_ratio_and_takes_more_current() {
+    let trade = trade();
+    let scan = trade.scan();
+    let gates = two_digit_gates(&usual_gates());
+    for resistor in preferred_resistors(2) {
+        let points: Vec<_> = gates.iter().map(|&g| trade.at(resistor, g, scan)).collect();
+        for pair in points.windows(2) {
+            assert!(pair[1].signal_to_noise > pair[0].signal_to_noise);
+            assert!(pair[1].budget.response.seconds() >= pair[0].budget.response.seconds());
+            let currents = [&pair[0], &pair[1]].map(|p| p.budget.average_current.ua());
+            // A scan that fills the cycle takes all it can.
+            let is_full = pair[0].budget.cycle_is_stretched;
+            assert!(is_full || currents[1] > currents[0], "{currents:?}");
+        }
+    }
+}
+
+/// The circuit of the panel with its measured noise as jitter, written out once more.
+fn by_hand(ohms: f64, gate: f64, cycle: f64) -> (bool, f64, f64) {
+    let (base, shift, error) = key();
+    let file = solved().0.circuit.with_noise_in_parts(base + shift);
+    let circuit = Circuit {
+        principle: match file.principle {
+            Principle::ResistorOscillator { thresholds, .. } => Principle::ResistorOscillator {
                 resistor: Toleranced::exact(Resistance::from_ohms(ohms)),
                 thresholds,
             },
-            comparator_delay: Time::from_ns(delay_ns),
-            ..Circuit::default()
-        };
-        let constant = ohms * picofarads * 1e-12;
-        let slope = |volts: f64, rising: bool| {
-            let target = if rising { 3.3 } else { 0.0 };
-            (target - volts) / constant
-        };
-        let (low, high) = (3.3 * thresholds.low, 3.3 * thresholds.high);
-        let expected = integrated_period(&slope, low, high, delay_ns * 1e-9, constant / 500.0);
-        // Steps of 1/500 of the time constant: the method's error is below 1e-11.
-        close(circuit.period(pf(picofarads)).seconds(), expected, 1e-9);
-    }
-}
-
-#[test]
-fn periods_agree_with_an_integration_of_the_current_oscillator() {
-    for (microamperes, picofarads, delay_ns) in [(10.0, 15.0, 0.0), (5.0, 9.0, 60.0)] {
-        let circuit = Circuit {
-            principle: Principle::CurrentOscillator {
-                current: Toleranced::exact(Current::from_ua(microamperes)),
-                thresholds: Thresholds::QUARTERS,
-            },
-            comparator_delay: Time::from_ns(delay_ns),
-            ..Circuit::default()
-        };
-        let rate = microamperes / picofarads * 1e6;
-        let slope = |_: f64, rising: bool| if rising { rate } else { -rate };
-        let expected = integrated_period(
-            &slope,
-            0.25 * 3.3,
-            0.75 * 3.3,
-            delay_ns * 1e-9,
-            3.3 / rate / 777.0,
-        );
-        close(circuit.period(pf(picofarads)).seconds(), expected, 1e-9);
-    }
-}
-
-/// The usual "+ 2 t_d" is as wrong as it is large: the node has to come back what it overran.
-#[test]
-fn a_delay_costs_more_than_twice_itself() {
-    let circuit = Circuit {
-        comparator_delay: Time::from_ns(40.0),
-        ..resistor(Thresholds::THIRDS)
+            other => other,
+        },
+        counting: Counting::Gate(Time::from_seconds(gate)),
+        ..file
     };
-    let without = resistor(Thresholds::THIRDS).period(pf(15.0)).ns();
-    let added = circuit.period(pf(15.0)).ns() - without;
-    assert!(added > 1.45 * 80.0 && added < 1.5 * 80.0, "{added} ns");
+    let (untouched, touched) = (circuit.count(base), circuit.count(base + shift));
+    let ratio = (untouched - touched) / circuit.noise(base + shift).total();
+    let frequency = untouched / gate;
+    let scan = gate + solved().0.scan.settle.seconds();
+    let into_pad = circuit.charging_current(base).amperes() * gate;
+    let Scan {
+        on_current,
+        sleep_current,
+        ..
+    } = solved().0.scan;
+    let current =
+        (on_current.amperes() * scan + into_pad + sleep_current.amperes() * (cycle - scan)) / cycle;
+    let keeps = (50e3..=2e6).contains(&frequency)
+        && (1000.0..=20_000.0).contains(&untouched)
+        && ohms <= 500e3
+        && scan <= cycle;
+    (keeps, ratio * (1.0 - error), current)
 }
 
-/// What is missing to the supply shrinks by every transfer: stepping the balance of charge.
 #[test]
-fn transfers_agree_with_the_balance_of_charge() {
-    for (picofarads, nanofarads, reference) in [(15.0, 47.0, 0.5), (8.0, 10.0, 0.8)] {
-        let circuit = Circuit {
-            principle: Principle::ChargeTransfer {
-                integration_capacitor: Toleranced::exact(pf(1000.0 * nanofarads)),
-                reference,
-                transfer_time: Time::from_us(2.0),
-            },
-            ..Circuit::default()
+fn the_answer_is_the_least_of_an_exhaustive_search() {
+    let trade = trade();
+    let resistors = preferred_resistors(1);
+    let gates = two_digit_gates(&usual_gates());
+    assert_eq!((resistors.len(), gates.len()), (25, 181));
+    for (ratio, response_ms) in [(15.0, 60.0), (60.0, 120.0), (100.0, 60.0), (160.0, 150.0)] {
+        let question = Question {
+            signal_to_noise: ratio,
+            response: Some(Time::from_ms(response_ms)),
         };
-        let (pad, store) = (picofarads * 1e-12, nanofarads * 1e-9);
-        let (mut volts, mut before, mut transfers) = (0.0, 0.0, 0.0);
-        while volts < reference * 3.3 {
-            before = volts;
-            volts = (pad * 3.3 + store * volts) / (pad + store);
-            transfers += 1.0;
+        let found = answer(&trade, &question, &resistors, &gates);
+        assert_eq!(found.points, 25 * 181);
+        // Three cycles (two that agree and the phase), 5 ms of filter, 10 ms of feedback.
+        let cycle = (response_ms - 15.0) / 3.0 * 1e-3;
+        let mut least: Option<(f64, f64, f64)> = None;
+        for resistor in &resistors {
+            for gate in &gates {
+                let (keeps, lower_ratio, current) = by_hand(resistor.ohms(), gate.seconds(), cycle);
+                let is_less = least.is_none_or(|(_, _, known)| current < known);
+                if keeps && lower_ratio >= ratio && is_less {
+                    least = Some((resistor.ohms(), gate.seconds(), current));
+                }
+            }
         }
-        // The real number of transfers ends in the last step, up to its curvature.
-        let part = (reference * 3.3 - before) / (volts - before);
-        let expected = transfers - 1.0 + part;
-        close(circuit.count(pf(picofarads)), expected, 1e-6);
-        assert!(circuit.count_shift(pf(picofarads), pf(0.5)) < 0.0);
-        let time = circuit.measuring_time(pf(picofarads));
-        close(time.us(), 2.0 * expected, 1e-6);
+        let (ohms, gate, current) = least.expect("there is an answer");
+        let best = found.best.expect("there is an answer");
+        assert_eq!(
+            [best.resistor.ohms(), best.gate.seconds()],
+            [ohms, gate],
+            "ratio {ratio}"
+        );
+        let relative = best.budget.average_current.amperes() / current - 1.0;
+        assert!(relative.abs() < 1e-12, "{relative}");
+        assert!(best.budget.response.ms() <= response_ms * (1.0 + 1e-12));
+        // What holds it there: one step shorter breaks something.
+        let shorter = found.shorter_gate.expect("a shorter gate was allowed");
+        assert!(!shorter.broken.is_empty());
+        for other in &found.other_resistors {
+            let costs_more = other.point.budget.average_current.amperes() >= current;
+            assert!(!other.broken.is_empty() || costs_more);
+        }
     }
 }
 
-fn all_circuits() -> Vec<Circuit> {
-    let base = Circuit {
-        comparator_delay: Time::from_ns(60.0),
-        ..Circuit::default()
+#[test]
+fn what_cannot_be_had_is_told_with_the_nearest() {
+    let trade = trade();
+    let resistors = preferred_resistors(1);
+    let gates = two_digit_gates(&usual_gates());
+    let ask = |signal_to_noise, milliseconds| {
+        let question = Question {
+            signal_to_noise,
+            response: Some(Time::from_ms(milliseconds)),
+        };
+        answer(&trade, &question, &resistors, &gates)
     };
-    let timed = Counting::Periods {
-        periods: 200,
-        reference_clock: Frequency::from_khz(16_000.0),
-    };
-    let current = Principle::CurrentOscillator {
-        current: Toleranced::exact(Current::from_ua(10.0)),
-        thresholds: Thresholds::THIRDS,
-    };
-    let transfer = Principle::ChargeTransfer {
-        integration_capacitor: Toleranced::exact(pf(47_000.0)),
+    let greedy = ask(1e6, 60.0);
+    assert!(greedy.best.is_none());
+    let nearest = greedy.nearest.expect("some point is nearest");
+    assert_eq!(nearest.broken, ["signal-to-noise ratio"]);
+    // Filter and feedback alone take 15 ms.
+    let hasty = ask(15.0, 14.0);
+    assert!(hasty.best.is_none() && hasty.cycle.is_none() && hasty.nearest.is_none());
+}
+
+#[test]
+fn a_circuit_without_a_resistor_has_nothing_to_trade() {
+    let (electronics, response) = solved();
+    let mut other = electronics.clone();
+    other.circuit.principle = Principle::ChargeTransfer {
+        integration_capacitor: Toleranced::exact(Capacitance::from_pf(47_000.0)),
         reference: 0.5,
         transfer_time: Time::from_us(2.0),
     };
-    vec![
-        base,
-        Circuit {
-            counting: timed,
-            ..base
-        },
-        Circuit {
-            principle: current,
-            ..base
-        },
-        Circuit {
-            principle: current,
-            counting: timed,
-            ..base
-        },
-        Circuit {
-            principle: transfer,
-            ..base
-        },
-    ]
+    assert_eq!(Trade::new(&other, response), Err(TradeError::NoResistor));
+    let mut untouched = response.clone();
+    untouched.pads[0].touch = None;
+    assert_eq!(
+        Trade::new(electronics, &untouched),
+        Err(TradeError::NoTouch)
+    );
 }
 
-#[test]
-fn slopes_are_those_of_the_counts() {
-    for circuit in all_circuits() {
-        let at = |picofarads: f64| circuit.count(pf(picofarads));
-        let slope = (at(15.0 + 1e-4) - at(15.0 - 1e-4)) / 2e-16;
-        close(circuit.counts_per_farad(pf(15.0)), slope, 1e-6);
-        let relative = circuit.counts_per_farad(pf(15.0)).abs() * 15e-12 / at(15.0);
-        close(circuit.dilution(pf(15.0)), relative, 1e-9);
-        assert!(circuit.dilution(pf(15.0)) < 1.0);
+/// A folder with the panel file.
+struct Place(tempfile::TempDir);
+
+impl Place {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        std::fs::write(folder.path().join("key.toml"), PANEL).expect("the panel file");
+        Self(folder)
+    }
+
+    fn run(&self, arguments: &[&str], code: i32) -> String {
+        let output = Command::cargo_bin("padfield")
+            .expect("the program is built")
+            .current_dir(self.0.path())
+            .args(["circuit", "key.toml", "--accuracy", "2%"])
+            .args(arguments)
+            .assert()
+            .code(code)
+            .get_output()
+            .clone();
+        String::from_utf8(if code == 2 {
+            output.stderr
+        } else {
+            output.stdout
+        })
+        .expect("text")
+    }
+
+    fn record(&self, arguments: &[&str], code: i32) -> Value {
+        let all = [arguments, &["--json"]].concat();
+        serde_json::from_str(&self.run(&all, code)).expect("one object")
     }
 }
 
 #[test]
-fn timing_periods_counts_up_and_finer() {
-    let [gate, timed, ..] = all_circuits()[..] else {
-        unreachable!("there are five")
-    };
-    assert!(gate.count_shift(pf(15.0), pf(0.5)) < 0.0);
-    assert!(timed.count_shift(pf(15.0), pf(0.5)) > 0.0);
-    // At equal time the clock of 16 MHz gives more counts than the oscillator of 0.46 MHz.
-    let per_second = |c: &Circuit| c.count(pf(15.0)) / c.measuring_time(pf(15.0)).seconds();
-    close(per_second(&timed), 16e6, 1e-9);
-    assert!(per_second(&gate) < 0.5e6);
-}
-
-#[test]
-fn a_finger_brings_common_mode_noise() {
-    let circuit = Circuit {
-        common_mode: Voltage::from_mv(110.0),
-        ..resistor(Thresholds::THIRDS)
-    };
-    // 0.11 V over a swing of 1.1 V through 0.6 pF: as 60 fF.
-    let counts = circuit.common_mode_noise(pf(15.0), pf(0.6));
-    close(circuit.equivalent_noise(pf(15.0), counts).ff(), 60.0, 1e-9);
-}
-
-#[test]
-fn a_measured_noise_is_kept_at_its_own_gate() {
-    let measured = Circuit {
-        noise: NoiseSource::Measured(1.5),
-        ..Circuit::default()
-    };
-    let parts = measured.with_noise_in_parts(pf(15.0));
-    close(parts.noise(pf(15.0)).total(), 1.5, 1e-12);
-    let longer = Circuit {
-        counting: Counting::Gate(Time::from_ms(40.0)),
-        ..parts
-    };
-    let NoiseCounts::Parts { jitter, .. } = longer.noise(pf(15.0)) else {
-        panic!("told as parts")
-    };
-    close(jitter, 2.0 * (1.5_f64.powi(2) - 1.0 / 6.0).sqrt(), 1e-12);
-    // Less than a whole count's own noise cannot be split.
-    let quiet = Circuit {
-        noise: NoiseSource::Measured(0.2),
-        ..Circuit::default()
-    };
-    let NoiseSource::Parts(NoiseParts { period_jitter, .. }) =
-        quiet.with_noise_in_parts(pf(15.0)).noise
-    else {
-        panic!("told as parts")
-    };
-    assert_eq!(period_jitter, 0.0);
-}
-
-/// Job analysis 2.22 and its example of a hive scale on two cells (invented).
-#[test]
-fn time_and_current_of_a_scan() {
-    let circuit = Circuit {
-        principle: Principle::ResistorOscillator {
-            resistor: Toleranced::exact(Resistance::from_kilohms(470.0)),
-            thresholds: Thresholds::THIRDS,
-        },
-        counting: Counting::Gate(Time::from_ms(4.0)),
-        ..Circuit::default()
-    };
-    let scan = Scan {
-        settle: Time::from_ms(0.5),
-        cycle: Time::from_ms(120.0),
-        debounce: 1,
-        filter: Time::from_ms(5.0),
-        feedback: Time::from_ms(10.0),
-        on_current: Current::from_ua(600.0),
-        sleep_current: Current::from_ua(1.5),
-    };
-    let bases = [pf(6.9); 3];
-    let budget = scan.budget(&circuit, &bases);
-    close(budget.scan.ms(), 13.5, 1e-12);
-    close(budget.response.ms(), 2.0 * 120.0 + 15.0, 1e-12);
-    assert!(!budget.cycle_is_stretched);
-    let pads = circuit.charging_current(pf(6.9)).ua() * 12.0 / 120.0;
-    let expected = (600.0 * 13.5 + 1.5 * 106.5) / 120.0 + pads;
-    close(budget.average_current.ua(), expected, 1e-12);
-    // 6.9 pF through 1 V, 220000 times a second.
-    assert!((0.1..0.3).contains(&pads), "{pads} uA");
-
-    let battery = Battery {
-        capacity: Charge::from_mah(2000.0),
-        self_discharge_per_year: 0.0,
-    };
-    close(battery.life(Current::from_ua(66.0)).years(), 3.46, 1e-3);
-    let leaking = Battery {
-        self_discharge_per_year: 0.1,
-        ..battery
-    };
-    let life = leaking.life(Current::from_ua(66.0)).years();
-    close(1.0 / life, 1.0 / 3.4593 + 0.1, 1e-4);
-
-    let hurried = Scan {
-        cycle: Time::from_ms(10.0),
-        ..scan
-    };
-    let budget = hurried.budget(&circuit, &bases);
-    assert!(budget.cycle_is_stretched);
-    close(budget.cycle.ms(), 13.5, 1e-12);
-}
-
-#[test]
-fn limits_are_checked_with_their_values() {
-    let circuit = Circuit {
-        series_resistor: Some(Resistance::from_kilohms(10.0)),
-        ..resistor(Thresholds::THIRDS)
-    };
-    let holds = |circuit: &Circuit, name: &str| {
-        let checks = circuit.checks(pf(15.0));
-        let check = checks.iter().find(|check| check.name == name);
-        check.expect("there is such a check").holds()
-    };
-    for name in ["frequency", "base count", "resistor"] {
-        assert!(holds(&circuit, name), "{name}");
+fn the_command_answers_and_draws() {
+    let place = Place::new();
+    let text = place.run(&["--signal-to-noise", "15", "--response", "60ms"], 0);
+    for needed in [
+        "Asked: S/N at least 15.0 rms (as asked)",
+        "Answer: ",
+        "Why: ",
+        "uA",
+    ] {
+        assert!(text.contains(needed), "{needed:?} is missing in\n{text}");
     }
-    // 10 kohm x 15 pF = 150 ns, 7 % of the period.
-    assert!(!holds(&circuit, "series resistor times base over period"));
-    let slow = Circuit {
-        principle: Principle::ResistorOscillator {
-            resistor: Toleranced::exact(Resistance::from_kilohms(1000.0)),
-            thresholds: Thresholds::THIRDS,
-        },
-        series_resistor: Some(Resistance::from_kilohms(10.0)),
-        ..circuit
-    };
-    assert!(!holds(&slow, "frequency") && !holds(&slow, "base count") && !holds(&slow, "resistor"));
-    assert!(holds(&slow, "series resistor times base over period"));
+    let widest = text
+        .lines()
+        .filter(|line| !line.starts_with("Chart"))
+        .map(|line| line.trim_end().chars().count())
+        .max();
+    assert!(widest <= Some(100), "{widest:?} columns:\n{text}");
+    let folder = place.0.path().join("results/key/circuit");
+    let svg = std::fs::read_to_string(folder.join("knee.svg")).expect("the chart");
+    for needed in [
+        "signal-to-noise ratio",
+        "average current (uA)",
+        "limit ≥ 15, as asked",
+    ] {
+        assert!(svg.contains(needed), "{needed:?} is missing in the chart");
+    }
+    assert!(folder.join("knee.png").is_file());
+}
+
+#[test]
+fn the_command_takes_lists_and_tells_machines() {
+    let place = Place::new();
+    let record = place.record(&["--resistor", "100kohm,220 kohm", "--gate", "2ms,4ms"], 0);
+    let rows = record["rows"].as_array().expect("rows");
+    assert_eq!(rows.len(), 4);
+    assert!(record["answer"].is_null(), "nothing was asked");
+    let number = |row: usize, key: &str| rows[row][key].as_f64().expect("a number");
+    // Without a delay counts would be in proportion to the gate and inverse to the resistor.
+    assert!((number(1, "base_count") / number(0, "base_count") - 2.0).abs() < 1e-9);
+    assert!(number(0, "base_count") > 2.0 * number(2, "base_count"));
+
+    let record = place.record(&["--signal-to-noise", "1e6", "--response", "60 ms"], 3);
+    assert_eq!(record["answer"]["met"], false);
+    let text = place.run(&["--response", "10 ms"], 3);
+    assert!(
+        text.contains("filter and feedback alone take longer"),
+        "{text}"
+    );
+
+    for (arguments, needed) in [
+        (["--response", "60"], "did you mean \"60 ms\"?"),
+        (["--resistor", "0 ohm"], "write 1 ohm to 1000 Mohm"),
+        (["--signal-to-noise", "-1"], "expected a number above 0"),
+        (["--finger", "toe"], "there is no finger \"toe\""),
+        (["--set", "circuit.gat=1 ms"], "did you mean"),
+    ] {
+        let argument = format!("{}={}", arguments[0], arguments[1]);
+        let text = place.run(&[&argument], 2);
+        assert!(text.contains(needed), "{needed:?} is missing in\n{text}");
+    }
 }

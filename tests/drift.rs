@@ -185,11 +185,11 @@ fn what_the_circuit_does_is_what_its_formula_does() {
     ];
     let found = drifted(&panel(ROUND_PAD, &still));
     let pad = &found.pads[0];
-    let circuit = padfield::circuit::Circuit::default();
+    let circuit = padfield::measuring_circuit::Circuit::default();
     let mut warmer = circuit;
-    warmer.principle = padfield::circuit::Principle::ResistorOscillator {
+    warmer.principle = padfield::measuring_circuit::Principle::ResistorOscillator {
         resistor: Toleranced::exact(Resistance::from_ohms(100e3 * (1.0 + 100e-6 * 50.0))),
-        thresholds: padfield::circuit::Thresholds::THIRDS,
+        thresholds: padfield::measuring_circuit::Thresholds::THIRDS,
     };
     let exact = circuit.count(pad.base_at_pin) - warmer.count(pad.base_at_pin);
     // Second order: half a percent.
@@ -219,7 +219,7 @@ fn tracking_and_loss_follow_from_the_walk() {
         let overlay = &pad.parts[0];
         let share = overlay.share.expect("a layer has a share");
         // S x coefficient x 50 K of the base, times the slope of the count.
-        let circuit = padfield::circuit::Circuit::default();
+        let circuit = padfield::measuring_circuit::Circuit::default();
         let slope = circuit.counts_per_farad(pad.base_at_pin).abs();
         let by_hand = slope * pad.base * share * 2000e-6 * 50.0;
         assert!((overlay.counts.nominal / by_hand - 1.0).abs() < 1e-9);
@@ -295,7 +295,7 @@ fn the_window_takes_what_drifts_while_a_finger_is_held() {
     assert!((events[0].input_range[1] / (walk.most / 50.0) - 1.0).abs() < 0.02);
     // What is entered comes first.
     let entered = drift_of(&[&climate[..], &["window.drift_residue=20 fF"]].concat());
-    let circuit = padfield::circuit::Circuit::default();
+    let circuit = padfield::measuring_circuit::Circuit::default();
     let base = drifted(&panel(&text, &climate)).pads[0].base_at_pin;
     let wanted = circuit.counts_towards_touch(base, Capacitance::from_ff(20.0));
     assert!((entered[0].mean / wanted - 1.0).abs() < 0.02);

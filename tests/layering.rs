@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 42] = [
+const ORDER: [&str; 41] = [
     "units",
     "rounding",
     "spread",
@@ -16,7 +16,7 @@ const ORDER: [&str; 42] = [
     "hatch",
     "capacitance",
     "estimate",
-    "circuit",
+    "measuring_circuit",
     "materials",
     "panel",
     "cautions",
@@ -25,10 +25,9 @@ const ORDER: [&str; 42] = [
     "case_record",
     "touch",
     "response",
-    "measured",
     "traces",
-    "compare",
-    "trade",
+    "against",
+    "circuit",
     "walk",
     "discharge",
     "drift",
@@ -36,7 +35,7 @@ const ORDER: [&str; 42] = [
     "window",
     "sensitivity",
     "tolerance",
-    "revision",
+    "compare",
     "find",
     "store",
     "figures",

@@ -1,6 +1,6 @@
 //! Shipped panel files, their schema, dotted paths and overrides.
 
-use padfield::circuit::{Counting, NoiseSource, Principle, Thresholds};
+use padfield::measuring_circuit::{Counting, NoiseSource, Principle, Thresholds};
 use padfield::panel::{LayerContent, Origin, Outline, Panel, ReturnPath};
 use padfield::scenario::{Document, Override, Place, schema};
 use std::path::{Path, PathBuf};

@@ -141,7 +141,7 @@ fn a_supply_brings_its_own_common_mode() {
     assert!((ratio - 2.0).abs() < 1e-9, "{ratio}");
     // By hand (job analysis 2.10): coupling x voltage/swing as a capacitance. The coupling through a series
     // of finger and return is at most the return itself; at 3.3 V and thirds the pad swings 1.1 V.
-    let circuit = padfield::circuit::Circuit::default();
+    let circuit = padfield::measuring_circuit::Circuit::default();
     let touched = Capacitance::from_pf(15.0);
     let most = circuit.counts_per_farad(touched).abs() * 7.5e-12 * 0.5 / 1.1;
     assert!(weak.common_mode_counts < most);

@@ -1,218 +1,239 @@
-//! The measuring circuit: from picofarads at the pin to counts, their noise, their price in time and
-//! current.
+//! The electronics trade: resistor and gate time against signal-to-noise ratio, response time and
+//! average current.
 //!
-//! Takes a [`Circuit`] and capacitances at the pin (field part, trace and pin together, never the field
-//! part alone); gives periods, counts, count shifts, noise and checks; never fails on a circuit whose
-//! values are above zero and whose thresholds lie between 0 and the supply. Pure functions: nothing here
-//! knows panels or fields.
+//! Takes a [`Response`] with the electronics of its panel, solved once; evaluates the measuring circuit
+//! at any resistor and gate, which needs no further solve; gives rows of a table, the pair of least
+//! current that meets a question, a chart of the knee. Fails when the circuit has no resistor, or when
+//! no pad was touched.
 //!
-//! | what | formula | where |
-//! |---|---|---|
-//! | resistor oscillator | T = R C \[ln((1 - l)/(1 - h)) + ln(h/l)\], thresholds l, h over the supply, plus what the comparator's delay adds | [`Circuit::period`] |
-//! | current oscillator | T = 2 C (h - l) V/I, plus what the delay adds | the same |
-//! | charge transfer | n = ln(1 - r)/ln(C_int/(C_int + C)), r the reference over the supply | [`Circuit::count`] |
-//! | count in a gate | N = T_gate/T | the same |
-//! | count of M periods | N = M T f_ref | the same |
-//! | count shift | N(C + dC) - N(C), not linearised | [`Circuit::count_shift`] |
-//! | dilution | d ln T/d ln C | [`Circuit::dilution`] |
-//! | noise | sqrt(quantisation² + jitter² + (floor N)²) | [`Circuit::noise`] |
-//!
-//! # Example
-//!
-//! A resistor of 100 kohm with 15 pF at the pin, thresholds at one and two thirds of the supply, counts
-//! in 10 ms; then a touch adds 0.5 pF:
-//!
-//! ```
-//! use padfield::circuit::Circuit;
-//! use padfield::units::{Capacitance, Time};
-//!
-//! let circuit = Circuit { comparator_delay: Time::from_ns(0.0), ..Circuit::default() };
-//! let base = Capacitance::from_pf(15.0);
-//! assert!((circuit.count(base) - 4808.98).abs() < 0.01);
-//! let shift = circuit.count_shift(base, Capacitance::from_pf(0.5));
-//! assert!((shift + 155.13).abs() < 0.01, "the count falls");
-//! ```
+//! - Signal-to-noise ratio: count shift over noise while touched, rms, of the weakest touched pad.
+//! - A noise that was measured in total holds at the file's own resistor and gate. What of it is not
+//!   quantisation is carried on as jitter of independent periods: in counts it grows with the root of
+//!   the number of periods.
+//! - All pads are scanned; the current holds what goes into them.
 
-mod checks;
-mod count;
-mod noise;
-mod scan;
-mod shift;
+mod answer;
+mod picture;
 
-pub use checks::{CHECK_SOURCE, Check};
-pub use noise::{NoiseCounts, PEAK_TO_PEAK_OVER_RMS};
-pub use scan::{Battery, Scan, ScanBudget};
-pub use shift::CountShift;
+pub use answer::{Answer, Nearest, Question, answer, two_digit_gates};
+pub use picture::{caption, picture};
 
-use crate::units::{Capacitance, Current, Frequency, Resistance, Time, Toleranced, Voltage};
+use crate::measuring_circuit::{Battery, Circuit, Counting, Principle, Scan, ScanBudget};
+use crate::panel::Electronics;
+use crate::response::Response;
+use crate::units::{Capacitance, Frequency, Resistance, Time, Toleranced};
 
-/// Where the comparator switches, as shares of the supply, `0 < low < high < 1`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Thresholds {
-    /// Lower threshold over the supply.
-    pub low: f64,
-    /// Upper threshold over the supply.
-    pub high: f64,
+/// Smallest signal-to-noise ratio asked for when nobody says one: common practice, no source.
+pub const USUAL_SIGNAL_TO_NOISE: f64 = 15.0;
+/// Resistors of a table: six a decade, for [`preferred_resistors`].
+pub const TABLE_EVERY: usize = 2;
+
+/// Why there is nothing to trade.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum TradeError {
+    /// The principle has no resistor.
+    #[error(
+        "the trade is about the resistor of a resistor oscillator, and this circuit has none; write \
+         circuit.principle = \"resistor oscillator\""
+    )]
+    NoResistor,
+    /// No pad was touched in the model.
+    #[error("no pad is touched in this model, so that there is no count shift to trade")]
+    NoTouch,
 }
 
-impl Thresholds {
-    /// One third and two thirds of the supply: the resistor oscillator's period is 2 ln 2 R C.
-    pub const THIRDS: Self = Self {
-        low: 1.0 / 3.0,
-        high: 2.0 / 3.0,
-    };
-    /// One quarter and three quarters of the supply: the period is 2 ln 3 R C.
-    pub const QUARTERS: Self = Self {
-        low: 0.25,
-        high: 0.75,
-    };
+/// A touched pad.
+#[derive(Clone, Debug, PartialEq)]
+struct TouchedPad {
+    name: String,
+    base: Capacitance,
+    shift: Capacitance,
+    /// Estimated numerical error of the shift over the shift.
+    relative_error: f64,
+    through: Option<Capacitance>,
+}
 
-    /// Distance of the two, as a share of the supply.
-    pub fn swing(self) -> f64 {
-        self.high - self.low
+/// Everything that a choice of resistor and gate is judged by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Trade {
+    circuit: Circuit,
+    scan: Scan,
+    battery: Option<Battery>,
+    bases: Vec<Capacitance>,
+    touched: Vec<TouchedPad>,
+}
+
+/// A resistor and a gate with what they give.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Point {
+    /// The resistor.
+    pub resistor: Resistance,
+    /// Time of one measurement.
+    pub gate: Time,
+    /// The touched pad with the smallest signal-to-noise ratio; frequency and counts are its own.
+    pub pad: String,
+    /// Frequency of the untouched pad.
+    pub frequency: Frequency,
+    /// Its count.
+    pub base_count: f64,
+    /// Its count shift.
+    pub count_shift: f64,
+    /// Count shift over noise while touched, rms.
+    pub signal_to_noise: f64,
+    /// Its estimated numerical error.
+    pub signal_to_noise_error: f64,
+    /// Time and current.
+    pub budget: ScanBudget,
+    /// Time the battery lasts, when there is one.
+    pub battery_life: Option<Time>,
+    /// Names of the limits that some pad breaks: those of [`Circuit::checks`], and `"cycle"` when the
+    /// scan takes longer.
+    pub broken: Vec<&'static str>,
+}
+
+impl Trade {
+    /// From an answer for all touched pads.
+    ///
+    /// # Errors
+    /// See [`TradeError`].
+    pub fn new(electronics: &Electronics, response: &Response) -> Result<Self, TradeError> {
+        let circuit = &electronics.circuit;
+        if !matches!(circuit.principle, Principle::ResistorOscillator { .. }) {
+            return Err(TradeError::NoResistor);
+        }
+        let bases = response.pads.iter().filter_map(|pad| pad.base_at_pin);
+        let touched: Vec<TouchedPad> = response
+            .pads
+            .iter()
+            .filter_map(|pad| {
+                let shift = pad.touch.as_ref()?.shift;
+                let in_counts = response.counts.pad(&pad.name)?.touch.as_ref()?;
+                Some(TouchedPad {
+                    name: pad.name.clone(),
+                    base: pad.base_at_pin?.nominal,
+                    shift: shift.value,
+                    relative_error: (shift.error / shift.value).abs(),
+                    through: in_counts.through,
+                })
+            })
+            .collect();
+        let own_ratio = |pad: &TouchedPad| ratio(circuit, pad).1;
+        let weakest = touched
+            .iter()
+            .min_by(|a, b| own_ratio(a).total_cmp(&own_ratio(b)))
+            .ok_or(TradeError::NoTouch)?;
+        Ok(Self {
+            // As `solve` does, the measured noise is taken to hold while touched.
+            circuit: circuit.with_noise_in_parts(weakest.base + weakest.shift),
+            scan: electronics.scan,
+            battery: electronics.battery,
+            bases: bases.map(|base| base.nominal).collect(),
+            touched,
+        })
     }
-}
 
-/// How a capacitance becomes something that can be counted.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Principle {
-    /// A comparator with hysteresis drives a resistor between 0 V and the supply; the pad charges and
-    /// discharges through it.
-    ResistorOscillator {
-        /// The resistor.
-        resistor: Toleranced<Resistance>,
-        /// Where the comparator switches.
-        thresholds: Thresholds,
-    },
-    /// A comparator with hysteresis turns a constant current round.
-    CurrentOscillator {
-        /// The current, charging and discharging.
-        current: Toleranced<Current>,
-        /// Where the comparator switches.
-        thresholds: Thresholds,
-    },
-    /// The pad is charged to the supply and emptied into an integration capacitor until that reaches a
-    /// reference voltage.
-    ChargeTransfer {
-        /// The integration capacitor.
-        integration_capacitor: Toleranced<Capacitance>,
-        /// The reference voltage over the supply, between 0 and 1.
-        reference: f64,
-        /// Time of one transfer.
-        transfer_time: Time,
-    },
-}
+    /// The scan as the file has it.
+    pub fn scan(&self) -> &Scan {
+        &self.scan
+    }
 
-/// What is counted; of no meaning for charge transfer, which counts its transfers.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Counting {
-    /// Periods of the oscillator in a fixed gate time.
-    Gate(Time),
-    /// Periods of a reference clock while the oscillator makes so many of its own.
-    Periods {
-        /// Periods of the oscillator.
-        periods: u32,
-        /// The reference clock.
-        reference_clock: Frequency,
-    },
-}
+    /// Pads that are scanned.
+    pub fn pads(&self) -> usize {
+        self.bases.len()
+    }
 
-/// How what is counted and what it is counted against start.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Start {
-    /// Anyhow: both ends of the measurement fall between two counts at random.
-    Free,
-    /// Together: only the end falls between two counts.
-    Synchronised,
-}
+    /// The scan with the longest cycle that gives this response; none when filter and feedback alone
+    /// take longer.
+    pub fn scan_for(&self, response: Time) -> Option<Scan> {
+        let left = response - self.scan.filter - self.scan.feedback;
+        let cycle = left * (1.0 / (f64::from(self.scan.debounce) + 1.0));
+        (cycle.seconds() > 0.0).then_some(Scan { cycle, ..self.scan })
+    }
 
-/// Where the noise of the untouched count comes from.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum NoiseSource {
-    /// Measured in total \[counts rms\]: stands for quantisation, jitter and floor together.
-    Measured(f64),
-    /// Computed from its parts; quantisation comes on top.
-    Parts(NoiseParts),
-}
-
-/// Parts of the noise that are entered.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct NoiseParts {
-    /// Voltage noise at the comparator's input, rms, a fresh draw at every crossing.
-    pub comparator: Voltage,
-    /// Jitter of one period beyond that of the comparator, rms over the period, independent from period
-    /// to period.
-    pub period_jitter: f64,
-    /// What does not average out (flicker, supply), rms over the count.
-    pub low_frequency: f64,
-}
-
-/// A measuring circuit.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Circuit {
-    /// How a capacitance becomes something that can be counted.
-    pub principle: Principle,
-    /// What is counted.
-    pub counting: Counting,
-    /// How the measurement starts.
-    pub start: Start,
-    /// Supply voltage of comparator and driver.
-    pub supply: Voltage,
-    /// Delay from crossing a threshold to turning round, each way.
-    pub comparator_delay: Time,
-    /// Noise of the untouched count.
-    pub noise: NoiseSource,
-    /// Voltage between the device's ground and earth in the band of the measurement, rms: noise while
-    /// touched only.
-    pub common_mode: Voltage,
-    /// Resistor between pad and pin against discharges; it shall not slow the charging.
-    pub series_resistor: Option<Resistance>,
-}
-
-impl Default for Circuit {
-    /// A resistor oscillator of 100 kohm at one third and two thirds of 3.3 V, 40 ns of delay, a gate of
-    /// 10 ms, free-running, 1 mV of comparator noise, a floor of 0.03 %. Common practice, no source.
-    fn default() -> Self {
-        Self {
-            principle: Principle::ResistorOscillator {
-                resistor: Toleranced::exact(Resistance::from_ohms(100e3)),
-                thresholds: Thresholds::THIRDS,
-            },
-            counting: Counting::Gate(Time::from_seconds(0.01)),
-            start: Start::Free,
-            supply: Voltage::from_volts(3.3),
-            comparator_delay: Time::from_seconds(40e-9),
-            noise: NoiseSource::Parts(NoiseParts {
-                comparator: Voltage::from_volts(1e-3),
-                period_jitter: 0.0,
-                low_frequency: 3e-4,
-            }),
-            common_mode: Voltage::from_volts(0.0),
-            series_resistor: None,
+    /// What a resistor and a gate give.
+    pub fn at(&self, resistor: Resistance, gate: Time, scan: &Scan) -> Point {
+        let circuit = self.with(resistor, gate);
+        let (pad, (count_shift, signal_to_noise)) = self
+            .touched
+            .iter()
+            .map(|pad| (pad, ratio(&circuit, pad)))
+            .min_by(|a, b| a.1.1.total_cmp(&b.1.1))
+            .expect("a trade has a touched pad");
+        let budget = scan.budget(&circuit, &self.bases);
+        let mut broken = Vec::new();
+        for check in self.bases.iter().flat_map(|base| circuit.checks(*base)) {
+            if !check.holds() && !broken.contains(&check.name) {
+                broken.push(check.name);
+            }
+        }
+        if budget.cycle_is_stretched {
+            broken.push("cycle");
+        }
+        Point {
+            resistor,
+            gate,
+            pad: pad.name.clone(),
+            frequency: circuit.frequency(pad.base),
+            base_count: circuit.count(pad.base),
+            count_shift,
+            signal_to_noise,
+            signal_to_noise_error: signal_to_noise.abs() * pad.relative_error,
+            battery_life: self
+                .battery
+                .map(|battery| battery.life(budget.average_current)),
+            budget,
+            broken,
         }
     }
-}
 
-impl Circuit {
-    /// The circuit with the part that sets the rate (resistor, current, integration capacitor) at the
-    /// ends of its tolerance: smallest value, largest value.
-    pub fn at_tolerance_ends(&self) -> [Self; 2] {
-        let with = |most: bool| {
-            let mut circuit = *self;
-            match &mut circuit.principle {
-                Principle::ResistorOscillator { resistor, .. } => *resistor = end(resistor, most),
-                Principle::CurrentOscillator { current, .. } => *current = end(current, most),
-                Principle::ChargeTransfer {
-                    integration_capacitor,
-                    ..
-                } => *integration_capacitor = end(integration_capacitor, most),
-            }
-            circuit
+    /// The circuit with another resistor and gate; with timed periods as many as fill the gate.
+    fn with(&self, resistor: Resistance, gate: Time) -> Circuit {
+        let mut circuit = self.circuit;
+        if let Principle::ResistorOscillator { resistor: own, .. } = &mut circuit.principle {
+            *own = Toleranced::exact(resistor);
+        }
+        circuit.counting = match circuit.counting {
+            Counting::Gate(_) => Counting::Gate(gate),
+            Counting::Periods {
+                reference_clock, ..
+            } => Counting::Periods {
+                periods: (gate / circuit.period(self.touched[0].base))
+                    .round()
+                    .max(1.0) as u32,
+                reference_clock,
+            },
         };
-        [with(false), with(true)]
+        circuit
     }
 }
 
-fn end<Q: Copy>(value: &Toleranced<Q>, most: bool) -> Toleranced<Q> {
-    Toleranced::exact(if most { value.most } else { value.least })
+/// Count shift of a touched pad and its signal-to-noise ratio.
+fn ratio(circuit: &Circuit, pad: &TouchedPad) -> (f64, f64) {
+    let shift = circuit.counts_towards_touch(pad.base, pad.shift);
+    let noise = circuit.noise_while_touched(pad.base + pad.shift, pad.through);
+    (shift, shift / noise)
+}
+
+/// Steps of a decade of resistors: three, six or twelve (IEC 60063, values from memory).
+const TWELVE_STEPS: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
+
+/// Preferred resistors from 10 kohm to 1 Mohm: every `every`-th of the twelve steps of a decade (1 for
+/// all of them, 2 for six a decade, 4 for three).
+pub fn preferred_resistors(every: usize) -> Vec<Resistance> {
+    let mut all: Vec<Resistance> = [1e4, 1e5]
+        .into_iter()
+        .flat_map(|decade| {
+            let steps = TWELVE_STEPS.into_iter().step_by(every.max(1));
+            steps.map(move |step| Resistance::from_ohms(step * decade))
+        })
+        .collect();
+    all.push(Resistance::from_ohms(1e6));
+    all
+}
+
+/// Gates from 0.5 to 50 ms in steps of 1, 2 and 5.
+pub fn usual_gates() -> Vec<Time> {
+    [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0]
+        .map(Time::from_ms)
+        .to_vec()
 }

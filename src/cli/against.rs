@@ -3,7 +3,7 @@
 use super::Failure;
 use super::input::{self, Input, bad_input, faulty};
 use super::solve::response_failure;
-use crate::compare::{CompareError, Variant};
+use crate::against::{CompareError, Variant};
 use crate::scenario::{Document, Override, Place, ScenarioError};
 use std::path::Path;
 

@@ -5,15 +5,15 @@ use super::circuit_text::{Told, to_json, to_text};
 use super::input::{self, bad_input};
 use super::solve::response_failure;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
+use crate::circuit::{
+    Point, Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, picture,
+    preferred_resistors, two_digit_gates, usual_gates,
+};
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, respond};
 use crate::scenario::quantity::{FileQuantity, OneResistance, OneTime};
-use crate::trade::{
-    Point, Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, picture,
-    preferred_resistors, two_digit_gates, usual_gates,
-};
 use crate::units::{Resistance, Time};
 use std::io::Write;
 use std::path::PathBuf;

@@ -2,9 +2,9 @@
 
 use super::paragraph::wrap;
 use super::table::{significant, table};
-use crate::circuit::CHECK_SOURCE;
+use crate::circuit::{Answer, Nearest, Point, Question};
+use crate::measuring_circuit::CHECK_SOURCE;
 use crate::response::Response;
-use crate::trade::{Answer, Nearest, Point, Question};
 use serde_json::{Value, json};
 
 /// The trade of a panel.

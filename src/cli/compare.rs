@@ -6,12 +6,12 @@ use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
-use crate::compare::{self, Variant, compare as beside};
+use crate::against::{self, Variant, compare as beside};
+use crate::compare::revision::{Decision, PadDecision, decisions};
+use crate::compare::{correlate, read, to_json};
 use crate::field::Settings;
-use crate::measured::{correlate, read, to_json};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::Request;
-use crate::revision::{Decision, PadDecision, decisions};
 use crate::touch::WorkLimits;
 use crate::window::window;
 use serde_json::json;
@@ -149,7 +149,7 @@ fn revisions(
     let comparison = beside(&request, std::slice::from_ref(&variant), progress)
         .map_err(|error| comparison_failure(&arguments.first, &error))?;
     let limits = WorkLimits {
-        settings: settings(arguments, compare::FINER * arguments.accuracy),
+        settings: settings(arguments, against::FINER * arguments.accuracy),
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("window: {text}")),
     };
@@ -162,7 +162,7 @@ fn revisions(
     };
     let decided = decisions(&comparison, found.as_ref());
     let text = if arguments.json {
-        let mut record = compare::to_json(&comparison);
+        let mut record = against::to_json(&comparison);
         record["decisions"] = decided.iter().map(decision_record).collect();
         format!("{record}\n")
     } else {

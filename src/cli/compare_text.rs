@@ -2,11 +2,11 @@
 
 use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
-use crate::compare::{
+use crate::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, PadComparison, VERDICT_SOURCE,
 };
-use crate::measured::{Assumption, Correlation, Explanation, HEALTHY, Row};
-use crate::revision::PadDecision;
+use crate::compare::revision::PadDecision;
+use crate::compare::{Assumption, Correlation, Explanation, HEALTHY, Row};
 use crate::rounding::rounded_with_error;
 
 /// Measured values beside the computed ones, and what explains the difference.

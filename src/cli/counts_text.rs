@@ -3,8 +3,8 @@
 use super::paragraph::wrap;
 use super::solve_text::{SHIFT_DIGITS, rounded_with_error};
 use super::table::{significant, table};
-use crate::circuit::CountShift;
-use crate::circuit::PEAK_TO_PEAK_OVER_RMS;
+use crate::measuring_circuit::CountShift;
+use crate::measuring_circuit::PEAK_TO_PEAK_OVER_RMS;
 use crate::response::{Counts, PadCounts, TouchCounts};
 
 /// Digits of base counts and frequencies.

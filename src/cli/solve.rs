@@ -9,7 +9,7 @@ use super::input::{self, Input};
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
-use crate::compare::{self, Comparison, Variant, compare};
+use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::field::{FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond, to_json};
@@ -150,7 +150,7 @@ fn solve_against(
     let comparison: Comparison = compare(request, variants, progress)
         .map_err(|error| against::failure(&arguments.file, &error))?;
     let text = if arguments.json {
-        format!("{}\n", compare::to_json(&comparison))
+        format!("{}\n", comparison_record(&comparison))
     } else {
         let as_written = to_text(&comparison.as_written);
         format!("{as_written}\n{}", comparison_text(&comparison))

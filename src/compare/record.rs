@@ -1,53 +1,47 @@
-//! The comparison for machines: unrounded, units beside the numbers.
+//! The correlation as one JSON object.
 
-use super::difference::{Difference, Figure};
-use super::{Comparison, PadComparison, VariantComparison};
-use crate::response;
+use super::fit::{Correlation, Explanation};
 use serde_json::{Value, json};
 
-/// The answer for the panel as written with one entry per variant under `"against"`. Numbers are in the
-/// unit beside them, relative changes plain fractions.
-pub fn to_json(comparison: &Comparison) -> Value {
-    let mut record = response::to_json(&comparison.as_written);
-    record["against"] = comparison.variants.iter().map(variant_json).collect();
-    record["accuracy"]["asked_of_differences"] = json!(comparison.accuracy_asked);
-    record["accuracy"]["reached_by_all"] = json!(comparison.accuracy_reached());
-    record
-}
-
-fn variant_json(variant: &VariantComparison) -> Value {
+/// Values in the unit of their quantity, unrounded; chances as plain fractions.
+pub fn to_json(correlation: &Correlation) -> Value {
     json!({
-        "changes": variant.changes,
-        "pads": variant.pads.iter().map(pad_json).collect::<Vec<_>>(),
-        "only_as_written": variant.only_as_written,
-        "only_in_variant": variant.only_in_variant,
-        "response": response::to_json(&variant.response),
+        "values": correlation.rows.iter().map(|row| json!({
+            "pad": row.measured.pad,
+            "quantity": row.measured.quantity.column(),
+            "measured": row.measured.value,
+            "measured_error": row.measured_error,
+            "computed": row.computed,
+            "estimated_error": row.numerical_error,
+            "measured_over_computed": row.measured.value / row.computed,
+            "deviation": row.deviation(),
+        })).collect::<Vec<_>>(),
+        "not_computed": correlation.not_computed.iter().map(|value| json!({
+            "pad": value.pad,
+            "quantity": value.quantity.column(),
+        })).collect::<Vec<_>>(),
+        "misfit": correlation.misfit,
+        "chance": correlation.chance,
+        "agrees": correlation.agrees(),
+        "explanations": correlation.explanations.iter().map(explanation).collect::<Vec<_>>(),
+        "accuracy_reached": correlation.accuracy_reached,
     })
 }
 
-fn pad_json(pad: &PadComparison) -> Value {
+fn explanation(one: &Explanation) -> Value {
+    let finite = |value: f64| value.is_finite().then_some(value);
     json!({
-        "pad": pad.pad,
-        "differences": pad.differences.iter().map(difference_json).collect::<Vec<_>>(),
-        "worst_neighbour_as_written": pad.worst_neighbours[0],
-        "worst_neighbour_in_variant": pad.worst_neighbours[1],
-        "mirrored_from": pad.mirrored_from,
-        "constants": pad.verdict.map(super::Verdict::words),
+        "assumption": one.words,
+        "unit": one.assumption.unit(),
+        "assumed": finite(one.assumed[0]),
+        "assumed_least": finite(one.assumed[1]),
+        "assumed_most": finite(one.assumed[2]),
+        "value": one.value,
+        "uncertainty": finite(one.uncertainty),
+        "misfit": one.misfit,
+        "chance": one.chance,
+        "explains": one.is_enough(),
+        "within_tolerance": one.is_within_tolerance(),
+        "predicted": one.predicted,
     })
-}
-
-fn difference_json(difference: &Difference) -> Value {
-    json!({
-        "quantity": difference.quantity.words(),
-        "unit": difference.quantity.unit(),
-        "as_written": figure_json(difference.as_written),
-        "variant": figure_json(difference.variant),
-        "change": figure_json(difference.change()),
-        "relative_change": difference.relative().map(figure_json),
-        "told_apart": difference.is_told_apart(),
-    })
-}
-
-fn figure_json(figure: Figure) -> Value {
-    json!({ "value": figure.value, "estimated_error": figure.error })
 }

@@ -1,7 +1,7 @@
 //! What a solved touch says about the change of every pad with each layer, to first order.
 
 use super::interval::{Spread, weighted};
-use crate::circuit::Principle;
+use crate::measuring_circuit::Principle;
 use crate::panel::Panel;
 use crate::touch::SeenTouch;
 use crate::units::Capacitance;

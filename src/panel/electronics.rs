@@ -1,7 +1,7 @@
 //! The electronics of a panel: measuring circuit, scan, battery.
 
 use super::Origin;
-use crate::circuit::{Battery, Circuit, Scan};
+use crate::measuring_circuit::{Battery, Circuit, Scan};
 use crate::units::Toleranced;
 use std::collections::BTreeSet;
 

@@ -1,7 +1,7 @@
 //! Who touches the panel, on which supply, and what is asked of the threshold.
 
 use super::{Finger, Panel, Sourced};
-use crate::circuit::Circuit;
+use crate::measuring_circuit::Circuit;
 use crate::units::{Capacitance, Length, Toleranced, Voltage};
 
 /// How the device's ground is tied to earth.

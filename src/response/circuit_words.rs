@@ -1,7 +1,7 @@
 //! The measuring circuit in words, for the assumptions.
 
 use super::assumptions::{mark, plain, toleranced};
-use crate::circuit::{Counting, NoiseSource, Principle, Start, Thresholds};
+use crate::measuring_circuit::{Counting, NoiseSource, Principle, Start, Thresholds};
 use crate::panel::{Electronics, Panel};
 
 /// One line on circuit, counting and noise.

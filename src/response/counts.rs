@@ -1,7 +1,9 @@
 //! What the measuring circuit makes of the response: counts, their noise, time and current.
 
 use super::answer::{Estimated, PadResponse};
-use crate::circuit::{Battery, CHECK_SOURCE, Check, Circuit, CountShift, NoiseCounts, ScanBudget};
+use crate::measuring_circuit::{
+    Battery, CHECK_SOURCE, Check, Circuit, CountShift, NoiseCounts, ScanBudget,
+};
 use crate::panel::{Electronics, Panel};
 use crate::units::{Capacitance, Frequency, Time};
 

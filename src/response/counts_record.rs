@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::counts::{Counts, NeighbourCounts, PadCounts, TouchCounts};
-use crate::circuit::{CountShift, NoiseCounts, PEAK_TO_PEAK_OVER_RMS, ScanBudget};
+use crate::measuring_circuit::{CountShift, NoiseCounts, PEAK_TO_PEAK_OVER_RMS, ScanBudget};
 
 /// What belongs to the whole panel.
 pub(super) fn counts_json(counts: &Counts) -> Value {

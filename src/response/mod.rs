@@ -10,7 +10,7 @@
 //!   belong together.
 //! - Idle pads follow [`Panel::idle`](crate::panel::Panel::idle); a finger that returns through a
 //!   capacitance is eliminated with it; see [`crate::capacitance`].
-//! - All of it once more in counts of the panel's measuring circuit; see [`crate::circuit`].
+//! - All of it once more in counts of the panel's measuring circuit; see [`crate::measuring_circuit`].
 //! - A shift that is not larger than its own estimated error is below resolution.
 
 mod answer;

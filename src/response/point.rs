@@ -2,7 +2,7 @@
 
 use super::answer::{Estimated, PadResponse, Response, Subject, Touch};
 use super::counts::TouchCounts;
-use crate::circuit::CountShift;
+use crate::measuring_circuit::CountShift;
 use crate::study::{HandValue, PadValues, PointValues, Reported};
 
 /// Every quantity of every pad in the units of [`crate::study::QuantityKind::unit`].

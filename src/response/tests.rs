@@ -5,10 +5,10 @@ use ndarray::{Array1, Array2};
 
 use super::*;
 use crate::case::Case;
-use crate::circuit::{Principle, Thresholds};
 use crate::field::{
     Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
 };
+use crate::measuring_circuit::{Principle, Thresholds};
 use crate::panel::lowering::{FINGER, LoweringOptions};
 use crate::panel::sample::{four_keys, mm};
 use crate::panel::{IdleState, Panel, ReturnPath};

@@ -11,7 +11,7 @@
 //!   ([`Supply::return_range`](crate::panel::Supply::return_range)).
 //! - Common mode: a voltage between device ground and earth is in series with the finger; as a capacitance
 //!   coupling times voltage over swing
-//!   ([`Circuit::common_mode_noise`](crate::circuit::Circuit::common_mode_noise)).
+//!   ([`Circuit::common_mode_noise`](crate::measuring_circuit::Circuit::common_mode_noise)).
 //!
 //! The search for the least capacitance, on the textbook series formula `C' = C C_ret/(C + C_ret)`, of which
 //! 90 % are left at nine times the touch shift:

@@ -1,7 +1,7 @@
 //! Keys whose value is one word out of a few.
 
 use super::reading::Misread;
-use crate::circuit::Start;
+use crate::measuring_circuit::Start;
 use crate::panel::{
     Application, CopperModel, FilmBound, IdleState, Model, ReliefFilling, ReliefSide,
 };

@@ -1,6 +1,6 @@
 //! The values of a panel that can move, and the panel with some of them moved.
 
-use crate::circuit::Principle;
+use crate::measuring_circuit::Principle;
 use crate::panel::{EarthPath, Finger, LayerContent, Panel};
 use crate::scenario::{Document, Movable, Override, ScenarioError};
 use crate::spread::{Distribution, Shape, Variation};

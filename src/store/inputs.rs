@@ -6,7 +6,7 @@
 //! ("12.7 mm" or "0.5 in") makes no difference.
 
 use super::metal_inputs::{add_surroundings, area_record, guard_record};
-use crate::circuit::{Circuit, Counting, NoiseSource, Principle, Start};
+use crate::measuring_circuit::{Circuit, Counting, NoiseSource, Principle, Start};
 use crate::panel::{
     CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, LayerContent, Model, Outline, Pad,
     Panel, ReliefPlace, ReliefSide, ReturnPath,

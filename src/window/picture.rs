@@ -3,7 +3,7 @@
 use super::event::{Cause, Event, Group};
 use super::{PadWindow, Window};
 use crate::chart::{Axis, PlaceMark, RangeBand, RangeChart, RangeGroup, RangeRow};
-use crate::circuit::PEAK_TO_PEAK_OVER_RMS;
+use crate::measuring_circuit::PEAK_TO_PEAK_OVER_RMS;
 
 /// The chart of a pad's window; `title` is that of the panel.
 pub fn picture(title: &str, window: &Window, pad: &PadWindow) -> RangeChart {

@@ -2,17 +2,17 @@
 
 use super::threshold::{pad_name, worth};
 use crate::chart::ChartError;
-use crate::circuit::{
+use crate::circuit::{self, Question, Trade};
+use crate::measuring_circuit::{
     CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
 };
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of};
 use crate::rounding::significant;
-use crate::trade::{self, Question, Trade};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
-    let mut blocks = vec![Block::Table(circuit(facts))];
+    let mut blocks = vec![Block::Table(circuit_table(facts))];
     blocks.extend(checks(facts).map(Block::Table));
     blocks.extend(scan(facts).map(Block::Table));
     blocks.extend(knee(facts).map(Block::Figure));
@@ -21,7 +21,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     Ok(blocks)
 }
 
-fn circuit(facts: &Facts<'_>) -> Table {
+fn circuit_table(facts: &Facts<'_>) -> Table {
     let electronics = &facts.order.panel.electronics;
     let circuit = &electronics.circuit;
     let mut table = Table::new(
@@ -230,17 +230,17 @@ fn scan(facts: &Facts<'_>) -> Option<Table> {
 fn knee(facts: &Facts<'_>) -> Option<Figure> {
     let trade = Trade::new(&facts.order.panel.electronics, &facts.response).ok()?;
     let question = Question {
-        signal_to_noise: trade::USUAL_SIGNAL_TO_NOISE,
+        signal_to_noise: circuit::USUAL_SIGNAL_TO_NOISE,
         response: None,
     };
-    let drawn = trade::picture(
+    let drawn = circuit::picture(
         &trade,
         &question,
         CHECK_SOURCE,
-        &trade::preferred_resistors(trade::TABLE_EVERY),
-        &trade::usual_gates(),
+        &circuit::preferred_resistors(circuit::TABLE_EVERY),
+        &circuit::usual_gates(),
         None,
-        &trade::caption(&facts.response.finger),
+        &circuit::caption(&facts.response.finger),
     );
     let stacked = drawn.ok()?;
     Some(Figure {

@@ -47,7 +47,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             found.map_or(String::new(), |one| shown(one.shift))
         },
     );
-    let counts = |shift: crate::circuit::CountShift| {
+    let counts = |shift: crate::measuring_circuit::CountShift| {
         rounded_with_error(shift.value, shift.error, SHIFT_DIGITS)
     };
     let of = |pad: &PadResponse| {

@@ -2,7 +2,7 @@
 
 use super::threshold::pad_name;
 use crate::chart::ChartError;
-use crate::circuit::Circuit;
+use crate::measuring_circuit::Circuit;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, ratio};
@@ -97,7 +97,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         let Some((touch, in_counts)) = pad.touch.as_ref().zip(of) else {
             continue;
         };
-        let widened = |shift: crate::circuit::CountShift| {
+        let widened = |shift: crate::measuring_circuit::CountShift| {
             let [low, high] = shift.over_tolerance;
             [low - shift.error, high + shift.error].map(counts)
         };

@@ -5,7 +5,7 @@ use super::super::keys::steps;
 use super::super::typed::PanelFile;
 use super::super::typed_circuit::{BatteryEntry, CircuitEntry, ScanEntry};
 use super::super::words::PrincipleKind;
-use crate::circuit::{
+use crate::measuring_circuit::{
     Battery, Circuit, Counting, NoiseParts, NoiseSource, Principle, Scan, Start, Thresholds,
 };
 use crate::panel::{CircuitDrift, Electronics};

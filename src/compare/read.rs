@@ -84,10 +84,10 @@ pub struct MeasuredError {
 /// The first thing that is wrong, with its place.
 ///
 /// ```
-/// use padfield::measured::{Quantity, read};
+/// use padfield::compare::{Quantity, read};
 /// let values = read("bench.csv", b"pad,base_count\nup,3100\n", &["up".to_owned()])?;
 /// assert_eq!((values[0].quantity, values[0].value), (Quantity::BaseCount, 3100.0));
-/// # Ok::<(), padfield::measured::MeasuredError>(())
+/// # Ok::<(), padfield::compare::MeasuredError>(())
 /// ```
 pub fn read(
     file: &str,

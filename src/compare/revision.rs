@@ -4,7 +4,7 @@
 //! Takes a [`Comparison`] of two panels and the threshold window of the later one; gives a [`Decision`] per
 //! pad; never fails.
 
-use crate::compare::{Comparison, Verdict};
+use crate::against::{Comparison, Verdict};
 use crate::window::Window;
 
 /// What becomes of a pad of the later revision.

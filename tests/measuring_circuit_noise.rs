@@ -3,7 +3,9 @@
 //! A standard deviation from n independent draws has a relative standard error of sqrt((k - 1)/(4 n)),
 //! k the kurtosis, at most 3 here; every bound below is four of them, and the seeds are fixed.
 
-use padfield::circuit::{Circuit, Counting, NoiseParts, NoiseSource, Principle, Start, Thresholds};
+use padfield::measuring_circuit::{
+    Circuit, Counting, NoiseParts, NoiseSource, Principle, Start, Thresholds,
+};
 use padfield::units::{Capacitance, Current, Frequency, Resistance, Time, Toleranced, Voltage};
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};

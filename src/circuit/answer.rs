@@ -1,7 +1,7 @@
 //! Which resistor and gate meet a question at the least current, and what keeps others from it.
 
 use super::{Point, Trade};
-use crate::circuit::Scan;
+use crate::measuring_circuit::Scan;
 use crate::units::{Resistance, Time};
 
 /// What is wanted.

@@ -98,7 +98,7 @@ impl Circuit {
     /// Period of the oscillator, or time of one transfer, at a capacitance at the pin.
     ///
     /// ```
-    /// use padfield::circuit::Circuit;
+    /// use padfield::measuring_circuit::Circuit;
     /// use padfield::units::{Capacitance, Time};
     ///
     /// let mut circuit = Circuit { comparator_delay: Time::from_ns(0.0), ..Circuit::default() };

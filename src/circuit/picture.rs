@@ -4,7 +4,7 @@ use super::{Question, Trade};
 use crate::chart::{
     Axis, ChartError, LimitLine, LineChart, PlaceMark, Reading, Sense, Series, Stacked,
 };
-use crate::circuit::Scan;
+use crate::measuring_circuit::Scan;
 use crate::units::{Resistance, Time};
 
 /// Points of a line.

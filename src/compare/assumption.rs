@@ -1,6 +1,6 @@
 //! Assumptions that may be wrong, and the panel with another value of one.
 
-use crate::circuit::Principle;
+use crate::measuring_circuit::Principle;
 use crate::panel::{Layer, LayerContent, Panel};
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Resistance, Toleranced};
 
