@@ -1,7 +1,8 @@
 //! Shipped panel files, their schema, dotted paths and overrides.
 
 use padfield::measuring_circuit::{Counting, NoiseSource, Principle, Thresholds};
-use padfield::panel::{LayerContent, Origin, Outline, Panel, ReturnPath};
+use padfield::panel::outline::pad_box;
+use padfield::panel::{GroupLayout, LayerContent, Origin, Outline, Panel, ReturnPath};
 use padfield::scenario::{Document, Override, Place, schema};
 use std::path::{Path, PathBuf};
 
@@ -131,6 +132,89 @@ fn fern_becomes_the_panel_it_describes() {
     let isolated = panel(&document("fern.toml"), &["finger.child.return=40 pF"]);
     let path = isolated.fingers[1].return_path;
     assert!(matches!(path, ReturnPath::Through(c) if (c.pf() - 40.0).abs() < 1e-9));
+}
+
+/// Columns, rows, gaps and extents of every group, as the boxes of its pads show them.
+#[test]
+fn pad_groups_keep_what_the_boxes_of_their_pads_show() {
+    let changes: [&[&str]; 4] = [
+        &[],
+        &[
+            "board.outline=90 mm x 90 mm",
+            "pads.keys.columns=3",
+            "pads.keys.gap=3 mm, 5 mm",
+        ],
+        &[
+            "board.outline=90 mm x 90 mm",
+            "pads.keys.rows=3",
+            "pads.keys.columns=1",
+            "pads.keys.centre=1 mm, -2 mm",
+        ],
+        &["pads.keys.rotation=30 deg", "board.outline=120 mm x 120 mm"],
+    ];
+    let fern = document("fern.toml");
+    let without_names = Document::from_text(
+        "fern.toml",
+        &std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/fern.toml"))
+            .unwrap()
+            .lines()
+            .filter(|line| !line.starts_with("names =") && !line.starts_with("trace_length = ["))
+            .collect::<Vec<_>>()
+            .join("\n"),
+    )
+    .unwrap();
+    let mut panels: Vec<Panel> = shipped()
+        .iter()
+        .map(|path| panel(&document(&path.file_name().unwrap().to_string_lossy()), &[]))
+        .collect();
+    panels.extend(changes.iter().map(|set| {
+        let is_counted = set
+            .iter()
+            .any(|text| text.contains("rows") || text.contains("columns"));
+        panel(if is_counted { &without_names } else { &fern }, set)
+    }));
+    for panel in &panels {
+        let members: Vec<usize> = panel
+            .groups
+            .iter()
+            .flat_map(|g| g.members.clone())
+            .collect();
+        assert!(
+            members.into_iter().eq(0..panel.pads.len()),
+            "{}",
+            panel.title
+        );
+        for group in &panel.groups {
+            let pads = &panel.pads[group.members.clone()];
+            assert!(pads.iter().all(|pad| pad.group == group.name));
+            let boxes: Vec<_> = pads.iter().map(pad_box).collect();
+            for axis in 0..2 {
+                let least = boxes
+                    .iter()
+                    .map(|b| b[0][axis])
+                    .fold(f64::INFINITY, f64::min);
+                let most = boxes
+                    .iter()
+                    .map(|b| b[1][axis])
+                    .fold(f64::NEG_INFINITY, f64::max);
+                let extent = group.extent();
+                // Coordinates are sums of a few lengths.
+                assert!((extent[0][axis] - least).abs() < 1e-12);
+                assert!((extent[1][axis] - most).abs() < 1e-12);
+            }
+            for ([a, b], gap) in group.neighbours() {
+                let [a, b] = [a, b].map(|pad| boxes[pad - group.members.start]);
+                let apart =
+                    (0..2).map(|axis| (b[0][axis] - a[1][axis]).max(a[0][axis] - b[1][axis]));
+                let apart = apart.fold(f64::NEG_INFINITY, f64::max);
+                assert!((apart - gap.metres()).abs() < 1e-12, "{}", group.name);
+            }
+        }
+    }
+    let dim = panels.iter().find_map(|panel| panel.group("dim"));
+    let dim = dim.expect("the shipped slider");
+    assert!(matches!(dim.layout, GroupLayout::Segments { .. }) && !dim.has_gaps());
+    assert!((dim.least_gap().map_or(0.0, |gap| gap.mm()) - 0.3).abs() < 1e-12);
 }
 
 #[test]

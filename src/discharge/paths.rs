@@ -251,7 +251,7 @@ fn edge(panel: &Panel, pieces: &Pieces, is_sensing: bool) -> Option<DischargePat
 
 /// Through what a slot leaves of its layer, or along the surface from a slot that goes through.
 fn slot(panel: &Panel, relief: &Relief, sensing: &Pieces) -> Option<DischargePath> {
-    let strips = relief.strips(&panel.pads);
+    let strips = relief.strips(&panel.groups);
     let outlines: Vec<Vec<[f64; 2]>> = strips
         .iter()
         .map(|[low, high]| rectangle([low[0], low[1], 0.0], [high[0], high[1], 0.0]))

@@ -79,7 +79,7 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
         }
     }
     for guard in &panel.guards {
-        for strip in guard.strips(&panel.pads) {
+        for strip in guard.strips(&panel.groups) {
             add(strip, PieceLook::Guard, "");
         }
     }
@@ -98,7 +98,7 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
         pieces.push(piece(&corners_m, look, label));
     };
     for relief in &panel.reliefs {
-        for strip in relief.strips(&panel.pads) {
+        for strip in relief.strips(&panel.groups) {
             add(strip, PieceLook::Relief, "");
         }
     }

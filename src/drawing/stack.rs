@@ -57,7 +57,7 @@ fn stretches(panel: &Panel, layer: usize) -> Vec<[f64; 2]> {
     let pads = panel.pads.iter().filter(|pad| pad.layer == layer);
     let pads = pads.map(|pad| polygon_box(&pad_polygons(pad)));
     let guards = panel.guards.iter().filter(|guard| guard.layer == layer);
-    let guards = guards.flat_map(|guard| guard.strips(&panel.pads));
+    let guards = guards.flat_map(|guard| guard.strips(&panel.groups));
     let traces = panel.traces.iter().filter(|trace| trace.layer == layer);
     let traces = traces.flat_map(|trace| trace.strips());
     // An area beside pads keeps clear of them; behind them it is whole.

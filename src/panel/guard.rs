@@ -1,8 +1,9 @@
 //! Guard traces between the pads of a group or around all of them.
 
+use super::group::strips_between;
 use super::metal::{Connection, frame};
-use super::outline::{Rectangle, gap_strips, pad_box, polygon_box};
-use super::{Length, Pad};
+use super::outline::Rectangle;
+use super::{Length, PadGroup};
 
 /// Where a guard runs.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,23 +56,28 @@ impl Guard {
         self.width().is_some_and(|width| width.metres() <= 0.0)
     }
 
-    /// Outlines of its copper \[m\]; none when it is empty or the pads leave no room.
-    pub fn strips(&self, pads: &[Pad]) -> Vec<Rectangle> {
+    /// Outlines of its copper \[m\]; none when it is empty or the pads leave no room. `groups` are those of
+    /// its panel.
+    pub fn strips(&self, groups: &[PadGroup]) -> Vec<Rectangle> {
         if self.is_empty() {
             return Vec::new();
         }
-        let members: Vec<&Pad> = pads.iter().filter(|pad| pad.group == self.group).collect();
         match self.place {
-            GuardPlace::Between { width } => gap_strips(&members, |_| width.metres()).collect(),
+            GuardPlace::Between { width } => {
+                strips_between(groups, &self.group, |_| width.metres())
+            }
             GuardPlace::BetweenKeeping { clearance } => {
-                gap_strips(&members, |gap_m| gap_m - 2.0 * clearance.metres()).collect()
+                let room = |gap_m: f64| gap_m - 2.0 * clearance.metres();
+                strips_between(groups, &self.group, room)
             }
             GuardPlace::Around { width, clearance } => {
-                let boxes: Vec<_> = members.iter().map(|pad| pad_box(pad).to_vec()).collect();
-                let [low, high] = polygon_box(&boxes);
-                let clearance = clearance.metres();
-                let inner = [low.map(|at| at - clearance), high.map(|at| at + clearance)];
-                frame(inner, width.metres()).to_vec()
+                let around = groups.iter().find(|group| group.name == self.group);
+                around.map_or_else(Vec::new, |group| {
+                    let [low, high] = group.extent();
+                    let clearance = clearance.metres();
+                    let inner = [low.map(|at| at - clearance), high.map(|at| at + clearance)];
+                    frame(inner, width.metres()).to_vec()
+                })
             }
         }
     }

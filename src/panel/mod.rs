@@ -6,6 +6,7 @@ mod electronics;
 mod environment;
 mod fill;
 pub mod film;
+mod group;
 mod guard;
 pub mod lowering;
 pub mod metal;
@@ -24,6 +25,7 @@ pub use environment::{
 };
 pub use fill::{Fill, Hatch};
 pub use film::{Film, FilmBound, FilmShape};
+pub use group::{GroupLayout, PadGroup};
 pub use guard::{Guard, GuardPlace};
 pub use metal::{Bezel, Connection, MetalObject, ObjectSide};
 pub use relief::{Relief, ReliefFilling, ReliefPlace, ReliefSide};
@@ -311,6 +313,8 @@ pub struct Panel {
     pub layers: Vec<Layer>,
     /// Pads in file order.
     pub pads: Vec<Pad>,
+    /// How they are placed, group by group in file order.
+    pub groups: Vec<PadGroup>,
     /// Pad groups that are one control.
     pub sliders: Vec<Slider>,
     /// Copper areas: ground and shields.

@@ -250,50 +250,6 @@ pub fn crosses_itself(polygon: &[[f64; 2]]) -> bool {
 /// Corner pair low, high; x and y \[m\].
 pub type Rectangle = [[f64; 2]; 2];
 
-/// Strips \[m\] about the centre lines between neighbouring columns and rows of pads: one vertical strip
-/// per gap between columns, as tall as all the pads together, then one horizontal strip per gap between
-/// rows, as wide as all the pads together. `width_m` tells the width of a strip from that of its gap;
-/// without width there is no strip.
-///
-/// Columns and rows are recognised by equal centre coordinates.
-pub fn gap_strips(pads: &[&Pad], width_m: impl Fn(f64) -> f64) -> impl Iterator<Item = Rectangle> {
-    let boxes: Vec<_> = pads.iter().map(|pad| pad_box(pad)).collect();
-    let extent = polygon_box(&boxes.iter().map(|b| b.to_vec()).collect::<Vec<_>>());
-    let mut strips = Vec::new();
-    for axis in 0..2 {
-        for [low, high] in gaps(pads, &boxes, axis) {
-            let middle = (low + high) / 2.0;
-            let half = width_m(high - low) / 2.0;
-            if half > 0.0 {
-                let mut strip = extent;
-                strip[0][axis] = middle - half;
-                strip[1][axis] = middle + half;
-                strips.push(strip);
-            }
-        }
-    }
-    strips.into_iter()
-}
-
-/// Gaps `[end of one column, start of the next]` \[m\] along x (`axis` 0) or rows along y (1).
-fn gaps(pads: &[&Pad], boxes: &[[[f64; 2]; 2]], axis: usize) -> Vec<[f64; 2]> {
-    const SAME_LINE_M: f64 = 1e-9;
-    let mut order: Vec<usize> = (0..pads.len()).collect();
-    let centre = |i: usize| pads[i].centre[axis].metres();
-    order.sort_by(|&a, &b| centre(a).total_cmp(&centre(b)));
-    let mut lines: Vec<(f64, [f64; 2])> = Vec::new();
-    for i in order {
-        let [low, high] = [boxes[i][0][axis], boxes[i][1][axis]];
-        match lines.last_mut() {
-            Some((at, bounds)) if centre(i) - *at <= SAME_LINE_M => {
-                *bounds = [bounds[0].min(low), bounds[1].max(high)];
-            }
-            _ => lines.push((centre(i), [low, high])),
-        }
-    }
-    lines.windows(2).map(|w| [w[0].1[1], w[1].1[0]]).collect()
-}
-
 type Segment = ([f64; 2], [f64; 2]);
 
 fn edges(polygon: &[[f64; 2]]) -> impl Iterator<Item = Segment> + '_ {
@@ -431,44 +387,5 @@ mod tests {
             [1.0, 1.0],
             [0.0, 1.0]
         ]));
-    }
-
-    #[test]
-    fn strips_run_in_the_middle_of_every_gap() {
-        let pad = |x: f64, y: f64| Pad {
-            name: format!("{x} {y}"),
-            group: "keys".to_owned(),
-            layer: 0,
-            outline: Outline::Rectangle {
-                width: mm(15.0),
-                height: mm(15.0),
-            },
-            rotation_degrees: 0.0,
-            centre: [mm(x), mm(y)],
-            hole: None,
-            feature: Length::from_metres(f64::INFINITY),
-            trace_length: crate::panel::Sourced {
-                value: mm(0.0),
-                origin: crate::panel::Origin::Default,
-            },
-        };
-        let pads = [
-            pad(-11.5, 11.5),
-            pad(11.5, 11.5),
-            pad(-11.5, -11.5),
-            pad(11.5, -11.5),
-        ];
-        let pads: Vec<&Pad> = pads.iter().collect();
-        let strips: Vec<Rectangle> = gap_strips(&pads, |_| 1e-3).collect();
-        let expected = [[[-0.5, -19.0], [0.5, 19.0]], [[-19.0, -0.5], [19.0, 0.5]]];
-        assert_eq!(strips.len(), 2);
-        for (strip, expected) in strips
-            .iter()
-            .flatten()
-            .flatten()
-            .zip(expected.iter().flatten().flatten())
-        {
-            approx::assert_abs_diff_eq!(strip * 1e3, *expected, epsilon = 1e-9);
-        }
     }
 }

@@ -1,7 +1,8 @@
 //! Slots cut into a dielectric layer between pads or anywhere.
 
-use super::outline::{Rectangle, gap_strips};
-use super::{Layer, Pad};
+use super::group::strips_between;
+use super::outline::Rectangle;
+use super::{Layer, PadGroup};
 use crate::units::{Length, Permittivity};
 
 /// Face of the layer a relief is cut from.
@@ -78,15 +79,15 @@ impl Relief {
         no_width || self.depth.metres() <= 0.0
     }
 
-    /// Outlines of the slots \[m\], each `[low, high]`; none when nothing is cut.
-    pub fn strips(&self, pads: &[Pad]) -> Vec<Rectangle> {
+    /// Outlines of the slots \[m\], each `[low, high]`; none when nothing is cut. `groups` are those of its
+    /// panel.
+    pub fn strips(&self, groups: &[PadGroup]) -> Vec<Rectangle> {
         if self.is_empty() {
             return Vec::new();
         }
         match &self.place {
             ReliefPlace::Between { group, width } => {
-                let members: Vec<&Pad> = pads.iter().filter(|pad| pad.group == *group).collect();
-                gap_strips(&members, |_| width.metres()).collect()
+                strips_between(groups, group, |_| width.metres())
             }
             ReliefPlace::Slot { centre, size } => {
                 let edge = |side: f64| {

@@ -83,6 +83,17 @@ pub(crate) fn four_keys() -> Panel {
             square_pad("light", 15.0, -11.5, -11.5),
             square_pad("set", 15.0, 11.5, -11.5),
         ],
+        groups: vec![PadGroup {
+            name: "keys".to_owned(),
+            members: 0..4,
+            layout: GroupLayout::Grid {
+                columns: 2,
+                rows: 2,
+                gap: [mm(8.0); 2],
+            },
+            centre: [mm(0.0); 2],
+            pad_box: [[mm(-7.5); 2], [mm(7.5); 2]],
+        }],
         sliders: Vec::new(),
         grounds: vec![ground(4, 60.0, 0.0)],
         guards: Vec::new(),

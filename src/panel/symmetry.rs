@@ -61,7 +61,7 @@ pub fn panel_images(panel: &Panel, metal: &PanelMetal, mirror: Mirror) -> Option
         .reliefs
         .iter()
         .flat_map(|relief| {
-            let strips = relief.strips(&panel.pads);
+            let strips = relief.strips(&panel.groups);
             strips.into_iter().map(move |strip| (relief, strip))
         })
         .collect();

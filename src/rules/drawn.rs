@@ -1,7 +1,7 @@
 //! Values of a panel by their dotted paths, as far as rules are about them, and pads of another outline.
 
 use super::data::Form;
-use crate::panel::outline::{area, distance, pad_box, pad_polygons};
+use crate::panel::outline::{area, bounding_box, distance, pad_box, pad_polygons};
 use crate::panel::{LayerContent, Outline, Pad, Panel};
 use crate::units::Length;
 
@@ -23,7 +23,7 @@ pub(super) fn drawn_value(panel: &Panel, path: &str) -> Option<f64> {
                 _ => None,
             }
         }
-        ["pads", group, "gap"] => gap(panel, group),
+        ["pads", group, "gap"] => Some(panel.group(group)?.least_gap()?.mm()),
         ["pads", group, what] => outline_value(pads_of(panel, group).next()?, what),
         ["finger", name, what] => {
             let finger = panel.fingers.iter().find(|finger| finger.name == name)?;
@@ -58,23 +58,6 @@ fn outline_value(pad: &Pad, what: &str) -> Option<f64> {
     }
 }
 
-/// Smallest distance along x or y between the boxes of two pads of a group that face each other.
-fn gap(panel: &Panel, group: &str) -> Option<f64> {
-    let boxes: Vec<_> = pads_of(panel, group).map(pad_box).collect();
-    let mut least = f64::INFINITY;
-    for (index, a) in boxes.iter().enumerate() {
-        for b in &boxes[index + 1..] {
-            let apart = |axis: usize| (b[0][axis] - a[1][axis]).max(a[0][axis] - b[1][axis]);
-            for axis in 0..2 {
-                if apart(axis) > 0.0 && apart(1 - axis) < 0.0 {
-                    least = least.min(apart(axis));
-                }
-            }
-        }
-    }
-    least.is_finite().then(|| Length::from_metres(least).mm())
-}
-
 /// Area of one pad of the group \[mm2\].
 pub(super) fn pad_area(panel: &Panel, group: &str) -> Option<f64> {
     let pad = pads_of(panel, group).next()?;
@@ -92,6 +75,13 @@ pub(super) fn reshaped(panel: &Panel, group: &str, form: Form) -> Result<Option<
         is_new |= !is_the_same(&pad.outline, &outline) || pad.hole.is_some();
         pad.outline = outline;
         pad.hole = None;
+    }
+    let outline = other.pads.iter().find(|pad| pad.group == group);
+    let corners =
+        outline.map(|pad| bounding_box(&pad.outline, pad.rotation_degrees, [Length::default(); 2]));
+    let groups = other.groups.iter_mut().filter(|known| known.name == group);
+    for (known, corners) in groups.zip(corners) {
+        *known = known.with_pad_box(corners.map(|corner| corner.map(Length::from_metres)));
     }
     if !is_new {
         return Ok(None);

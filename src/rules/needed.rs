@@ -175,13 +175,20 @@ pub(super) fn path_of(
             path: (*path).clone(),
             value: value.to_owned(),
         };
-        // The gap of a single pad can be written, but moves nothing.
-        !path.ends_with(".gap") && scene.panel(&scene.with_layers, &[set]).is_ok()
+        !moves_nothing(panel, path) && scene.panel(&scene.with_layers, &[set]).is_ok()
     };
     let given = filled
         .iter()
         .find(|path| drawn_value(panel, path).is_some());
     given.or_else(|| filled.iter().find(takes)).cloned()
+}
+
+/// The gap of a single pad can be written, but moves nothing.
+fn moves_nothing(panel: &Panel, path: &str) -> bool {
+    match path.split('.').collect::<Vec<_>>()[..] {
+        ["pads", group, "gap"] => panel.group(group).is_some_and(|group| !group.has_gaps()),
+        _ => false,
+    }
 }
 
 /// Asks the engine for places of the range.

@@ -1,7 +1,6 @@
 //! What a rule is judged on: one pad group of a panel, one finger, the names that stand for placeholders.
 
 use crate::field::Settings;
-use crate::panel::outline::{distance, pad_polygons};
 use crate::panel::{LayerContent, Pad, Panel};
 use crate::scenario::{Document, Override};
 use crate::touch::panel_mirrors;
@@ -14,7 +13,7 @@ pub(super) const PLACEHOLDERS: [&str; 4] = ["overlay", "pads", "finger", "guard"
 /// Name of the ground trace a rule adds where the group has none.
 const OWN_GUARD: &str = "trace of the rule";
 
-/// Pads whose distance is within this factor of the smallest one are nearest.
+/// Pads whose gap is within this factor of the smallest one are nearest.
 const NEAREST_WITHIN: f64 = 1.05;
 
 /// The panel file under judgement.
@@ -152,7 +151,7 @@ pub(super) fn touches(panel: &Panel, group: &str, is_off_centre: bool) -> Vec<To
         .collect();
     let pairs: Vec<[usize; 2]> = match is_off_centre {
         false => members.iter().map(|&pad| [pad, pad]).collect(),
-        true => nearest_pairs(panel, &members),
+        true => nearest_pairs(panel, group),
     };
     let mirrors = pad_images(panel);
     let mut kept: Vec<[usize; 2]> = Vec::new();
@@ -180,25 +179,16 @@ fn pad_images(panel: &Panel) -> Vec<Vec<usize>> {
     mirrors.into_iter().map(|mirror| mirror.images).collect()
 }
 
-fn nearest_pairs(panel: &Panel, members: &[usize]) -> Vec<[usize; 2]> {
-    let outlines: Vec<_> = members
-        .iter()
-        .map(|&index| pad_polygons(&panel.pads[index]))
-        .collect();
-    let mut distances = Vec::new();
-    for (i, first) in outlines.iter().enumerate() {
-        for (k, second) in outlines.iter().enumerate().skip(i + 1) {
-            distances.push((distance(first, second), [members[i], members[k]]));
-        }
-    }
-    let least = distances
-        .iter()
-        .map(|(distance, _)| *distance)
-        .fold(f64::INFINITY, f64::min);
-    let near = distances
-        .into_iter()
-        .filter(|(distance, _)| *distance <= NEAREST_WITHIN * least);
-    near.flat_map(|(_, [a, b])| [[a, b], [b, a]]).collect()
+/// Pads beside each other with the smallest gap of the group, both ways.
+fn nearest_pairs(panel: &Panel, group: &str) -> Vec<[usize; 2]> {
+    let Some(group) = panel.group(group) else {
+        return Vec::new();
+    };
+    let least = group.least_gap().unwrap_or_default().metres();
+    let near = group.neighbours().into_iter();
+    near.filter(|(_, gap)| gap.metres() <= NEAREST_WITHIN * least)
+        .flat_map(|([a, b], _)| [[a, b], [b, a]])
+        .collect()
 }
 
 /// The vector \[m\] from one pad's centre towards another's, of a given length.

@@ -141,7 +141,7 @@ pub(super) fn metal(
     }
     for guard in &panel.guards {
         let level = levels.copper_level(panel, guard.layer, &guard.name)?;
-        let strips = guard.strips(&panel.pads);
+        let strips = guard.strips(&panel.groups);
         let mut on_layer = panel.pads.iter().filter(|pad| pad.layer == guard.layer);
         if let Some(pad) = on_layer.find(|pad| strips.iter().any(|s| touches(*s, pad_box(pad)))) {
             return Err(LoweringError::GuardTouches {

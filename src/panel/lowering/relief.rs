@@ -20,7 +20,7 @@ pub(super) fn boxes(panel: &Panel, levels: &Levels) -> Vec<Dielectric> {
             ReliefSide::Back => [bottom, snapped(bottom + depth, top)],
             ReliefSide::Front => [snapped(top - depth, bottom), top],
         };
-        boxes.extend(relief.strips(&panel.pads).into_iter().map(|strip| {
+        boxes.extend(relief.strips(&panel.groups).into_iter().map(|strip| {
             let [from, to] = strip;
             Dielectric {
                 name: relief.name.clone(),

@@ -12,7 +12,9 @@ use super::traces::traces;
 use super::{in_range, not_negative, positive, show_mm, sourced};
 use crate::panel::metal::rectangle;
 use crate::panel::outline::{Rectangle, distance, pad_box, pad_polygons, polygon_box};
-use crate::panel::{Connection, Fill, GroundArea, Guard, Hatch, Layer, Pad, Sourced, Trace};
+use crate::panel::{
+    Connection, Fill, GroundArea, Guard, Hatch, Layer, Pad, PadGroup, Sourced, Trace,
+};
 use crate::units::Length;
 
 /// Kept around the copper when the board has no outline.
@@ -30,7 +32,12 @@ pub(super) struct Copper {
     pub traces: Vec<Trace>,
 }
 
-pub(super) fn copper(file: &PanelFile, layers: &[Layer], pads: &[Pad]) -> Result<Copper, Finding> {
+pub(super) fn copper(
+    file: &PanelFile,
+    layers: &[Layer],
+    pads: &[Pad],
+    groups: &[PadGroup],
+) -> Result<Copper, Finding> {
     let board = board(file, pads)?;
     let placed: Vec<Polygons> = pads.iter().map(pad_polygons).collect();
     pads_on_board(file, pads, board.value)?;
@@ -48,14 +55,16 @@ pub(super) fn copper(file: &PanelFile, layers: &[Layer], pads: &[Pad]) -> Result
         area.connection = connection(place, entry.state, entry.gain, driven)?;
         grounds.push(area);
     }
-    let guards = guards(file, layers, pads, &placed, board.value)?;
-    let copper = Beside {
+    let mut copper = Beside {
         pads,
+        groups,
         placed: &placed,
         grounds: &grounds,
-        guards: &guards,
+        guards: &[],
         board: board.value,
     };
+    let guards = guards(file, layers, &copper)?;
+    copper.guards = &guards;
     let traces = traces(file, layers, &copper)?;
     Ok(Copper {
         board,
@@ -65,9 +74,10 @@ pub(super) fn copper(file: &PanelFile, layers: &[Layer], pads: &[Pad]) -> Result
     })
 }
 
-/// What a trace must keep away from.
+/// The copper that is placed already: what guards and traces must keep away from.
 pub(super) struct Beside<'p> {
     pub pads: &'p [Pad],
+    pub groups: &'p [PadGroup],
     pub placed: &'p [Polygons],
     pub grounds: &'p [GroundArea],
     pub guards: &'p [Guard],

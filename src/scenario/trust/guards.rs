@@ -5,24 +5,21 @@ use super::super::keys::steps;
 use super::super::typed::PanelFile;
 use super::super::typed_metal::GuardEntry;
 use super::connection::connection;
-use super::copper::{Polygons, TOUCHING_M, corners, inside_board};
-use super::pads::copper_layer;
+use super::copper::{Beside, TOUCHING_M, corners, inside_board};
+use super::pads::{copper_layer, has_gaps};
 use super::{find_name, not_negative, positive, show_mm};
 use crate::panel::outline::distance;
-use crate::panel::{Connection, Guard, GuardPlace, Layer, Pad};
-use crate::units::Length;
+use crate::panel::{Connection, Guard, GuardPlace, Layer};
 
 pub(super) fn guards(
     file: &PanelFile,
     layers: &[Layer],
-    pads: &[Pad],
-    placed: &[Polygons],
-    board: [Length; 2],
+    beside: &Beside<'_>,
 ) -> Result<Vec<Guard>, Finding> {
     let mut guards = Vec::new();
     for (name, entry) in &file.guard {
-        let guard = guard(file, name, entry, layers, pads)?;
-        touches_nothing(entry, &guard, pads, placed, board)?;
+        let guard = guard(file, name, entry, layers, beside)?;
+        touches_nothing(entry, &guard, beside)?;
         guards.push(guard);
     }
     Ok(guards)
@@ -33,7 +30,7 @@ fn guard(
     name: &str,
     entry: &GuardEntry,
     layers: &[Layer],
-    pads: &[Pad],
+    beside: &Beside<'_>,
 ) -> Result<Guard, Finding> {
     let at = |key: &str| steps!["guard", name, key];
     let groups = file.pads.keys().map(String::as_str);
@@ -56,13 +53,8 @@ fn guard(
         }
     };
     find_name(at(key), group, "pad group", groups)?;
-    let members: Vec<&Pad> = pads.iter().filter(|pad| pad.group == *group).collect();
-    if key == "between" && members.len() < 2 {
-        return Err(Finding::at(
-            at(key),
-            format!("\"{group}\" has only one pad: there is nothing between"),
-            "name a group with several columns or rows",
-        ));
+    if key == "between" {
+        has_gaps(at(key), group, beside.groups)?;
     }
     let width = match entry.width {
         Some(width) => Some(not_negative(at("width"), width.0, "the guard width")?),
@@ -95,9 +87,12 @@ fn guard(
             ));
         }
     };
-    let layer = match (&entry.layer, members.first()) {
-        (Some(layer), _) => copper_layer(at("layer"), layer, layers)?,
-        (None, first) => first.map_or(0, |pad| pad.layer),
+    let layer = match &entry.layer {
+        Some(layer) => copper_layer(at("layer"), layer, layers)?,
+        None => {
+            let mut members = beside.pads.iter().filter(|pad| pad.group == *group);
+            members.next().map_or(0, |pad| pad.layer)
+        }
     };
     Ok(Guard {
         name: name.to_owned(),
@@ -113,19 +108,13 @@ fn guard(
     })
 }
 
-fn touches_nothing(
-    entry: &GuardEntry,
-    guard: &Guard,
-    pads: &[Pad],
-    placed: &[Polygons],
-    board: [Length; 2],
-) -> Result<(), Finding> {
+fn touches_nothing(entry: &GuardEntry, guard: &Guard, beside: &Beside<'_>) -> Result<(), Finding> {
     let key = match entry.width {
         Some(_) => "width",
         None => "clearance",
     };
     let at = || steps!["guard", &guard.name, key];
-    let strips = guard.strips(pads);
+    let strips = guard.strips(beside.groups);
     if strips.is_empty() && !guard.is_empty() {
         return Err(Finding::at(
             at(),
@@ -134,9 +123,10 @@ fn touches_nothing(
         ));
     }
     for strip in strips {
-        let on_layer = pads
+        let on_layer = beside
+            .pads
             .iter()
-            .zip(placed)
+            .zip(beside.placed)
             .filter(|(pad, _)| pad.layer == guard.layer);
         let mut touched =
             on_layer.filter(|(_, polygons)| distance(&corners(strip), polygons) < TOUCHING_M);
@@ -151,8 +141,8 @@ fn touches_nothing(
                 "write less than the gap between the pads",
             ));
         }
-        if !inside_board(strip, board) {
-            let [width, height] = board.map(show_mm);
+        if !inside_board(strip, beside.board) {
+            let [width, height] = beside.board.map(show_mm);
             return Err(Finding::at(
                 at(),
                 format!(

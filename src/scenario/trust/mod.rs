@@ -43,14 +43,18 @@ const DEFAULT_TRACE_PF_PER_CM: [f64; 3] = [0.3, 0.1, 0.6];
 /// Checks a typed file and fills in its defaults.
 pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
     let layers = stack::layers(file)?;
-    let (pads, sliders) = pads::pads(file, &layers)?;
+    let pads::Pads {
+        pads,
+        groups,
+        sliders,
+    } = pads::pads(file, &layers)?;
     let copper::Copper {
         board,
         grounds,
         guards,
         traces,
-    } = copper::copper(file, &layers, &pads)?;
-    let reliefs = relief::reliefs(file, &layers, &pads, board.value)?;
+    } = copper::copper(file, &layers, &pads, &groups)?;
+    let reliefs = relief::reliefs(file, &layers, &groups, board.value)?;
     let films = films::films(file, board.value)?;
     let bezels = surroundings::bezels(file, board.value)?;
     let objects = surroundings::objects(file)?;
@@ -65,6 +69,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         board,
         layers,
         pads,
+        groups,
         sliders,
         grounds,
         guards,

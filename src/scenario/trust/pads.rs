@@ -7,7 +7,7 @@ use super::super::words::Shape;
 use super::segments::segment_pads;
 use super::{find_name, in_range, not_negative, positive, show_mm, sourced};
 use crate::panel::outline::{area, bounding_box, crosses_itself, largest_hole, outline_polygons};
-use crate::panel::{Layer, LayerContent, Outline, Pad, Slider};
+use crate::panel::{GroupLayout, Layer, LayerContent, Outline, Pad, PadGroup, Slider};
 use crate::units::Length;
 
 /// Most pads in one panel.
@@ -17,8 +17,16 @@ const MOST_CORNERS: usize = 1000;
 /// Common practice, no source.
 const DEFAULT_TRACE_LENGTH: Length = Length::from_mm(50.0);
 
-pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<(Vec<Pad>, Vec<Slider>), Finding> {
+/// The pads of a file, how they are placed, and which groups are one control.
+pub(super) struct Pads {
+    pub pads: Vec<Pad>,
+    pub groups: Vec<PadGroup>,
+    pub sliders: Vec<Slider>,
+}
+
+pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<Pads, Finding> {
     let mut pads: Vec<Pad> = Vec::new();
+    let mut groups = Vec::new();
     let mut sliders = Vec::new();
     for (group, entry) in &file.pads {
         let count = match entry.segments {
@@ -37,14 +45,16 @@ pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<(Vec<Pad>, Vec<
             .values()
             .filter_map(|trace| trace.pad.as_deref())
             .collect();
-        let more = match entry.shape.0 {
+        let (more, mut placed) = match entry.shape.0 {
             Shape::Slider | Shape::Wheel => {
-                let (more, slider) = segment_pads(group, entry, layers, &drawn)?;
+                let (more, placed, slider) = segment_pads(group, entry, layers, &drawn)?;
                 sliders.push(slider);
-                more
+                (more, placed)
             }
             _ => group_pads(group, entry, layers, &drawn)?,
         };
+        placed.members = pads.len()..pads.len() + more.len();
+        groups.push(placed);
         for pad in &more {
             if pads.iter().any(|other| other.name == pad.name) {
                 return Err(Finding::at(
@@ -63,7 +73,11 @@ pub(super) fn pads(file: &PanelFile, layers: &[Layer]) -> Result<(Vec<Pad>, Vec<
             "add at least one [pads.NAME]",
         ));
     }
-    Ok((pads, sliders))
+    Ok(Pads {
+        pads,
+        groups,
+        sliders,
+    })
 }
 
 fn columns(entry: &PadsEntry) -> usize {
@@ -95,12 +109,34 @@ pub(super) fn copper_layer(
     }
 }
 
+/// Whether something may run between the pads of a group.
+pub(super) fn has_gaps(
+    steps: Vec<super::super::keys::Step>,
+    group: &str,
+    groups: &[PadGroup],
+) -> Result<(), Finding> {
+    let found = groups.iter().find(|known| known.name == group);
+    match found.map(|group| group.layout) {
+        Some(GroupLayout::Segments { .. }) => Err(Finding::at(
+            steps,
+            format!("\"{group}\" is one control: nothing runs between its segments"),
+            "name a group with several columns or rows; a guard may run around a slider",
+        )),
+        Some(GroupLayout::Single) => Err(Finding::at(
+            steps,
+            format!("\"{group}\" has only one pad: there is nothing between"),
+            "name a group with several columns or rows",
+        )),
+        Some(GroupLayout::Grid { .. }) | None => Ok(()),
+    }
+}
+
 fn group_pads(
     group: &str,
     entry: &PadsEntry,
     layers: &[Layer],
     drawn: &[&str],
-) -> Result<Vec<Pad>, Finding> {
+) -> Result<(Vec<Pad>, PadGroup), Finding> {
     let at = |key: &str| steps!["pads", group, key];
     let layer = copper_layer(at("layer"), &entry.layer, layers)?;
     let (outline, hole) = with_hole(group, entry, outline(group, entry)?)?;
@@ -112,31 +148,32 @@ fn group_pads(
     for coordinate in centre {
         in_range(at("centre"), coordinate, "the centre")?;
     }
-    let [low, high] = bounding_box(&outline, rotation_degrees, [Length::default(); 2]);
-    let pitch = [0, 1].map(|axis| Length::from_metres(high[axis] - low[axis]) + gap[axis]);
+    let corners = bounding_box(&outline, rotation_degrees, [Length::default(); 2]);
+    let placed = PadGroup {
+        name: group.to_owned(),
+        members: 0..count,
+        layout: match count {
+            1 => GroupLayout::Single,
+            _ => GroupLayout::Grid { columns, rows, gap },
+        },
+        centre,
+        pad_box: corners.map(|corner| corner.map(Length::from_metres)),
+    };
     let names = names(group, entry, count)?;
     let trace_lengths = trace_lengths(group, entry, count)?;
     let pads = names.into_iter().zip(trace_lengths).enumerate();
-    Ok(pads
-        .map(|(index, (name, trace_length))| {
-            let [column, row] = [index % columns, index / columns];
-            let from_middle = |place: usize, of: usize| place as f64 - (of as f64 - 1.0) / 2.0;
-            Pad {
-                group: group.to_owned(),
-                layer,
-                outline: outline.clone(),
-                rotation_degrees,
-                centre: [
-                    centre[0] + pitch[0] * from_middle(column, columns),
-                    centre[1] - pitch[1] * from_middle(row, rows),
-                ],
-                hole,
-                feature: Length::from_metres(f64::INFINITY),
-                trace_length: left_over(trace_length, &name, drawn),
-                name,
-            }
-        })
-        .collect())
+    let pads = pads.map(|(place, (name, trace_length))| Pad {
+        group: group.to_owned(),
+        layer,
+        outline: outline.clone(),
+        rotation_degrees,
+        centre: placed.pad_centre(place),
+        hole,
+        feature: Length::from_metres(f64::INFINITY),
+        trace_length: left_over(trace_length, &name, drawn),
+        name,
+    });
+    Ok((pads.collect(), placed))
 }
 
 /// Length of the trace that is not drawn: as given, none beside a drawn trace, or the default.

@@ -3,8 +3,9 @@
 use super::super::error::Finding;
 use super::super::keys::{Step, steps};
 use super::super::typed::{PanelFile, ReliefEntry};
+use super::pads::has_gaps;
 use super::{find_name, in_range, listed, not_negative, show_mm};
-use crate::panel::{Layer, LayerContent, Pad, Relief, ReliefFilling, ReliefPlace, ReliefSide};
+use crate::panel::{Layer, LayerContent, PadGroup, Relief, ReliefFilling, ReliefPlace, ReliefSide};
 use crate::units::Length;
 
 /// Rounding of coordinates, not a slot that stands out of the board.
@@ -13,12 +14,12 @@ const TOUCHING_M: f64 = 1e-9;
 pub(super) fn reliefs(
     file: &PanelFile,
     layers: &[Layer],
-    pads: &[Pad],
+    groups: &[PadGroup],
     board: [Length; 2],
 ) -> Result<Vec<Relief>, Finding> {
     file.relief
         .iter()
-        .map(|(name, entry)| relief(file, name, entry, layers, pads, board))
+        .map(|(name, entry)| relief(file, name, entry, layers, groups, board))
         .collect()
 }
 
@@ -27,13 +28,13 @@ fn relief(
     name: &str,
     entry: &ReliefEntry,
     layers: &[Layer],
-    pads: &[Pad],
+    groups: &[PadGroup],
     board: [Length; 2],
 ) -> Result<Relief, Finding> {
     let at = |key: &str| steps!["relief", name, key];
     let layer = dielectric_layer(at("layer"), &entry.layer, layers)?;
     let place = match (&entry.between, entry.size) {
-        (Some(group), None) => between(file, name, entry, group, pads)?,
+        (Some(group), None) => between(file, name, entry, group, groups)?,
         (None, Some(size)) => slot(name, entry, size.0)?,
         (Some(_), Some(_)) => {
             return Err(Finding::at_key(
@@ -71,7 +72,7 @@ fn relief(
         side: entry.side.map_or(ReliefSide::Back, |word| word.0),
         filling: entry.filled.map_or(ReliefFilling::Air, |word| word.0),
     };
-    let reaches_out = relief.strips(pads).into_iter().any(|[low, high]| {
+    let reaches_out = relief.strips(groups).into_iter().any(|[low, high]| {
         (0..2).any(|axis| {
             let half = board[axis].metres() / 2.0 + TOUCHING_M;
             low[axis] < -half || high[axis] > half
@@ -113,7 +114,7 @@ fn between(
     name: &str,
     entry: &ReliefEntry,
     group: &str,
-    pads: &[Pad],
+    groups: &[PadGroup],
 ) -> Result<ReliefPlace, Finding> {
     let at = |key: &str| steps!["relief", name, key];
     if entry.centre.is_some() {
@@ -123,15 +124,9 @@ fn between(
             "it runs in the middle of every gap; a slot of its own has size and centre",
         ));
     }
-    let groups = file.pads.keys().map(String::as_str);
-    find_name(at("between"), group, "pad group", groups)?;
-    if pads.iter().filter(|pad| pad.group == group).count() < 2 {
-        return Err(Finding::at(
-            at("between"),
-            format!("\"{group}\" has only one pad: there is nothing between"),
-            "name a group with several columns or rows",
-        ));
-    }
+    let known = file.pads.keys().map(String::as_str);
+    find_name(at("between"), group, "pad group", known)?;
+    has_gaps(at("between"), group, groups)?;
     let Some(width) = entry.width else {
         return Err(Finding::at(
             steps!["relief", name],

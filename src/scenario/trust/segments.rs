@@ -6,8 +6,10 @@ use super::super::typed::PadsEntry;
 use super::super::words::{Ends, Shape};
 use super::pads::{copper_layer, left_over, missing_key, names, only_keys_of_shape, trace_lengths};
 use super::{in_range, not_negative, positive, show_mm};
-use crate::panel::outline::crosses_itself;
-use crate::panel::{Course, Layer, Outline, Pad, Slider, StraightSegments, WheelSegments};
+use crate::panel::outline::{crosses_itself, outline_polygons, polygon_box};
+use crate::panel::{
+    Course, GroupLayout, Layer, Outline, Pad, PadGroup, Slider, StraightSegments, WheelSegments,
+};
 use crate::units::Length;
 
 /// Most segments of one slider or wheel.
@@ -20,7 +22,7 @@ pub(super) fn segment_pads(
     entry: &PadsEntry,
     layers: &[Layer],
     drawn: &[&str],
-) -> Result<(Vec<Pad>, Slider), Finding> {
+) -> Result<(Vec<Pad>, PadGroup, Slider), Finding> {
     let at = |key: &str| steps!["pads", group, key];
     only_keys_of_shape(group, entry)?;
     let layer = copper_layer(at("layer"), &entry.layer, layers)?;
@@ -112,6 +114,15 @@ pub(super) fn segment_pads(
             ));
         }
     }
+    let at_middle = |outline: &Outline| outline_polygons(outline, 0.0, [Length::default(); 2]);
+    let polygons: Vec<_> = outlines.iter().flat_map(at_middle).collect();
+    let placed = PadGroup {
+        name: group.to_owned(),
+        members: 0..count,
+        layout: GroupLayout::Segments { gap },
+        centre,
+        pad_box: polygon_box(&polygons).map(|corner| corner.map(Length::from_metres)),
+    };
     let names = names(group, entry, count)?;
     let lengths = trace_lengths(group, entry, count)?;
     let pads = names.into_iter().zip(lengths).zip(outlines);
@@ -131,7 +142,7 @@ pub(super) fn segment_pads(
         course,
         centre,
     };
-    Ok((pads.collect(), slider))
+    Ok((pads.collect(), placed, slider))
 }
 
 fn signed_area(polygon: &[[f64; 2]]) -> f64 {

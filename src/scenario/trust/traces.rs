@@ -227,7 +227,7 @@ fn clear_of_ground(entry: &TraceEntry, trace: &Trace, beside: &Beside<'_>) -> Re
         (area.layer, area.name.as_str(), outline)
     });
     let guards = beside.guards.iter().map(|guard| {
-        let strips = guard.strips(beside.pads);
+        let strips = guard.strips(beside.groups);
         (guard.layer, guard.name.as_str(), strips)
     });
     for (layer, name, outlines) in areas.chain(guards) {
