@@ -7,7 +7,7 @@ use padfield::drift::{Drift, Question, check, drift};
 use padfield::field::{Settings, solve};
 use padfield::panel::Panel;
 use padfield::scenario::{Document, Override};
-use padfield::touch::WorkLimits;
+use padfield::touch::{WorkLimits, solve_field};
 use padfield::units::{Capacitance, Resistance, Toleranced};
 use padfield::window::{Cause, window};
 use serde_json::Value;
@@ -32,6 +32,7 @@ fn limits() -> WorkLimits<'static> {
             accuracy: 0.04,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &|| false,
         progress: &|_| {},
     }

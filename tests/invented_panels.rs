@@ -3,7 +3,7 @@
 use padfield::field::Settings;
 use padfield::panel::{Panel, ReturnPath};
 use padfield::scenario::{Document, Override};
-use padfield::touch::{TouchPlace, WorkLimits, base_changes, solve_touches};
+use padfield::touch::{TouchPlace, WorkLimits, base_changes, solve_field, solve_touches};
 use padfield::units::Length;
 use padfield::window::window;
 use std::path::Path;
@@ -32,6 +32,7 @@ fn limits() -> WorkLimits<'static> {
             accuracy: 0.15,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &|| false,
         progress: &|_| {},
     }

@@ -5,7 +5,7 @@ use padfield::field::Settings;
 use padfield::panel::Panel;
 use padfield::return_path::{Least, Question, ReturnStudy, least_return, return_study};
 use padfield::scenario::{Document, Override};
-use padfield::touch::WorkLimits;
+use padfield::touch::{WorkLimits, solve_field};
 use padfield::units::Capacitance;
 use serde_json::Value;
 
@@ -27,6 +27,7 @@ fn study(set: &[&str], counts: Option<f64>) -> ReturnStudy {
             accuracy: 0.03,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &|| false,
         progress: &|_| {},
     };

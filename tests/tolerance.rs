@@ -9,7 +9,7 @@ use padfield::sensitivity::{DifferentiatedTouch, PadTouch, PanelFamily};
 use padfield::tolerance::{
     Drawn, MonteCarlo, Output, Question, Spread, Summary, family, tolerance, units,
 };
-use padfield::touch::{TouchPlace, WorkLimits};
+use padfield::touch::{TouchPlace, WorkLimits, solve_field};
 use rayon::prelude::*;
 
 /// Two keys in section, dimensions and tolerances invented.
@@ -47,6 +47,7 @@ fn spread(family: &PanelFamily, units: usize, seed: u64) -> Spread {
             accuracy: ACCURACY,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &|| false,
         progress: &|_| {},
     };

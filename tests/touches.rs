@@ -5,7 +5,7 @@ use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::{Panel, ReturnPath};
 use padfield::response::{Request, Response, respond};
 use padfield::scenario::Document;
-use padfield::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use padfield::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_field, solve_touches};
 use padfield::units::{Capacitance, Length};
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");
@@ -39,6 +39,7 @@ fn places(panel: &Panel, offsets_mm: &[(usize, [f64; 2])]) -> Vec<TouchPlace> {
 fn touches(panel: &Panel, places: &[TouchPlace]) -> Touches {
     let limits = WorkLimits {
         settings: settings(),
+        solver: &solve_field,
         stop: &|| false,
         progress: &|_| {},
     };
@@ -145,6 +146,7 @@ fn a_glove_weakens_the_touch_and_an_interrupt_ends_the_work() {
     assert!((0.34..0.68).contains(&(gloved / bare)), "{}", gloved / bare);
     let limits = WorkLimits {
         settings: settings(),
+        solver: &solve_field,
         stop: &|| true,
         progress: &|_| {},
     };

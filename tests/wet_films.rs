@@ -7,7 +7,7 @@ use padfield::panel::{Model, Panel};
 use padfield::response::{Request, Response, ResponseError, respond};
 use padfield::scenario::Document;
 use padfield::store::inputs_of;
-use padfield::touch::{Surrounding, WorkLimits, panel_mirrors};
+use padfield::touch::{Surrounding, WorkLimits, panel_mirrors, solve_field};
 use padfield::window::{Cause, Group, window};
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");
@@ -126,6 +126,7 @@ fn a_window_weighs_the_step_from_dry_to_wet() {
             accuracy: 0.05,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &|| false,
         progress: &|_| {},
     };

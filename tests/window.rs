@@ -3,7 +3,7 @@
 use padfield::field::Settings;
 use padfield::panel::Panel;
 use padfield::scenario::{Document, Override};
-use padfield::touch::WorkLimits;
+use padfield::touch::{WorkLimits, solve_field};
 use padfield::window::{Cause, Group, Window, window};
 use serde_json::Value;
 use std::process::{Command, Output};
@@ -39,6 +39,7 @@ fn decided(panel: &Panel) -> Window {
             accuracy: 0.03,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &|| false,
         progress: &|_| {},
     };

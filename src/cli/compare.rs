@@ -12,7 +12,7 @@ use crate::compare::{correlate, read, to_json};
 use crate::field::Settings;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::Request;
-use crate::touch::WorkLimits;
+use crate::touch::{WorkLimits, solve_field};
 use crate::window::window;
 use serde_json::json;
 use std::io::Write;
@@ -150,6 +150,7 @@ fn revisions(
         .map_err(|error| comparison_failure(&arguments.first, &error))?;
     let limits = WorkLimits {
         settings: settings(arguments, against::FINER * arguments.accuracy),
+        solver: &solve_field,
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("window: {text}")),
     };

@@ -8,7 +8,7 @@ use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::drift::{Question, check, drift as solve, picture, to_json};
 use crate::field::Settings;
 use crate::figures::Picture;
-use crate::touch::{TouchError, WorkLimits};
+use crate::touch::{TouchError, WorkLimits, solve_field};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -84,6 +84,7 @@ pub fn drift(
             memory_cap_bytes: arguments.memory,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &interrupt::asked,
         progress,
     };

@@ -9,7 +9,7 @@ use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::return_path::{Question, picture, return_study, to_json};
-use crate::touch::WorkLimits;
+use crate::touch::{WorkLimits, solve_field};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -78,6 +78,7 @@ pub fn return_path(
             memory_cap_bytes: arguments.memory,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &interrupt::asked,
         progress,
     };

@@ -13,7 +13,7 @@ use crate::rules::{
     Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, Verdict, add_or_replace, built_in,
     field_engine, file_name, judge, picture, rules_of,
 };
-use crate::touch::WorkLimits;
+use crate::touch::{WorkLimits, solve_field};
 use crate::window::{Window, picture as window_picture, window};
 use std::io::Write;
 use std::path::PathBuf;
@@ -220,6 +220,7 @@ fn all_touches(
 ) -> Result<Window, String> {
     let limits = WorkLimits {
         settings: settings.clone(),
+        solver: &solve_field,
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("thresholds: {text}")),
     };

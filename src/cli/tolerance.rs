@@ -11,7 +11,7 @@ use crate::tolerance::{
     Output, Question, Spread, ToleranceError, bars, family, histogram, to_json,
     tolerance as spread_of,
 };
-use crate::touch::WorkLimits;
+use crate::touch::{WorkLimits, solve_field};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -92,6 +92,7 @@ pub fn tolerance(
             memory_cap_bytes: arguments.memory,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &interrupt::asked,
         progress,
     };

@@ -8,7 +8,7 @@ use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
-use crate::touch::{TouchError, WorkLimits};
+use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::walk::{
     AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, assumption,
     map_picture, touch_map, usual_fingers, walk as walk_along, walk_picture,
@@ -87,6 +87,7 @@ pub fn walk(
             memory_cap_bytes: arguments.memory,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &interrupt::asked,
         progress,
     };

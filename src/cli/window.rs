@@ -7,7 +7,7 @@ use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::field::{FieldError, Settings};
 use crate::figures::Picture;
 use crate::panel::Panel;
-use crate::touch::{TouchError, WorkLimits};
+use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::window::{Window, levers, picture, to_json, window as decide};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -62,6 +62,7 @@ pub fn window(
             memory_cap_bytes: arguments.memory,
             ..Settings::default()
         },
+        solver: &solve_field,
         stop: &interrupt::asked,
         progress,
     };

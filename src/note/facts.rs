@@ -14,7 +14,7 @@ use crate::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, ju
 use crate::scenario::Document as PanelFile;
 use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::tolerance::{self, Spread, ToleranceError};
-use crate::touch::{TouchError, WorkLimits};
+use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::units::{Capacitance, Length};
 use crate::walk::{self, Direction, Slide, TouchMap, Walk};
 use crate::window::{LeverSearch, Window, levers, window};
@@ -195,6 +195,7 @@ pub fn gather<'a>(
     check_stop()?;
     let limits = WorkLimits {
         settings: settings(order.window_accuracy),
+        solver: &solve_field,
         stop,
         progress: &|text| progress(&format!("window: {text}")),
     };
@@ -249,6 +250,7 @@ fn walks(order: &Order<'_>, limits: &WorkLimits<'_>) -> Result<Option<Walks>, Fa
     };
     let limits = WorkLimits {
         settings: limits.settings.clone(),
+        solver: limits.solver,
         stop: limits.stop,
         progress: &|text| (limits.progress)(&format!("walk: {text}")),
     };

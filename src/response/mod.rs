@@ -22,6 +22,7 @@ mod counts_record;
 mod estimates;
 mod film_words;
 mod metal_words;
+mod pads;
 mod point;
 mod record;
 mod relief_words;
@@ -32,7 +33,7 @@ pub use answer::{
     BaseCapacitance, BaseStep, Estimated, HandEstimate, Neighbour, Numerics, PadResponse,
     RATIO_LIMITS, RelativeShift, Response, StrayPart, Subject, Touch,
 };
-pub use compute::{Request, ResponseError, Solver, respond, respond_with};
+pub use compute::{Request, ResponseError, respond, respond_with};
 pub use counts::{Counts, NeighbourCounts, PadCounts, TouchCounts};
 pub use estimates::HAND_ESTIMATES;
 pub use point::point_values;

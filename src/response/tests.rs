@@ -1,4 +1,4 @@
-use std::cell::RefCell;
+use std::sync::Mutex;
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use ndarray::{Array1, Array2};
@@ -123,9 +123,9 @@ fn solve(panel: &Panel) -> Response {
 #[test]
 fn symmetric_touches_are_solved_once_and_mirrored() {
     let panel = four_keys();
-    let calls = RefCell::new(Vec::new());
+    let calls = Mutex::new(Vec::new());
     let response = respond_with(&request(&panel), &|case, without, settings| {
-        calls.borrow_mut().push((
+        calls.lock().expect("no panic").push((
             case.id.clone(),
             without.to_owned(),
             settings.drive.clone().expect("rows are chosen"),
@@ -135,7 +135,7 @@ fn symmetric_touches_are_solved_once_and_mirrored() {
     .expect("response");
     let drive: Vec<String> = ["vent", "mist", "light", "set"].map(String::from).to_vec();
     let expected = [("vent-adult".to_owned(), FINGER.to_owned(), drive)];
-    assert_eq!(calls.into_inner(), expected);
+    assert_eq!(calls.into_inner().expect("no panic"), expected);
     assert_eq!(response.numerics.solves, 1);
     assert_eq!(response.numerics.iterations, 7);
 
@@ -191,6 +191,37 @@ fn an_uneven_panel_or_finger_is_solved_pad_by_pad() {
         .collect();
     assert_eq!(touched, [false, false, true, false]);
     assert!(response.pads.iter().all(|pad| pad.base.is_some()));
+}
+
+#[test]
+fn what_fails_in_shared_memory_is_solved_again_with_all_of_it() {
+    let mut panel = four_keys();
+    panel.fingers[0].offset = [mm(2.0), mm(1.0)];
+    let cap = request(&panel).settings.memory_cap_bytes;
+    let calls = Mutex::new(Vec::new());
+    let solver = |case: &Case, _: &str, settings: &Settings| {
+        calls
+            .lock()
+            .expect("no panic")
+            .push((case.id.clone(), settings.memory_cap_bytes));
+        match settings.memory_cap_bytes < cap {
+            true => Err(FieldError::TooLarge {
+                needed_bytes: cap,
+                cap_bytes: settings.memory_cap_bytes,
+            }),
+            false => Ok(answer(case, settings)),
+        }
+    };
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(2).build();
+    let pool = pool.expect("two threads");
+    let response = pool.install(|| respond_with(&request(&panel), &solver));
+    let response = response.expect("all of the memory is enough");
+    assert_eq!(response.pads, solve(&panel).pads);
+    let mut calls = calls.into_inner().expect("no panic");
+    calls.sort();
+    // The first touch is alone, three others share the memory of two threads and come again.
+    let shared = calls.iter().filter(|(_, memory)| *memory == cap / 2);
+    assert_eq!((calls.len(), shared.count()), (7, 3));
 }
 
 #[test]

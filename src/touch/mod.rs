@@ -3,16 +3,20 @@
 //! Takes a panel and places of fingers ([`TouchPlace`]); gives a [`SolvedTouch`] each, from which
 //! [`SolvedTouch::seen`] computes bases and shifts of all pads for any return path by the algebra of
 //! [`crate::capacitance`]; fails when the panel does not fit its model or the field engine gives no
-//! answer. A place whose mirror image is solved is not solved again.
+//! answer. A place whose mirror image is solved is not solved again. Whoever has the fields already, or
+//! changes the cases before they are solved, says so in [`WorkLimits::solver`].
 
+mod images;
+mod limits;
 mod mirrors;
 mod places;
 mod seen;
 mod surroundings;
 
+pub use limits::{Solver, TouchError, WorkLimits, solve_field};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use places::{
-    PlacedTouch, TouchError, TouchPlace, Touches, WorkLimits, prepared, solve_touches,
+    TouchOptions, TouchPlace, TouchWork, Touches, prepared, solve_touches, solve_touches_as,
 };
 pub use seen::{SeenTouch, SolvedTouch};
 pub use surroundings::{BaseChange, Surrounding, base_changes};

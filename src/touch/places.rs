@@ -1,17 +1,16 @@
 //! Many touches at once: mirror images found, the rest solved side by side.
 
+use super::images::Sharing;
+use super::limits::{TouchError, WorkLimits};
 use super::mirrors::{PanelMirror, panel_mirrors};
 use super::seen::{SeenTouch, SolvedTouch};
 use crate::capacitance::AlgebraError;
-use crate::field::{self, FieldError, Settings};
+use crate::field::{FieldAnswer, FieldError, Settings};
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Panel, ReturnPath};
 use rayon::prelude::*;
-use std::collections::HashMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
-
-/// Places closer than this \[m\] are the same.
-const SAME_PLACE_M: f64 = 1e-9;
+use std::time::Instant;
 
 /// A finger on the panel.
 #[derive(Clone, Debug, PartialEq)]
@@ -22,26 +21,43 @@ pub struct TouchPlace {
     pub pad: usize,
 }
 
-/// Why touches could not be solved.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum TouchError {
-    /// The panel does not fit the model.
-    #[error(transparent)]
-    Lowering(#[from] LoweringError),
-    /// The field engine gave no answer.
-    #[error(transparent)]
-    Field(#[from] FieldError),
-    /// A conductor that shall float has no capacitance.
-    #[error(transparent)]
-    Algebra(#[from] AlgebraError),
-    /// Asked to stop.
-    #[error("interrupted")]
-    Interrupted,
+/// How places become field problems.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TouchOptions {
+    /// Choices of the lowering.
+    pub lowering: LoweringOptions,
+    /// Whether the finger gets a row of the matrix. Without it the finger counts as earthed, nothing is
+    /// known of what comes through it, and a touch costs a row less.
+    pub has_finger_row: bool,
+}
+
+impl Default for TouchOptions {
+    fn default() -> Self {
+        Self {
+            lowering: LoweringOptions::default(),
+            has_finger_row: true,
+        }
+    }
+}
+
+/// What the field problems took and how well they did.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TouchWork {
+    /// Cells of the largest grid, after symmetry.
+    pub cells: usize,
+    /// Largest fineness that was used.
+    pub finest: f64,
+    /// Most iterations of any system.
+    pub iterations: usize,
+    /// Largest relative residual.
+    pub residual: f64,
+    /// Wall-clock time of all of it \[s\].
+    pub seconds: f64,
 }
 
 /// A solved place.
 #[derive(Clone, Debug)]
-pub struct PlacedTouch {
+struct PlacedTouch {
     /// Index of its field problem.
     problem: usize,
     /// Symmetry that turns the solved place into this one.
@@ -53,43 +69,19 @@ pub struct PlacedTouch {
 pub struct Touches {
     pad_names: Vec<String>,
     panel_idle: crate::panel::IdleState,
-    problems: Vec<SolvedTouch>,
+    /// One per field problem, with the pad it was aimed at.
+    problems: Vec<(usize, SolvedTouch)>,
     placed: Vec<PlacedTouch>,
     /// Largest estimated relative error of a base or shift that counts.
     pub accuracy_estimated: f64,
     /// Whether the accuracy was reached everywhere.
     pub accuracy_reached: bool,
-    /// Cells of the largest grid.
-    pub cells: usize,
+    /// What it took.
+    pub work: TouchWork,
     /// Fineness the touches started at: a good start for panels much like this one.
     pub fineness: Option<f64>,
     /// What was simplified on the way, one line each.
     pub simplifications: Vec<String>,
-}
-
-impl WorkLimits<'_> {
-    /// The same for panels much like one that was solved: their touches start where its did.
-    pub fn starting_at(&self, fineness: Option<f64>) -> Self {
-        Self {
-            settings: Settings {
-                start_fineness: fineness.or(self.settings.start_fineness),
-                ..self.settings.clone()
-            },
-            stop: self.stop,
-            progress: self.progress,
-        }
-    }
-}
-
-/// What the work may cost, and who hears of it.
-pub struct WorkLimits<'a> {
-    /// Settings of the field engine; `drive` is chosen here, and the memory cap is shared by the touches
-    /// that are solved at once.
-    pub settings: Settings,
-    /// Asked before every field problem.
-    pub stop: &'a (dyn Fn() -> bool + Sync),
-    /// Hears one line of text now and then, from several threads.
-    pub progress: &'a (dyn Fn(&str) + Sync),
 }
 
 impl Touches {
@@ -114,12 +106,20 @@ impl Touches {
     /// A conductor that shall float has no capacitance.
     pub fn seen(&self, index: usize, return_path: ReturnPath) -> Result<SeenTouch, AlgebraError> {
         let placed = &self.placed[index];
-        let solved = &self.problems[placed.problem];
+        let (_, solved) = &self.problems[placed.problem];
         let seen = solved.seen(&self.pad_names, self.panel_idle, return_path)?;
         Ok(match &placed.mirror {
             Some(mirror) => seen.mirrored(&mirror.images),
             None => seen,
         })
+    }
+
+    /// Panel index of the pad on which the mirror image of place number `index` was solved; none when the
+    /// place was solved itself.
+    pub fn mirrored_from(&self, index: usize) -> Option<usize> {
+        let placed = &self.placed[index];
+        let solved_on = self.problems[placed.problem].0;
+        placed.mirror.is_some().then_some(solved_on)
     }
 }
 
@@ -133,75 +133,155 @@ pub fn solve_touches(
     places: &[TouchPlace],
     limits: &WorkLimits<'_>,
 ) -> Result<Touches, TouchError> {
+    solve_touches_as(panel, places, TouchOptions::default(), limits)
+}
+
+/// The same with other choices: the one loop behind everything that asks what touches do.
+///
+/// An answer that missed its accuracy, or could not be had, in the memory that touches share while they
+/// are solved at once is solved again with all of it.
+///
+/// # Errors
+/// The first [`TouchError`] in the order of the places.
+pub fn solve_touches_as(
+    panel: &Panel,
+    places: &[TouchPlace],
+    options: TouchOptions,
+    limits: &WorkLimits<'_>,
+) -> Result<Touches, TouchError> {
+    let start = Instant::now();
     let mirrors = panel_mirrors(panel)?;
-    let mut by_key: HashMap<Key, usize> = HashMap::new();
-    let mut wanted: Vec<TouchPlace> = Vec::new();
-    let placed: Vec<PlacedTouch> = places
-        .iter()
-        .map(|place| {
-            let (key, mirror) = canonical(panel, place, &mirrors);
-            let problem = *by_key.entry(key).or_insert_with(|| {
-                wanted.push(match &mirror {
-                    Some(mirror) => mirrored_place(place, mirror),
-                    None => place.clone(),
-                });
-                wanted.len() - 1
-            });
-            PlacedTouch { problem, mirror }
-        })
-        .collect();
+    let Sharing { solved, from } = Sharing::of(panel, places, &mirrors);
+    let bench = Bench {
+        panel,
+        options,
+        limits,
+    };
     let done = AtomicUsize::new(0);
-    let solve = |place: &TouchPlace, fineness: Option<f64>| {
-        let answer = solve_one(panel, place, limits, fineness);
+    let solve = |place: &TouchPlace, fineness: Option<f64>, share: u64| {
+        let answer = bench.solve(place, fineness, share);
         let count = done.fetch_add(1, Ordering::Relaxed) + 1;
-        (limits.progress)(&format!("{count} of {} touches solved", wanted.len()));
+        (limits.progress)(&format!("{count} of {} touches solved", solved.len()));
         answer
     };
     // Unless it is known, the first place finds out which fineness the panel needs; the others start
     // there, which saves most of them their rounds on coarser grids.
     let known = limits.settings.start_fineness;
     let alone = usize::from(known.is_none());
-    let (first, others) = wanted.split_at(alone.min(wanted.len()));
+    let (first, others) = solved.split_at(alone.min(solved.len()));
     let mut answers: Vec<Result<Answered, TouchError>> =
-        first.iter().map(|place| solve(place, None)).collect();
-    let fineness = match answers.first() {
-        Some(Ok(first)) => Some(first.fineness),
-        _ => known,
+        first.iter().map(|place| solve(place, None, 1)).collect();
+    let (fineness, is_within_reach) = match answers.first() {
+        Some(Ok(first)) => (Some(first.answer.grid.fineness), first.is_reached()),
+        _ => (known, true),
     };
-    answers.par_extend(others.par_iter().map(|place| solve(place, fineness)));
+    // So many touches may be in hand at once.
+    let at_once = rayon::current_num_threads().min(others.len()).max(1);
+    answers.par_extend(
+        others
+            .par_iter()
+            .map(|place| solve(place, fineness, at_once as u64)),
+    );
+    let again = answers.iter_mut().zip(&solved).skip(first.len());
+    for (answer, place) in again.filter(|_| at_once > 1 && is_within_reach) {
+        let is_short = match answer {
+            Ok(answered) => !answered.is_reached(),
+            Err(error) => matches!(error, TouchError::Field(FieldError::TooLarge { .. })),
+        };
+        if is_short {
+            *answer = bench.solve(place, fineness, 1);
+        }
+    }
     let mut touches = Touches {
         pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
         panel_idle: panel.idle.value,
         problems: Vec::with_capacity(answers.len()),
-        placed,
+        placed: from
+            .into_iter()
+            .map(|(problem, mirror)| PlacedTouch { problem, mirror })
+            .collect(),
         accuracy_estimated: 0.0,
         accuracy_reached: true,
-        cells: 0,
+        work: TouchWork {
+            cells: 0,
+            finest: 0.0,
+            iterations: 0,
+            residual: 0.0,
+            seconds: 0.0,
+        },
         fineness,
         simplifications: Vec::new(),
     };
-    for answer in answers {
-        let answer = answer?;
-        touches.problems.push(answer.touch);
-        touches.accuracy_estimated = touches.accuracy_estimated.max(answer.accuracy_estimated);
-        touches.accuracy_reached &= answer.accuracy_reached;
-        touches.cells = touches.cells.max(answer.cells);
-        for text in answer.simplifications {
-            if !touches.simplifications.contains(&text) {
-                touches.simplifications.push(text);
-            }
-        }
+    for (answer, place) in answers.into_iter().zip(&solved) {
+        touches.add(place.pad, answer?);
     }
+    touches.work.seconds = start.elapsed().as_secs_f64();
     Ok(touches)
 }
 
+impl Touches {
+    fn add(&mut self, pad: usize, answered: Answered) {
+        let Answered { answer, lowered } = answered;
+        self.accuracy_estimated = self.accuracy_estimated.max(answer.accuracy.estimated);
+        self.accuracy_reached &= answer.accuracy.reached;
+        let work = &mut self.work;
+        work.cells = work.cells.max(answer.grid.cells);
+        work.finest = work.finest.max(answer.grid.fineness);
+        let most = answer.solver.iterations.iter().copied().max();
+        work.iterations = work.iterations.max(most.unwrap_or(0));
+        work.residual = work.residual.max(answer.solver.residual);
+        for text in lowered.simplifications {
+            if !self.simplifications.contains(&text) {
+                self.simplifications.push(text);
+            }
+        }
+        let touch = SolvedTouch::new(
+            &answer,
+            lowered.effective_lengths,
+            &lowered.parts,
+            &lowered.case.dielectrics,
+        );
+        self.problems.push((pad, touch));
+    }
+}
+
+/// A field problem with its answer.
 struct Answered {
-    touch: SolvedTouch,
-    fineness: f64,
-    accuracy_estimated: f64,
-    accuracy_reached: bool,
-    cells: usize,
-    simplifications: Vec<String>,
+    lowered: Lowered,
+    answer: FieldAnswer,
+}
+
+impl Answered {
+    fn is_reached(&self) -> bool {
+        self.answer.accuracy.reached
+    }
+}
+
+/// What all touches of a panel share.
+struct Bench<'a> {
+    panel: &'a Panel,
+    options: TouchOptions,
+    limits: &'a WorkLimits<'a>,
+}
+
+impl Bench<'_> {
+    /// Solves one place in one of `share` parts of the memory.
+    fn solve(
+        &self,
+        place: &TouchPlace,
+        fineness: Option<f64>,
+        share: u64,
+    ) -> Result<Answered, TouchError> {
+        if (self.limits.stop)() {
+            return Err(TouchError::Interrupted);
+        }
+        let (lowered, mut settings) =
+            prepared_as(self.panel, place, self.options, &self.limits.settings)?;
+        settings.memory_cap_bytes /= share;
+        settings.start_fineness = fineness.or(settings.start_fineness);
+        let answer = (self.limits.solver)(&lowered.case, FINGER, &settings)?;
+        Ok(Answered { lowered, answer })
+    }
 }
 
 /// The field problem of a place, and settings that drive pads, parts and finger.
@@ -213,99 +293,24 @@ pub fn prepared(
     place: &TouchPlace,
     settings: &Settings,
 ) -> Result<(Lowered, Settings), LoweringError> {
+    prepared_as(panel, place, TouchOptions::default(), settings)
+}
+
+fn prepared_as(
+    panel: &Panel,
+    place: &TouchPlace,
+    options: TouchOptions,
+    settings: &Settings,
+) -> Result<(Lowered, Settings), LoweringError> {
     let name = &panel.pads[place.pad].name;
-    let lowered = lower(panel, name, &place.finger, LoweringOptions::default())?;
+    let lowered = lower(panel, name, &place.finger, options.lowering)?;
     let mut drive = lowered.driven();
-    drive.push(FINGER.to_owned());
+    if options.has_finger_row {
+        drive.push(FINGER.to_owned());
+    }
     let settings = Settings {
         drive: Some(drive),
         ..settings.clone()
     };
     Ok((lowered, settings))
-}
-
-fn solve_one(
-    panel: &Panel,
-    place: &TouchPlace,
-    limits: &WorkLimits<'_>,
-    start_fineness: Option<f64>,
-) -> Result<Answered, TouchError> {
-    if (limits.stop)() {
-        return Err(TouchError::Interrupted);
-    }
-    let (lowered, mut settings) = prepared(panel, place, &limits.settings)?;
-    // So many touches may be in hand at once.
-    settings.memory_cap_bytes /= rayon::current_num_threads() as u64;
-    settings.start_fineness = start_fineness.or(settings.start_fineness);
-    let answer = field::solve(&lowered.case, Some(FINGER), &settings, &|_| {})?;
-    Ok(Answered {
-        touch: SolvedTouch::new(
-            &answer,
-            lowered.effective_lengths,
-            &lowered.parts,
-            &lowered.case.dielectrics,
-        ),
-        fineness: answer.grid.fineness,
-        accuracy_estimated: answer.accuracy.estimated,
-        accuracy_reached: answer.accuracy.reached,
-        cells: answer.grid.cells,
-        simplifications: lowered.simplifications,
-    })
-}
-
-/// A finger's shape, the pad's layer, and its place in steps of [`SAME_PLACE_M`].
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-struct Key {
-    place: [i64; 2],
-    pad: usize,
-    shape: [u64; 6],
-}
-
-fn key(panel: &Panel, place: &TouchPlace) -> Key {
-    let pad = &panel.pads[place.pad];
-    let finger = &place.finger;
-    let at = [0, 1].map(|axis| (pad.centre[axis] + finger.offset[axis]).metres());
-    let (glove, permittivity) = finger.glove.map_or((0.0, 1.0), |glove| {
-        (glove.thickness.metres(), glove.permittivity.relative())
-    });
-    Key {
-        place: at.map(|metres| (metres / SAME_PLACE_M).round() as i64),
-        pad: place.pad,
-        shape: [
-            finger.contact.metres(),
-            finger.dome.metres(),
-            finger.length.value.metres(),
-            glove,
-            permittivity,
-            finger.distance.metres(),
-        ]
-        .map(f64::to_bits),
-    }
-}
-
-/// The smallest key among a place and its images, and the symmetry that leads from it back to the
-/// place: every symmetry here is its own inverse.
-fn canonical(
-    panel: &Panel,
-    place: &TouchPlace,
-    mirrors: &[PanelMirror],
-) -> (Key, Option<PanelMirror>) {
-    let mut best = (key(panel, place), None);
-    for mirror in mirrors {
-        let image = key(panel, &mirrored_place(place, mirror));
-        if image < best.0 {
-            best = (image, Some(mirror.clone()));
-        }
-    }
-    best
-}
-
-fn mirrored_place(place: &TouchPlace, mirror: &PanelMirror) -> TouchPlace {
-    let signs = mirror.mirror.signs();
-    let mut image = place.clone();
-    for axis in 0..2 {
-        image.finger.offset[axis] = place.finger.offset[axis] * signs[axis];
-    }
-    image.pad = mirror.images[place.pad];
-    image
 }

@@ -1,7 +1,7 @@
 //! What surroundings do to the untouched pads: base capacitance from dry to wet, with and without an
 //! object that moves, with and without a hand on a frame.
 
-use super::places::TouchError;
+use super::limits::TouchError;
 use super::seen::{idle_role, part_role};
 use crate::capacitance::{Estimate, Role, measure, measure_shift};
 use crate::case::Case;
