@@ -28,6 +28,7 @@
 //! | return | [`return_path`] | panel with supplies, a finger | shift over return capacitance, common-mode noise |
 //! | discharge | [`discharge`] | panel with strengths | what every path holds, what each level needs |
 //! | trade | [`circuit`] | a response, resistors, gates | signal-to-noise ratio against response and current |
+//! | register | [`checks`] | what failed, is open, undecided, unusual | one list: exit codes, warnings, risks |
 //! | caution | [`cautions`] | panel, what it is part of | what its numbers do not decide |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
@@ -90,6 +91,7 @@ pub mod case;
 pub mod case_record;
 pub mod cautions;
 pub mod chart;
+pub mod checks;
 pub mod circuit;
 pub mod cli;
 pub mod cluster;

@@ -140,11 +140,9 @@ fn a_missed_accuracy_is_printed_and_exits_with_four() {
     ];
     let record: Value = serde_json::from_str(&stdout(&arguments, 4)).expect("one object");
     assert_eq!(record["accuracy"]["reached"], false);
-    assert!(
-        record["warnings"]
-            .to_string()
-            .contains("accuracy not reached")
-    );
+    let missed = &record["checks"][0];
+    assert_eq!(missed["about"], "accuracy");
+    assert!(missed["value"].to_string().contains("not reached"));
 }
 
 #[test]

@@ -4,9 +4,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 41] = [
+const ORDER: [&str; 42] = [
     "units",
     "rounding",
+    "checks",
     "spread",
     "chart",
     "case",

@@ -12,6 +12,7 @@
 //! - A change that is not larger than its error is no difference.
 //! - Input tolerances are left out: they are those of one unit on both sides.
 
+mod checks;
 mod difference;
 mod record;
 mod verdict;

@@ -13,6 +13,7 @@
 //! - All pads are scanned; the current holds what goes into them.
 
 mod answer;
+mod checks;
 mod picture;
 
 pub use answer::{Answer, Nearest, Question, answer, two_digit_gates};

@@ -249,7 +249,7 @@ fn summary_cell(difference: &Difference) -> String {
     }
 }
 
-/// What else differs: pads without a counterpart, other neighbours, assumptions, warnings.
+/// What else differs: pads without a counterpart, other neighbours, assumptions, cautions.
 fn notes(comparison: &Comparison, heads: &[String]) -> Option<String> {
     let mut lines = Vec::new();
     for (variant, head) in comparison.variants.iter().zip(heads) {
@@ -289,9 +289,6 @@ fn notes(comparison: &Comparison, heads: &[String]) -> Option<String> {
                 "assumptions that differ. {}",
                 assumptions.join(" ")
             ));
-        }
-        for warning in new(&as_written.warnings, &response.warnings) {
-            note(format!("warning: {warning}"));
         }
         for caution in new(&as_written.cautions, &response.cautions) {
             note(format!("caution. {caution}"));

@@ -1,9 +1,11 @@
 //! `padfield chart`: the charts of studies again, from their stores.
 
 use super::chart_files::{add_to_record, draw, drawn_text};
+use super::ending::exit_of;
 use super::input::bad_input;
 use super::study_folders::study_folders;
 use super::{Exit, Failure, print};
+use crate::checks::{Check, Kind, Severity, Source};
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
 use serde_json::json;
 use std::io::Write;
@@ -59,7 +61,8 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
         };
         let drawn = draw(reader, study, &into)?;
         if drawn.files.is_empty() {
-            exit = Exit::NotReached;
+            let nothing = Check::new(Kind::NoAnswer, Severity::Undecided, Source::Sweep);
+            exit = exit_of(&[nothing.at(name).found("no chart could be drawn")]);
         }
         let tally = reader.tally(study.id).map_err(unreadable)?;
         let recorded = tally.done + tally.failed;

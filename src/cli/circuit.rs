@@ -2,9 +2,11 @@
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::circuit_text::{Told, to_json, to_text};
+use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::solve::response_failure;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
+use crate::checks::{Check, Findings};
 use crate::circuit::{
     Point, Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, picture,
     preferred_resistors, two_digit_gates, usual_gates,
@@ -156,10 +158,16 @@ pub fn circuit(
         answer: found.as_ref(),
         rows: &rows,
     };
+    let mut checks: Vec<Check> = found.iter().flat_map(Findings::checks).collect();
+    checks.extend(response.checks());
     if arguments.json {
-        print(output, &format!("{}\n", to_json(&told)))?;
+        let mut record = to_json(&told);
+        add_ending(&mut record, &panel, &checks);
+        print(output, &format!("{record}\n"))?;
     } else {
         print(output, &to_text(&told))?;
+        print(output, &cautions_text(&panel))?;
+        print(output, &checks_text(&checks))?;
         let chosen = found
             .as_ref()
             .and_then(|found| found.best.as_ref())
@@ -186,10 +194,5 @@ pub fn circuit(
         }
         print(output, &drawn_text(&files, &folder))?;
     }
-    let is_met = found.is_none_or(|found| found.best.is_some());
-    Ok(match (is_met, response.numerics.accuracy_reached) {
-        (_, false) => Exit::NotReached,
-        (false, true) => Exit::CheckFailed,
-        (true, true) => Exit::Success,
-    })
+    Ok(exit_of(&checks))
 }

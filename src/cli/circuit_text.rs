@@ -226,7 +226,6 @@ pub(super) fn to_json(told: &Told<'_>) -> Value {
         "answer": told.answer.map(answer_json),
         "rows": told.rows.iter().map(point_json).collect::<Vec<_>>(),
         "assumptions": told.response.assumptions,
-        "warnings": told.response.warnings,
     })
 }
 

@@ -2,12 +2,14 @@
 
 use super::against::failure as comparison_failure;
 use super::compare_text::{correlation_text, revision_text};
+use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::against::{self, Variant, compare as beside};
-use crate::compare::revision::{Decision, PadDecision, decisions};
+use crate::checks::{Check, Findings};
+use crate::compare::revision::{PadDecision, decisions};
 use crate::compare::{correlate, read, to_json};
 use crate::field::Settings;
 use crate::panel::lowering::LoweringOptions;
@@ -112,18 +114,17 @@ fn measured(
     let errors = [arguments.base_error, arguments.touch_error];
     let found = correlate(&request, &values, errors, progress)
         .map_err(|error| response_failure(&arguments.second, &error))?;
-    let text = match arguments.json {
-        true => format!("{}\n", to_json(&found)),
-        false => correlation_text(&panel.title, &found, errors),
+    let checks = found.checks();
+    let text = if arguments.json {
+        let mut record = to_json(&found);
+        add_ending(&mut record, &panel, &checks);
+        format!("{record}\n")
+    } else {
+        let text = correlation_text(&panel.title, &found, errors);
+        text + &cautions_text(&panel) + &checks_text(&checks)
     };
     print(output, &text)?;
-    Ok(if !found.accuracy_reached {
-        Exit::NotReached
-    } else if found.agrees() {
-        Exit::Success
-    } else {
-        Exit::CheckFailed
-    })
+    Ok(exit_of(&checks))
 }
 
 fn revisions(
@@ -162,23 +163,22 @@ fn revisions(
         ),
     };
     let decided = decisions(&comparison, found.as_ref());
+    let mut checks: Vec<Check> = decided.iter().flat_map(Findings::checks).collect();
+    checks.extend(comparison.checks());
+    // What the later board cannot do is in the decisions already; that its window was not reached is not.
+    let window = found.iter().flat_map(Findings::checks);
+    checks.extend(window.filter(|check| !check.fails()));
     let text = if arguments.json {
         let mut record = against::to_json(&comparison);
         record["decisions"] = decided.iter().map(decision_record).collect();
+        add_ending(&mut record, &variant.panel, &checks);
         format!("{record}\n")
     } else {
-        revision_text(&comparison, &decided, found.is_some())
+        let text = revision_text(&comparison, &decided, found.is_some());
+        text + &cautions_text(&variant.panel) + &checks_text(&checks)
     };
     print(output, &text)?;
-    let is_reached =
-        comparison.accuracy_reached() && found.is_none_or(|window| window.accuracy_reached);
-    Ok(if !is_reached {
-        Exit::NotReached
-    } else if decided.iter().all(|one| one.decision == Decision::Keep) {
-        Exit::Success
-    } else {
-        Exit::CheckFailed
-    })
+    Ok(exit_of(&checks))
 }
 
 fn decision_record(one: &PadDecision) -> serde_json::Value {

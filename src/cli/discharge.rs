@@ -2,8 +2,10 @@
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::discharge_text::to_text;
+use super::ending::{add_checks, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::{Exit, Failure, print};
+use crate::checks::Findings;
 use crate::discharge::{discharge as estimate, picture, to_json};
 use crate::figures::Picture;
 use std::io::Write;
@@ -36,15 +38,19 @@ pub struct DischargeArguments {
 ///
 /// # Errors
 /// A file that cannot be read, a faulty panel. A level that is not held is no failure: the answer is printed
-/// and [`Exit::CheckFailed`] returned.
+/// and the exit code says so.
 pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let panel = input::read(&arguments.file, &arguments.set)?.panel;
     let found = estimate(&panel)
         .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
+    let checks = found.checks();
     if arguments.json {
-        print(output, &format!("{}\n", to_json(&found)))?;
+        let mut record = to_json(&found);
+        add_checks(&mut record, &checks);
+        print(output, &format!("{record}\n"))?;
     } else {
         print(output, &to_text(&panel, &found))?;
+        print(output, &checks_text(&checks))?;
         let folder = arguments
             .out
             .clone()
@@ -54,8 +60,5 @@ pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Resu
         drawn.add(&folder, "discharge", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;
     }
-    Ok(match found.holds() {
-        true => Exit::Success,
-        false => Exit::CheckFailed,
-    })
+    Ok(exit_of(&checks))
 }

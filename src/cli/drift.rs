@@ -2,9 +2,11 @@
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::drift_text::to_text;
+use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::window::failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::drift::{Question, check, drift as solve, picture, to_json};
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -99,10 +101,14 @@ pub fn drift(
         true => check(&panel, &question, &found, &limits).map_err(failed)?,
         false => Vec::new(),
     };
+    let checks = found.checks();
     if arguments.json {
-        print(output, &format!("{}\n", to_json(&found, &checked)))?;
+        let mut record = to_json(&found, &checked);
+        add_ending(&mut record, &panel, &checks);
+        print(output, &format!("{record}\n"))?;
     } else {
         print(output, &to_text(&panel, &found, &checked))?;
+        print(output, &checks_text(&checks))?;
         let folder = arguments
             .out
             .clone()
@@ -113,10 +119,5 @@ pub fn drift(
         }
         print(output, &drawn_text(&drawn, &folder))?;
     }
-    let keeps = found.pads.iter().all(|pad| pad.loss_is_small());
-    Ok(match (found.accuracy_reached, keeps) {
-        (false, _) => Exit::NotReached,
-        (true, false) if found.climate.is_given => Exit::CheckFailed,
-        (true, _) => Exit::Success,
-    })
+    Ok(exit_of(&checks))
 }

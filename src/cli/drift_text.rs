@@ -18,12 +18,6 @@ pub(super) fn to_text(panel: &Panel, drift: &Drift, checked: &[CheckedEnd]) -> S
     if !checked.is_empty() {
         parts.push(checks(checked));
     }
-    parts.extend(
-        drift
-            .warnings
-            .iter()
-            .map(|line| wrap(&format!("Warning: {line}"))),
-    );
     parts.push(wrap(&format!(
         "Assumptions. {}",
         drift.assumptions.join(" ")

@@ -6,11 +6,13 @@ use std::path::{Path, PathBuf};
 use ndarray::Array2;
 use serde_json::{Map, Value, json};
 
+use super::ending::exit_of;
 use super::input::{self, bad_input};
 use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, parse_accuracy, parse_memory};
 use crate::case::{Case, Kind, Solid};
 use crate::case_record::{self, kind_word};
+use crate::checks::{self, Source};
 use crate::field::{Bounded, FieldAnswer, FieldError, Settings, Shift, solve};
 use crate::units::Capacitance;
 
@@ -52,7 +54,7 @@ fn parse_fineness(text: &str) -> Result<f64, String> {
 ///
 /// # Errors
 /// A file that cannot be read, a faulty record, a solver that gives no answer. A missed accuracy is
-/// no failure: the answer is printed and [`Exit::NotReached`] returned.
+/// no failure: the answer is printed and the exit code says so.
 pub fn field(
     arguments: &FieldArguments,
     output: &mut dyn Write,
@@ -81,11 +83,9 @@ pub fn field(
         message: format!("cannot print the result: {error}"),
         exit: Exit::Internal,
     })?;
-    Ok(if answer.accuracy.reached {
-        Exit::Success
-    } else {
-        Exit::NotReached
-    })
+    let (reached, asked) = (answer.accuracy.reached, settings.accuracy);
+    let missed = checks::accuracy(reached, Some(asked), Source::Field);
+    Ok(exit_of(missed.as_slice()))
 }
 
 fn read_record(path: &Path) -> Result<Case, Failure> {

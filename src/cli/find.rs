@@ -1,11 +1,13 @@
 //! `padfield find FILE`: where in a range a quantity meets its limit.
 
+use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::find_record::to_json;
 use super::find_text::{Told, to_text};
 use super::input::{self, Input, bad_input, faulty};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::field::Settings;
-use crate::find::{Ending, FindError, Question, find as search};
+use crate::find::{Answered, Ending, FindError, Question, find as search};
 use crate::panel::Panel;
 use crate::response::ResponseError;
 use std::io::Write;
@@ -96,20 +98,22 @@ pub fn find(
         question: &question,
         answer: &answer,
     };
+    let answered = Answered {
+        question: &question,
+        answer: &answer,
+    };
+    let checks = answered.checks();
     let text = if arguments.json {
-        format!("{}\n", to_json(&told))
+        let mut record = to_json(&told);
+        add_ending(&mut record, &panel, &checks);
+        format!("{record}\n")
     } else {
-        to_text(&told)
+        to_text(&told) + &cautions_text(&panel) + &checks_text(&checks)
     };
     print(output, &text)?;
-    Ok(if answer.found.ending == Ending::Stopped {
-        Exit::Interrupted
-    } else if answer.found.ending == Ending::OutOfSolves || !answer.short_of_accuracy.is_empty() {
-        Exit::NotReached
-    } else if told.is_met() {
-        Exit::Success
-    } else {
-        Exit::CheckFailed
+    Ok(match answer.found.ending {
+        Ending::Stopped => Exit::Interrupted,
+        _ => exit_of(&checks),
     })
 }
 

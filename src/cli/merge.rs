@@ -1,11 +1,12 @@
 //! `padfield merge DIR`: the shards of a study into one store, one table, one set of charts.
 
 use super::chart_files::{add_to_record, draw, drawn_text};
+use super::ending::exit_of;
 use super::input::bad_input;
 use super::merge_text::{merge_json, merge_text};
 use super::study_folders::study_folders;
-use super::sweep::exit_of_rows;
 use super::{Exit, Failure, interrupt, print};
+use crate::checks::{Check, Findings, Kind, Severity, Source};
 use crate::store::{
     Part, PartError, Place, SHARDS, Store, StoreError, StudyRecord, Tally, part_files, write_table,
 };
@@ -60,6 +61,19 @@ impl Merged {
             .iter()
             .map(|[first, last]| last - first + 1)
             .sum()
+    }
+}
+
+impl Findings for Merged {
+    fn checks(&self) -> Vec<Check> {
+        // Before what the rows lack, which is not all of it yet.
+        if self.missing.is_empty() {
+            return self.tally.checks();
+        }
+        vec![
+            Check::new(Kind::Points, Severity::Failed, Source::Sweep)
+                .found(format!("{} points are missing", self.missing_points())),
+        ]
     }
 }
 
@@ -157,10 +171,7 @@ fn merge_study(
         let _ = std::fs::remove_dir_all(&local);
         unchanged(error)
     })?;
-    let exit = match merged.missing.is_empty() {
-        true => exit_of_rows(&merged.tally),
-        false => Exit::CheckFailed,
-    };
+    let exit = exit_of(&merged.checks());
     Ok((text, record, exit))
 }
 

@@ -15,6 +15,7 @@ pub mod discharge;
 mod discharge_text;
 pub mod drift;
 mod drift_text;
+mod ending;
 pub mod field;
 pub mod find;
 mod find_record;

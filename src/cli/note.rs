@@ -1,11 +1,13 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
 use super::chart_files::{default_folder, write_whole};
+use super::ending::{checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::solve::response_failure;
 use super::tolerance::parse_units;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::figures::Sheet;
 use crate::note::{
     Document, Facts, FactsError, Order, PICTURES, StudyCharts, compose, gather, html, markdown,
@@ -61,8 +63,8 @@ pub enum PageSize {
     after_help = "Example: padfield note scenarios/fern.toml --leave-out guidelines\n\n\
     The HTML file needs nothing beside it and prints from any browser. Files are note.html, note.md with \
     charts/*.svg, note.pdf.\n\n\
-    Exit codes: 0 written and a threshold exists, 3 written and no window, 2 bad input, 4 accuracy not \
-    reached, 130 interrupted"
+    Exit codes: 0 written and nothing failed or is open, 3 written and something is, 2 bad input, 4 accuracy \
+    not reached, 130 interrupted"
 )]
 pub struct NoteArguments {
     /// Panel file (TOML)
@@ -158,7 +160,7 @@ pub fn note(
         written.extend(write(&note, *format, arguments.paper, &folder)?);
     }
     print(output, &told(&facts, &written))?;
-    Ok(exit(&facts))
+    Ok(exit_of(&facts.checks()))
 }
 
 /// The studies of the panel file, with the charts of what is recorded for this very file.
@@ -213,28 +215,13 @@ fn recorded(
     Ok(())
 }
 
-fn exit(facts: &Facts<'_>) -> Exit {
-    let is_reached = facts.response.numerics.accuracy_reached
-        && facts.decided().is_none_or(|window| window.accuracy_reached)
-        && facts
-            .judgement
-            .as_ref()
-            .is_none_or(|judged| judged.accuracy_reached);
-    if !is_reached {
-        Exit::NotReached
-    } else if facts.decided().is_some_and(|window| !window.exists()) {
-        Exit::CheckFailed
-    } else {
-        Exit::Success
-    }
-}
-
 fn told(facts: &Facts<'_>, written: &[PathBuf]) -> String {
     let mut text = match facts.decided() {
         Some(window) if window.exists() => "A threshold exists.\n".to_owned(),
         Some(_) => "No window: no threshold separates true and false events.\n".to_owned(),
         None => String::new(),
     };
+    text += checks_text(&facts.checks()).trim_start();
     for path in written {
         text += &format!("{}\n", path.display());
     }

@@ -2,10 +2,12 @@
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::drift::parse_counts;
+use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::return_path_text::to_text;
 use super::window::failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::return_path::{Question, picture, return_study, to_json};
@@ -90,10 +92,14 @@ pub fn return_path(
     };
     let found = return_study(&panel, &question, &limits)
         .map_err(|error| failure(&arguments.file, &error))?;
+    let checks = found.checks();
     if arguments.json {
-        print(output, &format!("{}\n", to_json(&found)))?;
+        let mut record = to_json(&found);
+        add_ending(&mut record, &panel, &checks);
+        print(output, &format!("{record}\n"))?;
     } else {
         print(output, &to_text(&panel, &found))?;
+        print(output, &checks_text(&checks))?;
         let folder = arguments
             .out
             .clone()
@@ -103,9 +109,5 @@ pub fn return_path(
         drawn.add(&folder, "return-path", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;
     }
-    Ok(match (found.accuracy_reached, found.keeps_counts()) {
-        (false, _) => Exit::NotReached,
-        (true, false) => Exit::CheckFailed,
-        (true, true) => Exit::Success,
-    })
+    Ok(exit_of(&checks))
 }

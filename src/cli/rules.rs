@@ -1,16 +1,18 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
 use super::chart_files::{Drawn, default_folder};
+use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::rules_record::to_json;
 use super::rules_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::{Check, Findings};
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::response::ResponseError;
 use crate::rules::{
-    Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, Verdict, add_or_replace, built_in,
+    Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, add_or_replace, built_in,
     field_engine, file_name, judge, picture, rules_of,
 };
 use crate::touch::{WorkLimits, solve_field};
@@ -144,24 +146,22 @@ pub fn rules(
             }
         }
     }
+    let checks = judgement.checks();
     let text = if arguments.json {
-        format!("{}\n", to_json(&judgement, &settings, &drawn))
+        let mut record = to_json(&judgement, &settings, &drawn);
+        add_ending(&mut record, &panel, &checks);
+        format!("{record}\n")
     } else {
-        to_text(&judgement, &settings, &drawn, &folder)
+        to_text(&judgement, &settings, &drawn, &folder) + &checks_text(&checks)
     };
     print(output, &text)?;
-    Ok(exit(&judgement))
+    Ok(exit(&judgement, &checks))
 }
 
-fn exit(judgement: &Judgement) -> Exit {
-    if judgement.stopped {
-        Exit::Interrupted
-    } else if !judgement.accuracy_reached || judgement.has_numerical_failure {
-        Exit::NotReached
-    } else if judgement.has(Verdict::FailsHere) {
-        Exit::CheckFailed
-    } else {
-        Exit::Success
+fn exit(judgement: &Judgement, checks: &[Check]) -> Exit {
+    match judgement.stopped {
+        true => Exit::Interrupted,
+        false => exit_of(checks),
     }
 }
 

@@ -13,7 +13,6 @@ pub(super) fn to_json(judgement: &Judgement, settings: &Settings, drawn: &Drawn)
         "finger": judgement.finger,
         "rules": judgement.rows.iter().map(row).collect::<Vec<_>>(),
         "assumptions": judgement.assumptions,
-        "cautions": judgement.cautions,
         "accuracy": { "asked": settings.accuracy, "reached": judgement.accuracy_reached },
         "field_problems": judgement.field_problems,
         "threshold_field_problems": judgement.threshold_problems,

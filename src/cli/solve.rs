@@ -5,11 +5,13 @@ use std::path::{Path, PathBuf};
 
 use super::against::{self, variants};
 use super::against_text::comparison_text;
+use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
 use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
+use crate::checks::{Check, Findings};
 use crate::field::{FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond, to_json};
@@ -63,7 +65,7 @@ pub struct SolveArguments {
 ///
 /// # Errors
 /// A file that cannot be read, a faulty panel, a solver that gives no answer. A missed accuracy is no
-/// failure: the answer is printed and [`Exit::NotReached`] returned.
+/// failure: the answer is printed and the exit code says so.
 pub fn solve(
     arguments: &SolveArguments,
     output: &mut dyn Write,
@@ -99,28 +101,34 @@ pub fn solve(
             .map_err(|error| trace_failure(&arguments.file, &error))?,
         None => None,
     };
-    print(output, &shown(arguments, &response, traces.as_ref()))?;
-    let traces_reached = traces.is_none_or(|table| table.accuracy_reached);
-    Ok(if response.numerics.accuracy_reached && traces_reached {
-        Exit::Success
-    } else {
-        Exit::NotReached
-    })
+    let mut checks = response.checks();
+    checks.extend(traces.iter().flat_map(Findings::checks));
+    print(
+        output,
+        &shown(arguments, &response, traces.as_ref(), &checks),
+    )?;
+    Ok(exit_of(&checks))
 }
 
-fn shown(arguments: &SolveArguments, response: &Response, traces: Option<&TraceTable>) -> String {
+fn shown(
+    arguments: &SolveArguments,
+    response: &Response,
+    traces: Option<&TraceTable>,
+    checks: &[Check],
+) -> String {
     if arguments.json {
         let mut record = to_json(response);
         if let Some(traces) = traces {
             record["traces"] = traces::to_json(traces);
         }
+        add_checks(&mut record, checks);
         return format!("{record}\n");
     }
     let mut text = to_text(response);
     if let Some(traces) = traces {
         text += &format!("\n{}\n", traces_text(traces));
     }
-    text
+    text + &checks_text(checks)
 }
 
 fn trace_failure(file: &Path, error: &TraceError) -> Failure {
@@ -149,18 +157,18 @@ fn solve_against(
 ) -> Result<Exit, Failure> {
     let comparison: Comparison = compare(request, variants, progress)
         .map_err(|error| against::failure(&arguments.file, &error))?;
+    let checks = comparison.checks();
     let text = if arguments.json {
-        format!("{}\n", comparison_record(&comparison))
+        let mut record = comparison_record(&comparison);
+        add_ending(&mut record, request.panel, &checks);
+        format!("{record}\n")
     } else {
         let as_written = to_text(&comparison.as_written);
-        format!("{as_written}\n{}", comparison_text(&comparison))
+        let beside = comparison_text(&comparison);
+        format!("{as_written}\n{beside}{}", checks_text(&checks))
     };
     print(output, &text)?;
-    Ok(if comparison.accuracy_reached() {
-        Exit::Success
-    } else {
-        Exit::NotReached
-    })
+    Ok(exit_of(&checks))
 }
 
 pub(super) fn response_failure(file: &Path, error: &ResponseError) -> Failure {

@@ -36,13 +36,6 @@ pub(super) fn to_text(response: &Response) -> String {
     if response.pads.iter().any(|pad| pad.touch.is_some()) {
         parts.push(estimates(response));
     }
-    if !response.warnings.is_empty() {
-        let warnings = response.warnings.iter();
-        let lines: Vec<String> = warnings
-            .map(|text| wrap(&format!("warning: {text}")))
-            .collect();
-        parts.push(lines.join("\n"));
-    }
     for caution in &response.cautions {
         parts.push(wrap(&format!("Caution. {caution}")));
     }

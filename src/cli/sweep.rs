@@ -6,8 +6,9 @@ use super::shard::run_part;
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::scenario::Document;
-use crate::store::{FailureKind, Store, StoreError, Tally, write_table};
+use crate::store::{Store, StoreError, Tally, write_table};
 use crate::study::{Shard, Study};
 use crate::sweep::{Job, Limits, Summary, measure, run};
 use serde_json::Value;
@@ -308,10 +309,5 @@ pub(super) fn exit_of(summary: &Summary) -> Exit {
 
 /// The same for recorded rows.
 pub(super) fn exit_of_rows(tally: &Tally) -> Exit {
-    let geometry = FailureKind::Geometry.word();
-    if tally.short_of_accuracy > 0 || tally.reasons.iter().any(|(k, ..)| k != geometry) {
-        Exit::NotReached
-    } else {
-        Exit::Success
-    }
+    super::ending::exit_of(&tally.checks())
 }

@@ -1,10 +1,12 @@
 //! `padfield tolerance FILE`: which tolerance hurts most, what yield a threshold has.
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::tolerance_text::to_text;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::tolerance::{
@@ -25,7 +27,8 @@ const MOST_UNITS: usize = 1_000_000;
     Tolerances are those the panel file writes at its values (\"4 mm ± 0.2 mm\") and its sections \
     [tolerance.NAME]. Sensitivities come from one solution; units are drawn over a surrogate whose error \
     is measured and printed.\n\n\
-    Exit codes: 0 success, 2 bad input, 3 the surrogate is not good enough for a yield, 4 accuracy not \
+    Exit codes: 0 success, 2 bad input, 3 no window at nominal values, or the surrogate \
+    is not good enough for a yield, 4 accuracy not \
     reached, 130 interrupted"
 )]
 pub struct ToleranceArguments {
@@ -109,19 +112,17 @@ pub fn tolerance(
         other => bad_input(format!("{}: {other}", arguments.file.display())),
     })?;
     let title = &family.panel.title;
+    let checks = spread.checks();
     if arguments.json {
-        print(output, &format!("{}\n", to_json(&spread)))?;
+        let mut record = to_json(&spread);
+        add_ending(&mut record, &family.panel, &checks);
+        print(output, &format!("{record}\n"))?;
     } else {
         print(output, &to_text(&family.panel, &spread))?;
+        print(output, &checks_text(&checks))?;
         print(output, &draw(arguments, title, &spread)?)?;
     }
-    Ok(if !spread.accuracy_reached {
-        Exit::NotReached
-    } else if spread.surrogate.is_some_and(|quality| !quality.is_good()) {
-        Exit::CheckFailed
-    } else {
-        Exit::Success
-    })
+    Ok(exit_of(&checks))
 }
 
 fn draw(arguments: &ToleranceArguments, title: &str, spread: &Spread) -> Result<String, Failure> {

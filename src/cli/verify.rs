@@ -4,8 +4,10 @@ use std::io::Write;
 
 use serde_json::{Value, json};
 
+use super::ending::{checks_text, exit_of};
 use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, parse_accuracy};
+use crate::checks::{Check, Findings};
 use crate::field::Settings;
 use crate::verify::{Bracket, Outcome, Problem, catalogue, run};
 
@@ -24,7 +26,7 @@ pub struct VerifyArguments {
     pub json: bool,
 }
 
-/// Runs the checks and prints them to `output`; [`Exit::CheckFailed`] when one does not hold.
+/// Runs the checks and prints them to `output`; the exit code says when one does not hold.
 ///
 /// # Errors
 /// A name that fits no check, an output that cannot be written.
@@ -39,20 +41,17 @@ pub fn verify(
         ..Settings::default()
     };
     let outcomes = run(&problems, &settings, progress);
+    let checks: Vec<Check> = outcomes.iter().flat_map(Findings::checks).collect();
     let text = if arguments.json {
         format!("{}\n", to_json(&outcomes))
     } else {
-        to_table(&outcomes)
+        to_table(&outcomes) + &checks_text(&checks)
     };
     output.write_all(text.as_bytes()).map_err(|error| Failure {
         message: format!("cannot print the checks: {error}"),
         exit: Exit::Internal,
     })?;
-    Ok(if outcomes.iter().all(Outcome::passed) {
-        Exit::Success
-    } else {
-        Exit::CheckFailed
-    })
+    Ok(exit_of(&checks))
 }
 
 /// Keeps the checks whose name is, or starts a family with, one of `names`; all for none.

@@ -1,10 +1,12 @@
 //! `padfield walk FILE`: a finger across the panel, and over its face.
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::table::{significant, table};
 use super::window as window_command;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
@@ -114,16 +116,19 @@ pub fn walk(
         }
         _ => None,
     };
-    let reached =
-        walked.work.accuracy_reached && map.as_ref().is_none_or(|map| map.work.accuracy_reached);
+    let mut checks = walked.checks();
+    checks.extend(map.iter().flat_map(Findings::checks));
     if arguments.json {
-        let record = record(&panel, &walked, map.as_ref(), threshold);
+        let mut record = record(&panel, &walked, map.as_ref(), threshold);
+        add_ending(&mut record, &panel, &checks);
         print(output, &format!("{record}\n"))?;
     } else {
         print(
             output,
             &text(&panel, supply, &walked, map.as_ref(), threshold),
         )?;
+        print(output, &cautions_text(&panel))?;
+        print(output, &checks_text(&checks))?;
         let assumption = assumption(&panel, supply);
         print(
             output,
@@ -137,11 +142,7 @@ pub fn walk(
             )?,
         )?;
     }
-    Ok(if reached {
-        Exit::Success
-    } else {
-        Exit::NotReached
-    })
+    Ok(exit_of(&checks))
 }
 
 pub(super) fn unknown<'n>(

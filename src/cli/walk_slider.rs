@@ -1,15 +1,17 @@
 //! `padfield walk FILE --slider PADS`: the position that a slider tells.
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::paragraph::wrap;
 use super::table::{significant, table};
 use super::walk::{WalkArguments, unknown};
 use super::{Exit, Failure, interrupt, print, window as window_command};
 use crate::chart::Stacked;
+use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
 use crate::touch::WorkLimits;
-use crate::walk::{LARGEST_DEVIATION_MM, Slide, assumption, slide, slide_pictures};
+use crate::walk::{LARGEST_DEVIATION_MM, LARGEST_RIPPLE, Slide, assumption, slide, slide_pictures};
 use serde_json::{Value, json};
 use std::io::Write;
 
@@ -35,12 +37,16 @@ pub(super) fn walk_slider(
             .map_err(|error| window_command::failure(&arguments.file, &error))?;
         slides.push(slid);
     }
-    let reached = slides.iter().all(|slide| slide.work.accuracy_reached);
+    let checks: Vec<Check> = slides.iter().flat_map(Findings::checks).collect();
     if arguments.json {
         let records: Vec<Value> = slides.iter().map(record).collect();
-        print(output, &format!("{}\n", json!({ "slides": records })))?;
+        let mut record = json!({ "slides": records });
+        add_ending(&mut record, panel, &checks);
+        print(output, &format!("{record}\n"))?;
     } else {
         print(output, &text(panel, supply, &slides))?;
+        print(output, &cautions_text(panel))?;
+        print(output, &checks_text(&checks))?;
         let folder = arguments
             .out
             .clone()
@@ -58,11 +64,7 @@ pub(super) fn walk_slider(
             Err(error) => print(output, &format!("No chart: {error}\n"))?,
         }
     }
-    Ok(if reached {
-        Exit::Success
-    } else {
-        Exit::NotReached
-    })
+    Ok(exit_of(&checks))
 }
 
 fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
@@ -100,8 +102,9 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
          direction of all. Deviation from the true position without any correction, outside the dead ends, \
          with its largest numerical error; in a dead end the estimate moves less than half as far as the \
          finger. Resolution: one standard deviation of the untouched noise. Limits of common practice: \
-         {LARGEST_DEVIATION_MM} mm, 20 % ripple.",
+         {LARGEST_DEVIATION_MM} mm, {} % ripple.",
         significant(pitch, 3),
+        100.0 * LARGEST_RIPPLE,
     );
     format!(
         "{}\n\nPosition told by \"{group}\", supply {}\n{}\n{}\n",

@@ -1,9 +1,11 @@
 //! `padfield window FILE`: the threshold over all users, or that there is none.
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::window_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::checks::Findings;
 use crate::field::{FieldError, Settings};
 use crate::figures::Picture;
 use crate::panel::Panel;
@@ -49,7 +51,7 @@ pub struct WindowArguments {
 ///
 /// # Errors
 /// A file that cannot be read, a faulty panel, a touch that cannot be solved. That there is no window
-/// is no failure: the answer is printed and [`Exit::CheckFailed`] returned.
+/// is no failure: the answer is printed and the exit code says so.
 pub fn window(
     arguments: &WindowArguments,
     output: &mut dyn Write,
@@ -73,22 +75,20 @@ pub fn window(
         true => None,
         false => Some(levers(&document, &[], &panel, &found, &limits).map_err(failed)?),
     };
+    let checks = found.checks();
     if arguments.json {
-        print(output, &format!("{}\n", to_json(&found, remedies.as_ref())))?;
+        let mut record = to_json(&found, remedies.as_ref());
+        add_ending(&mut record, &panel, &checks);
+        print(output, &format!("{record}\n"))?;
     } else {
         print(
             output,
             &to_text(&panel, &found, remedies.as_ref(), arguments.events),
         )?;
+        print(output, &checks_text(&checks))?;
         print(output, &draw(arguments, &panel, &found)?)?;
     }
-    Ok(if !found.accuracy_reached {
-        Exit::NotReached
-    } else if found.exists() {
-        Exit::Success
-    } else {
-        Exit::CheckFailed
-    })
+    Ok(exit_of(&checks))
 }
 
 /// Draws the window of the binding pad.

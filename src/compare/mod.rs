@@ -13,6 +13,7 @@
 //! - Several assumptions that explain the values cannot be told apart by them, and are all named.
 
 mod assumption;
+mod checks;
 mod fit;
 mod predict;
 mod read;

@@ -22,6 +22,7 @@
 //! assert!((needed.mm() - 1.154).abs() < 1e-3);
 //! ```
 
+mod checks;
 mod paths;
 mod picture;
 mod record;

@@ -14,6 +14,7 @@
 //! - Not included: thermal expansion, films, gloves, water in slots, what has no figure.
 
 mod check;
+mod checks;
 mod compute;
 mod interval;
 mod linear;

@@ -28,7 +28,6 @@ pub fn to_json(drift: &Drift, checked: &[CheckedEnd]) -> Value {
             "shift_change_solved_pf": pf(end.shift[1]),
         })).collect::<Vec<_>>(),
         "assumptions": drift.assumptions,
-        "warnings": drift.warnings,
         "numerics": {
             "field_problems": drift.field_problems,
             "accuracy_reached": drift.accuracy_reached,

@@ -18,6 +18,7 @@
 //! that cannot be solved bounds the range on either side of it and is told.
 
 mod ask;
+mod checks;
 mod panel;
 mod refine;
 mod result;
@@ -26,6 +27,7 @@ mod search;
 mod tests;
 
 pub use ask::{Ask, Place, Sample, Span};
+pub use checks::Answered;
 pub use panel::{Answer, FindError, Question, find};
 pub use result::{Bound, Crossing, Ending, Found, Stretch};
 pub use search::{MOST_SOLVES, SCAN, search};

@@ -5,6 +5,7 @@
 //! `pdf`, `pdf` write it. Writers fail only on pictures. Nothing here prints or touches files, and the
 //! same panel file gives the same bytes: no dates, no times.
 
+mod checks;
 pub mod document;
 mod facts;
 mod html;

@@ -210,8 +210,6 @@ pub struct Response {
     pub counts: Counts,
     /// What the numbers hang on, one line each.
     pub assumptions: Vec<String>,
-    /// What the reader should not overlook, one line each.
-    pub warnings: Vec<String>,
     /// Cautions that this panel has and others do not, one line each.
     pub cautions: Vec<String>,
     /// How the numbers were found.

@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use super::answer::{BaseStep, Numerics, PadResponse, Response};
 use super::assumptions::assumptions;
-use super::counts::{Counts, counts};
+use super::counts::counts;
 use super::pads::{Solved, estimated, pad_responses};
 use crate::capacitance::AlgebraError;
 use crate::case::Case;
@@ -174,7 +174,6 @@ fn touched(
         finger: finger.name.clone(),
         model: panel.model.value,
         idle: panel.idle.value,
-        warnings: warnings(panel, &pads, &counts, &numerics),
         assumptions: assumptions(panel, finger, &pads, &touches.simplifications, mirrored),
         pads,
         steps: Vec::new(),
@@ -235,40 +234,4 @@ fn touched_pads(request: &Request, finger: &Finger) -> Result<Vec<usize>, Respon
         }
         .into()),
     }
-}
-
-fn warnings(
-    panel: &Panel,
-    pads: &[PadResponse],
-    counts: &Counts,
-    numerics: &Numerics,
-) -> Vec<String> {
-    let mut warnings = Vec::new();
-    if panel.model.value == Model::Section {
-        warnings.push("model section: trend only, do not design with these values".to_owned());
-    }
-    if !numerics.accuracy_reached {
-        warnings.push(format!(
-            "accuracy not reached: asked {:.2} %, estimated {:.2} %",
-            100.0 * numerics.accuracy_asked,
-            100.0 * numerics.accuracy_estimated
-        ));
-    }
-    for pad in pads {
-        let Some(touch) = &pad.touch else { continue };
-        for estimate in touch.estimates.iter().filter(|e| e.is_far_off()) {
-            warnings.push(format!(
-                "pad \"{}\": hand estimate \"{}\" is {:.2} times the computed value: {}",
-                pad.name, estimate.name, estimate.ratio, estimate.known_fault
-            ));
-        }
-        if touch.shift.is_below_resolution() {
-            warnings.push(format!(
-                "pad \"{}\": the touch shift is below resolution",
-                pad.name
-            ));
-        }
-    }
-    warnings.extend(counts.warnings());
-    warnings
 }

@@ -1,9 +1,7 @@
 //! What the measuring circuit makes of the response: counts, their noise, time and current.
 
 use super::answer::{Estimated, PadResponse};
-use crate::measuring_circuit::{
-    Battery, CHECK_SOURCE, Check, Circuit, CountShift, NoiseCounts, ScanBudget,
-};
+use crate::measuring_circuit::{Battery, Check, Circuit, CountShift, NoiseCounts, ScanBudget};
 use crate::panel::{Electronics, Panel};
 use crate::units::{Capacitance, Frequency, Time};
 
@@ -84,55 +82,10 @@ pub struct Counts {
 }
 
 impl Counts {
-    /// Limits of the circuit that some pads do not keep, one line each.
-    pub(super) fn warnings(&self) -> Vec<String> {
-        let mut lines = Vec::new();
-        let first = self.pads.first().map_or(&[][..], |pad| &pad.checks);
-        for (number, check) in first.iter().enumerate() {
-            let all = self.pads.iter().map(|pad| &pad.checks[number]);
-            let values: Vec<f64> = all.filter(|c| !c.holds()).map(|c| c.value).collect();
-            if !values.is_empty() {
-                lines.push(broken(check, &values));
-            }
-        }
-        if self.scan.is_some_and(|scan| scan.cycle_is_stretched) {
-            lines.push("circuit: a scan takes longer than the cycle asked for".to_owned());
-        }
-        lines
-    }
-
     /// One pad by name.
     pub fn pad(&self, name: &str) -> Option<&PadCounts> {
         self.pads.iter().find(|pad| pad.pad == name)
     }
-}
-
-/// "circuit: base count 890 to 895 counts, outside 1000 to 20000 counts: ... (common practice, ...)".
-fn broken(check: &Check, values: &[f64]) -> String {
-    let least = values.iter().copied().fold(f64::INFINITY, f64::min);
-    let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let [low, high] = [least, most].map(three_digits);
-    let range = if low == high {
-        low
-    } else {
-        format!("{low} to {high}")
-    };
-    let limit = match (check.at_least, check.at_most) {
-        (Some(least), Some(most)) => format!("outside {least} to {most} {}", check.unit),
-        (Some(least), None) => format!("below {least} {}", check.unit),
-        (None, Some(most)) => format!("above {most} {}", check.unit),
-        (None, None) => String::new(),
-    };
-    format!(
-        "circuit: {} {range} {}, {limit}: {} ({CHECK_SOURCE})",
-        check.name, check.unit, check.because
-    )
-}
-
-/// Three significant digits, whole numbers whole.
-fn three_digits(value: f64) -> String {
-    let magnitude = value.abs().max(1e-9).log10().floor() as i32;
-    format!("{value:.*}", (2 - magnitude).max(0) as usize)
 }
 
 /// Turns pads into counts. `coupling` gives the capacitance from a touched pad (by its place) through

@@ -15,6 +15,7 @@
 
 mod answer;
 mod assumptions;
+mod checks;
 mod circuit_words;
 mod compute;
 mod counts;

@@ -32,7 +32,6 @@ pub fn to_json(response: &Response) -> Value {
         })).collect::<Vec<_>>(),
         "counts": counts_json(&response.counts),
         "assumptions": response.assumptions,
-        "warnings": response.warnings,
         "cautions": response.cautions,
         "solver": {
             "solves": numerics.solves,

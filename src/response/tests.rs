@@ -5,6 +5,7 @@ use ndarray::{Array1, Array2};
 
 use super::*;
 use crate::case::Case;
+use crate::checks::Findings;
 use crate::field::{
     Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
 };
@@ -422,7 +423,7 @@ fn hand_estimates_carry_their_ratio() {
             .iter()
             .all(|e| e.name != "isolated disc in air")
     );
-    assert!(response.warnings.is_empty(), "{:?}", response.warnings);
+    assert!(response.checks().is_empty(), "{:?}", response.checks());
 
     let mut bare = four_keys();
     bare.grounds.clear();
@@ -431,7 +432,11 @@ fn hand_estimates_carry_their_ratio() {
     let disc = touch.estimates.last().expect("estimates");
     assert_eq!(disc.name, "isolated disc in air");
     assert!(disc.is_far_off());
-    assert!(response.warnings[0].contains("0.07 times the computed value"));
+    assert!(
+        response.checks()[0]
+            .value
+            .contains("0.07 times the computed value")
+    );
 }
 
 #[test]

@@ -25,6 +25,7 @@
 //! assert!((least.pf() - 9.0 * 0.72).abs() < 1e-6);
 //! ```
 
+mod checks;
 mod compute;
 mod picture;
 mod record;

@@ -45,6 +45,7 @@
 //! solved once. That pad is kept while values vary.
 
 mod bench;
+mod checks;
 mod data;
 mod drawn;
 mod effect;

@@ -17,6 +17,7 @@
 //! A write-ahead log does not work on network file systems: keep the folder on a local disk. Shards are
 //! written on a local disk of their own and copied; [`Place`] does the same for the store they are joined in.
 
+mod checks;
 mod error;
 mod inputs;
 mod join;

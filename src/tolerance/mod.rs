@@ -15,6 +15,7 @@
 //!   low-discrepancy places and tested at places they do not know; circuit and return path are evaluated
 //!   exactly. JCGM 101:2008.
 
+mod checks;
 mod draws;
 mod field_model;
 mod fit;

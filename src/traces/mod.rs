@@ -9,6 +9,7 @@
 //! - **Coupling** comes from the panel in three dimensions, untouched: between a trace's pad and every pad
 //!   it passes, with all traces and without any; the difference is what the traces add.
 
+mod checks;
 mod coupling;
 mod record;
 mod section;

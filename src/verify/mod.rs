@@ -12,6 +12,7 @@
 //! [`crate::estimate`] instead.
 
 mod catalogue;
+mod checks;
 mod reference;
 
 pub use catalogue::catalogue;

@@ -5,6 +5,7 @@
 //! answers for all pads and for any supply; places that are mirror images of each other are solved once.
 //! Between solved places nothing is known: curves join them by straight lines.
 
+mod checks;
 mod picture;
 mod places;
 mod slide;
@@ -13,7 +14,7 @@ mod zones;
 
 pub use picture::{AMBIGUOUS_RATIO, assumption, map_picture, walk_picture};
 pub use slide::{Slide, SlidePlace, slide};
-pub use slide_picture::{LARGEST_DEVIATION_MM, slide_pictures};
+pub use slide_picture::{LARGEST_DEVIATION_MM, LARGEST_RIPPLE, slide_pictures};
 pub use zones::{Stretch, acting, ambiguous};
 
 use crate::panel::{Finger, Panel, ReturnPath, Supply};

@@ -5,6 +5,8 @@ use crate::chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
 
 /// Largest deviation of a slider \[mm\]. Common practice, no source.
 pub const LARGEST_DEVIATION_MM: f64 = 1.5;
+/// Largest ripple of the total of a slider. Common practice, no source.
+pub const LARGEST_RIPPLE: f64 = 0.2;
 
 /// Told against true position of several fingers on one slider, and below it the deviation.
 pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineChart; 2] {

@@ -18,6 +18,7 @@
 //!   other touches.
 
 mod aim;
+mod checks;
 mod decide;
 mod event;
 mod events;
@@ -61,6 +62,8 @@ pub struct Window {
     pub field_problems: usize,
     /// Wall-clock time \[s\].
     pub seconds: f64,
+    /// Window ratio the panel file wants.
+    pub wanted_ratio: f64,
     /// Wanted relative error.
     pub accuracy_asked: f64,
     /// Whether it was reached everywhere.
@@ -97,6 +100,7 @@ pub fn window(panel: &Panel, limits: &WorkLimits<'_>) -> Result<Window, TouchErr
         cautions: cautions(panel),
         assumptions: assumptions(panel, &table, &limits.settings),
         field_problems: table.field_problems,
+        wanted_ratio: panel.usage.wanted_ratio.value,
         accuracy_asked: limits.settings.accuracy,
         accuracy_reached: table.accuracy_reached,
         table,

@@ -65,10 +65,5 @@ fn record(facts: &Facts<'_>) -> Table {
 }
 
 pub(super) fn cautions(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
-    let mut blocks = vec![Block::list(cautions_of(facts.order.panel))];
-    if !facts.response.warnings.is_empty() {
-        blocks.push(Block::heading("Warnings"));
-        blocks.push(Block::list(facts.response.warnings.clone()));
-    }
-    Ok(blocks)
+    Ok(vec![Block::list(cautions_of(facts.order.panel))])
 }

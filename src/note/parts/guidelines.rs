@@ -4,7 +4,7 @@ use crate::chart::ChartError;
 use crate::figures::capital;
 use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
-use crate::rules::{Detail, NeededDetail, Place, Row, Verdict, number, picture, with_unit};
+use crate::rules::{Detail, NeededDetail, Place, Verdict, number, picture, with_unit};
 
 /// Most charts in a note.
 const MOST_CHARTS: usize = 4;
@@ -119,10 +119,4 @@ fn values(detail: &Detail) -> (String, String) {
         Place::Unclear => "cannot tell".to_owned(),
     };
     (drawn.map_or(String::new(), show), needs)
-}
-
-/// Rules that leave something open.
-pub(super) fn open<'a>(facts: &'a Facts<'_>) -> impl Iterator<Item = &'a Row> {
-    let rows = facts.judgement.iter().flat_map(|judgement| &judgement.rows);
-    rows.filter(|row| matches!(row.verdict, Verdict::FailsHere | Verdict::CannotTell))
 }

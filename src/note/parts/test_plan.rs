@@ -2,6 +2,7 @@
 
 use super::threshold::pad_name;
 use crate::chart::ChartError;
+use crate::checks::Findings;
 use crate::measuring_circuit::Circuit;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
@@ -155,6 +156,17 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                 format!("{}", facts.order.panel.usage.wanted_ratio.value),
                 "-".to_owned(),
             ],
+            "",
+        );
+    }
+    for check in facts.checks() {
+        let Some(test) = check.kind.test() else {
+            continue;
+        };
+        row(
+            format!("{test}: {}", check.subject()),
+            check.value,
+            [check.limit, String::new()],
             "",
         );
     }

@@ -6,8 +6,8 @@ use crate::note::facts::{Facts, Walks};
 use crate::note::words::{counts, quoted};
 use crate::rounding::{rounded_with_error, significant};
 use crate::walk::{
-    AMBIGUOUS_RATIO, LARGEST_DEVIATION_MM, Slide, Stretch, TouchMap, Walk, acting, ambiguous,
-    map_picture, slide_pictures, walk_picture,
+    AMBIGUOUS_RATIO, LARGEST_DEVIATION_MM, LARGEST_RIPPLE, Slide, Stretch, TouchMap, Walk, acting,
+    ambiguous, map_picture, slide_pictures, walk_picture,
 };
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
@@ -178,8 +178,9 @@ fn of_slides(
     }
     table.command.clone_from(&command);
     table.remark = format!(
-        "Limits of common practice: {LARGEST_DEVIATION_MM} mm, 20 % ripple. In a dead end the told position moves \
-         less than half as far as the finger."
+        "Limits of common practice: {LARGEST_DEVIATION_MM} mm, {} % ripple. In a dead end the told position moves \
+         less than half as far as the finger.",
+        100.0 * LARGEST_RIPPLE
     );
     let charts = slide_pictures(&facts.response.title, slides, &walks.assumption);
     let svgs = charts

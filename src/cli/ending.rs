@@ -1,0 +1,76 @@
+//! How every command ends: its checks, the cautions of the panel, the exit code.
+
+use super::Exit;
+use super::paragraph::{wrap, wrap_indented};
+use crate::cautions::cautions;
+use crate::checks::{Check, fails, is_not_reached};
+use crate::panel::Panel;
+use serde_json::{Value, json};
+
+/// The exit code that a list of checks makes: numbers that are not good enough come before limits that are
+/// not kept, because they decide nothing.
+pub(super) fn exit_of(checks: &[Check]) -> Exit {
+    if is_not_reached(checks) {
+        Exit::NotReached
+    } else if fails(checks) {
+        Exit::CheckFailed
+    } else {
+        Exit::Success
+    }
+}
+
+/// Everything that failed, is open, undecided or unusual, the worst first, with a blank line before; empty
+/// when nothing is.
+pub(super) fn checks_text(checks: &[Check]) -> String {
+    if checks.is_empty() {
+        return String::new();
+    }
+    let mut sorted: Vec<&Check> = checks.iter().collect();
+    sorted.sort_by_key(|check| check.severity);
+    let lines = sorted.into_iter().map(|check| {
+        let text = format!("{}: {}", check.severity.word(), check.sentence());
+        wrap_indented(&text, "  ", "    ")
+    });
+    format!("\nChecks\n{}\n", lines.collect::<Vec<_>>().join("\n"))
+}
+
+/// What the panel is part of, with a blank line before.
+pub(super) fn cautions_text(panel: &Panel) -> String {
+    let lines = cautions(panel);
+    let lines: Vec<String> = lines
+        .iter()
+        .map(|line| wrap(&format!("Caution. {line}")))
+        .collect();
+    format!("\n{}\n", lines.join("\n"))
+}
+
+/// Both for machines, as entries of a record.
+pub(super) fn add_ending(record: &mut Value, panel: &Panel, checks: &[Check]) {
+    add_checks(record, checks);
+    record["cautions"] = json!(cautions(panel));
+}
+
+/// The checks alone, of a command that is about no panel.
+pub(super) fn add_checks(record: &mut Value, checks: &[Check]) {
+    record["checks"] = checks.iter().map(Check::to_json).collect();
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::{Kind, Severity, Source};
+
+    #[test]
+    fn the_exit_code_follows_from_the_checks_alone() {
+        let check = |kind, severity| Check::new(kind, severity, Source::Window);
+        let missed = check(Kind::Accuracy, Severity::Undecided);
+        let open = check(Kind::Discharge, Severity::Open);
+        let unusual = check(Kind::Circuit, Severity::Unusual);
+        assert_eq!(exit_of(&[]), Exit::Success);
+        assert_eq!(exit_of(std::slice::from_ref(&unusual)), Exit::Success);
+        assert_eq!(exit_of(&[unusual.clone(), open.clone()]), Exit::CheckFailed);
+        assert_eq!(exit_of(&[open.clone(), missed]), Exit::NotReached);
+        let text = checks_text(&[unusual, open]);
+        assert_eq!(text, "\nChecks\n  open: discharge\n  unusual: circuit\n");
+    }
+}

@@ -1,0 +1,55 @@
+//! A condition that holds nowhere in its range.
+
+use super::{Answer, Ending, Question};
+use crate::checks::{Check, Findings, Kind, Severity, Source};
+use crate::study::Relation;
+
+/// A question with its answer.
+pub struct Answered<'a> {
+    /// What was asked.
+    pub question: &'a Question<'a>,
+    /// What was found.
+    pub answer: &'a Answer,
+}
+
+impl Answered<'_> {
+    /// Whether the condition is met somewhere, by value.
+    pub fn is_met(&self) -> bool {
+        let found = &self.answer.found;
+        let is_equal = self.question.condition.relation == Relation::Equal;
+        !found.holds.is_empty() || (is_equal && !found.crossings.is_empty())
+    }
+}
+
+impl Findings for Answered<'_> {
+    fn checks(&self) -> Vec<Check> {
+        let mut checks = Vec::new();
+        let asked = format!(
+            "{} over {}",
+            self.question.condition, self.question.variable.path
+        );
+        if !self.is_met() {
+            checks.push(
+                Check::new(Kind::Question, Severity::Failed, Source::Find)
+                    .at(&asked)
+                    .found("met nowhere in the range"),
+            );
+        }
+        if self.answer.found.ending == Ending::OutOfSolves {
+            checks.push(
+                Check::new(Kind::NoAnswer, Severity::Undecided, Source::Find)
+                    .at(&asked)
+                    .found("all solves were used up before the answer was refined"),
+            );
+        }
+        let short = &self.answer.short_of_accuracy;
+        if !short.is_empty() {
+            checks.push(
+                Check::new(Kind::Accuracy, Severity::Undecided, Source::Find)
+                    .at(&asked)
+                    .found(format!("not reached at {} places", short.len())),
+            );
+        }
+        checks
+    }
+}
