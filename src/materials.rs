@@ -1,5 +1,5 @@
 //! Built-in materials: permittivity, dielectric strength and temperature coefficient as ranges, each
-//! with a mark that says where it came from.
+//! with the source as it is printed.
 //!
 //! The data are in `materials.toml`, read once. A panel file overrides any of them with
 //! `[material.NAME]`.
@@ -9,7 +9,7 @@ use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
-/// A range with the mark of its source.
+/// A range with its source.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct SourcedRange {
@@ -17,7 +17,7 @@ pub struct SourcedRange {
     pub least: f64,
     /// Largest value of the range, in the unit the field name gives.
     pub most: f64,
-    /// Source mark, explained by [`source_text`].
+    /// Source as it is printed; what stands behind it is in [`source_text`].
     pub source: String,
 }
 
@@ -30,7 +30,7 @@ pub struct Material {
     pub also: Vec<String>,
     /// Permittivity at 100 kHz to 1 MHz.
     pub permittivity: Toleranced<Permittivity>,
-    /// Source mark of the permittivity.
+    /// Source of the permittivity.
     pub permittivity_source: String,
     /// Dielectric strength \[kV/mm\], where known.
     pub dielectric_strength_kv_per_mm: Option<SourcedRange>,
@@ -128,9 +128,15 @@ pub fn all() -> &'static [Material] {
     &BUILT_IN.materials
 }
 
-/// What a source mark stands for; `None` for a mark that is not in the table.
-pub fn source_text(mark: &str) -> Option<&'static str> {
-    BUILT_IN.sources.get(mark).map(String::as_str)
+/// What stands behind a source; `None` for one that is not in the table.
+pub fn source_text(source: &str) -> Option<&'static str> {
+    BUILT_IN.sources.get(source).map(String::as_str)
+}
+
+/// All sources of the table with what stands behind each.
+pub fn sources() -> impl Iterator<Item = (&'static str, &'static str)> {
+    let sources = BUILT_IN.sources.iter();
+    sources.map(|(source, text)| (source.as_str(), text.as_str()))
 }
 
 /// The material with this name or other name, whatever the case of its letters.
@@ -171,7 +177,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_row_is_ordered_and_every_mark_explained() {
+    fn every_row_is_ordered_and_every_source_explained() {
         for material in all() {
             let p = &material.permittivity;
             assert!(

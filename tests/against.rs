@@ -1,7 +1,7 @@
-//! Variants beside the panel as written: the figures of the job analysis, exact relations, and the command
+//! Variants beside the panel as written: figures of an own coarse estimate, exact relations, and the command
 //! as a process.
 //!
-//! "Job analysis 2.4, 2.7, 2.9": bands from a coarse volume solution by other code (uncertainty 5 %, of
+//! "Own coarse estimate, unpublished": bands from a coarse volume solution by other code (uncertainty 5 %, of
 //! neighbour shifts 15 to 20 %), half-inch pads a quarter inch apart under 3 mm, finger of 10 mm contact
 //! and 16 mm dome.
 
@@ -76,7 +76,7 @@ fn near(found: [f64; 2], expected: f64, within: f64) {
 
 #[test]
 fn a_ground_trace_is_strong_without_ground_behind_and_weak_over_a_plane() {
-    // Job analysis 2.4. Without ground behind: base +21 %, touch shift -6 %; its errors cancel in a ratio,
+    // Own coarse estimate, unpublished. Without ground behind: base +21 %, touch shift -6 %; its errors cancel in a ratio,
     // 2 points are what the rounded figures and the numerical error here leave.
     let bare = compared("ground.plane=none", &[GUARD]);
     near(percent(&bare, 0, Compared::Base), 21.0, 2.0);
@@ -109,7 +109,7 @@ fn neighbour_shift_in_a_box(set: &str) -> f64 {
 
 #[test]
 fn in_the_box_of_the_job_analysis_the_trace_cuts_what_it_says() {
-    // Job analysis 2.4: 0.040 to 0.022 pF, -45 %, in an earthed box 60 mm away (6.2); neighbour shifts
+    // Own coarse estimate, unpublished: 0.040 to 0.022 pF, -45 %, in an earthed box 60 mm away; neighbour shifts
     // 15 to 20 % uncertain. The wall takes much of the shift: with it 30 mm farther 0.046 to 0.028 pF.
     let without = neighbour_shift_in_a_box("ground.plane=none");
     let with = neighbour_shift_in_a_box(&format!("ground.plane=none;{GUARD}"));
@@ -120,13 +120,13 @@ fn in_the_box_of_the_job_analysis_the_trace_cuts_what_it_says() {
 
 #[test]
 fn ground_behind_costs_shift_and_base_and_idle_pads_follow_the_matrix() {
-    // Job analysis 2.9: ground 1.6 mm behind costs a factor of 5 in base and 30 % of the shift; 5 % each.
+    // Own coarse estimate, unpublished: ground 1.6 mm behind costs a factor of 5 in base and 30 % of the shift; 5 % each.
     let all = compared("", &["ground.plane=none", "idle=floating", "idle=driven"]);
     let factor = 1.0 / (1.0 + percent(&all, 0, Compared::Base)[0] / 100.0);
     assert!((factor / 5.0 - 1.0).abs() < 0.15, "{factor}");
     let lost = 100.0 * (1.0 - 1.0 / (1.0 + percent(&all, 0, Compared::TouchShift)[0] / 100.0));
     near([lost, 0.0], 30.0, 5.0);
-    // Job analysis 2.0, exact: driven C11 + C12, floating C11 - C12^2 / C22, and C22 = C11 by symmetry, to
+    // Exact, by algebra: driven C11 + C12, floating C11 - C12^2 / C22, and C22 = C11 by symmetry, to
     // the numerical error of one base on the grid of the other pad's touch, 1 % of a small term.
     let base = |variant: usize| {
         let found = all.variants[variant].pads[0].of(Compared::Base);
@@ -150,7 +150,7 @@ fn ground_behind_costs_shift_and_base_and_idle_pads_follow_the_matrix() {
 
 #[test]
 fn air_under_glass_costs_a_quarter_a_half_two_thirds() {
-    // Job analysis 2.7: 0.1, 0.25, 0.5 mm of air under 3 mm of permittivity 7.3 cost 27, 49, 67 % of the
+    // Own coarse estimate, unpublished: 0.1, 0.25, 0.5 mm of air under 3 mm of permittivity 7.3 cost 27, 49, 67 % of the
     // touch shift, under acrylic 13, 27, 43 %. Two points: rounded figures of a coarse solution.
     let air = ["0.1 mm", "0.25 mm", "0.5 mm"].map(|gap| {
         format!("layer.air.behind=overlay; layer.air.permittivity=1; layer.air.thickness={gap}")
@@ -257,7 +257,7 @@ fn a_variant_that_is_the_same_panel_makes_no_difference() {
 
 #[test]
 fn constants_stay_for_a_small_change_of_the_board_only() {
-    // Job analysis 2.23: less than 5 % of the base at the pin and 10 % of the count shift.
+    // Common practice, no source: less than 5 % of the base at the pin and 10 % of the count shift.
     let (text, _) = section(
         &[
             "--json",

@@ -69,7 +69,7 @@ fn spacing(scale: Scale) -> LineChart {
         limits: vec![limit(20.0, Sense::AtMost)],
         places: vec![PlaceMark {
             x: 6.35,
-            label: "quarter inch, common practice".to_owned(),
+            label: "quarter inch, rule of a house".to_owned(),
         }],
         crossings: vec![CrossingMark {
             x: 6.3,
@@ -156,7 +156,7 @@ fn labels_say_what_is_shown_in_which_unit_and_why() {
         ["pad gap (mm)", "neighbour ratio (%)"]
     );
     assert_eq!(drawing.words("limit"), ["limit ≤ 20 %, house rule"]);
-    assert_eq!(drawing.words("place"), ["quarter inch, common practice"]);
+    assert_eq!(drawing.words("place"), ["quarter inch, rule of a house"]);
     assert_eq!(
         drawing.words("crossing"),
         ["acrylic: 6.30 mm (6.05 to 6.55)"]

@@ -54,7 +54,7 @@ fn window() -> RangeChart {
         ],
         marks: vec![
             mark(47.0, "threshold 47 counts, equal ratio"),
-            mark(38.0, "release 38 counts, common practice"),
+            mark(38.0, "release 38 counts, rule of a house"),
             mark(9.0, "6 sigma noise"),
         ],
         band: Some(RangeBand {
@@ -145,7 +145,7 @@ fn texts_name_groups_rows_notes_numbers_and_origins() {
         marks,
         [
             "6 sigma noise",
-            "release 38 counts, common practice",
+            "release 38 counts, rule of a house",
             "threshold 47 counts, equal ratio"
         ]
     );

@@ -49,7 +49,7 @@ fn solve_prints_one_object_for_machines() {
     let record: Value = serde_json::from_str(&text).expect("one object");
     let pads = record["pads"].as_array().expect("pads");
     assert_eq!(pads.len(), 2);
-    // Job analysis 6.2, 3 mm acrylic over ground: base 5.73 pF, shift 0.72 pF, each within 10 %.
+    // Own coarse estimate, unpublished, 3 mm acrylic over ground: base 5.73 pF, shift 0.72 pF, each within 10 %.
     let number = |value: &Value| value.as_f64().expect("a number");
     let base = number(&pads[0]["base"]["value_pf"]);
     assert!((base / 5.73 - 1.0).abs() < 0.1, "{base}");

@@ -340,7 +340,7 @@ fn a_measured_noise_is_kept_at_its_own_gate() {
     assert_eq!(period_jitter, 0.0);
 }
 
-/// Job analysis 2.22 and its example of a hive scale on two cells (invented).
+/// Own worked example, unpublished: a hive scale on two cells (invented).
 #[test]
 fn time_and_current_of_a_scan() {
     let circuit = Circuit {

@@ -433,7 +433,7 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
     assert_eq!(run.code, Some(3), "{}", run.errors);
     let page = Html::parse_document(&run.read("note/note.html"));
     let headings: Vec<String> = select(&page, "h2").iter().map(text).collect();
-    // The content of a design note by job analysis 2.24, in its order of use.
+    // The content of a design note in its order of use (common practice, no source).
     for (place, heading) in [
         "Requirements",
         "Stackup",

@@ -1,4 +1,4 @@
-//! The return path against the series formula, the job analysis and the supplies; the command as a process.
+//! The return path against the series formula, an own coarse estimate and the supplies; the command as a process.
 
 use assert_cmd::Command;
 use padfield::field::Settings;
@@ -43,8 +43,8 @@ fn study(set: &[&str], counts: Option<f64>) -> ReturnStudy {
 type Case<'c> = (&'c [&'c str], &'c [(f64, f64)]);
 
 #[test]
-fn shares_are_those_of_the_job_analysis() {
-    // Job analysis 2.10, half-inch pads over ground: 150, 20, 5 pF keep 99, 93, 81 % under 3 mm acrylic and
+fn shares_are_those_of_a_coarse_estimate() {
+    // Own coarse estimate, unpublished, half-inch pads over ground: 150, 20, 5 pF keep 99, 93, 81 % under 3 mm acrylic and
     // 98, 87, 68 % under 3 mm glass; 63 % at 5 pF under 2 mm glass. A throwaway script, good to about 5 %
     // of a shift: 2 points here, a ratio of two shifts on one grid. It does not say how long its finger was;
     // its earthed box was 60 mm away, so that 60 mm are taken here. The usual 15 mm have less capacitance of
@@ -140,7 +140,7 @@ fn a_supply_brings_its_own_common_mode() {
     let louder = study(&louder, None);
     let ratio = louder.pads[0].supplies[0].common_mode_counts / weak.common_mode_counts;
     assert!((ratio - 2.0).abs() < 1e-9, "{ratio}");
-    // By hand (job analysis 2.10): coupling x voltage/swing as a capacitance. The coupling through a series
+    // By hand: coupling x voltage/swing as a capacitance. The coupling through a series
     // of finger and return is at most the return itself; at 3.3 V and thirds the pad swings 1.1 V.
     let circuit = padfield::measuring_circuit::Circuit::default();
     let touched = Capacitance::from_pf(15.0);

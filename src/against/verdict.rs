@@ -95,7 +95,7 @@ mod tests {
 
     #[test]
     fn constants_stay_below_five_percent_of_base_and_ten_of_counts() {
-        // Job analysis 2.23: |base change| < 5 % and |count shift change| < 10 %; both signs.
+        // |base change| < 5 % and |count shift change| < 10 % (common practice, no source); both signs.
         let cases = [
             ([4.0, 0.5], [-9.0, 0.5], Verdict::Keep),
             ([-4.0, 0.5], [9.0, 0.5], Verdict::Keep),

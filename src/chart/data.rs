@@ -123,7 +123,7 @@ impl LimitLine {
 pub struct PlaceMark {
     /// Position along the x axis, in its unit.
     pub x: f64,
-    /// What is there, as in "quarter inch, common practice".
+    /// What is there, as in "quarter inch, common practice, no source".
     pub label: String,
 }
 

@@ -244,7 +244,7 @@ mod tests {
     /// A bracket between two lines as well as single lines, some labels too long for one side.
     #[test]
     fn lines_pass_through_no_label_where_an_order_without_that_exists() {
-        let long = "release 38 counts, 0.8 of the threshold (common practice)";
+        let long = "release 38 counts, 0.8 of the threshold (rule of a house)";
         let window = Flag::new(
             "band",
             "w",

@@ -4,9 +4,10 @@ use std::io::Write;
 
 use serde_json::{Value, json};
 
+use super::paragraph::wrap_indented;
 use super::table::table;
 use super::{Exit, Failure, print};
-use crate::materials::{Material, SourcedRange, all};
+use crate::materials::{Material, SourcedRange, all, sources};
 use crate::scenario;
 use crate::units::{Permittivity, Toleranced};
 
@@ -36,7 +37,11 @@ pub fn materials(arguments: &MaterialsArguments, output: &mut dyn Write) -> Resu
             "ppm/K",
             "source of the permittivity; note",
         ];
-        format!("{}\n", table(&header, header.len(), rows))
+        let sources: Vec<String> = sources()
+            .map(|(source, text)| wrap_indented(&format!("{source}: {text}"), "  ", "    "))
+            .collect();
+        let table = table(&header, header.len(), rows);
+        format!("{table}\n\nSources\n{}\n", sources.join("\n"))
     };
     print(output, &text)?;
     Ok(Exit::Success)

@@ -277,7 +277,7 @@ fn text(
     for curve in &walk.curves {
         let floor = threshold.map_or(0.0, |(counts, _)| counts);
         text += &format!(
-            "Ambiguous for {} (second pad above {:.0} % of the first, common practice): {} mm\n",
+            "Ambiguous for {} (second pad above {:.0} % of the first; common practice, no source): {} mm\n",
             curve.finger,
             100.0 * AMBIGUOUS_RATIO,
             stretches_text(&ambiguous(walk, curve, AMBIGUOUS_RATIO, floor))

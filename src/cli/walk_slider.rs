@@ -101,7 +101,7 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
         "Centroid of the three neighbouring segments with the most counts, {} mm apart; around a wheel the \
          direction of all. Deviation from the true position without any correction, outside the dead ends, \
          with its largest numerical error; in a dead end the estimate moves less than half as far as the \
-         finger. Resolution: one standard deviation of the untouched noise. Limits of common practice: \
+         finger. Resolution: one standard deviation of the untouched noise. Limits (common practice, no source): \
          {LARGEST_DEVIATION_MM} mm, {} % ripple.",
         significant(pitch, 3),
         100.0 * LARGEST_RIPPLE,

@@ -3,7 +3,7 @@
 use super::{Circuit, NoiseParts, NoiseSource, Principle, Start};
 use crate::units::Capacitance;
 
-/// Peak to peak over rms of a noise that is spread normally: six times, common practice.
+/// Peak to peak over rms of a noise that is spread normally: six times, common practice, no source.
 pub const PEAK_TO_PEAK_OVER_RMS: f64 = 6.0;
 
 /// Parts of the noise of one count \[counts rms\].

@@ -104,7 +104,7 @@ pub enum LayerContent {
         material: String,
         /// Permittivity relative to vacuum.
         permittivity: Toleranced<Permittivity>,
-        /// Source mark of the permittivity ("given", "S16", "from memory", ...).
+        /// Source of the permittivity as it is printed ("given", "from memory", a title, ...).
         source: String,
     },
     /// Copper layer: pads, ground areas and guards are drawn on it; the rest is filled by the

@@ -510,7 +510,7 @@ fn the_field_engine_agrees_with_the_mirror() {
         solved.shift.value.pf(),
         max_relative = 1e-5
     );
-    // Band of the job analysis for a similar panel: 0.64 pF, 7.9 pF, each within 20 %.
+    // Own coarse estimate, unpublished, of a similar panel: 0.64 pF, 7.9 pF, each within 20 %.
     assert_relative_eq!(solved.shift.value.pf(), 0.64, max_relative = 0.2);
     let base = both.pads[0].base.expect("in the model");
     assert_relative_eq!(base.computed.value.pf(), 7.9, max_relative = 0.2);

@@ -63,7 +63,8 @@ pub fn walk_picture(
         .map(|stretch| Zone {
             low: stretch.low_mm,
             high: stretch.high_mm,
-            label: "ambiguous: second pad above 50 % of the first (common practice)".to_owned(),
+            label: "ambiguous: second pad above 50 % of the first (common practice, no source)"
+                .to_owned(),
         })
         .collect();
     LineChart {

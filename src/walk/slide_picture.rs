@@ -33,7 +33,7 @@ pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineC
     let limit = |value: f64, sense: Sense| LimitLine {
         value,
         sense,
-        because: "common practice".to_owned(),
+        because: "common practice, no source".to_owned(),
     };
     let mut told = series(&|place| place.estimate.mm());
     if let Some(slide) = slides.first() {

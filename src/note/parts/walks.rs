@@ -97,7 +97,7 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
         )
     });
     table.remark = format!(
-        "{}Where the second pad has more than {:.0} % of the first (common practice), mm: {}.",
+        "{}Where the second pad has more than {:.0} % of the first (common practice, no source), mm: {}.",
         threshold.map_or(String::new(), |(threshold, _)| format!(
             "A pad acts from {} counts on, the threshold for all pads. ",
             counts(threshold)
@@ -178,7 +178,7 @@ fn of_slides(
     }
     table.command.clone_from(&command);
     table.remark = format!(
-        "Limits of common practice: {LARGEST_DEVIATION_MM} mm, {} % ripple. In a dead end the told position moves \
+        "Limits (common practice, no source): {LARGEST_DEVIATION_MM} mm, {} % ripple. In a dead end the told position moves \
          less than half as far as the finger.",
         100.0 * LARGEST_RIPPLE
     );

@@ -201,7 +201,7 @@ fn with_voids(solid: Toleranced<Permittivity>, voids: f64) -> Toleranced<Permitt
     }
 }
 
-/// Name, permittivity and source mark: from the file's own materials, then from the built-in ones.
+/// Name, permittivity and source: from the file's own materials, then from the built-in ones.
 fn material(
     file: &PanelFile,
     index: usize,

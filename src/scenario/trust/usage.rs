@@ -22,7 +22,7 @@ const DEFAULT_USERS: [&str; 6] = [
 ];
 const DEFAULT_SUPPLIES: [&str; 1] = ["earthed"];
 /// Nominal, least, most: N. Jonassen, Human body capacitance: static or dynamic concept? (abstract),
-/// alternating current, widened by common practice.
+/// alternating current, widened (common practice, no source).
 const DEFAULT_BODY_PF: [f64; 3] = [120.0, 80.0, 200.0];
 /// Common practice, no source; so are the following ones.
 const DEFAULT_NOISE_MARGIN: f64 = 3.0;
