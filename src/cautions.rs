@@ -85,15 +85,15 @@ pub fn particular_cautions(panel: &Panel) -> Vec<String> {
     if is_glass {
         lines.push("Glass: breakage, sharp edges and film retention are not covered.".to_owned());
     }
-    let cut = panel.reliefs.iter().filter(|relief| !relief.is_empty());
-    lines.extend(cut.filter_map(|relief| {
-        let left = relief.wall_left(&panel.layers).mm();
-        let layer = panel.layers.get(relief.layer)?;
+    let cut = panel.slots.iter().filter(|slot| !slot.is_empty());
+    lines.extend(cut.filter_map(|slot| {
+        let left = slot.wall_left(&panel.layers).mm();
+        let layer = panel.layers.get(slot.layer)?;
         (left < LEAST_WALL_MM - 1e-9).then(|| {
             format!(
-                "Relief \"{}\" leaves {:.2} mm of \"{}\", less than {LEAST_WALL_MM} mm (common practice, no \
+                "Slot \"{}\" leaves {:.2} mm of \"{}\", less than {LEAST_WALL_MM} mm (common practice, no \
                  source): strength, moulding, puncture and discharge path are not computed.",
-                relief.name,
+                slot.name,
                 left.max(0.0),
                 layer.name
             )

@@ -16,7 +16,7 @@ use padfield::scenario::{Document, Override};
 use serde_json::Value;
 
 const PANEL: &str = "scenarios/two_pads.toml";
-const GUARD: &str = "guard.cross.between=pair; guard.cross.width=2 mm";
+const GUARD: &str = "guard.cross.between=pair; guard.cross.width=2 mm; guard.cross.state=grounded";
 
 fn panel(set: &str) -> Panel {
     let document = Document::from_text("two_pads.toml", include_str!("../scenarios/two_pads.toml"));
@@ -334,7 +334,10 @@ fn pads_are_matched_by_name() {
 #[test]
 fn neighbours_that_are_mirror_images_are_not_told_as_another_worst_one() {
     // The middle of CLOVER's three keys has two equal neighbours.
-    let arguments = ["--against", "guard.g.between=keys; guard.g.width=1 mm"];
+    let arguments = [
+        "--against",
+        "guard.g.between=keys; guard.g.width=1 mm; guard.g.state=grounded",
+    ];
     // A section holds no metal nearby.
     let panel = [
         "solve",
@@ -382,7 +385,7 @@ fn the_tables_fit_a_terminal_and_say_what_is_no_difference() {
     let (text, _) = section(
         &[
             "--against",
-            "guard.cross.between=pair; guard.cross.width=2 mm",
+            "guard.cross.between=pair; guard.cross.width=2 mm; guard.cross.state=grounded",
             "--against",
             "ground.plane=none",
             "--against",
@@ -396,7 +399,7 @@ fn the_tables_fit_a_terminal_and_say_what_is_no_difference() {
     );
     for needed in [
         "Against the panel as written, touched by \"adult\".",
-        "A: guard.cross.between = pair; guard.cross.width = 2 mm",
+        "A: guard.cross.between = pair; guard.cross.width = 2 mm; guard.cross.state = grounded",
         "B: without ground.plane",
         "pad \"left\"",
         "no difference",
@@ -438,7 +441,10 @@ fn bad_variants_are_told_before_anything_is_solved() {
             "did you mean \"floating\"?",
         ),
         (
-            &["--against", "guard.cross.width=2 mm"],
+            &[
+                "--against",
+                "guard.cross.width=2 mm; guard.cross.state=grounded",
+            ],
             "nothing says where guard \"cross\" runs",
         ),
         (
@@ -456,6 +462,8 @@ fn bad_variants_are_told_before_anything_is_solved() {
                 "guard.cross.between=pair",
                 "--set",
                 "guard.cross.width=4 mm",
+                "--set",
+                "guard.cross.state=grounded",
                 "--against",
                 "pads.pair.gap=3 mm",
             ],

@@ -75,7 +75,7 @@ fn deep_nesting_does_not_exhaust_the_stack() {
 
 const VALID: &str = concat!(
     include_str!("../scenarios/fern.toml"),
-    "\n[guard.cross]\nbetween = \"keys\"\nwidth = \"1.0 mm\"\n",
+    "\n[guard.cross]\nbetween = \"keys\"\nwidth = \"1.0 mm\"\nstate = \"grounded\"\n",
     "[pads.dial]\ncentre = \"0 mm, 25 mm\"\nlayer = \"front\"\nshape = \"ring\"\ndiameter = \"4 mm\"\ninner_diameter = \"2 mm\"\n",
     "[material.felt]\npermittivity = 1.4\n",
     "[study.spacing]\nvary = [\n",

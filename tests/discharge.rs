@@ -191,11 +191,11 @@ fn edges_and_slots_are_measured_to_the_copper() {
     assert_eq!(tern.verdict(&glass), Some(Verdict::Holds));
     // A slot from the touched face that leaves 0.3 mm at the thin end: 17.7 kV/mm there, below twice 8 kV.
     let slot = [
-        "relief.cut.layer=overlay",
-        "relief.cut.between=keys",
-        "relief.cut.width=2 mm",
-        "relief.cut.depth=3.5 mm",
-        "relief.cut.side=front",
+        "slot.cut.layer=overlay",
+        "slot.cut.between=keys",
+        "slot.cut.width=2 mm",
+        "slot.cut.depth=3.5 mm",
+        "slot.cut.side=front",
     ];
     let cut = estimated("scenarios/fern.toml", &slot);
     let wall = path(&cut, "wall that slot \"cut\"");
@@ -207,7 +207,7 @@ fn edges_and_slots_are_measured_to_the_copper() {
     assert_ne!(cut.verdict(&wall), Some(Verdict::Holds));
     // Right through: 8 mm between the pads, 2 mm of slot, 3 mm to the copper on each side.
     let mut through = slot;
-    through[3] = "relief.cut.depth=4 mm";
+    through[3] = "slot.cut.depth=4 mm";
     let through = estimated("scenarios/fern.toml", &through);
     let way = path(&through, "slot \"cut\"");
     assert!((way.length.mm() - 3.0).abs() < 1e-6, "{way:?}");

@@ -109,7 +109,7 @@ fn a_drop_does_what_finite_elements_say() {
     let dry = reference("F03U", "pad", "pad");
     let with = |bound: &str| {
         let drop = format!(
-            "[film.drop]\ndiameter = \"12 mm\"\nthickness = \"0.1 mm\"\nas = \"{bound}\"\n"
+            "[film.drop]\ndiameter = \"12 mm\"\nthickness = \"0.1 mm\"\ntreat_as = \"{bound}\"\n"
         );
         let text = overlay(2.8, "4 mm") + BOARD_SIDE + &disc("14 mm", "") + PLANE + FINGER + &drop;
         solved(&panel(&text), 0.01)
@@ -217,7 +217,7 @@ fn a_trace_per_centimetre_is_that_of_finite_elements() {
             + "[board]\noutline = \"60 mm x 60 mm\"\n"
             + "[pads.pad]\nlayer = \"front\"\nshape = \"rectangle\"\nsize = \"6 mm x 6 mm\"\n\
                centre = \"0 mm, 22 mm\"\n\
-               [trace.long]\npad = \"pad\"\nlayer = \"back\"\nwidth = \"0.2 mm\"\nvoid = \"1.2 mm\"\n\
+               [trace.long]\npad = \"pad\"\nlayer = \"back\"\nwidth = \"0.2 mm\"\nkeepout = \"1.2 mm\"\n\
                path = [\"0 mm, 22 mm\", \"0 mm, -25 mm\"]\n\
                [ground.plane]\nlayer = \"back\"\noutline = \"41.2 mm x 60 mm\"\n\
                [finger.bar]\ncontact = \"10 mm\"\ndome = \"10 mm\"\n"
@@ -329,7 +329,7 @@ fn a_hatch_as_a_sheet_is_the_drawn_one() {
             + FINGER;
         solved(&panel(&text), 0.02)
     };
-    let (sheet, lines) = (with(""), with("as = \"lines\""));
+    let (sheet, lines) = (with(""), with("treat_as = \"lines\""));
     near(base(&sheet), base(&lines), 0.02, "base");
     near(shift(&sheet), shift(&lines), 0.02, "touch");
 }

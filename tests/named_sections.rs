@@ -36,21 +36,21 @@ fn written(text: &str) -> Panel {
 fn a_section_that_overrides_create_is_the_section_in_the_file() {
     let cases = [
         (
-            "guard.cross.between=pair; guard.cross.width=2 mm",
-            "[guard.cross]\nbetween = \"pair\"\nwidth = \"2 mm\"\n",
+            "guard.cross.between=pair; guard.cross.width=2 mm; guard.cross.state=grounded",
+            "[guard.cross]\nbetween = \"pair\"\nwidth = \"2 mm\"\nstate = \"grounded\"\n",
         ),
         (
             "ground.rim.layer=front; ground.rim.clearance=1 mm; ground.rim.outline=70 mm x 40 mm",
             "[ground.rim]\nlayer = \"front\"\nclearance = \"1 mm\"\noutline = \"70 mm x 40 mm\"\n",
         ),
         (
-            "relief.slot.layer=overlay; relief.slot.between=pair; relief.slot.width=2 mm; \
-             relief.slot.depth=1 mm",
-            "[relief.slot]\nlayer = \"overlay\"\nbetween = \"pair\"\nwidth = \"2 mm\"\ndepth = \"1 mm\"\n",
+            "slot.gap.layer=overlay; slot.gap.between=pair; slot.gap.width=2 mm; \
+             slot.gap.depth=1 mm",
+            "[slot.gap]\nlayer = \"overlay\"\nbetween = \"pair\"\nwidth = \"2 mm\"\ndepth = \"1 mm\"\n",
         ),
         (
-            "film.drop.diameter=12 mm; film.drop.thickness=1 mm; film.drop.as=floating",
-            "[film.drop]\ndiameter = \"12 mm\"\nthickness = \"1 mm\"\nas = \"floating\"\n",
+            "film.drop.diameter=12 mm; film.drop.thickness=1 mm; film.drop.treat_as=floating",
+            "[film.drop]\ndiameter = \"12 mm\"\nthickness = \"1 mm\"\ntreat_as = \"floating\"\n",
         ),
         (
             "finger.child.contact=7 mm; finger.child.dome=12 mm; finger.child.offset.x=3 mm",
@@ -107,7 +107,7 @@ fn a_section_that_is_taken_away_is_not_in_the_file() {
     assert_eq!(
         good(
             PAIR,
-            "guard.g.between=pair; guard.g.width=1 mm; guard.g=none"
+            "guard.g.between=pair; guard.g.width=1 mm; guard.g.state=grounded; guard.g=none"
         ),
         written(PAIR)
     );
@@ -147,7 +147,7 @@ fn layers_are_added_behind_another_and_taken_away() {
 #[test]
 fn what_is_set_for_good_is_what_is_set_at_once() {
     let set = overrides(
-        "guard.cross.between=pair; guard.cross.width=2 mm; ground.plane=none; overlay.thickness=5 mm",
+        "guard.cross.between=pair; guard.cross.width=2 mm; guard.cross.state=grounded; ground.plane=none; overlay.thickness=5 mm",
     );
     let (pair, more) = (
         document(PAIR),
@@ -192,22 +192,32 @@ fn what_is_set_for_good_is_what_is_set_at_once() {
 
 #[test]
 fn messages_name_what_is_missing_and_what_is_near() {
-    let guarded = format!("{PAIR}\n[guard.cross]\nbetween = \"pair\"\nwidth = \"2 mm\"\n");
+    let guarded = format!(
+        "{PAIR}\n[guard.cross]\nbetween = \"pair\"\nwidth = \"2 mm\"\nstate = \"grounded\"\n"
+    );
     let cases = [
         (
             PAIR,
             "guard.cross.width=2 mm",
+            "--set guard.cross.width=2 mm: the new section [guard.cross] has no \"state\"; give \
+             guard.cross.state as well; add state = \"grounded\" (at 0 V: takes the field between pads, and \
+             some of the touch), \"floating\" (connected to nothing: carries the field from pad to pad) or \
+             \"driven\" (follows the measured pad: takes little of the touch, and needs a driver)",
+        ),
+        (
+            PAIR,
+            "guard.cross.width=2 mm; guard.cross.state=grounded",
             "--set guard.cross.width=2 mm: nothing says where guard \"cross\" runs; add between = \"keys\" or \
              around = \"keys\", the name of a pad group",
         ),
         (
             PAIR,
-            "guard.cross.width=2 mm; guard.cross.between=pairs",
+            "guard.cross.width=2 mm; guard.cross.between=pairs; guard.cross.state=grounded",
             "--set guard.cross.between=pairs: there is no pad group \"pairs\"; did you mean \"pair\"?",
         ),
         (
             PAIR,
-            "guard.cross.between=pair; guard.cross.width=9 mm",
+            "guard.cross.between=pair; guard.cross.width=9 mm; guard.cross.state=grounded",
             "--set guard.cross.width=9 mm: a guard of 9 mm touches pad \"left\": they are shorted; write \
              less than the gap between the pads",
         ),
@@ -249,7 +259,7 @@ fn messages_name_what_is_missing_and_what_is_near() {
         ),
         (
             PAIR,
-            "film.drop.thickness=1 mm; film.drop.as=floating",
+            "film.drop.thickness=1 mm; film.drop.treat_as=floating",
             "--set film.drop.thickness=1 mm: film \"drop\" has no size; add size = \"40 mm x 20 mm\" or \
              diameter = \"6 mm\"",
         ),
@@ -395,7 +405,7 @@ fn every_shipped_panel_loses_and_regains_its_sections() {
         let mut names: Vec<(String, String)> = Vec::new();
         for path in whole.paths() {
             if let [section, name, _] = path.split('.').collect::<Vec<_>>()[..]
-                && ["ground", "guard", "relief", "film", "finger", "supply"].contains(&section)
+                && ["ground", "guard", "slot", "film", "finger", "supply"].contains(&section)
                 && !names.contains(&(section.to_owned(), name.to_owned()))
             {
                 names.push((section.to_owned(), name.to_owned()));
@@ -429,12 +439,12 @@ fn every_shipped_panel_loses_and_regains_its_sections() {
                 let fingers = panel.fingers.iter().map(|f| format!("{f:?}"));
                 let grounds = panel.grounds.iter().map(|g| format!("{g:?}"));
                 let guards = panel.guards.iter().map(|g| format!("{g:?}"));
-                let reliefs = panel.reliefs.iter().map(|r| format!("{r:?}"));
+                let slots = panel.slots.iter().map(|r| format!("{r:?}"));
                 let films = panel.films.iter().map(|f| format!("{f:?}"));
                 let all = fingers
                     .chain(grounds)
                     .chain(guards)
-                    .chain(reliefs)
+                    .chain(slots)
                     .chain(films);
                 let mut all: Vec<String> = all.collect();
                 all.sort();
@@ -478,6 +488,8 @@ fn commands_see_the_panel_as_it_was_set() {
         "guard.cross.between=pair",
         "--set",
         "guard.cross.width=1 mm",
+        "--set",
+        "guard.cross.state=grounded",
         "--vary",
         "guard.cross.width=0.5mm..4mm",
         "--until",

@@ -421,7 +421,7 @@ fn short_paths_that_could_mean_two_things_are_refused() {
         .replace("[finger.child]", "[finger.keys]")
         .replace("[pads.keys]", "[pads.keys]\nrotation = \"0 deg\"");
     let text = format!(
-        "{text}\n[guard.cross]\nbetween = \"keys\"\nwidth = \"1 mm\"\n[guard.overlay]\nbetween = \"keys\"\nwidth = \"1 mm\"\n[ground.overlay]\nlayer = \"back\"\n[pads.front]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"1 mm\"\n"
+        "{text}\n[guard.cross]\nbetween = \"keys\"\nwidth = \"1 mm\"\nstate = \"grounded\"\n[guard.overlay]\nbetween = \"keys\"\nwidth = \"1 mm\"\nstate = \"grounded\"\n[ground.overlay]\nlayer = \"back\"\n[pads.front]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"1 mm\"\n"
     );
     let document = Document::from_text("fern.toml", &text).unwrap();
     let ambiguous = document.value_at("front.layer").unwrap_err().to_string();

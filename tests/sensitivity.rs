@@ -24,7 +24,7 @@ fn panel_text(random: &mut ChaCha8Rng, model: &str) -> String {
     let (size, gap) = (within(7.0, 14.0), within(4.0, 9.0));
     let guard = match within(0.0, 1.0) > 0.5 {
         true => format!(
-            "[guard.between]\nbetween = \"keys\"\nwidth = \"{:.3} mm\"\n",
+            "[guard.between]\nbetween = \"keys\"\nwidth = \"{:.3} mm\"\nstate = \"grounded\"\n",
             within(0.8, 1.6)
         ),
         false => String::new(),

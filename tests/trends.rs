@@ -137,7 +137,7 @@ fn the_neighbour_sees_aim_more_than_distance() {
 #[test]
 fn a_slot_between_pads_does_little_against_the_finger() {
     let glass: &[(&str, &str)] = &[("layer.overlay.permittivity", "7.3")];
-    let slot = "[relief.slot]\nlayer = \"overlay\"\nbetween = \"pair\"\nwidth = \"3 mm\"\n\
+    let slot = "[slot.gap]\nlayer = \"overlay\"\nbetween = \"pair\"\nwidth = \"3 mm\"\n\
                 depth = \"2.5 mm\"\n";
     let (plain, cut) = (solved("", glass), solved(slot, glass));
     near(cut.neighbour, plain.neighbour, 0.15, "neighbour shift");

@@ -23,7 +23,7 @@ fn panel(more: &str) -> Panel {
 /// 40 mm square, 0.2 mm thick, over both pads.
 fn wet(bound: &str) -> Panel {
     panel(&format!(
-        "[film.rain]\nsize = \"40 mm x 40 mm\"\nthickness = \"0.2 mm\"\nas = \"{bound}\"\n\
+        "[film.rain]\nsize = \"40 mm x 40 mm\"\nthickness = \"0.2 mm\"\ntreat_as = \"{bound}\"\n\
          conductivity = \"0.05 S/m\"\n"
     ))
 }
@@ -104,7 +104,7 @@ fn a_film_beside_the_finger_floats_with_and_without_it() {
     let beside = |bound: &str| {
         solved(&panel(&format!(
             "[film.rain]\nsize = \"10 mm x 20 mm\"\ncentre = \"12 mm, 0 mm\"\nthickness = \"0.2 mm\"\n\
-             as = \"{bound}\"\n"
+             treat_as = \"{bound}\"\n"
         )))
     };
     let [dry_shift, dry_neighbour] = shifts(&solved(&panel("")));
@@ -120,7 +120,8 @@ fn a_film_beside_the_finger_floats_with_and_without_it() {
 fn a_window_weighs_the_step_from_dry_to_wet() {
     let circuit = "[circuit]\nnoise = \"1.5 counts\"\n[window]\nusers = [\"adult\"]\n\
                    supplies = [\"earthed\"]\naim_error = \"0 mm\"\n";
-    let film = "[film.rain]\nsize = \"40 mm x 40 mm\"\nthickness = \"0.2 mm\"\nas = \"floating\"\n";
+    let film =
+        "[film.rain]\nsize = \"40 mm x 40 mm\"\nthickness = \"0.2 mm\"\ntreat_as = \"floating\"\n";
     let limits = WorkLimits {
         settings: Settings {
             accuracy: 0.05,
@@ -154,12 +155,12 @@ fn mirrors_and_stored_inputs_see_the_film() {
     let dry = panel("");
     let centred = wet("floating");
     let aside = panel(
-        "[film.drop]\ndiameter = \"8 mm\"\ncentre = \"9 mm, 0 mm\"\nthickness = \"1 mm\"\nas = \"floating\"\n",
+        "[film.drop]\ndiameter = \"8 mm\"\ncentre = \"9 mm, 0 mm\"\nthickness = \"1 mm\"\ntreat_as = \"floating\"\n",
     );
     let pair = |other: &str| {
         panel(&format!(
-            "[film.a]\ndiameter = \"8 mm\"\ncentre = \"9 mm, 0 mm\"\nthickness = \"1 mm\"\nas = \"floating\"\n\
-             [film.b]\ndiameter = \"8 mm\"\ncentre = \"-9 mm, 0 mm\"\nthickness = \"1 mm\"\nas = \"{other}\"\n"
+            "[film.a]\ndiameter = \"8 mm\"\ncentre = \"9 mm, 0 mm\"\nthickness = \"1 mm\"\ntreat_as = \"floating\"\n\
+             [film.b]\ndiameter = \"8 mm\"\ncentre = \"-9 mm, 0 mm\"\nthickness = \"1 mm\"\ntreat_as = \"{other}\"\n"
         ))
     };
     let mirrors = |panel: &Panel| -> Vec<Mirror> {

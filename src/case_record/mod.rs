@@ -7,7 +7,7 @@
 //! | key | meaning |
 //! |---|---|
 //! | `id`, `title` | short name, one line for people (both optional) |
-//! | `kind` | `"planar"` (x, y; result per metre), `"axisym"` (r, z) or `"3d"` |
+//! | `kind` | `"planar"` (x, y; result per metre), `"axisymmetric"` (r, z) or `"volume"` |
 //! | `box` | outer wall `[x0,x1,y0,y1]`, `[r0,r1,z0,z1]` or `[x0,x1,y0,y1,z0,z1]` |
 //! | `wall` | `"grounded"` (default), `"insulated"` or `"open"`: one word for all faces, or a table with one word or `[low, high]` per axis |
 //! | `background_eps_r` | relative permittivity where nothing is painted, 1 when absent |
@@ -274,7 +274,7 @@ impl Checker<'_> {
             }
             if self.volume() && !item.rects.is_empty() {
                 return fault(format!(
-                    "{what} of a 3d case has `rects`, expected `boxes` or `cylinders`"
+                    "{what} of a volume case has `rects`, expected `boxes` or `cylinders`"
                 ));
             }
             let bodies = item.boxes.len() + item.cylinders.len();
@@ -517,8 +517,8 @@ pub fn axis_names(kind: Kind) -> &'static [&'static str] {
 pub fn kind_word(kind: Kind) -> &'static str {
     match kind {
         Kind::Planar => "planar",
-        Kind::Axisymmetric => "axisym",
-        Kind::Volume => "3d",
+        Kind::Axisymmetric => "axisymmetric",
+        Kind::Volume => "volume",
     }
 }
 

@@ -168,7 +168,7 @@ fn faults_name_place_expectation_and_nearest_word() {
             VOLUME,
             "\"open\"",
             "{ q = \"open\" }",
-            "unknown axis `q` of a 3d case, expected `x`, `y`, `z`",
+            "unknown axis `q` of a volume case, expected `x`, `y`, `z`",
         ),
         (
             VOLUME,

@@ -68,16 +68,16 @@ impl<'de> Deserialize<'de> for KindWord {
         impl Visitor<'_> for Words {
             type Value = KindWord;
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("\"planar\", \"axisym\" or \"3d\"")
+                f.write_str("\"planar\", \"axisymmetric\" or \"volume\"")
             }
             fn visit_str<E: de::Error>(self, word: &str) -> Result<KindWord, E> {
                 match word {
                     "planar" => Ok(KindWord(Kind::Planar)),
-                    "axisym" | "axisymmetric" => Ok(KindWord(Kind::Axisymmetric)),
-                    "3d" | "volume" => Ok(KindWord(Kind::Volume)),
+                    "axisymmetric" | "axisym" => Ok(KindWord(Kind::Axisymmetric)),
+                    "volume" | "3d" => Ok(KindWord(Kind::Volume)),
                     _ => Err(de::Error::unknown_variant(
                         word,
-                        &["planar", "axisym", "3d"],
+                        &["planar", "axisymmetric", "volume"],
                     )),
                 }
             }

@@ -31,7 +31,7 @@ pub enum PieceLook {
     /// A metal frame on the touched face.
     Frame,
     /// A slot in a layer.
-    Relief,
+    Slot,
     /// Water on the touched face.
     Film,
     /// A guard trace.
@@ -59,7 +59,7 @@ impl PieceLook {
             Self::Clearance | Self::Hole => (colour::PAPER, 1.0, rim, ""),
             Self::Object => (colour::LIGHT, 0.15, rim, "metal near the panel"),
             Self::Frame => (RGBColor(170, 170, 170), 0.8, rim, "metal frame"),
-            Self::Relief => (RGBColor(86, 180, 233), 0.25, rim, "slot"),
+            Self::Slot => (RGBColor(86, 180, 233), 0.25, rim, "slot"),
             Self::Film => (
                 RGBColor(0, 114, 178),
                 0.15,

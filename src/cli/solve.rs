@@ -23,8 +23,8 @@ use crate::traces::{self, TraceError, TraceTable, trace_table};
     after_help = "Example: padfield solve scenarios/fern.toml --set overlay.thickness=\"5 mm\"\n\n\
     Compare: padfield solve scenarios/fern.toml --against ground.plane=none --against idle=floating\n\n\
     A path into a section that the file does not have creates it, as in --against \
-    \"guard.cross.between=keys; guard.cross.width=2 mm\"; the value none takes a section away. A new layer \
-    starts with layer.NAME.behind=LAYER."
+    \"guard.cross.between=keys; guard.cross.width=2 mm; guard.cross.state=grounded\"; the value none takes a \
+    section away. A new layer starts with layer.NAME.behind=LAYER."
 )]
 pub struct SolveArguments {
     /// Panel file (TOML)

@@ -188,7 +188,7 @@ fn add_gap(panel: &mut Panel, thickness: Length) {
     let layers = layers.chain(panel.grounds.iter_mut().map(|area| &mut area.layer));
     let layers = layers.chain(panel.guards.iter_mut().map(|guard| &mut guard.layer));
     let layers = layers.chain(panel.traces.iter_mut().map(|trace| &mut trace.layer));
-    let layers = layers.chain(panel.reliefs.iter_mut().map(|relief| &mut relief.layer));
+    let layers = layers.chain(panel.slots.iter_mut().map(|slot| &mut slot.layer));
     for layer in layers.filter(|layer| **layer >= front) {
         *layer += 1;
     }

@@ -5,7 +5,7 @@ use super::{AIR_V_PER_M, CREEP_V_PER_M};
 use crate::case::Solid;
 use crate::panel::lowering::{LoweringError, panel_metal};
 use crate::panel::outline::{distance, largest_hole};
-use crate::panel::{LayerContent, Outline, Panel, Relief, ReliefSide};
+use crate::panel::{LayerContent, Outline, Panel, Slot, SlotSide};
 use crate::units::{Length, Voltage};
 
 /// How a discharge goes.
@@ -52,8 +52,8 @@ pub(super) fn paths(panel: &Panel) -> Result<(Vec<DischargePath>, MainLayer), Lo
     let [sensing, other] = copper(panel)?;
     found.extend(edge(panel, &sensing, true));
     found.extend(edge(panel, &other, false));
-    for relief in &panel.reliefs {
-        found.extend(slot(panel, relief, &sensing));
+    for slot in &panel.slots {
+        found.extend(slot_path(panel, slot, &sensing));
     }
     found.extend(holes(panel));
     let first = depths.first().copied().unwrap_or_default();
@@ -250,8 +250,8 @@ fn edge(panel: &Panel, pieces: &Pieces, is_sensing: bool) -> Option<DischargePat
 }
 
 /// Through what a slot leaves of its layer, or along the surface from a slot that goes through.
-fn slot(panel: &Panel, relief: &Relief, sensing: &Pieces) -> Option<DischargePath> {
-    let strips = relief.strips(&panel.groups);
+fn slot_path(panel: &Panel, slot: &Slot, sensing: &Pieces) -> Option<DischargePath> {
+    let strips = slot.strips(&panel.groups);
     let outlines: Vec<Vec<[f64; 2]>> = strips
         .iter()
         .map(|[low, high]| rectangle([low[0], low[1], 0.0], [high[0], high[1], 0.0]))
@@ -263,13 +263,13 @@ fn slot(panel: &Panel, relief: &Relief, sensing: &Pieces) -> Option<DischargePat
     if outlines.is_empty() {
         return None;
     }
-    let depth = relief.depth.metres();
-    let wall = ends(panel, relief.layer).map(|thickness| (thickness.metres() - depth).max(0.0));
+    let depth = slot.depth.metres();
+    let wall = ends(panel, slot.layer).map(|thickness| (thickness.metres() - depth).max(0.0));
     if wall[0] <= NO_WALL_M {
         return Some(along(
             format!(
                 "slot \"{}\", which goes through, to the nearest pad",
-                relief.name
+                slot.name
             ),
             nearest,
             true,
@@ -278,22 +278,22 @@ fn slot(panel: &Panel, relief: &Relief, sensing: &Pieces) -> Option<DischargePat
     }
     let nearest_pad = panel.pads.iter().map(|pad| pad.layer).min()?;
     // A slot from the back lets the spark run to the copper once the wall is through.
-    let last = match relief.side {
-        ReliefSide::Back => relief.layer + 1,
-        ReliefSide::Front => nearest_pad,
+    let last = match slot.side {
+        SlotSide::Back => slot.layer + 1,
+        SlotSide::Front => nearest_pad,
     };
     let layers: Vec<(usize, [Length; 2])> = before(panel, nearest_pad)
         .filter(|index| *index < last)
-        .filter(|index| *index >= relief.layer || relief.side == ReliefSide::Back)
-        .map(|index| match index == relief.layer {
+        .filter(|index| *index >= slot.layer || slot.side == SlotSide::Back)
+        .map(|index| match index == slot.layer {
             true => (index, wall.map(Length::from_metres)),
             false => (index, ends(panel, index)),
         })
         .collect();
     Some(DischargePath {
-        name: format!("wall that slot \"{}\" leaves", relief.name),
+        name: format!("wall that slot \"{}\" leaves", slot.name),
         kind: PathKind::Puncture,
-        length: relief.wall_left(&panel.layers),
+        length: slot.wall_left(&panel.layers),
         holds: stack_hold(panel, &layers),
         is_judged: true,
         note: format!(

@@ -64,7 +64,7 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
     }
     for trace in &panel.traces {
         for strip in trace
-            .void_strips()
+            .keepout_strips()
             .into_iter()
             .filter(|_| trace.layer == front)
         {
@@ -97,9 +97,9 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
         let corners_m = [low, [high[0], low[1]], high, [low[0], high[1]]];
         pieces.push(piece(&corners_m, look, label));
     };
-    for relief in &panel.reliefs {
-        for strip in relief.strips(&panel.groups) {
-            add(strip, PieceLook::Relief, "");
+    for slot in &panel.slots {
+        for strip in slot.strips(&panel.groups) {
+            add(strip, PieceLook::Slot, "");
         }
     }
     for film in &panel.films {

@@ -11,10 +11,10 @@ mod guard;
 pub mod lowering;
 pub mod metal;
 pub mod outline;
-mod relief;
 #[cfg(test)]
 pub(crate) mod sample;
 mod slider;
+mod slot;
 pub mod symmetry;
 mod trace;
 mod usage;
@@ -28,8 +28,8 @@ pub use film::{Film, FilmBound, FilmShape};
 pub use group::{GroupLayout, PadGroup};
 pub use guard::{Guard, GuardPlace};
 pub use metal::{Bezel, Connection, MetalObject, ObjectSide};
-pub use relief::{Relief, ReliefFilling, ReliefPlace, ReliefSide};
 pub use slider::{Course, Slider, StraightSegments, WheelSegments};
+pub use slot::{Slot, SlotFilling, SlotPlace, SlotSide};
 pub use trace::{Trace, TraceNet};
 pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};
 
@@ -328,7 +328,7 @@ pub struct Panel {
     /// Metal near the panel.
     pub objects: Vec<MetalObject>,
     /// Slots cut into layers.
-    pub reliefs: Vec<Relief>,
+    pub slots: Vec<Slot>,
     /// Wet films and drops on the touched face.
     pub films: Vec<Film>,
     /// Fingers in file order; the first is the one `solve` reports unless told otherwise.

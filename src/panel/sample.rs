@@ -100,7 +100,7 @@ pub(crate) fn four_keys() -> Panel {
         traces: Vec::new(),
         bezels: Vec::new(),
         objects: Vec::new(),
-        reliefs: Vec::new(),
+        slots: Vec::new(),
         films: Vec::new(),
         fingers: vec![Finger {
             name: "adult".to_owned(),

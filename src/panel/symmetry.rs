@@ -58,16 +58,16 @@ pub fn panel_images(panel: &Panel, metal: &PanelMetal, mirror: Mirror) -> Option
     let signs = mirror.signs();
     let near = |a: f64, b: f64| (a - b).abs() <= SAME_POINT_M;
     let slots: Vec<_> = panel
-        .reliefs
+        .slots
         .iter()
-        .flat_map(|relief| {
-            let strips = relief.strips(&panel.groups);
-            strips.into_iter().map(move |strip| (relief, strip))
+        .flat_map(|slot| {
+            let strips = slot.strips(&panel.groups);
+            strips.into_iter().map(move |strip| (slot, strip))
         })
         .collect();
-    let found_again = slots.iter().all(|(relief, [low, high])| {
+    let found_again = slots.iter().all(|(slot, [low, high])| {
         slots.iter().any(|(other, candidate)| {
-            relief.cuts_like(other)
+            slot.cuts_like(other)
                 && (0..2).all(|axis| {
                     let ends = [signs[axis] * low[axis], signs[axis] * high[axis]];
                     near(candidate[0][axis], ends[0].min(ends[1]))

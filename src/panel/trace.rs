@@ -27,7 +27,7 @@ pub struct Trace {
     /// Corners x, y of its middle line; every piece runs along x or along y.
     pub path: Vec<[Length; 2]>,
     /// Width of the strip around it that ground and guards of its layer keep free.
-    pub void: Length,
+    pub keepout: Length,
     /// Side of the square via from its first corner to its pad; used when the pad is on another layer.
     pub via: Length,
 }
@@ -48,8 +48,8 @@ impl Trace {
     }
 
     /// Outlines that ground and guards of its layer keep free \[m\].
-    pub fn void_strips(&self) -> Vec<Rectangle> {
-        self.widened(self.void)
+    pub fn keepout_strips(&self) -> Vec<Rectangle> {
+        self.widened(self.keepout)
     }
 
     /// Outline of the via \[m\].

@@ -4,7 +4,7 @@ use super::answer::PadResponse;
 use super::circuit_words::{circuit_line, scan_line};
 use super::film_words::film_lines;
 use super::metal_words::{ground_line, metal_lines};
-use super::relief_words::relief_lines;
+use super::slot_words::slot_lines;
 use crate::panel::film::equivalent_thickness;
 use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
@@ -80,7 +80,7 @@ pub(super) fn assumptions(
         plain(panel.board.value[1].mm(), 2),
         marked(&panel.board)
     ));
-    lines.extend(relief_lines(panel));
+    lines.extend(slot_lines(panel));
     lines.push(format!(
         "Stray capacitance is entered, not computed: pin {}{}, trace {}{}; {}.",
         toleranced(&panel.stray.pin.value, "pF", 2, |c| c.pf()),

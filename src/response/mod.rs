@@ -26,7 +26,7 @@ mod metal_words;
 mod pads;
 mod point;
 mod record;
-mod relief_words;
+mod slot_words;
 #[cfg(test)]
 mod tests;
 

@@ -309,13 +309,29 @@ fn check_section(
             ),
             _ => (
                 format!("{} has no \"{}\"", section_name(steps), key.name),
-                format!("add a line {} = ...", key.name),
+                choice_of(steps, &key.name)
+                    .map_or_else(|| format!("add a line {} = ...", key.name), str::to_owned),
             ),
         };
         return Err(Finding::at(steps.to_vec(), message, hint));
     }
     Ok(())
 }
+
+/// What the choices of a needed key mean, where its words alone do not tell.
+fn choice_of(steps: &[Step], key: &str) -> Option<&'static str> {
+    match (steps, key) {
+        ([Step::Key(section), ..], "state") if section == GUARD => Some(GUARD_STATES),
+        _ => None,
+    }
+}
+
+/// The section of guards.
+pub(super) const GUARD: &str = "guard";
+/// What a guard can be connected to.
+pub(super) const GUARD_STATES: &str = "add state = \"grounded\" (at 0 V: takes the field between pads, \
+    and some of the touch), \"floating\" (connected to nothing: carries the field from pad to pad) or \
+    \"driven\" (follows the measured pad: takes little of the touch, and needs a driver)";
 
 fn is_top_level(top: &[Key], name: &str) -> bool {
     top.iter()

@@ -60,7 +60,8 @@
 //! | | \[`fill`\] | `"solid"` |
 //! | | \[`outline`\], \[`centre`\] | the whole board; `"0 mm, 0 mm"` |
 //! | | `clearance` | distance kept to pads, needed when there are pads under the area |
-//! | `[guard.NAME]` | `between`, `width` | a pad group; a ground trace in the middle of each gap, as long as the pads |
+//! | `[guard.NAME]` | `between`, `width` | a pad group; a trace in the middle of each gap, as long as the pads |
+//! | | `state` | `"grounded"`, `"floating"` or `"driven"` |
 //! | `[finger.NAME]` | `contact`, `dome` | diameters of the flat contact and of the dome above it |
 //! | | \[`length`\] | `"15 mm"` above the touched face |
 //! | | \[`on`\], \[`offset`\] | a pad, or each in turn; `"0 mm, 0 mm"` from its centre |

@@ -34,8 +34,8 @@ impl Override {
         }
     }
 
-    /// Several of them, with semicolons between: `guard.cross.between=keys; guard.cross.width=2 mm`. A
-    /// semicolon between quotes belongs to its value.
+    /// Several of them, with semicolons between: `overlay.thickness=5 mm; idle=floating`. A semicolon
+    /// between quotes belongs to its value.
     ///
     /// ```
     /// use padfield::scenario::Override;

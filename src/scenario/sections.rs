@@ -2,7 +2,9 @@
 //! file without `[guard.cross]`, `guard.cross=none`, `layer.air.behind=overlay`.
 
 use super::addition::{insert_layer, layer_names, section_table};
-use super::keys::{NAME_RULE, check_name, keys_of_named, named_sections, shortened};
+use super::keys::{
+    GUARD, GUARD_STATES, NAME_RULE, check_name, keys_of_named, named_sections, shortened,
+};
 use super::overrides::Override;
 use super::paths::{PathEntry, find_path};
 use super::tree::as_table;
@@ -101,6 +103,9 @@ pub(super) fn lacking(root: &DeTable<'_>, new: &NewSection) -> Option<Refusal> {
         .map(|other| format!("[{section}.{other}]"))
         .collect();
     let mut hint = format!("give {} as well", paths.join(", "));
+    if section == GUARD && missing.contains(&"state") {
+        hint += &format!("; {GUARD_STATES}");
+    }
     if !others.is_empty() {
         hint += &format!("; this file has {}", others.join(", "));
     }

@@ -71,7 +71,7 @@ pub struct PanelFile {
     pub object: IndexMap<String, ObjectEntry>,
     /// Slots cut into dielectric layers, by name.
     #[serde(default)]
-    pub relief: IndexMap<String, ReliefEntry>,
+    pub slot: IndexMap<String, SlotEntry>,
     /// Wet films and drops on the touched face, by name.
     #[serde(default)]
     pub film: IndexMap<String, FilmEntry>,
@@ -209,10 +209,10 @@ pub struct PadsEntry {
     pub trace_length: Option<TraceLengths>,
 }
 
-/// One `[relief.NAME]`: a slot in the middle of every gap of a pad group, or one slot of its own.
+/// One `[slot.NAME]`: a slot (air relief) in the middle of every gap of a pad group, or one slot of its own.
 #[derive(Clone, Debug, serde::Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct ReliefEntry {
+pub struct SlotEntry {
     /// Dielectric layer it is cut into.
     pub layer: String,
     /// Pad group whose gaps it follows.
@@ -245,7 +245,7 @@ pub struct FilmEntry {
     pub thickness: OneLength,
     /// Dielectric and floating bound the truth of a film that is connected to nothing; earthed stands
     /// for one that reaches a grounded frame.
-    #[serde(rename = "as")]
+    #[serde(rename = "treat_as")]
     pub bound: FilmWord,
     /// Conductivity of the water: tells how far the film conducts.
     pub conductivity: Option<OneConductivity>,

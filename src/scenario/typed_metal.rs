@@ -20,7 +20,7 @@ pub struct GroundEntry {
     pub angle: Option<Angle>,
     /// A hatch enters the field as a "sheet" that leaks as one cell of it does (default), or with all
     /// its "lines", for small areas.
-    #[serde(rename = "as")]
+    #[serde(rename = "treat_as")]
     pub drawn: Option<DrawnWord>,
     /// Width by height; default the whole board.
     pub outline: Option<Size>,
@@ -49,7 +49,7 @@ pub struct ShieldEntry {
     /// Angle of the lines of a hatch, 0 or 45 deg; default 0 deg.
     pub angle: Option<Angle>,
     /// A hatch enters the field as a "sheet" (default) or with all its "lines".
-    #[serde(rename = "as")]
+    #[serde(rename = "treat_as")]
     pub drawn: Option<DrawnWord>,
     /// Width by height; default the whole board.
     pub outline: Option<Size>,
@@ -90,8 +90,9 @@ pub struct GuardEntry {
     pub clearance: Option<OneLength>,
     /// Copper layer it is on; default that of the pads.
     pub layer: Option<String>,
-    /// "grounded" (default), "floating" or "driven".
-    pub state: Option<ConnectionWord>,
+    /// "grounded" (at 0 V), "floating" (connected to nothing) or "driven" (follows the measured pad). There
+    /// is no default: neighbours, base and touch differ several times between them.
+    pub state: ConnectionWord,
     /// Potential of a driven guard over that of the measured pad; default 1.
     pub gain: Option<PlainNumber>,
 }
@@ -112,7 +113,7 @@ pub struct TraceEntry {
     /// Corners x, y of its middle line, from the pad on; every piece runs along x or along y.
     pub path: Vec<Position>,
     /// Width of the strip around it that ground and guards of its layer keep free.
-    pub void: Option<OneLength>,
+    pub keepout: Option<OneLength>,
     /// Side of the square via to a pad on another layer; default the width of the trace.
     pub via: Option<OneLength>,
 }

@@ -2,9 +2,7 @@
 
 use super::reading::Misread;
 use crate::measuring_circuit::Start;
-use crate::panel::{
-    Application, CopperModel, FilmBound, IdleState, Model, ReliefFilling, ReliefSide,
-};
+use crate::panel::{Application, CopperModel, FilmBound, IdleState, Model, SlotFilling, SlotSide};
 use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
@@ -164,14 +162,14 @@ words!(
     [("full", Ends::Full), ("half", Ends::Half)]
 );
 words!(
-    /// Face of the layer a relief is cut from.
-    SideWord(ReliefSide), "Side",
-    [("back", ReliefSide::Back), ("front", ReliefSide::Front)]
+    /// Face of the layer a slot is cut from.
+    SideWord(SlotSide), "Side",
+    [("back", SlotSide::Back), ("front", SlotSide::Front)]
 );
 words!(
-    /// What is in a relief.
-    FillingWord(ReliefFilling), "Filling",
-    [("air", ReliefFilling::Air), ("water", ReliefFilling::Water)]
+    /// What is in a slot.
+    FillingWord(SlotFilling), "Filling",
+    [("air", SlotFilling::Air), ("water", SlotFilling::Water)]
 );
 words!(
     /// What a wet film is taken for.

@@ -9,7 +9,7 @@ use super::metal_inputs::{add_surroundings, area_record, guard_record};
 use crate::measuring_circuit::{Circuit, Counting, NoiseSource, Principle, Start};
 use crate::panel::{
     CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, LayerContent, Model, Outline, Pad,
-    Panel, ReliefPlace, ReliefSide, ReturnPath,
+    Panel, ReturnPath, SlotPlace, SlotSide,
 };
 use crate::units::{Length, Toleranced};
 use serde_json::{Value, json};
@@ -87,9 +87,9 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
         "circuit": circuit_record(&panel.electronics.circuit),
     });
     // Only where there are any: panels without keep the keys of their stored points.
-    let reliefs = relief_records(panel);
-    if !reliefs.is_empty() {
-        record["reliefs"] = json!(reliefs);
+    let slots = slot_records(panel);
+    if !slots.is_empty() {
+        record["slots"] = json!(slots);
     }
     // Only where there are any: the record of a dry panel is what it was before there were films.
     if !panel.films.is_empty() {
@@ -118,18 +118,18 @@ fn pad_record(pad: &Pad) -> Value {
 }
 
 /// In file order, because a later slot is cut over an earlier one.
-fn relief_records(panel: &Panel) -> Vec<Value> {
-    let cut = panel.reliefs.iter().filter(|relief| !relief.is_empty());
-    cut.map(|relief| {
+fn slot_records(panel: &Panel) -> Vec<Value> {
+    let cut = panel.slots.iter().filter(|slot| !slot.is_empty());
+    cut.map(|slot| {
         json!({
-            "layer": relief.layer,
-            "place": match &relief.place {
-                ReliefPlace::Between { group, width } => json!([group, mm(*width)]),
-                ReliefPlace::Slot { centre, size } => json!([centre.map(mm), size.map(mm)]),
+            "layer": slot.layer,
+            "place": match &slot.place {
+                SlotPlace::Between { group, width } => json!([group, mm(*width)]),
+                SlotPlace::Own { centre, size } => json!([centre.map(mm), size.map(mm)]),
             },
-            "depth_mm": mm(relief.depth),
-            "from_front": relief.side == ReliefSide::Front,
-            "permittivity": decimal(relief.filling.permittivity().relative(), 1e12, 12),
+            "depth_mm": mm(slot.depth),
+            "from_front": slot.side == SlotSide::Front,
+            "permittivity": decimal(slot.filling.permittivity().relative(), 1e12, 12),
         })
     })
     .collect()
@@ -219,7 +219,7 @@ fn film_record(film: &Film) -> Value {
         },
         "centre_mm": film.centre.map(mm),
         "thickness_mm": mm(film.thickness),
-        "as": match film.bound {
+        "treat_as": match film.bound {
             FilmBound::Dielectric => "dielectric",
             FilmBound::Floating => "floating",
             FilmBound::Earthed => "earthed",

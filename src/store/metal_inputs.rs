@@ -68,7 +68,7 @@ fn traces(panel: &Panel) -> Vec<Value> {
             "layer": trace.layer,
             "width_mm": mm(trace.width),
             "path_mm": trace.path.iter().map(|corner| corner.map(mm)).collect::<Vec<_>>(),
-            "void_mm": mm(trace.void),
+            "keepout_mm": mm(trace.keepout),
             "via_mm": mm(trace.via),
         });
         match &trace.net {

@@ -173,13 +173,13 @@ pub(super) fn voids(panel: &Panel, layer: usize) -> Vec<Rectangle> {
     let mut voids = Vec::new();
     for trace in &panel.traces {
         if trace.layer == layer {
-            voids.extend(trace.void_strips());
+            voids.extend(trace.keepout_strips());
         }
         if let Some(pad) = pad_of(panel, trace)
             && pad.layer != trace.layer
             && (pad.layer.min(trace.layer)..=pad.layer.max(trace.layer)).contains(&layer)
         {
-            let around = (trace.void - trace.width).metres() / 2.0;
+            let around = (trace.keepout - trace.width).metres() / 2.0;
             let [low, high] = trace.via_outline();
             voids.push([low.map(|at| at - around), high.map(|at| at + around)]);
         }

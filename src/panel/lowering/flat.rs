@@ -7,7 +7,7 @@ use super::cut::{cut_box, cut_screen, cut_solid, extent};
 use super::levels::Levels;
 use super::{
     EffectiveLengths, FINGER, GROUND, Lowered, LoweringError, LoweringOptions, extent_along_y,
-    finger_body, finger_centre, glove, relief,
+    finger_body, finger_centre, glove, slot,
 };
 use crate::case::{Case, Conductor, Dielectric, Kind, Screen, Solid, Wall};
 use crate::hatch::square_hatch_depth;
@@ -77,8 +77,8 @@ pub(super) fn axisymmetric(
         Some(diameter) => diameter.metres() / 2.0,
         None => inner,
     };
-    if let Some(relief) = panel.reliefs.iter().find(|relief| !relief.is_empty()) {
-        return refuse(format!("relief \"{}\" is a straight slot", relief.name));
+    if let Some(slot) = panel.slots.iter().find(|slot| !slot.is_empty()) {
+        return refuse(format!("slot \"{}\" is a straight slot", slot.name));
     }
     let centre = pad.centre.map(Length::metres);
     let is_off_centre =
@@ -235,7 +235,7 @@ pub(super) fn section(
     let body = finger_body(levels, finger, [x, 0.0]);
     let tip = [[x - body.dome_radius_m, x + body.dome_radius_m]];
     let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
-    let slots = relief::boxes(panel, levels);
+    let slots = slot::boxes(panel, levels);
     let slots = slots.into_iter().filter_map(|slot| cut_box(slot, 1, cut_y));
     let pad_length = extent_along_y(pad);
     let lengths = EffectiveLengths {

@@ -21,10 +21,10 @@
 //!   need the volume model.
 //! - **Ground beside pads.** An area on a layer that carries pads is cut back by its clearance around
 //!   each of them; corners stay sharp, and the hole of a pad is kept free. Areas and guards keep the
-//!   void of every trace and via free.
+//!   keepout of every trace and via free.
 //! - **Hatch.** An area that is not drawn line by line is a [`Screen`](crate::case::Screen) of the
 //!   ground or of its own conductor; around pads of its layer it keeps the clearance from their boxes.
-//! - **Reliefs.** Boxes painted over their layer in the order of the file, under the glove and all copper;
+//! - **Slots.** Boxes painted over their layer in the order of the file, under the glove and all copper;
 //!   the fingertip stays flat over a slot in the touched face.
 //! - **Walls.** Open on every face, [`Panel::wall_distance`] away from the board and the finger.
 //! - **Axisymmetric.** Axis 0 is r, axis 1 is z, about the pad's own centre; board and ground areas
@@ -40,7 +40,7 @@ mod hatch;
 mod levels;
 mod part;
 mod polygon;
-mod relief;
+mod slot;
 mod surroundings;
 #[cfg(test)]
 mod tests;
@@ -251,7 +251,7 @@ fn volume(
     let half_tip = body.dome_radius_m * std::f64::consts::PI.sqrt() / 2.0;
     let tip = centre.map(|at| [at - half_tip, at + half_tip]);
     let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
-    let slots = relief::boxes(panel, levels);
+    let slots = slot::boxes(panel, levels);
     Ok(Lowered {
         case: Case {
             id: format!("{}-{}", pad.name, finger.name),

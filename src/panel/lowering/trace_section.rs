@@ -5,7 +5,7 @@ use super::super::{Connection, Finger, Panel, TraceNet};
 use super::cut::{cut_box, cut_screen, cut_solid, extent};
 use super::flat::{dielectrics, finger_section};
 use super::levels::Levels;
-use super::{FINGER, LoweringError, copper, finger_body, glove, relief, surroundings};
+use super::{FINGER, LoweringError, copper, finger_body, glove, slot, surroundings};
 use crate::case::{Case, Conductor, Kind, Screen, Solid, Wall};
 use crate::units::Length;
 
@@ -112,7 +112,7 @@ pub fn trace_section(
             ]
         },
     );
-    let slots = relief::boxes(panel, &levels);
+    let slots = slot::boxes(panel, &levels);
     Ok(TraceSection {
         case: Case {
             id: format!("{}-{}", drawn.name, finger.name),

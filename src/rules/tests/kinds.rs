@@ -14,7 +14,8 @@ fn guard_rule(neighbour: &str, touch: &str, more: &str) -> String {
     format!(
         "[rule.trace]\nsays = \"a ground trace\"\nkind = \"effect\"\nadd = [{{ guard = \"{{guard}}\" }}]\n\
          set = [{{ path = \"guard.{{guard}}.between\", value = \"{{pads}}\" }},\n\
-         {{ path = \"guard.{{guard}}.width\", value = \"0 mm\" }}]\n\
+         {{ path = \"guard.{{guard}}.width\", value = \"0 mm\" }},\n\
+         {{ path = \"guard.{{guard}}.state\", value = \"grounded\" }}]\n\
          change = [{{ path = \"guard.{{guard}}.width\", value = \"1 mm\" }}]\n\
          expect = [{{ quantity = \"neighbour shift\", falls_at_least = \"{neighbour} %\" }},\n\
          {{ quantity = \"touch shift\", falls_at_most = \"{touch} %\" }}]\n{more}"
@@ -57,7 +58,9 @@ fn an_effect_is_weighed_against_every_expectation() {
         assert!(picture(row, "adult").expect("a chart").svg().is_ok());
     }
     // A trace that is there already is taken away and put back.
-    let with_guard = format!("{PANEL}\n[guard.mine]\nbetween = \"keys\"\nwidth = \"2 mm\"\n");
+    let with_guard = format!(
+        "{PANEL}\n[guard.mine]\nbetween = \"keys\"\nwidth = \"2 mm\"\nstate = \"grounded\"\n"
+    );
     let judgement = judged_of(&with_guard, &guard_rule("30", "10", ""), &closed_form);
     assert!((effects(&judgement.rows[0])[0].change.value + 43.0).abs() < 1e-9);
 }

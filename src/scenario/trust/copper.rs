@@ -274,7 +274,7 @@ fn fill((section, name): (&str, &str), entry: &GroundEntry) -> Result<Fill, Find
             ("line", entry.line.is_some()),
             ("pitch", entry.pitch.is_some()),
             ("angle", entry.angle.is_some()),
-            ("as", entry.drawn.is_some()),
+            ("treat_as", entry.drawn.is_some()),
         ];
         return match given.iter().find(|(_, given)| *given) {
             Some((key, _)) => Err(Finding::at_key(

@@ -101,7 +101,7 @@ fn guard(
         place,
         connection: connection(
             ("guard", name),
-            entry.state,
+            Some(entry.state),
             entry.gain,
             Connection::Grounded,
         )?,

@@ -12,8 +12,8 @@ mod fingers;
 mod gloves;
 mod guards;
 mod pads;
-mod relief;
 mod segments;
+mod slots;
 mod stack;
 pub(super) mod study;
 mod study_values;
@@ -54,7 +54,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         guards,
         traces,
     } = copper::copper(file, &layers, &pads, &groups)?;
-    let reliefs = relief::reliefs(file, &layers, &groups, board.value)?;
+    let slots = slots::slots(file, &layers, &groups, board.value)?;
     let films = films::films(file, board.value)?;
     let bezels = surroundings::bezels(file, board.value)?;
     let objects = surroundings::objects(file)?;
@@ -76,7 +76,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         traces,
         bezels,
         objects,
-        reliefs,
+        slots,
         films,
         fingers,
         idle: sourced(file.idle.map(|word| word.0), IdleState::Grounded),

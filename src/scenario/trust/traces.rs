@@ -64,14 +64,17 @@ fn trace(
         // No grid lines of its own: a hole and its ring are wider, by little on the scale of a pad.
         None => width,
     };
-    let void = match entry.void {
-        Some(void) => positive(at("void"), void.0, "the void")?,
+    let keepout = match entry.keepout {
+        Some(keepout) => positive(at("keepout"), keepout.0, "the keepout")?,
         None => width,
     };
-    if void < width {
+    if keepout < width {
         return Err(Finding::at(
-            at("void"),
-            format!("the void is narrower than the trace ({})", show_mm(width)),
+            at("keepout"),
+            format!(
+                "the keepout is narrower than the trace ({})",
+                show_mm(width)
+            ),
             "write the width of the whole strip that stays free of copper",
         ));
     }
@@ -81,7 +84,7 @@ fn trace(
         layer,
         width,
         path: path(name, entry, beside)?,
-        void,
+        keepout,
         via,
     };
     starts_on_pad(&trace, beside)?;
@@ -217,9 +220,9 @@ fn clear_of_pads(trace: &Trace, beside: &Beside<'_>) -> Result<(), Finding> {
     Ok(())
 }
 
-/// Ground, shields and guards on a layer of the trace need a void around it.
+/// Ground, shields and guards on a layer of the trace need a keepout around it.
 fn clear_of_ground(entry: &TraceEntry, trace: &Trace, beside: &Beside<'_>) -> Result<(), Finding> {
-    if trace.void.metres() > trace.width.metres() + 2.0 * TOUCHING_M {
+    if trace.keepout.metres() > trace.width.metres() + 2.0 * TOUCHING_M {
         return Ok(());
     }
     let areas = beside.grounds.iter().map(|area| {
@@ -236,14 +239,18 @@ fn clear_of_ground(entry: &TraceEntry, trace: &Trace, beside: &Beside<'_>) -> Re
             .iter()
             .any(|piece| outlines.iter().any(|one| overlap(one, piece)));
         if covered {
-            let key = if entry.void.is_some() { "void" } else { "path" };
+            let key = if entry.keepout.is_some() {
+                "keepout"
+            } else {
+                "path"
+            };
             return Err(Finding::at(
                 steps!["trace", &trace.name, key],
                 format!(
                     "\"{name}\" covers trace \"{}\": they are shorted",
                     trace.name
                 ),
-                "add void = \"1 mm\", the width of the strip that stays free around the trace",
+                "add keepout = \"1 mm\", the width of the strip that stays free around the trace",
             ));
         }
     }

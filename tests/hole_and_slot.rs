@@ -190,19 +190,19 @@ fn a_round_pad_with_a_hole_has_the_numbers_of_a_ring() {
 }
 
 /// The pair with a slot between its pads.
-fn relief(more: &str) -> Panel {
+fn slot(more: &str) -> Panel {
     panel(
         PAIR,
-        &format!("[relief.slot]\nlayer = \"overlay\"\nbetween = \"keys\"\n{more}"),
+        &format!("[slot.gap]\nlayer = \"overlay\"\nbetween = \"keys\"\n{more}"),
     )
 }
 
 #[test]
 fn a_slot_cuts_the_coupling_but_hardly_the_neighbour_shift_of_a_finger() {
     let without = solved(&panel(PAIR, ""), 0.005);
-    let with = solved(&relief("width = \"3 mm\"\ndepth = \"2.5 mm\"\n"), 0.005);
+    let with = solved(&slot("width = \"3 mm\"\ndepth = \"2.5 mm\"\n"), 0.005);
     let wet = solved(
-        &relief("width = \"3 mm\"\ndepth = \"2.5 mm\"\nside = \"front\"\nfilled = \"water\"\n"),
+        &slot("width = \"3 mm\"\ndepth = \"2.5 mm\"\nside = \"front\"\nfilled = \"water\"\n"),
         0.005,
     );
     let [coupling, neighbour] = coupling_and_neighbour(&without);
@@ -228,7 +228,7 @@ fn a_slot_without_depth_or_width_is_none() {
         "width = \"3 mm\"\ndepth = \"0 mm\"\n",
         "width = \"0 mm\"\ndepth = \"2 mm\"\n",
     ] {
-        let none = relief(more);
+        let none = slot(more);
         assert_eq!(lowered(&none).case, lowered(&plain).case);
         assert_eq!(inputs_of(&none, None), inputs_of(&plain, None));
         assert!(particular_cautions(&none).is_empty());
@@ -247,13 +247,13 @@ fn slots_lie_in_their_layer_at_their_face() {
             [0, 1, 2].map(|axis| rounded(extent.high_m[axis])),
         ]
     };
-    let back = relief("width = \"3 mm\"\ndepth = \"2.5 mm\"\n");
+    let back = slot("width = \"3 mm\"\ndepth = \"2.5 mm\"\n");
     assert_eq!(heights(&back), [[-1.5, -6.35, 0.0], [1.5, 6.35, 2.5]]);
-    let front = relief("width = \"3 mm\"\ndepth = \"2.5 mm\"\nside = \"front\"\n");
+    let front = slot("width = \"3 mm\"\ndepth = \"2.5 mm\"\nside = \"front\"\n");
     assert_eq!(heights(&front), [[-1.5, -6.35, 0.5], [1.5, 6.35, 3.0]]);
     let one = panel(
         PAIR,
-        "[relief.slot]\nlayer = \"board\"\nsize = \"2 mm x 8 mm\"\ncentre = \"1 mm, -2 mm\"\n\
+        "[slot.gap]\nlayer = \"board\"\nsize = \"2 mm x 8 mm\"\ncentre = \"1 mm, -2 mm\"\n\
          depth = \"1.6 mm\"\n",
     );
     assert_eq!(heights(&one), [[0.0, -6.0, -1.6], [2.0, 2.0, 0.0]]);
@@ -264,21 +264,22 @@ fn slots_lie_in_their_layer_at_their_face() {
     // Beside thick copper the overlay reaches down to the board; the slot does not.
     let thick = panel(
         &format!("copper_model = \"thick\"\n{PAIR}"),
-        "[relief.slot]\nlayer = \"overlay\"\nbetween = \"keys\"\nwidth = \"3 mm\"\ndepth = \"1 mm\"\n",
+        "[slot.gap]\nlayer = \"overlay\"\nbetween = \"keys\"\nwidth = \"3 mm\"\ndepth = \"1 mm\"\n",
     );
     assert_eq!(heights(&thick), [[-1.5, -6.35, 0.035], [1.5, 6.35, 1.035]]);
 }
 
 #[test]
 fn a_section_cuts_the_slot_and_a_round_model_refuses_it() {
-    let slot = "[relief.slot]\nlayer = \"overlay\"\nbetween = \"keys\"\nwidth = \"3 mm\"\ndepth = \"2 mm\"\n";
+    let slot =
+        "[slot.gap]\nlayer = \"overlay\"\nbetween = \"keys\"\nwidth = \"3 mm\"\ndepth = \"2 mm\"\n";
     let cut = lowered(&panel(&format!("model = \"section\"\n{PAIR}"), slot));
     let found = cut.case.dielectrics.iter().find(|d| d.name == "slot");
     let extent = found.expect("a slot").extent;
     assert!((extent.high_m[0] - 1.5e-3).abs() < 1e-12 && (extent.high_m[1] - 2e-3).abs() < 1e-12);
     let round = panel(
         &format!("model = \"axisymmetric\"\n{KEY}"),
-        "shape = \"disc\"\ndiameter = \"12 mm\"\n[relief.slot]\nlayer = \"overlay\"\n\
+        "shape = \"disc\"\ndiameter = \"12 mm\"\n[slot.gap]\nlayer = \"overlay\"\n\
          size = \"2 mm x 8 mm\"\ndepth = \"1 mm\"\n",
     );
     let refused = lower(
@@ -291,7 +292,7 @@ fn a_section_cuts_the_slot_and_a_round_model_refuses_it() {
     );
     assert_eq!(
         refused.expect_err("refused").to_string(),
-        "model axisymmetric: relief \"slot\" is a straight slot"
+        "model axisymmetric: slot \"gap\" is a straight slot"
     );
 }
 
@@ -301,11 +302,11 @@ fn mirrors_see_slots_and_holes() {
     let plain = panel(PAIR, "");
     assert_eq!(count(&plain), 3);
     assert_eq!(
-        count(&relief("width = \"3 mm\"\ndepth = \"2 mm\"\n")),
+        count(&slot("width = \"3 mm\"\ndepth = \"2 mm\"\n")),
         3,
         "the slot is its own image"
     );
-    let beside = "[relief.slot]\nlayer = \"overlay\"\nsize = \"2 mm x 8 mm\"\ncentre = \"3 mm, 0 mm\"\n\
+    let beside = "[slot.gap]\nlayer = \"overlay\"\nsize = \"2 mm x 8 mm\"\ncentre = \"3 mm, 0 mm\"\n\
                   depth = \"1 mm\"\n";
     assert_eq!(count(&panel(PAIR, beside)), 1, "only up and down is left");
     let both = format!(
@@ -335,13 +336,13 @@ fn the_store_tells_holes_and_slots_apart() {
     let inputs = |panel: &Panel| inputs_of(panel, None).to_string();
     let mut seen = vec![
         inputs(&panel(PAIR, "")),
-        inputs(&relief("width = \"3 mm\"\ndepth = \"2 mm\"\n")),
-        inputs(&relief("width = \"2 mm\"\ndepth = \"2 mm\"\n")),
-        inputs(&relief("width = \"3 mm\"\ndepth = \"1 mm\"\n")),
-        inputs(&relief(
+        inputs(&slot("width = \"3 mm\"\ndepth = \"2 mm\"\n")),
+        inputs(&slot("width = \"2 mm\"\ndepth = \"2 mm\"\n")),
+        inputs(&slot("width = \"3 mm\"\ndepth = \"1 mm\"\n")),
+        inputs(&slot(
             "width = \"3 mm\"\ndepth = \"2 mm\"\nside = \"front\"\n",
         )),
-        inputs(&relief(
+        inputs(&slot(
             "width = \"3 mm\"\ndepth = \"2 mm\"\nfilled = \"water\"\n",
         )),
         inputs(&panel(KEY, SQUARE)),
@@ -353,8 +354,8 @@ fn the_store_tells_holes_and_slots_apart() {
     seen.dedup();
     assert_eq!(seen.len(), count);
     assert_eq!(
-        inputs(&relief("width = \"3 mm\"\ndepth = \"2 mm\"\n")),
-        inputs(&relief(
+        inputs(&slot("width = \"3 mm\"\ndepth = \"2 mm\"\n")),
+        inputs(&slot(
             "width = \"0.3 cm\"\ndepth = \"2 mm\"\nside = \"back\"\nfilled = \"air\"\n"
         ))
     );
@@ -362,12 +363,12 @@ fn the_store_tells_holes_and_slots_apart() {
 
 #[test]
 fn a_thin_wall_is_named() {
-    let thin = particular_cautions(&relief("width = \"3 mm\"\ndepth = \"2.5 mm\"\n"));
+    let thin = particular_cautions(&slot("width = \"3 mm\"\ndepth = \"2.5 mm\"\n"));
     assert!(
         thin.iter()
-            .any(|line| line.starts_with("Relief \"slot\" leaves 0.50 mm of \"overlay\"")),
+            .any(|line| line.starts_with("Slot \"gap\" leaves 0.50 mm of \"overlay\"")),
         "{thin:?}"
     );
-    let enough = particular_cautions(&relief("width = \"3 mm\"\ndepth = \"2 mm\"\n"));
+    let enough = particular_cautions(&slot("width = \"3 mm\"\ndepth = \"2 mm\"\n"));
     assert!(enough.is_empty(), "{enough:?}");
 }

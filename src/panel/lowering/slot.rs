@@ -1,30 +1,30 @@
 //! Slots in dielectric layers as boxes painted over them.
 
-use super::super::{Panel, ReliefSide};
+use super::super::{Panel, SlotSide};
 use super::levels::Levels;
 use crate::case::{Dielectric, Extent};
 
 /// Faces closer than this \[m\] are one: a thickness that was added up must not leave a sliver.
 const SAME_FACE_M: f64 = 1e-12;
 
-/// The slots of all reliefs as boxes of a volume, in the order of the file.
+/// All slots as boxes of a volume, in the order of the file.
 pub(super) fn boxes(panel: &Panel, levels: &Levels) -> Vec<Dielectric> {
     let mut boxes = Vec::new();
-    for relief in &panel.reliefs {
-        let Some([bottom, top]) = heights(panel, levels, relief.layer) else {
+    for slot in &panel.slots {
+        let Some([bottom, top]) = heights(panel, levels, slot.layer) else {
             continue;
         };
         // A layer at the thin end of its tolerance may be thinner than the slot is deep.
-        let depth = relief.depth.metres().min(top - bottom);
-        let [low, high] = match relief.side {
-            ReliefSide::Back => [bottom, snapped(bottom + depth, top)],
-            ReliefSide::Front => [snapped(top - depth, bottom), top],
+        let depth = slot.depth.metres().min(top - bottom);
+        let [low, high] = match slot.side {
+            SlotSide::Back => [bottom, snapped(bottom + depth, top)],
+            SlotSide::Front => [snapped(top - depth, bottom), top],
         };
-        boxes.extend(relief.strips(&panel.groups).into_iter().map(|strip| {
+        boxes.extend(slot.strips(&panel.groups).into_iter().map(|strip| {
             let [from, to] = strip;
             Dielectric {
-                name: relief.name.clone(),
-                relative_permittivity: relief.filling.permittivity().relative(),
+                name: slot.name.clone(),
+                relative_permittivity: slot.filling.permittivity().relative(),
                 extent: Extent {
                     low_m: [from[0], from[1], low],
                     high_m: [to[0], to[1], high],

@@ -2,51 +2,51 @@
 
 use super::super::error::Finding;
 use super::super::keys::{Step, steps};
-use super::super::typed::{PanelFile, ReliefEntry};
+use super::super::typed::{PanelFile, SlotEntry};
 use super::pads::has_gaps;
 use super::{find_name, in_range, listed, not_negative, show_mm};
-use crate::panel::{Layer, LayerContent, PadGroup, Relief, ReliefFilling, ReliefPlace, ReliefSide};
+use crate::panel::{Layer, LayerContent, PadGroup, Slot, SlotFilling, SlotPlace, SlotSide};
 use crate::units::Length;
 
 /// Rounding of coordinates, not a slot that stands out of the board.
 const TOUCHING_M: f64 = 1e-9;
 
-pub(super) fn reliefs(
+pub(super) fn slots(
     file: &PanelFile,
     layers: &[Layer],
     groups: &[PadGroup],
     board: [Length; 2],
-) -> Result<Vec<Relief>, Finding> {
-    file.relief
+) -> Result<Vec<Slot>, Finding> {
+    file.slot
         .iter()
-        .map(|(name, entry)| relief(file, name, entry, layers, groups, board))
+        .map(|(name, entry)| slot(file, name, entry, layers, groups, board))
         .collect()
 }
 
-fn relief(
+fn slot(
     file: &PanelFile,
     name: &str,
-    entry: &ReliefEntry,
+    entry: &SlotEntry,
     layers: &[Layer],
     groups: &[PadGroup],
     board: [Length; 2],
-) -> Result<Relief, Finding> {
-    let at = |key: &str| steps!["relief", name, key];
+) -> Result<Slot, Finding> {
+    let at = |key: &str| steps!["slot", name, key];
     let layer = dielectric_layer(at("layer"), &entry.layer, layers)?;
     let place = match (&entry.between, entry.size) {
         (Some(group), None) => between(file, name, entry, group, groups)?,
-        (None, Some(size)) => slot(name, entry, size.0)?,
+        (None, Some(size)) => own_slot(name, entry, size.0)?,
         (Some(_), Some(_)) => {
             return Err(Finding::at_key(
                 at("size"),
-                format!("relief \"{name}\" has both \"between\" and \"size\""),
+                format!("slot \"{name}\" has both \"between\" and \"size\""),
                 "a slot in every gap has between and width, a slot of its own size and centre",
             ));
         }
         (None, None) => {
             return Err(Finding::at(
-                steps!["relief", name],
-                format!("nothing says where relief \"{name}\" runs"),
+                steps!["slot", name],
+                format!("nothing says where slot \"{name}\" runs"),
                 "add between = \"a pad group\" and width, or size = \"2 mm x 30 mm\"",
             ));
         }
@@ -57,40 +57,40 @@ fn relief(
         return Err(Finding::at(
             at("depth"),
             format!(
-                "relief \"{name}\" is deeper than layer \"{}\" is thick ({})",
+                "slot \"{name}\" is deeper than layer \"{}\" is thick ({})",
                 layers[layer].name,
                 show_mm(thickness)
             ),
             format!("write at most {}", show_mm(thickness)),
         ));
     }
-    let relief = Relief {
+    let slot = Slot {
         name: name.to_owned(),
         layer,
         place,
         depth,
-        side: entry.side.map_or(ReliefSide::Back, |word| word.0),
-        filling: entry.filled.map_or(ReliefFilling::Air, |word| word.0),
+        side: entry.side.map_or(SlotSide::Back, |word| word.0),
+        filling: entry.filled.map_or(SlotFilling::Air, |word| word.0),
     };
-    let reaches_out = relief.strips(groups).into_iter().any(|[low, high]| {
+    let reaches_out = slot.strips(groups).into_iter().any(|[low, high]| {
         (0..2).any(|axis| {
             let half = board[axis].metres() / 2.0 + TOUCHING_M;
             low[axis] < -half || high[axis] > half
         })
     });
     if reaches_out {
-        let key = match relief.place {
-            ReliefPlace::Between { .. } => "width",
-            ReliefPlace::Slot { .. } => "size",
+        let key = match slot.place {
+            SlotPlace::Between { .. } => "width",
+            SlotPlace::Own { .. } => "size",
         };
         let [width, height] = board.map(show_mm);
         return Err(Finding::at(
             at(key),
-            format!("relief \"{name}\" reaches outside the board ({width} x {height})"),
+            format!("slot \"{name}\" reaches outside the board ({width} x {height})"),
             "make it smaller, move it inwards or make the board larger",
         ));
     }
-    Ok(relief)
+    Ok(slot)
 }
 
 fn dielectric_layer(steps: Vec<Step>, name: &str, layers: &[Layer]) -> Result<usize, Finding> {
@@ -102,7 +102,7 @@ fn dielectric_layer(steps: Vec<Step>, name: &str, layers: &[Layer]) -> Result<us
         Some(index) if layers[index].content != LayerContent::Copper => Ok(index),
         Some(_) => Err(Finding::at(
             steps,
-            format!("layer \"{name}\" is copper: no relief is cut into it"),
+            format!("layer \"{name}\" is copper: no slot is cut into it"),
             format!("write {}", listed(dielectrics)),
         )),
         None => find_name(steps, name, "dielectric layer", dielectrics),
@@ -112,15 +112,15 @@ fn dielectric_layer(steps: Vec<Step>, name: &str, layers: &[Layer]) -> Result<us
 fn between(
     file: &PanelFile,
     name: &str,
-    entry: &ReliefEntry,
+    entry: &SlotEntry,
     group: &str,
     groups: &[PadGroup],
-) -> Result<ReliefPlace, Finding> {
-    let at = |key: &str| steps!["relief", name, key];
+) -> Result<SlotPlace, Finding> {
+    let at = |key: &str| steps!["slot", name, key];
     if entry.centre.is_some() {
         return Err(Finding::at_key(
             at("centre"),
-            "a relief between pads has no \"centre\"",
+            "a slot between pads has no \"centre\"",
             "it runs in the middle of every gap; a slot of its own has size and centre",
         ));
     }
@@ -129,19 +129,19 @@ fn between(
     has_gaps(at("between"), group, groups)?;
     let Some(width) = entry.width else {
         return Err(Finding::at(
-            steps!["relief", name],
-            format!("relief \"{name}\" has no width"),
+            steps!["slot", name],
+            format!("slot \"{name}\" has no width"),
             "add width = \"2 mm\"",
         ));
     };
-    Ok(ReliefPlace::Between {
+    Ok(SlotPlace::Between {
         group: group.to_owned(),
         width: not_negative(at("width"), width.0, "the width")?,
     })
 }
 
-fn slot(name: &str, entry: &ReliefEntry, size: [Length; 2]) -> Result<ReliefPlace, Finding> {
-    let at = |key: &str| steps!["relief", name, key];
+fn own_slot(name: &str, entry: &SlotEntry, size: [Length; 2]) -> Result<SlotPlace, Finding> {
+    let at = |key: &str| steps!["slot", name, key];
     if entry.width.is_some() {
         return Err(Finding::at_key(
             at("width"),
@@ -153,7 +153,7 @@ fn slot(name: &str, entry: &ReliefEntry, size: [Length; 2]) -> Result<ReliefPlac
     for coordinate in centre {
         in_range(at("centre"), coordinate, "the centre")?;
     }
-    Ok(ReliefPlace::Slot {
+    Ok(SlotPlace::Own {
         centre,
         size: [
             not_negative(at("size"), size[0], "the slot's width")?,

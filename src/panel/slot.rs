@@ -1,29 +1,29 @@
-//! Slots cut into a dielectric layer between pads or anywhere.
+//! Slots (air reliefs) cut into a dielectric layer between pads or anywhere.
 
 use super::group::strips_between;
 use super::outline::Rectangle;
 use super::{Layer, PadGroup};
 use crate::units::{Length, Permittivity};
 
-/// Face of the layer a relief is cut from.
+/// Face of the layer a slot is cut from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ReliefSide {
+pub enum SlotSide {
     /// The face towards the back of the panel.
     Back,
     /// The face towards the touched side.
     Front,
 }
 
-/// What is in a relief.
+/// What is in a slot.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ReliefFilling {
+pub enum SlotFilling {
     /// Dry.
     Air,
     /// Standing water, as a dielectric; its conduction is not part of the field.
     Water,
 }
 
-impl ReliefFilling {
+impl SlotFilling {
     /// Relative to vacuum; water at 20 degrees Celsius, from memory.
     pub fn permittivity(self) -> Permittivity {
         Permittivity::from_relative(match self {
@@ -33,9 +33,9 @@ impl ReliefFilling {
     }
 }
 
-/// Where a relief runs.
+/// Where a slot runs.
 #[derive(Clone, Debug, PartialEq)]
-pub enum ReliefPlace {
+pub enum SlotPlace {
     /// In the middle of every gap of a pad group, as long as the pads.
     Between {
         /// Pad group.
@@ -44,7 +44,7 @@ pub enum ReliefPlace {
         width: Length,
     },
     /// One slot of its own.
-    Slot {
+    Own {
         /// Middle x, y.
         centre: [Length; 2],
         /// Extent along x and y.
@@ -54,27 +54,27 @@ pub enum ReliefPlace {
 
 /// A slot with straight walls in one dielectric layer.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Relief {
+pub struct Slot {
     /// Name.
     pub name: String,
     /// Index into [`Panel::layers`](super::Panel::layers); a dielectric layer.
     pub layer: usize,
     /// Where it runs.
-    pub place: ReliefPlace,
+    pub place: SlotPlace,
     /// How deep it is cut; at most the thickness of the layer, zero means none.
     pub depth: Length,
     /// Face it is cut from.
-    pub side: ReliefSide,
+    pub side: SlotSide,
     /// What is in it.
-    pub filling: ReliefFilling,
+    pub filling: SlotFilling,
 }
 
-impl Relief {
+impl Slot {
     /// Whether nothing is cut: no depth or no width.
     pub fn is_empty(&self) -> bool {
         let no_width = match &self.place {
-            ReliefPlace::Between { width, .. } => width.metres() <= 0.0,
-            ReliefPlace::Slot { size, .. } => size.iter().any(|side| side.metres() <= 0.0),
+            SlotPlace::Between { width, .. } => width.metres() <= 0.0,
+            SlotPlace::Own { size, .. } => size.iter().any(|side| side.metres() <= 0.0),
         };
         no_width || self.depth.metres() <= 0.0
     }
@@ -86,10 +86,10 @@ impl Relief {
             return Vec::new();
         }
         match &self.place {
-            ReliefPlace::Between { group, width } => {
+            SlotPlace::Between { group, width } => {
                 strips_between(groups, group, |_| width.metres())
             }
-            ReliefPlace::Slot { centre, size } => {
+            SlotPlace::Own { centre, size } => {
                 let edge = |side: f64| {
                     [0, 1].map(|axis| (centre[axis] + size[axis] * (0.5 * side)).metres())
                 };
