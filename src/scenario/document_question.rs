@@ -1,5 +1,6 @@
 //! Questions to a panel file from the command line: a range of one value, a condition on a quantity.
 
+use super::catalogue::refused as refused_by_catalogue;
 use super::document::Document;
 use super::error::{Finding, ScenarioError};
 use super::keys::{Step, steps};
@@ -46,6 +47,9 @@ impl Document {
         let (full, integer) = self
             .full_path(path)
             .map_err(|refusal| refused(path_span.clone(), refusal))?;
+        if let Some(refusal) = refused_by_catalogue(full) {
+            return Err(refused(path_span, refusal));
+        }
         if integer {
             let hint = "try its values one by one with --set, or in a study";
             return Err(refused(

@@ -1,8 +1,10 @@
 //! Values of a panel file that can be made a little larger or smaller: what a design can turn.
 
+use super::catalogue::{Motion, Role, Varied, varied};
 use super::document::Document;
+use super::document_tolerance::Movable;
+use super::measure::unit_factor;
 use super::overrides::Override;
-use super::reading::number_and_unit;
 use crate::panel::{LayerContent, Panel};
 use crate::units::{Permittivity, Toleranced};
 
@@ -17,33 +19,19 @@ pub struct Scalable {
     pub unit: String,
     /// Whether the field changes with it; otherwise only what the circuit makes of the field.
     pub changes_field: bool,
+    /// How the field follows it.
+    pub motion: Motion,
+    /// Smallest and largest value that makes sense, in [`Scalable::unit`]; the value itself is within.
+    pub range: [f64; 2],
     parts: Vec<Part>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
 enum Part {
-    /// Path, number, unit.
-    Number(String, f64, String),
+    Number(Movable),
     /// A permittivity with its tolerance, which keeps its share.
     Permittivity(String, Toleranced<Permittivity>),
 }
-
-/// Sections and keys of dimensions that a design can turn, with the parts that go together.
-const DIMENSIONS: [(&str, &str, &[&str]); 5] = [
-    ("pads", "size", &["width", "height"]),
-    ("pads", "diameter", &[]),
-    ("pads", "gap", &["x", "y"]),
-    ("guard", "width", &[]),
-    ("ground", "clearance", &[]),
-];
-/// Values that only the circuit sees.
-const CIRCUIT: [&str; 5] = [
-    "stray.pin",
-    "stray.trace",
-    "circuit.resistor",
-    "circuit.current",
-    "circuit.gate",
-];
 
 impl Scalable {
     /// The overrides that multiply the value.
@@ -54,9 +42,9 @@ impl Scalable {
             text.trim_end_matches('0').trim_end_matches('.').to_owned()
         };
         let each = self.parts.iter().map(|part| match part {
-            Part::Number(path, value, unit) => Override {
-                path: path.clone(),
-                value: format!("{} {unit}", number(value * factor))
+            Part::Number(part) => Override {
+                path: part.path.clone(),
+                value: format!("{} {}", number(part.value * factor), part.unit)
                     .trim_end()
                     .to_owned(),
             },
@@ -80,73 +68,74 @@ impl Scalable {
         });
         each.collect()
     }
+
+    /// The overrides that set the value, of the first part when there are several, in
+    /// [`Scalable::unit`]; the others keep their proportion.
+    pub fn set_to(&self, value: f64) -> Vec<Override> {
+        self.overrides(value / self.value)
+    }
+
+    fn new(path: String, entry: &Varied, value: f64, unit: String, parts: Vec<Part>) -> Self {
+        let per_unit = unit_factor(entry.unit()) / unit_factor(&unit);
+        let [least, most] = entry.range.map(|end| end * per_unit);
+        Self {
+            path,
+            value,
+            unit,
+            changes_field: entry.motion.changes_field(),
+            motion: entry.motion,
+            range: [least.min(value), most.max(value)],
+            parts,
+        }
+    }
 }
 
 impl Document {
-    /// Everything in this file a design can turn, in file order; `panel` is what the file became.
+    /// Everything in this file a design can turn, in file order: the remedies of the
+    /// [catalogue](super::catalogue) that the file writes down, above zero; `panel` is what the file
+    /// became.
     pub fn scalables(&self, panel: &Panel) -> Vec<Scalable> {
         let mut found = Vec::new();
         for layer in &panel.layers {
             let LayerContent::Dielectric { permittivity, .. } = &layer.content else {
                 continue;
             };
-            let path = format!("layer.{}.thickness", layer.name);
-            found.extend(self.scalable(&path, &["nominal"], true));
+            found.extend(self.scalable(&format!("layer.{}.thickness", layer.name)));
+            // Of the material, where the file does not write it.
             let path = format!("layer.{}.permittivity", layer.name);
-            found.push(Scalable {
-                value: permittivity.nominal.relative(),
-                unit: String::new(),
-                changes_field: true,
-                parts: vec![Part::Permittivity(path.clone(), *permittivity)],
-                path,
-            });
+            found.extend(remedy(&path).map(|entry| {
+                let parts = vec![Part::Permittivity(path.clone(), *permittivity)];
+                let value = permittivity.nominal.relative();
+                Scalable::new(path.clone(), entry, value, String::new(), parts)
+            }));
         }
-        let paths: Vec<String> = self.paths().map(str::to_owned).collect();
-        for path in &paths {
-            if let [section, _, key] = path.split('.').collect::<Vec<_>>()[..] {
-                let known = DIMENSIONS
-                    .iter()
-                    .find(|known| (known.0, known.1) == (section, key));
-                if let Some((_, _, parts)) = known {
-                    found.extend(self.scalable(path, parts, true));
-                }
-            }
-            if CIRCUIT.contains(&path.as_str()) {
-                let toleranced = !path.ends_with("gate");
-                let parts: &[&str] = if toleranced { &["nominal"] } else { &[] };
-                found.extend(self.scalable(path, parts, false));
+        for path in self.value_paths() {
+            if !path.starts_with("layer.") {
+                found.extend(self.scalable(&path));
             }
         }
         found
     }
 
-    /// A value that the file writes down, above zero.
-    fn scalable(&self, path: &str, parts: &[&str], changes_field: bool) -> Option<Scalable> {
-        self.value_at(path).ok()??;
-        let paths: Vec<String> = match parts {
-            [] => vec![path.to_owned()],
-            parts => parts.iter().map(|part| format!("{path}.{part}")).collect(),
-        };
-        let mut read = Vec::new();
-        for path in paths {
-            let text = self.value_at(&path).ok()??;
-            let (value, unit) = number_and_unit(&text)?;
-            if value <= 0.0 {
-                return None;
-            }
-            read.push(Part::Number(path, value, unit));
-        }
-        let Some(Part::Number(_, value, unit)) = read.first().cloned() else {
-            return None;
-        };
-        Some(Scalable {
-            path: path.to_owned(),
-            value,
-            unit,
-            changes_field,
-            parts: read,
-        })
+    /// The remedy at a path, if the file writes it down above zero.
+    fn scalable(&self, path: &str) -> Option<Scalable> {
+        let entry = remedy(path)?;
+        let mut numbers = self.numbers_at(path);
+        numbers.retain(|number| number.value > 0.0);
+        let first = numbers.first()?.clone();
+        let parts = numbers.into_iter().map(Part::Number).collect();
+        Some(Scalable::new(
+            path.to_owned(),
+            entry,
+            first.value,
+            first.unit,
+            parts,
+        ))
     }
+}
+
+fn remedy(path: &str) -> Option<&'static Varied> {
+    varied(path).filter(|entry| entry.is(Role::Remedy))
 }
 
 #[cfg(test)]
@@ -186,5 +175,50 @@ mod tests {
         assert_eq!([width, height].map(|side| side.mm().round()), [12.0, 12.0]);
         assert!(!find("stray.pin").changes_field);
         assert!(find("pads.keys.gap").changes_field);
+    }
+
+    #[test]
+    fn holes_slots_shields_hatches_traces_and_bonds_are_remedies() {
+        let text = include_str!("../../tests/panels/everything.toml");
+        let document = Document::from_text("everything.toml", text).expect("TOML");
+        let panel = document.panel(&[]).unwrap_or_else(|e| panic!("{e}"));
+        let all = document.scalables(&panel);
+        for path in [
+            "layer.bond.thickness",
+            "pads.keys.hole",
+            "pads.keys.trace_length",
+            "slot.ditch.width",
+            "slot.ditch.depth",
+            "ground.plane.line",
+            "ground.plane.pitch",
+            "shield.front.clearance",
+            "shield.front.gain",
+            "guard.cross.width",
+            "trace.a.width",
+            "trace.a.keepout",
+            "object.chassis.behind",
+        ] {
+            let found = all.iter().find(|one| one.path == path);
+            let found = found.unwrap_or_else(|| panic!("no {path}"));
+            let [least, most] = found.range;
+            assert!(least <= found.value && found.value <= most, "{found:?}");
+            for factor in [0.97, 1.03] {
+                let changed = document.panel(&found.overrides(factor));
+                let changed = changed.unwrap_or_else(|e| panic!("{path}: {e}"));
+                assert_ne!(changed, panel, "{path}");
+            }
+        }
+        // A range is told in the unit of the file: 0.8 mm is written as 800 um.
+        let ditch = all.iter().find(|one| one.path == "slot.ditch.depth");
+        let ditch = ditch.expect("the slot");
+        assert_eq!((ditch.unit.as_str(), ditch.value), ("um", 800.0));
+        assert!((ditch.range[1] - 50_000.0).abs() < 1e-6);
+        // Lengths of a list go together.
+        let lengths = all.iter().find(|one| one.path == "pads.keys.trace_length");
+        let longer = lengths.expect("the lengths").set_to(45.0);
+        let longer = document.panel(&longer).expect("valid");
+        let mm = longer.pads.iter().map(|pad| pad.trace_length.value.mm());
+        let mm: Vec<f64> = mm.map(|length| length.round()).collect();
+        assert_eq!(mm, [45.0, 60.0, 75.0, 90.0]);
     }
 }

@@ -1,5 +1,6 @@
 //! The studies of a panel file: read on demand, since a panel does not need them.
 
+use super::catalogue::refused;
 use super::document::Document;
 use super::error::{Finding, ScenarioError};
 use super::keys::{STUDY, TOLERANCE, steps};
@@ -37,7 +38,13 @@ impl Document {
             return Err(self.placed(Finding::at(steps![STUDY], message, hint)));
         };
         let checks = Checks {
-            path: &|path| self.full_path(path),
+            path: &|path| {
+                let found = self.full_path(path)?;
+                match refused(found.0) {
+                    Some(refusal) => Err(refusal),
+                    None => Ok(found),
+                }
+            },
             value: &|path, value| self.check_value(path, value),
         };
         study(name, entry, &panel, &checks).map_err(|finding| self.placed(finding))

@@ -1,5 +1,6 @@
 //! How values of a panel file spread, and the file with some of its numbers moved.
 
+use super::catalogue::{Known, known};
 use super::document::Document;
 use super::error::{Finding, ScenarioError};
 use super::keys::{Step, TOLERANCE, steps};
@@ -80,6 +81,37 @@ impl Document {
         Vec::new()
     }
 
+    /// The numbers at a path, those of a list one after the other.
+    pub fn numbers_at(&self, path: &str) -> Vec<Movable> {
+        let own = self.movable(path);
+        if !own.is_empty() {
+            return own;
+        }
+        let items = self.paths().filter(|other| {
+            let item = other
+                .strip_prefix(path)
+                .and_then(|rest| rest.strip_prefix('.'));
+            item.is_some_and(|item| !item.contains('.'))
+        });
+        items.flat_map(|item| self.movable(item)).collect()
+    }
+
+    /// Dotted paths of values as a whole, without those of their parts and items.
+    pub fn value_paths(&self) -> Vec<String> {
+        let mut last = String::new();
+        let mut found = Vec::new();
+        for path in self.paths() {
+            let is_part = path
+                .strip_prefix(&last)
+                .is_some_and(|rest| rest.starts_with('.'));
+            if found.is_empty() || !is_part {
+                last = path.to_owned();
+                found.push(path.to_owned());
+            }
+        }
+        found
+    }
+
     /// The tolerances of the file, `[tolerance.NAME]`, in file order.
     ///
     /// # Errors
@@ -125,6 +157,13 @@ impl Document {
                 return Err(Finding::at(
                     steps,
                     format!("{full} is a whole number and has no tolerance"),
+                    "name a length, a permittivity or a value of the circuit",
+                ));
+            }
+            if let Some(Known::Fixed(fixed)) = known(full) {
+                return Err(Finding::at(
+                    steps,
+                    format!("{full} has no tolerance: {}", fixed.reason),
                     "name a length, a permittivity or a value of the circuit",
                 ));
             }

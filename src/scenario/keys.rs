@@ -184,6 +184,18 @@ pub(super) fn named_sections() -> impl Iterator<Item = &'static str> {
     names.filter(|name| keys_of_named(name).is_some())
 }
 
+/// Whether a top-level key is that of sections, with or without names of their own.
+pub(super) fn named_or_plain(section: &str) -> bool {
+    let mut keys = file_keys().iter();
+    keys.any(|key| key.name == section && !matches!(key.shape, KeyShape::Leaf(_)))
+}
+
+/// Whether sections below a top-level key have names: `[pads.NAME]`, `[[layer]]`.
+pub(super) fn is_section_with_names(section: &str) -> bool {
+    let mut keys = file_keys().iter().filter(|key| key.name == section);
+    keys.any(|key| matches!(key.shape, KeyShape::Named(_) | KeyShape::List(_)))
+}
+
 /// The keys of a panel file.
 pub(super) fn check_keys(root: &DeTable<'_>) -> Result<(), Finding> {
     FILE_SHAPE.check(root)

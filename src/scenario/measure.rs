@@ -99,6 +99,12 @@ impl Measure {
     }
 }
 
+/// Base units in one of a unit; 1 for plain numbers and for what is no unit.
+pub fn unit_factor(unit: &str) -> f64 {
+    let known = UNITS.iter().find(|known| known.0 == unit);
+    known.map_or(1.0, |known| known.2)
+}
+
 /// Unit, what it measures, factor to the base unit. Micro is written in three ways: with u, the micro
 /// sign and the Greek letter; ohm as a word and with two signs that look the same.
 pub(super) const UNITS: &[(&str, Measure, f64)] = &[

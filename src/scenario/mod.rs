@@ -148,6 +148,7 @@
 //! [`Panel`]: crate::panel::Panel
 
 mod addition;
+pub mod catalogue;
 mod document;
 mod document_question;
 mod document_scaled;

@@ -2,6 +2,7 @@
 
 use crate::measuring_circuit::Principle;
 use crate::panel::{EarthPath, Finger, LayerContent, Panel};
+use crate::scenario::catalogue::{Role, varied};
 use crate::scenario::{Document, Movable, Override, ScenarioError};
 use crate::spread::{Distribution, Shape, Variation};
 use crate::units::{
@@ -68,43 +69,21 @@ pub struct Parameter {
 }
 
 impl Parameter {
-    /// Whether the grid lines can carry it; the finger's own measures change its profile between them.
+    /// Whether the derivatives of a solution may hold it; what the grid lines do not carry is solved
+    /// again at once.
     pub fn may_be_followed(&self) -> bool {
-        let profile = [FingerPart::Contact, FingerPart::Dome];
+        let follows = |path: &str| varied(path).is_none_or(|entry| entry.motion.has_derivatives());
         self.changes_field
-            && !profile
-                .iter()
-                .any(|part| self.subject == Subject::Finger(*part))
+            && match &self.subject {
+                Subject::Written(numbers) => {
+                    numbers.iter().all(|(number, _)| follows(&number.path))
+                }
+                // The catalogue has fingers by name.
+                Subject::Finger(_) => follows(&self.path.replacen('.', ".any.", 1)),
+                _ => follows(&self.path),
+            }
     }
 }
-
-/// Dimensions of a panel file that the field depends on, by section and key.
-const DIMENSIONS: [(&str, &[&str]); 9] = [
-    (
-        "pads",
-        &[
-            "size",
-            "diameter",
-            "inner_diameter",
-            "corner_radius",
-            "hole",
-            "gap",
-            "pitch",
-            "height",
-            "overlap",
-        ],
-    ),
-    ("guard", &["width", "clearance"]),
-    ("ground", &["clearance", "line", "pitch", "outline"]),
-    ("shield", &["clearance", "line", "pitch", "outline"]),
-    ("trace", &["width", "keepout"]),
-    ("slot", &["width", "size", "depth"]),
-    ("film", &["size", "diameter", "thickness"]),
-    ("bezel", &["opening", "width", "height"]),
-    ("object", &["size", "thickness", "behind", "before"]),
-];
-/// Sections that only circuit and return path see.
-const BESIDE_THE_FIELD: [&str; 6] = ["circuit", "stray", "scan", "window", "supply", "battery"];
 
 /// Every value that can move, in the order of the file: layers, dimensions, the finger, the circuit.
 ///
@@ -120,12 +99,12 @@ pub fn parameters(
     let variations = document.variations()?;
     let mut found = Vec::new();
     layer_parameters(panel, &mut found);
-    for path in document.paths().map(str::to_owned).collect::<Vec<_>>() {
-        if let [section, _, key] = path.split('.').collect::<Vec<_>>()[..] {
-            let known = DIMENSIONS.iter().find(|known| known.0 == section);
-            if known.is_some_and(|known| known.1.contains(&key)) {
-                found.extend(written(document, path.clone(), &[(path, 1.0)]));
-            }
+    for path in document.value_paths() {
+        // Layers, finger and what is beside the field come from the panel, defaults among them.
+        let is_of_panel = path.starts_with("layer.") || path.starts_with("finger.");
+        let entry = varied(&path).filter(|entry| entry.is(Role::Spread));
+        if entry.is_some_and(|entry| entry.motion.changes_field() && !is_of_panel) {
+            found.extend(written(document, path.clone(), &[(path, 1.0)]));
         }
     }
     if let Some(finger) = finger {
@@ -285,14 +264,16 @@ fn written(document: &Document, name: String, moves: &[(String, f64)]) -> Option
         numbers.extend(each.map(|number| (number, *factor)));
     }
     let first = numbers.first()?.0.clone();
-    let section = moves[0].0.split('.').next().unwrap_or_default();
+    // What the catalogue does not know moves the field for all that is known.
+    let changes =
+        |(path, _): &(String, f64)| varied(path).is_none_or(|entry| entry.motion.changes_field());
     (first.value != 0.0).then(|| Parameter {
         value: first.si(),
         ..plain(
             name,
             &first.unit,
             first.factor,
-            !BESIDE_THE_FIELD.contains(&section),
+            moves.iter().any(changes),
             Subject::Written(numbers),
         )
     })
