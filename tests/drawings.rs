@@ -166,7 +166,7 @@ fn what_a_cut_cannot_hold_is_told() {
 #[test]
 fn names_on_the_board_do_not_meet() {
     for name in [
-        "acorn", "clover", "fern", "lantern", "slider", "tern", "two_pads",
+        "acorn", "clover", "fern", "hazel", "lantern", "slider", "tern", "two_pads",
     ] {
         let panel = panel(&format!("{name}.toml"));
         let first = &panel.pads[0].name;
