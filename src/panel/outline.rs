@@ -192,6 +192,23 @@ pub fn pad_box(pad: &Pad) -> [[f64; 2]; 2] {
     bounding_box(&pad.outline, pad.rotation_degrees, pad.centre)
 }
 
+/// Whether a pad's outer outline is its [`pad_box`]: a rectangle along x and y, drawn as one or by its corners.
+pub fn is_box(pad: &Pad) -> bool {
+    let Outline::Rectangle { .. } = pad.outline else {
+        let [low, high] = pad_box(pad);
+        let polygons = outline_polygons(&pad.outline, pad.rotation_degrees, pad.centre);
+        let at_end = |at: f64, axis: usize| at == low[axis] || at == high[axis];
+        let corners = polygons.first().map_or(&[][..], Vec::as_slice);
+        // Of four corners at the box's ends a rectangle has them all, and no two beside each other are across.
+        return corners.len() == 4
+            && corners
+                .iter()
+                .all(|corner| (0..2).all(|axis| at_end(corner[axis], axis)))
+            && edges(corners).all(|(a, b)| (a[0] == b[0]) != (a[1] == b[1]));
+    };
+    pad.rotation_degrees.rem_euclid(90.0) == 0.0
+}
+
 /// Enclosed area \[m2\], holes taken off.
 pub fn area(polygons: &[Vec<[f64; 2]>]) -> f64 {
     let one = |polygon: &Vec<[f64; 2]>| {
@@ -335,6 +352,25 @@ mod tests {
         assert_eq!([low, high], [[0.0, -5e-3], [2e-3, 5e-3]]);
         let [low, high] = bounding_box(&DISC, 45.0, [mm(0.0), mm(0.0)]);
         assert_eq!([low, high], [[-5e-3; 2], [5e-3; 2]]);
+    }
+
+    #[test]
+    fn a_rectangle_by_its_corners_is_a_box_and_a_leaning_one_is_none() {
+        let pad = |corners: &[[f64; 2]], rotation_degrees: f64| {
+            let mut pad = super::super::sample::square_pad("bar", 1.0, 0.0, 0.0);
+            pad.outline = Outline::Polygon {
+                corners: corners.iter().map(|corner| corner.map(mm)).collect(),
+            };
+            pad.rotation_degrees = rotation_degrees;
+            pad
+        };
+        let bar = [[1.0, -7.0], [9.0, -7.0], [9.0, 7.0], [1.0, 7.0]];
+        assert!(is_box(&pad(&bar, 0.0)) && is_box(&pad(&bar, 90.0)));
+        assert!(!is_box(&pad(&bar, 30.0)));
+        let leaning = [[1.0, -7.0], [9.0, -7.0], [10.0, 7.0], [2.0, 7.0]];
+        assert!(!is_box(&pad(&leaning, 0.0)));
+        let notched = [[1.0, -7.0], [9.0, -7.0], [9.0, 7.0], [5.0, 0.0], [1.0, 7.0]];
+        assert!(!is_box(&pad(&notched, 0.0)));
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Pads with their traces, copper areas and guards as conductors of a volume.
 
 use super::super::metal::Connection;
-use super::super::outline::{Rectangle, pad_box, pad_polygons};
+use super::super::outline::{Rectangle, is_box, pad_box, pad_polygons};
 use super::super::{Fill, GroundArea, Outline, Pad, Panel, Trace, TraceNet};
 use super::levels::Levels;
 use super::part::LoweredPart;
@@ -223,9 +223,7 @@ fn touches(a: Rectangle, b: Rectangle) -> bool {
 fn pad_solid(pad: &Pad, level: [f64; 2], is_coarse: bool) -> Solid {
     let [bottom_m, top_m] = level;
     match &pad.outline {
-        Outline::Rectangle { .. } if is_upright(pad) && pad.hole.is_none() => {
-            block(pad_box(pad), level)
-        }
+        _ if pad.hole.is_none() && is_box(pad) => block(pad_box(pad), level),
         Outline::Disc { diameter } if pad.hole.is_none() => Solid::Round(RoundBody {
             centre_m: pad.centre.map(|at| at.metres()),
             contact_radius_m: diameter.metres() / 2.0,
@@ -245,11 +243,6 @@ fn pad_solid(pad: &Pad, level: [f64; 2], is_coarse: bool) -> Solid {
     }
 }
 
-/// Whether a rectangle's sides stay along x and y.
-fn is_upright(pad: &Pad) -> bool {
-    pad.rotation_degrees.rem_euclid(90.0) == 0.0
-}
-
 pub(super) fn block(area: Rectangle, [bottom_m, top_m]: [f64; 2]) -> Solid {
     let [low, high] = area;
     Solid::Block(Extent {
@@ -265,7 +258,7 @@ pub(super) fn area_solids(panel: &Panel, area: &GroundArea, level: [f64; 2]) -> 
     let mut boxes: Vec<Rectangle> = voids(panel, area.layer);
     let mut outlines: Vec<Vec<[f64; 2]>> = Vec::new();
     for pad in panel.pads.iter().filter(|pad| pad.layer == area.layer) {
-        if matches!(pad.outline, Outline::Rectangle { .. }) && is_upright(pad) {
+        if is_box(pad) {
             let [low, high] = pad_box(pad);
             boxes.push([
                 low.map(|at| at - clearance_m),
