@@ -435,6 +435,7 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
     let headings: Vec<String> = select(&page, "h2").iter().map(text).collect();
     // The content of a design note in its order of use (common practice, no source).
     for (place, heading) in [
+        "Decision",
         "Requirements",
         "Stackup",
         "Board and pads",
@@ -599,6 +600,38 @@ fn the_charts_of_swept_studies_are_in_the_note_of_the_same_panel_only() {
     assert!(
         text(&select(&page, "#studies")[0]).contains("Nothing is recorded for this panel file")
     );
+}
+
+/// The command that a note prints for itself writes the same note, whatever was asked for.
+#[test]
+fn the_own_command_of_a_note_writes_it_again() {
+    let mut arguments = vec!["--format", "html", "--units", "7", "--studies", "elsewhere"];
+    arguments.extend(["--set", "overlay.thickness=5 mm", "--paper", "letter"]);
+    arguments.extend(["--memory", "4GB", "--date", "2026-02-03"]);
+    for left in ["window", "guidelines", "tolerances", "environment", "walk"] {
+        arguments.extend(["--leave-out", left]);
+    }
+    let run = note_of(&of_scenario("two_pads"), &arguments);
+    assert_eq!(run.code, Some(0), "{}", run.errors);
+    let first = run.read("note/note.html");
+    let page = Html::parse_document(&first);
+    let commands = select(&page, ".note-commands > li > code, .note-commands code");
+    let own = commands
+        .iter()
+        .map(text)
+        .find(|command| command.starts_with("padfield note "))
+        .expect("the command of the note");
+    std::fs::remove_file(run.folder.path().join("note/note.html")).expect("a note");
+    let program = assert_cmd::cargo::cargo_bin("padfield");
+    let script = format!("padfield() {{ '{}' \"$@\"; }}; {own}", program.display());
+    let again = std::process::Command::new("sh")
+        .current_dir(run.folder.path())
+        .args(["-c", &script])
+        .output()
+        .expect("a shell");
+    let errors = String::from_utf8_lossy(&again.stderr);
+    assert!(again.status.success(), "{own}: {errors}");
+    assert_eq!(first, run.read("note/note.html"), "{own}");
 }
 
 #[test]

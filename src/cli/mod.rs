@@ -11,6 +11,7 @@ pub mod cluster;
 pub mod compare;
 mod compare_text;
 mod counts_text;
+mod date;
 pub mod discharge;
 mod discharge_text;
 pub mod drift;

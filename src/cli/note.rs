@@ -1,6 +1,7 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
 use super::chart_files::{default_folder, write_whole};
+use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::solve::response_failure;
@@ -10,13 +11,18 @@ use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
 use crate::figures::Sheet;
 use crate::note::{
-    Document, Facts, FactsError, Order, PICTURES, StudyCharts, compose, gather, html, markdown,
+    Document, Facts, FactsError, Order, PICTURES, SOLVE_ACCURACY, StudyCharts, WINDOW_ACCURACY,
+    compose, gather, html, markdown, quoted,
 };
 use crate::scenario::Document as PanelFile;
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
 use crate::sweep::Job;
+use clap::ValueEnum;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+
+/// Memory when nobody says another one.
+const DEFAULT_MEMORY: u64 = 8_000_000_000;
 
 /// What the note is written as.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
@@ -85,6 +91,9 @@ pub struct NoteArguments {
     /// Folder with the studies of padfield sweep whose charts go into the note (default: results/PANEL)
     #[arg(long, value_name = "DIR")]
     pub studies: Option<PathBuf>,
+    /// Date on the first page, such as 2026-11-28 (default: today, UTC)
+    #[arg(long, value_name = "DATE", value_parser = parse_date)]
+    pub date: Option<String>,
     /// Pages of the PDF
     #[arg(long, value_enum, default_value = "a4")]
     pub paper: PageSize,
@@ -127,8 +136,12 @@ pub fn note(
     let is_wanted = |part: Left| !arguments.leave_out.contains(&part);
     let file = arguments.file.display().to_string();
     let studies = studies(arguments, &document)?;
+    let command = command(arguments);
+    let date = arguments.date.clone().unwrap_or_else(today);
     let order = Order {
         file: &file,
+        command: &command,
+        date: &date,
         set: &arguments.set,
         document: &document,
         panel: &panel,
@@ -161,6 +174,72 @@ pub fn note(
     }
     print(output, &told(&facts, &written))?;
     Ok(exit_of(&facts.checks()))
+}
+
+/// The command that writes the same note again: every option that is not its default.
+fn command(arguments: &NoteArguments) -> String {
+    // Named one by one, without "..": an option that is added has to be told.
+    let NoteArguments {
+        file,
+        set,
+        format,
+        leave_out,
+        units,
+        studies,
+        date,
+        paper,
+        accuracy,
+        window_accuracy,
+        memory,
+        out,
+    } = arguments;
+    let mut words = vec![
+        "padfield note".to_owned(),
+        quoted(&file.display().to_string()),
+    ];
+    let mut option = |name: &str, value: String| {
+        words.push(format!("--{name} {}", quoted(&value)));
+    };
+    for set in set {
+        option("set", set.clone());
+    }
+    for format in format {
+        option("format", word(format));
+    }
+    for part in leave_out {
+        option("leave-out", word(part));
+    }
+    if *units != 0 {
+        option("units", units.to_string());
+    }
+    if let Some(folder) = studies {
+        option("studies", folder.display().to_string());
+    }
+    if let Some(date) = date {
+        option("date", date.clone());
+    }
+    if *paper != PageSize::A4 {
+        option("paper", word(paper));
+    }
+    if *accuracy != SOLVE_ACCURACY {
+        option("accuracy", accuracy.to_string());
+    }
+    if *window_accuracy != WINDOW_ACCURACY {
+        option("window-accuracy", window_accuracy.to_string());
+    }
+    if *memory != DEFAULT_MEMORY {
+        option("memory", format!("{}MB", *memory as f64 / 1e6));
+    }
+    if let Some(folder) = out {
+        option("out", folder.display().to_string());
+    }
+    words.join(" ")
+}
+
+/// A choice as it is typed.
+fn word(choice: &impl ValueEnum) -> String {
+    let value = choice.to_possible_value();
+    value.map_or_else(String::new, |value| value.get_name().to_owned())
 }
 
 /// The studies of the panel file, with the charts of what is recorded for this very file.

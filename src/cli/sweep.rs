@@ -1,11 +1,13 @@
 //! `padfield sweep FILE`: the studies of a panel file into their stores.
 
 use super::chart_files::{ChartFailure, Drawn, add_to_record, draw, drawn_text};
+use super::ending::{cautions_text, exit_of as exit_of_checks};
 use super::input::{self, bad_input, faulty};
 use super::shard::run_part;
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use crate::cautions::cautions;
 use crate::checks::Findings;
 use crate::scenario::Document;
 use crate::store::{Store, StoreError, Tally, write_table};
@@ -109,11 +111,14 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
             break;
         }
     }
+    // A panel that only its studies make whole has no cautions of its own.
+    let panel = document.panel(&[]).ok();
     if arguments.json {
-        print(
-            output,
-            &format!("{}\n", serde_json::json!({ "studies": records })),
-        )?;
+        let mut record = serde_json::json!({ "studies": records });
+        record["cautions"] = panel.as_ref().map(cautions).unwrap_or_default().into();
+        print(output, &format!("{record}\n"))?;
+    } else if let Some(panel) = &panel {
+        print(output, &cautions_text(panel))?;
     }
     Ok(exit)
 }
@@ -309,5 +314,5 @@ pub(super) fn exit_of(summary: &Summary) -> Exit {
 
 /// The same for recorded rows.
 pub(super) fn exit_of_rows(tally: &Tally) -> Exit {
-    super::ending::exit_of(&tally.checks())
+    exit_of_checks(&tally.checks())
 }

@@ -28,7 +28,7 @@ impl Findings for Drift {
             .collect();
         checks.extend(self.warnings.iter().map(|warning| {
             Check::new(Kind::Coefficients, Severity::Undecided, Source::Drift)
-                .found(warning.clone())
+                .found(warning.trim_end_matches('.'))
         }));
         checks.extend(accuracy(self.accuracy_reached, None, Source::Drift));
         checks

@@ -88,6 +88,7 @@ impl Findings for Facts<'_> {
             walks,
             section: _,
             key: _,
+            inputs: _,
         } = self;
         let mut checks = told(window.as_ref(), "threshold window", Source::Window);
         checks.extend(response.checks());

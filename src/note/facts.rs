@@ -29,6 +29,10 @@ pub const WINDOW_ACCURACY: f64 = 0.02;
 pub struct Order<'a> {
     /// The panel file as it was named, for the commands that print the same numbers.
     pub file: &'a str,
+    /// The command that writes this note, with every option, as a shell takes it.
+    pub command: &'a str,
+    /// Date of the note, as it is printed.
+    pub date: &'a str,
     /// What was set on the command line.
     pub set: &'a [String],
     /// The panel file with that.
@@ -97,6 +101,8 @@ pub struct Facts<'a> {
     pub section: Result<SectionView, String>,
     /// Hash of what `solve` computes from, as a study's store keeps it.
     pub key: String,
+    /// Hash of everything the note stands on: panel file with what was set, accuracies, engine.
+    pub inputs: String,
 }
 
 /// What climate, supplies and discharges do, each or why it is not known.
@@ -231,6 +237,7 @@ pub fn gather<'a>(
         walks,
         section: section_view(order.panel, &response.finger, &farther_wall.pad, progress),
         key: key(&order),
+        inputs: inputs(&order),
         response,
         farther_wall,
         window: found,
@@ -399,6 +406,18 @@ fn key(order: &Order<'_>) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
+/// Hash of everything the numbers of a note stand on; blind to comments, blanks, title and revision.
+fn inputs(order: &Order<'_>) -> String {
+    let text = format!(
+        "{ENGINE}\n{}\n{}\n{}\n{}",
+        order.document.contents(),
+        order.accuracy,
+        order.window_accuracy,
+        order.units
+    );
+    blake3::hash(text.as_bytes()).to_hex().to_string()
+}
+
 impl Facts<'_> {
     /// The window, when there is one.
     pub fn decided(&self) -> Option<&Window> {
@@ -412,21 +431,7 @@ impl Facts<'_> {
 
     /// The command that draws what only a note shows.
     pub fn note_command(&self) -> String {
-        let accuracies = [
-            ("accuracy", self.order.accuracy, SOLVE_ACCURACY),
-            (
-                "window-accuracy",
-                self.order.window_accuracy,
-                WINDOW_ACCURACY,
-            ),
-        ];
-        let mut command = self.command("note", SOLVE_ACCURACY, SOLVE_ACCURACY);
-        for (name, accuracy, default) in accuracies {
-            if accuracy != default {
-                command += &format!(" --{name} {accuracy}");
-            }
-        }
-        command
+        self.order.command.to_owned()
     }
 
     /// The command that prints what `solve` prints.

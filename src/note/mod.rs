@@ -3,7 +3,7 @@
 //! [`gather`] computes everything a note says from a panel file; [`compose`] turns it into a [`Document`],
 //! a list of sections (one function per section in `parts`); [`html`], [`markdown`] and, with the feature
 //! `pdf`, `pdf` write it. Writers fail only on pictures. Nothing here prints or touches files, and the
-//! same panel file gives the same bytes: no dates, no times.
+//! same panel file gives the same bytes: the one date in it is that of the [`Order`].
 
 mod checks;
 pub mod document;
@@ -16,6 +16,8 @@ mod parts;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod words;
+
+pub(crate) use words::quoted;
 
 pub use document::{
     Block, Cell, Column, Document, Figure, Printed, PrintedKind, Printer, Section, Table,

@@ -80,7 +80,7 @@ pub(super) fn mark(origin: Origin) -> String {
 }
 
 /// An argument as a shell takes it.
-pub(super) fn quoted(argument: &str) -> String {
+pub(crate) fn quoted(argument: &str) -> String {
     let is_plain = |c: char| c.is_alphanumeric() || "_-./=%".contains(c);
     match !argument.is_empty() && argument.chars().all(is_plain) {
         true => argument.to_owned(),

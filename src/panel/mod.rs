@@ -307,6 +307,8 @@ impl Panel {
 pub struct Panel {
     /// One line for people.
     pub title: String,
+    /// Revision of the board, for the note; none when nobody wrote one.
+    pub revision: Option<String>,
     /// Size x, y of the board and overlay, centred on 0, 0.
     pub board: Sourced<[Length; 2]>,
     /// Layers from the touched face to the back.

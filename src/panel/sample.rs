@@ -69,6 +69,7 @@ pub(crate) fn ground(layer: usize, size: f64, clearance: f64) -> GroundArea {
 pub(crate) fn four_keys() -> Panel {
     Panel {
         title: "four keys".to_owned(),
+        revision: None,
         board: default([mm(60.0); 2]),
         layers: vec![
             dielectric("overlay", "acrylic", 4.0, 2.8),

@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use super::answer::{BaseStep, Numerics, PadResponse, Response};
+use super::answer::{BaseStep, Numerics, Response};
 use super::assumptions::assumptions;
 use super::counts::counts;
 use super::pads::{Solved, estimated, pad_responses};
@@ -11,7 +11,7 @@ use crate::case::Case;
 use crate::cautions::particular_cautions;
 use crate::field::{self, FieldError, Settings};
 use crate::panel::lowering::{LoweringError, LoweringOptions};
-use crate::panel::{Finger, Model, Panel, ReturnPath};
+use crate::panel::{Finger, Panel, ReturnPath};
 use crate::touch::{
     Solver, TouchError, TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, base_changes,
     solve_touches_as,

@@ -64,14 +64,20 @@ impl Document {
         checked.map_err(|error| (error.message().to_owned(), error.hint().to_owned()))
     }
 
-    /// What a study's points depend on as one text: the file without its title and its other
+    /// What a study's points depend on as one text: the file without its title, revision and other
     /// studies, comments and blanks. Not canonical beyond that: two texts may mean the same panels.
     pub fn identity(&self, study: &str) -> String {
         self.compact(|section, name| match section {
-            "title" => false,
+            "title" | "revision" => false,
             STUDY => name.is_none_or(|name| name == study),
             TOLERANCE => false,
             _ => true,
         })
+    }
+
+    /// What any answer depends on as one text: the file without title, revision, comments and blanks. Not
+    /// canonical beyond that: two texts may mean the same panel.
+    pub fn contents(&self) -> String {
+        self.compact(|section, _| !matches!(section, "title" | "revision"))
     }
 }

@@ -36,6 +36,7 @@
 //! | section | key | value |
 //! |---|---|---|
 //! | top of the file | \[`title`\] | one line for people |
+//! | top of the file | \[`revision`\] | revision of the board, on the first page of the note: `revision = "B"` |
 //! | | \[`idle`\] | `"grounded"`, `"floating"` or `"driven"`: pads that are not measured |
 //! | | \[`model`\] | `"volume"`, `"axisymmetric"` or `"section"` |
 //! | | \[`copper_model`\] | `"sheet"` or `"thick"` |

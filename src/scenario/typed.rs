@@ -34,6 +34,8 @@ pub const MAX_COUNT: u32 = 100;
 pub struct PanelFile {
     /// One line for people.
     pub title: Option<String>,
+    /// Revision of the board: on the first page of the note.
+    pub revision: Option<String>,
     /// State of the pads that are not measured; default grounded.
     pub idle: Option<IdleWord>,
     /// How the panel becomes a field problem; default volume.

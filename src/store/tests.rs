@@ -51,6 +51,7 @@ fn the_name_of_a_point_does_not_depend_on_how_its_panel_is_written() {
     let key = key_of(PANEL);
     for (from, to) in [
         ("title = \"Key\"", "# a comment\ntitle = \"Another title\""),
+        ("title = \"Key\"", "title = \"Key\"\nrevision = \"B\""),
         ("\"2.54 mm\"", "\"0.1 in\""),
         ("\"0.5 in\"", "\"1.27cm\""),
         ("\"0.5 in\"", "\"12.70 mm\""),

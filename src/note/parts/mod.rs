@@ -2,7 +2,9 @@
 
 mod accuracy;
 mod assumptions;
+mod bench;
 mod board;
+mod decision;
 mod electronics;
 mod environment;
 mod estimates;
@@ -32,7 +34,8 @@ type Part = (
 );
 
 /// All of them, in reading order.
-const PARTS: [Part; 19] = [
+const PARTS: [Part; 20] = [
+    ("decision", "Decision", decision::blocks),
     ("requirements", "Requirements", requirements::blocks),
     ("stackup", "Stackup", stackup::blocks),
     ("board", "Board and pads", board::blocks),
@@ -92,7 +95,7 @@ pub fn compose(facts: &Facts<'_>) -> Result<Document, ChartError> {
             "Made from {} by padfield {} (inputs {}). Computed, not measured: a prototype must confirm it.",
             facts.order.file,
             facts.engine(),
-            &facts.key[..16]
+            &facts.inputs[..16]
         ),
         sections,
     };

@@ -1,5 +1,6 @@
 //! What to measure on the prototype, what is predicted, and which result is accepted.
 
+use super::bench::{TIMES_RESOLUTION, TOO_SMALL, accepted, can_tell};
 use super::threshold::pad_name;
 use crate::chart::ChartError;
 use crate::checks::Findings;
@@ -10,6 +11,10 @@ use crate::note::words::{counts, ratio};
 use crate::response::{PadResponse, Touch};
 use crate::rounding::significant;
 use crate::window::Group;
+
+/// Whoever is touched by a prototype is at its mercy.
+const PEOPLE: &str = "People touch a prototype only after a competent person has released its insulation for that; \
+     children only with their guardians' consent and supervised. Local codes and standards in force decide.";
 
 /// Tests with no prediction: what, where the limit comes from.
 const WITHOUT_PREDICTION: [(&str, &str); 7] = [
@@ -38,7 +43,7 @@ const WITHOUT_PREDICTION: [(&str, &str); 7] = [
         "no false event",
     ),
     (
-        "at least 12 people, two of them children (common practice, no source)",
+        "at least 12 people, two of them children (common practice, no source), after the release above",
         "every touch acts, no neighbour does",
     ),
 ];
@@ -68,6 +73,9 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             facts.window_command()
         );
     }
+    table.remark += &format!(
+        " Counts: limits are at least {TIMES_RESOLUTION} times what one reading resolves, its noise or one count."
+    );
     let mut row = |measure: String, predicted: String, [low, high]: [String; 2], unit: &str| {
         table.row(vec![
             measure,
@@ -79,12 +87,14 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         ]);
     };
     let circuit = &facts.order.panel.electronics.circuit;
+    let in_counts = &facts.response.counts;
+    let noise_of = |pad: &str| in_counts.pad(pad).map_or(0.0, |pad| pad.noise.total());
     for pad in &facts.response.pads {
         if let Some((count, range)) = base_counts(circuit, pad) {
             row(
                 format!("base count of \"{}\"", pad.name),
                 significant(count, 4),
-                range.map(|end| format!("{end:.0}")),
+                limits(count, range, noise_of(&pad.name)),
                 "counts",
             );
         }
@@ -98,9 +108,9 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         let Some((touch, in_counts)) = pad.touch.as_ref().zip(of) else {
             continue;
         };
-        let widened = |shift: crate::measuring_circuit::CountShift| {
+        let widened = |shift: crate::measuring_circuit::CountShift, noise: f64| {
             let [low, high] = shift.over_tolerance;
-            [low - shift.error, high + shift.error].map(counts)
+            limits(shift.value, [low - shift.error, high + shift.error], noise)
         };
         row(
             format!(
@@ -108,7 +118,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                 facts.response.finger, pad.name, pad.name
             ),
             counts(in_counts.shift.value),
-            widened(in_counts.shift),
+            widened(in_counts.shift, in_counts.noise),
             "counts",
         );
         if let Some(worst) = worst(touch, in_counts) {
@@ -118,7 +128,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                     facts.response.finger, pad.name, worst.pad
                 ),
                 counts(worst.shift.value),
-                widened(worst.shift),
+                widened(worst.shift, noise_of(&worst.pad)),
                 "counts",
             );
         }
@@ -132,8 +142,10 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                 .into_iter()
                 .flatten()
             {
+                let is_told = threshold.is_none_or(|t| can_tell(t, event.mean, event.noise));
                 let limit = threshold.map_or("no threshold".to_owned(), counts);
                 let ends = match event.group {
+                    _ if !is_told => [TOO_SMALL.to_owned(), "-".to_owned()],
                     Group::True => [limit, "-".to_owned()],
                     Group::False => ["-".to_owned(), limit],
                 };
@@ -178,7 +190,15 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             "",
         );
     }
-    Ok(vec![Block::Table(table)])
+    Ok(vec![Block::paragraph(PEOPLE), Block::Table(table)])
+}
+
+/// Ends of what is accepted, as words.
+fn limits(predicted: f64, expected: [f64; 2], noise: f64) -> [String; 2] {
+    match accepted(predicted, expected, noise) {
+        Some(ends) => ends.map(counts),
+        None => [TOO_SMALL.to_owned(), "-".to_owned()],
+    }
 }
 
 /// Base count at nominal values, and from least to most over stray capacitance, circuit and numerical error.

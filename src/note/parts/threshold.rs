@@ -44,7 +44,7 @@ pub(super) fn pad_name<'w>(window: &'w Window, pad: &PadWindow) -> &'w str {
     pad.pad.map_or("all pads", |pad| &window.table.pads[pad])
 }
 
-fn verdict(facts: &Facts<'_>, window: &Window) -> String {
+pub(super) fn verdict(facts: &Facts<'_>, window: &Window) -> String {
     let wanted = &facts.order.panel.usage.wanted_ratio;
     let binding = window.binding();
     let mark = match wanted.origin {

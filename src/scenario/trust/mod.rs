@@ -66,6 +66,7 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
             .title
             .clone()
             .unwrap_or_else(|| "untitled panel".to_owned()),
+        revision: revision(file),
         board,
         layers,
         pads,
@@ -240,6 +241,12 @@ fn stray(file: &PanelFile) -> Result<Stray, Finding> {
             },
         ),
     })
+}
+
+/// A revision of blanks is none.
+fn revision(file: &PanelFile) -> Option<String> {
+    let revision = file.revision.as_deref()?.trim();
+    (!revision.is_empty()).then(|| revision.to_owned())
 }
 
 /// Every conductor needs a name of its own: pads, fingers, ground areas and guards share one table of
