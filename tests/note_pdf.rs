@@ -168,7 +168,7 @@ fn the_tables_hold_the_numbers_of_solve() {
             (3, &touch["relative"]["value"], 100.0),
         ];
         has_row(&touches, name, &expected);
-        let brackets = between("base at the pin over stray tolerance, pF", "Printed by");
+        let brackets = between("base at the pin, stray tolerance range, pF", "Printed by");
         let expected = [
             (0, base, 1.0),
             (2, &pad["base"]["lower_pf"], 1.0),

@@ -18,7 +18,7 @@ pub(super) fn counts_text(counts: &Counts) -> String {
         "base\ncount",
         "kHz",
         "count\nshift",
-        "over\ntolerance",
+        "tolerance\nrange",
         "noise\nrms",
         "noise\nrms, fF",
         "S/N\nrms",
@@ -58,7 +58,7 @@ fn row(pad: &PadCounts) -> Vec<String> {
             row.extend(noise);
         }
         Some(touch) => {
-            row.extend([shift(touch.shift), range(touch.shift.over_tolerance)]);
+            row.extend([shift(touch.shift), range(touch.shift.tolerance_range)]);
             row.extend(noise);
             row.extend([
                 significant(touch.signal_to_noise, SHIFT_DIGITS),

@@ -151,7 +151,7 @@ fn touches(response: &Response) -> String {
                 percent(touch.relative.value),
                 touch
                     .relative
-                    .over_stray_tolerance
+                    .stray_tolerance_range
                     .map(|share| significant(100.0 * share, SHIFT_DIGITS))
                     .join(" to "),
             ];
@@ -164,7 +164,7 @@ fn touches(response: &Response) -> String {
         "pad",
         "touch\nshift, pF",
         "%\nat pin",
-        "% over\nstray tol.",
+        "stray tol.\nrange, %",
         "worst\nneighbour",
         "its shift\npF",
         "ratio\n%",

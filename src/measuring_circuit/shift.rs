@@ -12,7 +12,7 @@ pub struct CountShift {
     pub error: f64,
     /// Smallest and largest over the input tolerance of the stray capacitance and of what sets the
     /// circuit's rate: over the corners of both.
-    pub over_tolerance: [f64; 2],
+    pub tolerance_range: [f64; 2],
 }
 
 impl Circuit {
@@ -48,12 +48,15 @@ impl Circuit {
         let (base, touched) = (at_pin.nominal, at_pin.nominal + shift);
         let value = self.counts_towards_touch(base, shift);
         let [slow, fast] = self.at_tolerance_ends();
-        let mut over_tolerance = [value; 2];
+        let mut tolerance_range = [value; 2];
         for circuit in [self, &slow, &fast] {
             for base in [at_pin.least, at_pin.nominal, at_pin.most] {
                 for &shift in shifts {
                     let corner = circuit.counts_towards_touch(base, shift);
-                    over_tolerance = [over_tolerance[0].min(corner), over_tolerance[1].max(corner)];
+                    tolerance_range = [
+                        tolerance_range[0].min(corner),
+                        tolerance_range[1].max(corner),
+                    ];
                 }
             }
         }
@@ -62,7 +65,7 @@ impl Circuit {
             value,
             error: slope(touched).abs() * shift_error.farads()
                 + (slope(touched) - slope(base)).abs() * base_error.farads(),
-            over_tolerance,
+            tolerance_range,
         }
     }
 

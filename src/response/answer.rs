@@ -61,7 +61,7 @@ pub struct RelativeShift {
     /// Estimated numerical error.
     pub error: f64,
     /// Smallest and largest over the input tolerance of the stray capacitance.
-    pub over_stray_tolerance: [f64; 2],
+    pub stray_tolerance_range: [f64; 2],
 }
 
 /// What the touch does to another pad.

@@ -83,7 +83,6 @@ fn shift_json(shift: &CountShift) -> Value {
     json!({
         "value": shift.value,
         "estimated_error": shift.error,
-        "least_over_tolerance": shift.over_tolerance[0],
-        "most_over_tolerance": shift.over_tolerance[1],
+        "tolerance_range": shift.tolerance_range,
     })
 }

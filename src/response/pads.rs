@@ -129,6 +129,6 @@ fn relative(pad: &PadResponse, shift: Estimated) -> Option<RelativeShift> {
     Some(RelativeShift {
         value: at(at_pin.nominal),
         error: (base.abs() * shift.error.farads() + change.abs() * base_error) / (whole * whole),
-        over_stray_tolerance: [ends[0].min(ends[1]), ends[0].max(ends[1])],
+        stray_tolerance_range: [ends[0].min(ends[1]), ends[0].max(ends[1])],
     })
 }

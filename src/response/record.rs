@@ -102,8 +102,7 @@ fn relative_json(relative: &RelativeShift) -> Value {
     json!({
         "value": relative.value,
         "estimated_error": relative.error,
-        "least_over_stray_tolerance": relative.over_stray_tolerance[0],
-        "most_over_stray_tolerance": relative.over_stray_tolerance[1],
+        "stray_tolerance_range": relative.stray_tolerance_range,
     })
 }
 

@@ -237,7 +237,7 @@ fn base_at_the_pin_and_percent_include_the_stray_parts() {
     let touch = pad.touch.as_ref().expect("touched");
     assert_relative_eq!(touch.relative.value, 0.65 / 16.45, max_relative = 1e-12);
     assert_relative_eq!(
-        touch.relative.over_stray_tolerance[0],
+        touch.relative.stray_tolerance_range[0],
         0.65 / 17.65,
         max_relative = 1e-12
     );
@@ -270,7 +270,7 @@ fn counts_stand_on_the_base_at_the_pin() {
     assert_relative_eq!(touch.shift.value, wanted, max_relative = 1e-9);
     assert!(!response.counts.rises);
     assert_relative_eq!(
-        touch.shift.over_tolerance[0],
+        touch.shift.tolerance_range[0],
         count(17.0) - count(17.65),
         max_relative = 1e-9
     );
@@ -317,7 +317,7 @@ fn a_wider_tolerance_of_the_resistor_widens_the_count_shift() {
         };
         let response = solve(&panel);
         let touch = response.counts.pads[0].touch.as_ref().expect("touched");
-        let [least, most] = touch.shift.over_tolerance;
+        let [least, most] = touch.shift.tolerance_range;
         assert!(least <= touch.shift.value && touch.shift.value <= most);
         most - least
     };

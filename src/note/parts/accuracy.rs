@@ -18,7 +18,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             "interval is",
             "touch shift, pF",
             "estimated error, pF",
-            "base at the pin over stray tolerance, pF",
+            "base at the pin, stray tolerance range, pF",
         ],
         1,
     )

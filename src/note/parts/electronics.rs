@@ -26,7 +26,7 @@ fn circuit_table(facts: &Facts<'_>) -> Table {
     let circuit = &electronics.circuit;
     let mut table = Table::new(
         "Measuring circuit",
-        &["what", "value", "over tolerance", "is"],
+        &["what", "value", "tolerance range", "origin"],
         1,
     )
     .with_words_in(&[3]);

@@ -66,9 +66,9 @@ fn touches(facts: &Facts<'_>) -> Table {
             "pad",
             "touch shift, pF",
             "% at the pin",
-            "% over stray tolerance",
+            "stray tolerance range, %",
             "count shift",
-            "over tolerance, counts",
+            "tolerance range, counts",
             "signal to noise, rms",
             "worst neighbour",
             "its ratio, %",
@@ -104,7 +104,7 @@ fn touch_row(facts: &Facts<'_>, pad: &PadResponse, touch: &Touch) -> Vec<Cell> {
             }
         }
     });
-    let over_stray = touch.relative.over_stray_tolerance;
+    let over_stray = touch.relative.stray_tolerance_range;
     let mut row: Vec<Cell> = vec![
         pad.name.clone(),
         touch.shift.shown(SHIFT_DIGITS),
@@ -117,7 +117,7 @@ fn touch_row(facts: &Facts<'_>, pad: &PadResponse, touch: &Touch) -> Vec<Cell> {
         }),
         counts.map_or(String::new(), |c| {
             c.shift
-                .over_tolerance
+                .tolerance_range
                 .map(|end| format!("{end:.0}"))
                 .join(" to ")
         }),

@@ -125,7 +125,7 @@ fn to_earth(supply: &Supply) -> String {
 }
 
 fn limits(facts: &Facts<'_>, usage: &Usage) -> Table {
-    let mut table = Table::new("Limits", &["what", "value", "is"], 1).with_words_in(&[2]);
+    let mut table = Table::new("Limits", &["what", "value", "origin"], 1).with_words_in(&[2]);
     table.remark = TYPED_IN.to_owned();
     let mut row = |what: &str, value: String, origin: Origin| {
         table.row(vec![what.to_owned(), value, mark(origin)]);

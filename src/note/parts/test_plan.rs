@@ -109,7 +109,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             continue;
         };
         let widened = |shift: crate::measuring_circuit::CountShift, noise: f64| {
-            let [low, high] = shift.over_tolerance;
+            let [low, high] = shift.tolerance_range;
             limits(shift.value, [low - shift.error, high + shift.error], noise)
         };
         row(
