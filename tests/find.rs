@@ -142,7 +142,7 @@ fn the_gap_that_is_found_meets_the_limit_when_it_is_solved_again() {
     let [met] = list(&record["met_from_to"]) else {
         panic!("{record}")
     };
-    assert_eq!(met["from"]["is"], "crossing");
+    assert_eq!(met["from"]["kind"], "crossing");
     assert_eq!(met["to"]["at"], 12.0);
 }
 
@@ -262,7 +262,7 @@ fn impossible_places_bound_the_range_and_are_told() {
         .filter(|p| p["failure"].is_string());
     assert!(failures.count() > 0, "{record}");
     let met = &record["met_from_to"][0]["to"];
-    assert_eq!(met["is"], "last that can be solved");
+    assert_eq!(met["kind"], "last that can be solved");
     assert!(
         number(&met["at"]) <= 40.0 && number(&met["at"]) > 39.5,
         "{met}"

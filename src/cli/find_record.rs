@@ -11,7 +11,7 @@ pub(super) fn to_json(told: &Told<'_>) -> Value {
     let bound = |bound: Bound| {
         json!({
             "at": found.place_of(bound),
-            "is": match bound {
+            "kind": match bound {
                 Bound::Crossing(_) => "crossing",
                 Bound::End(_) => "end of the range",
                 Bound::Failure(_) => "last that can be solved",

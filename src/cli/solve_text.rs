@@ -239,7 +239,7 @@ fn estimates(response: &Response) -> String {
                 subject.to_owned(),
                 spread(values, digits),
                 spread(ratios, SHIFT_DIGITS),
-                first.known_fault.to_owned(),
+                first.known_bias.to_owned(),
             ])
         })
         .collect();
@@ -248,7 +248,7 @@ fn estimates(response: &Response) -> String {
         "of",
         "pF",
         "estimate /\ncomputed",
-        "known fault",
+        "known bias",
     ];
     let mut table = table(&header, header.len(), rows);
     for column in [2, 3] {

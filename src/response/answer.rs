@@ -100,7 +100,7 @@ pub struct HandEstimate {
     /// Estimate over computed value.
     pub ratio: f64,
     /// Which way it errs, in a few words.
-    pub known_fault: &'static str,
+    pub known_bias: &'static str,
 }
 
 impl HandEstimate {

@@ -38,7 +38,7 @@ impl Findings for Response {
                         .at(&place)
                         .found(format!(
                             "\"{}\" is {:.2} times the computed value: {}",
-                            estimate.name, estimate.ratio, estimate.known_fault
+                            estimate.name, estimate.ratio, estimate.known_bias
                         )),
                 );
             }

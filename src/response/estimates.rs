@@ -45,7 +45,7 @@ pub(super) fn hand_estimates(
         });
     }
     let mut estimates = Vec::new();
-    let mut add = |name, subject, value: Capacitance, known_fault| {
+    let mut add = |name, subject, value: Capacitance, known_bias| {
         let computed = match subject {
             Subject::Base => base,
             Subject::TouchShift => shift,
@@ -55,16 +55,16 @@ pub(super) fn hand_estimates(
             subject,
             value,
             ratio: value / computed,
-            known_fault,
+            known_bias,
         });
     };
     let over_contact = plates(overlap, &above);
-    let shift_fault = "no fringe, dome, ground behind";
+    let shift_bias = "no fringe, dome, ground behind";
     add(
         CONTACT_PLATES,
         Subject::TouchShift,
         over_contact,
-        shift_fault,
+        shift_bias,
     );
     if let ReturnPath::Through(capacitance) = finger.return_path {
         add(

@@ -125,7 +125,7 @@ fn estimate_json(estimate: &HandEstimate) -> Value {
         },
         "value_pf": estimate.value.pf(),
         "ratio_to_computed": estimate.ratio,
-        "known_fault": estimate.known_fault,
+        "known_bias": estimate.known_bias,
     })
 }
 

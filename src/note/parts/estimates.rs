@@ -17,7 +17,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             "estimate, pF",
             "computed, pF",
             "estimate / computed",
-            "known fault",
+            "known bias",
         ],
         3,
     )
@@ -48,7 +48,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                 significant(estimate.value.pf(), SHIFT_DIGITS),
                 computed,
                 significant(estimate.ratio, SHIFT_DIGITS),
-                estimate.known_fault.to_owned(),
+                estimate.known_bias.to_owned(),
             ]);
         }
     }
