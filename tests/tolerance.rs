@@ -143,12 +143,12 @@ fn units_over_the_surrogate_are_like_units_solved_one_by_one() {
             "deviation of {}: {ratio}",
             output.name()
         );
-        let [low, high] = other.low_quantile_interval;
-        let slack = one.low_quantile_interval[1] - one.low_quantile_interval[0];
-        let quantile = one.quantiles[0];
+        let [low, high] = other.low_percentile_confidence;
+        let slack = one.low_percentile_confidence[1] - one.low_percentile_confidence[0];
+        let quantile = one.percentiles[0];
         assert!(
             (low - slack..=high + slack).contains(&quantile),
-            "5 % quantile of {}: {quantile}, {low} to {high}",
+            "5th percentile of {}: {quantile}, {low} to {high}",
             output.name()
         );
         // Root sum square is the same to first order: within a tenth where tolerances are small.
@@ -192,13 +192,13 @@ fn effects_and_totals_hang_together() {
     // A thicker overlay weakens the touch, a higher permittivity strengthens it, the pin dilutes counts
     // and does nothing to the field.
     let touch = Output::TouchShift as usize;
-    assert!(row("layer.overlay.thickness").exponents[touch] < -0.5);
-    assert!(row("layer.overlay.permittivity").exponents[touch] > 0.3);
+    assert!(row("layer.overlay.thickness").log_sensitivity[touch] < -0.5);
+    assert!(row("layer.overlay.permittivity").log_sensitivity[touch] > 0.3);
     let pin = row("stray.pin");
-    assert_eq!(pin.exponents[touch], 0.0);
-    assert!(pin.exponents[Output::TrueCounts as usize] < -0.2);
+    assert_eq!(pin.log_sensitivity[touch], 0.0);
+    assert!(pin.log_sensitivity[Output::TrueCounts as usize] < -0.2);
     // Without delay N = T/(R C ln 4) over a fixed gate, so dN falls as the resistor rises.
-    let resistor = row("circuit.resistor").exponents[Output::TrueCounts as usize];
+    let resistor = row("circuit.resistor").log_sensitivity[Output::TrueCounts as usize];
     assert!((resistor + 1.0).abs() < 1e-3, "{resistor}");
     // Asymmetric and together: the section's own names.
     let glue = row("layer.bond.thickness").effects[touch];
@@ -259,7 +259,7 @@ fn a_value_at_the_edge_of_what_is_possible_has_a_rate_to_one_side() {
     for output in [Output::Base, Output::TouchShift] {
         let [here, smaller] = outcomes.map(|outcome| outcome.of(output));
         let again = (smaller / here).ln() / 0.99_f64.ln();
-        let rate = row.exponents[output as usize];
+        let rate = row.log_sensitivity[output as usize];
         assert!(again.abs() > 1e-3, "{output:?} does not hang on it");
         // Over one percent of the value the curve bends a little.
         assert!(

@@ -172,8 +172,10 @@ fn the_shortest_way_to_the_wanted_ratio_is_solved_again() {
     let levers = record["levers"]["levers"].as_array().expect("levers");
     let find = |path: &str| levers.iter().find(|lever| lever["path"] == path);
     // A thicker overlay narrows the window, a wider gap widens it.
-    assert!(find("layer.overlay.thickness").expect("there")["exponent"].as_f64() < Some(0.0));
-    assert!(find("pads.pair.gap").expect("there")["exponent"].as_f64() > Some(0.0));
+    assert!(
+        find("layer.overlay.thickness").expect("there")["log_sensitivity"].as_f64() < Some(0.0)
+    );
+    assert!(find("pads.pair.gap").expect("there")["log_sensitivity"].as_f64() > Some(0.0));
     let checked = record["levers"]["checked"].as_array().expect("a list");
     let enough = checked
         .iter()

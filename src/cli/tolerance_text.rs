@@ -157,7 +157,7 @@ fn sensitivities(spread: &Spread) -> String {
         false => "-".to_owned(),
     };
     let matters = |row: &&Row| {
-        row.exponents
+        row.log_sensitivity
             .iter()
             .any(|e| e.is_finite() && e.abs() >= 0.005)
     };
@@ -173,7 +173,7 @@ fn sensitivities(spread: &Spread) -> String {
             .to_owned(),
             value_text(parameter),
         ];
-        cells.extend(row.exponents.map(exponent));
+        cells.extend(row.log_sensitivity.map(exponent));
         cells
     });
     let header = [
@@ -265,7 +265,7 @@ fn totals(spread: &Spread) -> String {
 fn units_text(spread: &Spread, units: &MonteCarlo) -> String {
     let rows = Output::ALL.map(|output| {
         let summary = &units.summaries[output as usize];
-        let [low, middle, high] = summary.quantiles.map(|q| significant(q, 3));
+        let [low, middle, high] = summary.percentiles.map(|p| significant(p, 3));
         vec![
             output.name().to_owned(),
             format!(
@@ -283,9 +283,9 @@ fn units_text(spread: &Spread, units: &MonteCarlo) -> String {
         "quantity",
         "mean",
         "standard deviation",
-        "5 % below",
-        "half below",
-        "95 % below",
+        "5th percentile",
+        "median",
+        "95th percentile",
     ];
     let mut text = format!(
         "{} units drawn at random\n{}\n\n",
@@ -293,7 +293,7 @@ fn units_text(spread: &Spread, units: &MonteCarlo) -> String {
         table(&header, 1, rows.to_vec())
     );
     text += &format!(
-        "Yield, with its interval at 95 % confidence\n{}\n\n",
+        "Yield, with its 95 % confidence interval\n{}\n\n",
         table(
             &["what has to hold", "share of units"],
             1,

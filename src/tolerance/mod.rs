@@ -98,7 +98,7 @@ pub struct Row {
     /// How the rates were found.
     pub way: Way,
     /// d ln Y/d ln p of every [`Output`] in order; not finite where the value or the output is zero.
-    pub exponents: [f64; 6],
+    pub log_sensitivity: [f64; 6],
     /// Change of every output with the value at the lower and the upper end of its tolerance, in the
     /// unit of the output, to first order; zero without a tolerance.
     pub effects: [[f64; 2]; 6],
@@ -303,7 +303,7 @@ fn rows(
         rows.push(Row {
             parameter: index,
             way: field.ways[index],
-            exponents: [0, 1, 2, 3, 4, 5].map(|o| rates[o] * parameter.value / values[o]),
+            log_sensitivity: [0, 1, 2, 3, 4, 5].map(|o| rates[o] * parameter.value / values[o]),
             effects: rates.map(|rate| ends.map(|end| rate * end)),
         });
     }
@@ -311,7 +311,7 @@ fn rows(
         let [low, high] = row.effects[Output::Ratio as usize];
         low.abs().max(high.abs())
     };
-    let strength = |row: &Row| row.exponents[Output::Ratio as usize].abs();
+    let strength = |row: &Row| row.log_sensitivity[Output::Ratio as usize].abs();
     rows.sort_by(|a, b| {
         let by_effect = size(b).total_cmp(&size(a));
         by_effect.then(strength(b).total_cmp(&strength(a)))
@@ -332,7 +332,7 @@ fn totals(family: &PanelFamily, rows: &[Row], nominal: &Outcome) -> [Total; 6] {
                     let o = output as usize;
                     match parameter.value == 0.0 {
                         true => 0.0,
-                        false => row.exponents[o] * nominal.of(output) / parameter.value,
+                        false => row.log_sensitivity[o] * nominal.of(output) / parameter.value,
                     }
                 }),
             }

@@ -33,7 +33,7 @@ fn by_output(value: impl Fn(usize) -> Value) -> Value {
 }
 
 fn share(share: &Share) -> Value {
-    json!({ "passed": share.passed, "of": share.of, "interval_95": share.interval })
+    json!({ "passed": share.passed, "of": share.of, "confidence_interval": share.interval })
 }
 
 fn units(units: &MonteCarlo) -> Value {
@@ -45,8 +45,10 @@ fn units(units: &MonteCarlo) -> Value {
                 "mean": finite(summary.mean[0]),
                 "mean_standard_error": finite(summary.mean[1]),
                 "standard_deviation": finite(summary.deviation),
-                "quantiles_5_50_95": summary.quantiles.map(finite),
-                "quantile_5_interval_95": summary.low_quantile_interval.map(finite),
+                "percentile_5": finite(summary.percentiles[0]),
+                "percentile_5_confidence_interval": summary.low_percentile_confidence.map(finite),
+                "median": finite(summary.percentiles[1]),
+                "percentile_95": finite(summary.percentiles[2]),
             })
         }),
         "yield": {
@@ -79,7 +81,7 @@ pub fn to_json(spread: &Spread) -> Value {
                 "standard_uncertainty": scaled(spread.standard_uncertainty()),
             })),
             "found_by": way(row.way),
-            "exponents": by_output(|o| finite(row.exponents[o])),
+            "log_sensitivity": by_output(|o| finite(row.log_sensitivity[o])),
             "effects": by_output(|o| json!(row.effects[o].map(finite))),
         })
     });

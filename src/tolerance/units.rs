@@ -7,30 +7,30 @@ use super::{Question, ToleranceError};
 use crate::sensitivity::PanelFamily;
 use statrs::distribution::{Beta, ContinuousCDF};
 
-/// Confidence of all intervals.
+/// Confidence of all confidence intervals.
 pub const CONFIDENCE: f64 = 0.95;
 
-/// Mean, spread and quantiles of one output, in its unit.
+/// Mean, spread and percentiles of one output, in its unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Summary {
     /// Mean, and its standard error.
     pub mean: [f64; 2],
     /// Standard deviation.
     pub deviation: f64,
-    /// 5 %, 50 % and 95 % of all units lie below.
-    pub quantiles: [f64; 3],
-    /// Interval of the 5 % quantile at 95 % confidence, from the order of the values.
-    pub low_quantile_interval: [f64; 2],
+    /// 5th percentile, median and 95th percentile of all units.
+    pub percentiles: [f64; 3],
+    /// Confidence interval, 95 %, of the 5th percentile, from the order of the values.
+    pub low_percentile_confidence: [f64; 2],
 }
 
-/// A share of units with its interval at 95 % confidence (Clopper and Pearson, 1934: exact).
+/// A share of units with its 95 % confidence interval (Clopper and Pearson, 1934: exact).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Share {
     /// Units that pass.
     pub passed: usize,
     /// Units drawn.
     pub of: usize,
-    /// Ends of the interval, 0 to 1.
+    /// Ends of the confidence interval, 0 to 1.
     pub interval: [f64; 2],
 }
 
@@ -191,14 +191,14 @@ impl Summary {
             values[index.round() as usize]
         };
         let quantile = |p: f64| at(p * (count - 1.0));
-        // The number of values below the 5 % quantile is binomial.
+        // The number of values below the 5th percentile is binomial.
         let p = 0.05;
         let width = 1.96 * (count * p * (1.0 - p)).sqrt();
         Self {
             mean: [mean, deviation / count.sqrt()],
             deviation,
-            quantiles: [quantile(0.05), quantile(0.5), quantile(0.95)],
-            low_quantile_interval: [at(count * p - width), at(count * p + width)],
+            percentiles: [quantile(0.05), quantile(0.5), quantile(0.95)],
+            low_percentile_confidence: [at(count * p - width), at(count * p + width)],
         }
     }
 }

@@ -126,7 +126,7 @@ fn of_units(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartError
     };
     let mut table = Table::new(
         format!("Yield of {} units drawn at random", units.fixed.of),
-        &["units that", "share, %", "interval at 95 %, %"],
+        &["units that", "share, %", "95 % confidence interval, %"],
         1,
     );
     table.command = facts.tolerance_command();
