@@ -76,7 +76,7 @@ fn planar(size: [f64; 2], walls: [[Wall; 2]; 3], layers: &[(f64, f64)], sheet: E
 }
 
 #[test]
-fn between_plates_a_single_material_walks_as_its_coefficient() {
+fn between_plates_a_single_material_drifts_as_its_coefficient() {
     // Plates with insulated sides, one dielectric: C ~ eps, so d ln C/d ln eps = 1 exactly. Two in series:
     // the share of each is (t/eps) over the sum (textbook).
     let sides = [
@@ -124,7 +124,7 @@ fn a_sheet_between_two_halves_shares_by_their_permittivities() {
     assert!((answer.with.energy_share[[0, 0]] - 4.4 / 5.4).abs() < 1e-5);
 }
 
-/// Linear walk of base and shift against solves, relative to the walk.
+/// Linear drift of base and shift against solves, relative to the drift.
 fn differences(panel: &Panel) -> Vec<[f64; 2]> {
     let question = Question::default();
     let found = drift(panel, &question, &limits()).expect("solved");
@@ -138,7 +138,7 @@ fn differences(panel: &Panel) -> Vec<[f64; 2]> {
         .collect()
 }
 
-/// One kelvin either way: what is beyond linear is below a thousandth of the walk.
+/// One kelvin either way: what is beyond linear is below a thousandth of the drift.
 const NARROW: [&str; 3] = [
     "climate.lowest=22 degC",
     "climate.highest=24 degC",
@@ -147,8 +147,8 @@ const NARROW: [&str; 3] = [
 
 #[test]
 fn shares_are_derivatives_in_the_plane_and_in_space() {
-    // The walk is normalised to the reported base, the mean of four energies, while a solve has that
-    // energy's own derivative: they differ by the error of the grid, below 1 % of the walk here. Of a shift,
+    // The drift is normalised to the reported base, the mean of four energies, while a solve has that
+    // energy's own derivative: they differ by the error of the grid, below 1 % of the drift here. Of a shift,
     // the mean of two networks: 3 %.
     for (text, more) in [
         (ROUND_PAD, None),
@@ -166,7 +166,7 @@ fn shares_are_derivatives_in_the_plane_and_in_space() {
 }
 
 #[test]
-fn over_a_wide_range_the_walk_stays_nearly_linear() {
+fn over_a_wide_range_the_drift_stays_nearly_linear() {
     // Acrylic at 2500 ppm/K over 23 and 27 K: a change of up to 7 % of the permittivity, of which the second
     // order is a few percent.
     for [base, shift] in differences(&panel(TWO_PADS, &[])) {
@@ -207,7 +207,7 @@ fn what_the_circuit_does_is_what_its_formula_does() {
 }
 
 #[test]
-fn tracking_and_loss_follow_from_the_walk() {
+fn tracking_and_loss_follow_from_the_drift() {
     let set = [
         "climate.lowest=0 degC",
         "climate.highest=50 degC",
@@ -289,11 +289,11 @@ fn the_window_takes_what_drifts_while_a_finger_is_held() {
     let climate = ["climate.fastest_change=2 K/min", "climate.held=30 s"];
     let events = drift_of(&climate);
     assert_eq!(events.len(), 2);
-    // One kelvin: a fiftieth of the walk from 0 to 50 degC.
-    let walk = drifted(&panel(&text, &climate)).pads[0].over_range;
+    // One kelvin: a fiftieth of the drift from 0 to 50 degC.
+    let drift = drifted(&panel(&text, &climate)).pads[0].over_range;
     // Both are solved on grids of their own.
-    assert!((events[0].mean / (walk.nominal / 50.0) - 1.0).abs() < 0.02);
-    assert!((events[0].input_range[1] / (walk.most / 50.0) - 1.0).abs() < 0.02);
+    assert!((events[0].mean / (drift.nominal / 50.0) - 1.0).abs() < 0.02);
+    assert!((events[0].input_range[1] / (drift.most / 50.0) - 1.0).abs() < 0.02);
     // What is entered comes first.
     let entered = drift_of(&[&climate[..], &["window.drift_residue=20 fF"]].concat());
     let circuit = padfield::measuring_circuit::Circuit::default();
@@ -324,7 +324,7 @@ fn run(arguments: &[&str], code: i32) -> String {
 }
 
 #[test]
-fn the_command_tells_walk_tracking_and_confidence() {
+fn the_command_tells_drift_tracking_and_confidence() {
     let text = run(&["drift", "scenarios/two_pads.toml", "--check"], 0);
     let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for needed in [
@@ -332,7 +332,7 @@ fn the_command_tells_walk_tracking_and_confidence() {
         "from memory, low confidence",
         "Not included: thermal expansion",
         "as a reference channel",
-        "Linear walk against solves",
+        "Linear drift against solves",
         "[default]",
     ] {
         assert!(plain.contains(needed), "{needed:?} is missing in\n{text}");

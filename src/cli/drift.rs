@@ -1,4 +1,4 @@
-//! `padfield drift FILE`: how far the baseline walks, and how fast firmware must follow.
+//! `padfield drift FILE`: how far the baseline drifts, and how fast firmware must follow.
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::drift_text::to_text;
@@ -14,7 +14,7 @@ use crate::touch::{TouchError, WorkLimits, solve_field};
 use std::io::Write;
 use std::path::PathBuf;
 
-/// Walk of the baseline with temperature, moisture and age, and the tracking it needs
+/// Drift of the baseline with temperature, moisture and age, and the tracking it needs
 #[derive(Clone, Debug, clap::Args)]
 #[command(
     after_help = "Example: padfield drift scenarios/fern.toml --accuracy 4%\n\n\
@@ -28,10 +28,10 @@ pub struct DriftArguments {
     /// Finger of the file that touches (default: the first)
     #[arg(long, value_name = "NAME")]
     pub finger: Option<String>,
-    /// Threshold in counts that the walk is compared with (default: half the touch)
+    /// Threshold in counts that the drift is compared with (default: half the touch)
     #[arg(long, value_name = "COUNTS", value_parser = parse_counts)]
     pub threshold: Option<f64>,
-    /// Solve both ends of the climate and hold the linear walk against them
+    /// Solve both ends of the climate and hold the linear drift against them
     #[arg(long)]
     pub check: bool,
     /// Override a value of the file by its dotted path; may be given several times

@@ -1,4 +1,4 @@
-//! What `drift` tells: the walk and what follows, the parts, the ends, the coefficients.
+//! What `drift` tells: the drift and what follows, the parts, the ends, the coefficients.
 
 use super::paragraph::wrap;
 use super::table::{significant, table};
@@ -10,7 +10,7 @@ pub(super) fn to_text(panel: &Panel, drift: &Drift, checked: &[CheckedEnd]) -> S
     let mut parts = vec![wrap(&panel.title)];
     if let Some(worst) = drift.worst() {
         parts.push(wrap(&answer(drift, worst)));
-        parts.push(walks(drift));
+        parts.push(by_pad(drift));
         parts.push(by_part(worst));
         parts.push(ends(drift));
     }
@@ -48,7 +48,7 @@ fn with_interval(value: &Spread, factor: f64) -> String {
 fn answer(drift: &Drift, worst: &PadDrift) -> String {
     let climate = &drift.climate;
     let mut text = format!(
-        "From {} to {} degC the baseline of \"{}\" walks by {} counts ± {} (numerical), up to {} times the \
+        "From {} to {} degC the baseline of \"{}\" drifts by {} counts ± {} (numerical), up to {} times the \
          threshold of {} counts. At {} K/min it drifts by up to {} counts/min; firmware has to follow at {} \
          counts/min, at which a finger held for {} s loses {} % of its shift ({}: at most {} %, common \
          practice, no source).",
@@ -71,12 +71,12 @@ fn answer(drift: &Drift, worst: &PadDrift) -> String {
         100.0 * LARGEST_LOSS,
     );
     if worst.over_threshold() > 1.0 {
-        text += " A walk beyond the threshold is what a baseline is for; at power-up with a finger or water \
+        text += " A drift beyond the threshold is what a baseline is for; at power-up with a finger or water \
                   on the panel it starts wrong.";
     }
     text += &match &worst.reference {
         Some(reference) => format!(
-            " Against \"{}\" as a reference channel {} counts are left, {} % of the walk: {}.",
+            " Against \"{}\" as a reference channel {} counts are left, {} % of the drift: {}.",
             reference.pad,
             with_interval(&reference.left, 1.0),
             two(100.0 * reference.share),
@@ -90,7 +90,7 @@ fn answer(drift: &Drift, worst: &PadDrift) -> String {
     text
 }
 
-fn walks(drift: &Drift) -> String {
+fn by_pad(drift: &Drift) -> String {
     let is_damp = drift.climate.moisture.value;
     let ages = drift.layers.iter().any(|layer| layer.ageing.is_some());
     let rows = drift
@@ -122,7 +122,7 @@ fn walks(drift: &Drift) -> String {
         "pad",
         "base\ncount",
         "touch\ncounts",
-        "walk cold to hot\ncounts",
+        "drift cold to hot\ncounts",
         "of thres-\nhold",
     ];
     if is_damp {
@@ -152,7 +152,7 @@ fn by_part(worst: &PadDrift) -> String {
         })
         .collect();
     format!(
-        "Parts of the walk of \"{}\"\n{}",
+        "Parts of the drift of \"{}\"\n{}",
         worst.name,
         table(
             &["layer", "share of field\nenergy %", "cold to hot\ncounts"],
@@ -247,14 +247,14 @@ fn checks(checked: &[CheckedEnd]) -> String {
     let header = [
         "pad",
         "degC",
-        "base walk\nlinear fF",
-        "base walk\nsolved fF",
+        "base drift\nlinear fF",
+        "base drift\nsolved fF",
         "difference\n%",
         "touch shift\nlinear fF",
         "touch shift\nsolved fF",
     ];
     format!(
-        "Linear walk against solves at both ends, nominal coefficients\n{}",
+        "Linear drift against solves at both ends, nominal coefficients\n{}",
         table(&header, 1, rows)
     )
 }

@@ -1,4 +1,4 @@
-//! The linear walk against solves with the permittivities of both ends.
+//! The linear drift against solves with the permittivities of both ends.
 
 use super::compute::{finger, single_pads, touches};
 use super::{Drift, Question};
@@ -13,20 +13,20 @@ pub struct CheckedEnd {
     pub pad: String,
     /// Temperature \[degrees Celsius\].
     pub celsius: f64,
-    /// Walk of the base at nominal coefficients, linear and solved \[F\].
+    /// Drift of the base at nominal coefficients, linear and solved \[F\].
     pub base: [f64; 2],
     /// Change of the touch shift, linear and solved \[F\].
     pub shift: [f64; 2],
 }
 
 impl CheckedEnd {
-    /// Solved minus linear walk of the base, over the base's walk.
+    /// Solved minus linear drift of the base, over the base's drift.
     pub fn base_difference(&self) -> f64 {
         (self.base[1] - self.base[0]) / self.base[0].abs().max(f64::MIN_POSITIVE)
     }
 }
 
-/// Solves both ends of the climate at nominal coefficients, on the same grid, and holds the linear walk
+/// Solves both ends of the climate at nominal coefficients, on the same grid, and holds the linear drift
 /// against them.
 ///
 /// # Errors

@@ -80,7 +80,7 @@ pub fn drift(
     }
     for (pad, seen, own) in &linear {
         let mut one = pad_drift(panel, &climate, question, *pad, seen, own);
-        one.reference = reference(panel, &climate, *pad, own, &linear, one.largest_walk());
+        one.reference = reference(panel, &climate, *pad, own, &linear, one.largest_drift());
         found.pads.push(one);
     }
     found.field_problems = solved.problems();
@@ -243,14 +243,14 @@ fn end(
     }
 }
 
-/// The untouched pad whose relative walk, subtracted, leaves least.
+/// The untouched pad whose relative drift, subtracted, leaves least.
 fn reference(
     panel: &Panel,
     climate: &Climate,
     pad: usize,
     own: &LinearDrift,
     all: &[(usize, SeenTouch, LinearDrift)],
-    walk: f64,
+    drift: f64,
 ) -> Option<ReferenceChannel> {
     let range = climate.highest_celsius.value - climate.lowest_celsius.value;
     let others = all.iter().filter(|(other, ..)| *other != pad);
@@ -266,8 +266,8 @@ fn reference(
     let (other, left) = left.min_by(|a, b| a.1.largest_size().total_cmp(&b.1.largest_size()))?;
     Some(ReferenceChannel {
         pad: panel.pads[other].name.clone(),
-        share: if walk > 0.0 {
-            left.largest_size() / walk
+        share: if drift > 0.0 {
+            left.largest_size() / drift
         } else {
             0.0
         },

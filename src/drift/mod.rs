@@ -1,14 +1,14 @@
-//! Drift: how far the baseline walks with temperature, moisture and age, and what firmware must do about it.
+//! Drift: how far the baseline drifts with temperature, moisture and age, and what firmware must do about it.
 //!
 //! Takes a panel with its climate, a finger and what is known of its layers; gives a [`Drift`]: per pad the
-//! walk in pF and counts at both ends of the climate, by layer, the same for the touch shift and the
+//! drift in pF and counts at both ends of the climate, by layer, the same for the touch shift and the
 //! neighbour's, the tracking rate and what a held finger loses at it, what a reference channel leaves;
 //! fails when a touch cannot be solved.
 //!
-//! - **Walk**: `dC = sum over layers of C S_m a_m dT`, S_m the share of the field energy in layer m, which
+//! - **Drift**: `dC = sum over layers of C S_m a_m dT`, S_m the share of the field energy in layer m, which
 //!   is `d ln C/d ln permittivity` exactly: no extra solve. For a shift, shares of touched minus untouched.
 //!   Linear in dT; [`check`] solves both ends again.
-//! - **Counts**: to first order, `walk x counts per farad`, plus what temperature does to the circuit.
+//! - **Counts**: to first order, `drift x counts per farad`, plus what temperature does to the circuit.
 //! - **Intervals** are those of the coefficients, every one at its unfavourable end at once: input
 //!   tolerance. The estimated numerical error is kept apart.
 //! - Not included: thermal expansion, films, gloves, water in slots, what has no figure.
@@ -38,7 +38,7 @@ pub const TRACKING_OVER_DRIFT: f64 = 2.0;
 pub const LARGEST_LOSS: f64 = 0.2;
 /// Threshold over the touch of the finger, where nobody says a threshold: common practice, no source.
 pub const USUAL_THRESHOLD_SHARE: f64 = 0.5;
-/// A reference channel is worth it when it leaves at most this share of the walk: a choice made here.
+/// A reference channel is worth it when it leaves at most this share of the drift: a choice made here.
 pub const WORTHWHILE_SHARE: f64 = 0.5;
 
 /// What is asked.
@@ -65,7 +65,7 @@ pub struct LayerDrift {
     pub ageing: Option<(Spread, String)>,
 }
 
-/// Part of a walk over the climate, cold to hot.
+/// Part of a drift over the climate, cold to hot.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WalkPart {
     /// Layer, or "circuit".
@@ -81,9 +81,9 @@ pub struct WalkPart {
 pub struct End {
     /// Temperature \[degrees Celsius\].
     pub celsius: f64,
-    /// Walk of the base \[F\].
+    /// Drift of the base \[F\].
     pub base: Spread,
-    /// Walk of the baseline \[counts towards a touch\].
+    /// Drift of the baseline \[counts towards a touch\].
     pub counts: Spread,
     /// Change of the touch shift \[F\].
     pub shift: Spread,
@@ -98,9 +98,9 @@ pub struct End {
 pub struct ReferenceChannel {
     /// The pad of the panel that is the best reference.
     pub pad: String,
-    /// Walk from cold to hot that is left \[counts\].
+    /// Drift from cold to hot that is left \[counts\].
     pub left: Spread,
-    /// Its largest size over the largest size of the walk.
+    /// Its largest size over the largest size of the drift.
     pub share: f64,
 }
 
@@ -132,13 +132,13 @@ pub struct PadDrift {
     pub touch_counts: f64,
     /// Pad with the largest neighbour shift, and that shift \[F\].
     pub neighbour: Option<(String, f64)>,
-    /// Threshold that the walk is compared with \[counts\].
+    /// Threshold that the drift is compared with \[counts\].
     pub threshold: f64,
     /// The parts, layers first.
     pub parts: Vec<WalkPart>,
     /// Cold and hot end.
     pub ends: [End; 2],
-    /// Walk from cold to hot \[counts\].
+    /// Drift from cold to hot \[counts\].
     pub over_range: Spread,
     /// Its estimated numerical error \[counts\].
     pub numerical_error: f64,
@@ -155,14 +155,14 @@ pub struct PadDrift {
 }
 
 impl PadDrift {
-    /// Largest size of the walk over the climate \[counts\].
-    pub fn largest_walk(&self) -> f64 {
+    /// Largest size of the drift over the climate \[counts\].
+    pub fn largest_drift(&self) -> f64 {
         self.over_range.largest_size()
     }
 
     /// That over the threshold.
     pub fn over_threshold(&self) -> f64 {
-        self.largest_walk() / self.threshold
+        self.largest_drift() / self.threshold
     }
 
     /// Needed tracking rate \[counts per second\].
@@ -202,7 +202,7 @@ pub struct Drift {
 }
 
 impl Drift {
-    /// The pad whose walk is the largest over its threshold.
+    /// The pad whose drift is the largest over its threshold.
     pub fn worst(&self) -> Option<&PadDrift> {
         let pads = self.pads.iter();
         pads.max_by(|a, b| a.over_threshold().total_cmp(&b.over_threshold()))

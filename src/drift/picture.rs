@@ -6,7 +6,7 @@ use crate::chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
 /// Most lines for single layers; the smaller parts are left to the table.
 const MOST_PARTS: usize = 4;
 
-/// The walk of the worst pad; none without pads. `title` is that of the panel.
+/// The drift of the worst pad; none without pads. `title` is that of the panel.
 pub fn picture(title: &str, drift: &Drift) -> Option<LineChart> {
     let pad = drift.worst()?;
     let climate = &drift.climate;
@@ -47,7 +47,7 @@ pub fn picture(title: &str, drift: &Drift) -> Option<LineChart> {
     Some(LineChart {
         title: format!("Baseline of pad \"{}\" over temperature: {title}", pad.name),
         x: Axis::linear("temperature", "degC"),
-        y: Axis::linear("walk of the baseline towards a touch", "counts"),
+        y: Axis::linear("drift of the baseline towards a touch", "counts"),
         series,
         limits: vec![
             LimitLine {

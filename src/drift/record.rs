@@ -22,8 +22,8 @@ pub fn to_json(drift: &Drift, checked: &[CheckedEnd]) -> Value {
         "checked": checked.iter().map(|end| json!({
             "pad": end.pad,
             "celsius": end.celsius,
-            "base_walk_linear_pf": pf(end.base[0]),
-            "base_walk_solved_pf": pf(end.base[1]),
+            "base_drift_linear_pf": pf(end.base[0]),
+            "base_drift_solved_pf": pf(end.base[1]),
             "shift_change_linear_pf": pf(end.shift[0]),
             "shift_change_solved_pf": pf(end.shift[1]),
         })).collect::<Vec<_>>(),
@@ -64,8 +64,8 @@ fn layer(layer: &LayerDrift) -> Value {
 fn end(end: &End) -> Value {
     json!({
         "celsius": end.celsius,
-        "base_walk_pf": spread(&end.base, 1e12),
-        "baseline_walk_counts": spread(&end.counts, 1.0),
+        "base_drift_pf": spread(&end.base, 1e12),
+        "baseline_drift_counts": spread(&end.counts, 1.0),
         "touch_shift_change_pf": spread(&end.shift, 1e12),
         "touch_counts": spread(&end.touch_counts, 1.0),
         "neighbour_shift_change_pf": end.neighbour.as_ref().map(|change| spread(change, 1e12)),
@@ -86,13 +86,13 @@ fn pad(pad: &PadDrift) -> Value {
             "shift_pf": pf(*shift),
         })),
         "threshold_counts": pad.threshold,
-        "walk_over_range_counts": spread(&pad.over_range, 1.0),
-        "walk_numerical_error_counts": pad.numerical_error,
-        "walk_over_threshold": pad.over_threshold(),
+        "drift_over_range_counts": spread(&pad.over_range, 1.0),
+        "drift_numerical_error_counts": pad.numerical_error,
+        "drift_over_threshold": pad.over_threshold(),
         "parts": pad.parts.iter().map(|part| json!({
             "name": part.name,
             "energy_share": part.share,
-            "walk_over_range_counts": spread(&part.counts, 1.0),
+            "drift_over_range_counts": spread(&part.counts, 1.0),
         })).collect::<Vec<_>>(),
         "ends": pad.ends.iter().map(end).collect::<Vec<_>>(),
         "moisture_counts": pad.moisture.as_ref().map(|rise| spread(rise, 1.0)),
@@ -104,7 +104,7 @@ fn pad(pad: &PadDrift) -> Value {
         "reference_channel": pad.reference.as_ref().map(|reference| json!({
             "pad": reference.pad,
             "left_counts": spread(&reference.left, 1.0),
-            "left_over_walk": reference.share,
+            "left_over_drift": reference.share,
             "worth_it": reference.is_worth_it(),
         })),
     })

@@ -56,7 +56,7 @@ pub(super) fn assumptions(
                 ),
             }
         ),
-        "Walk linear in temperature, from the shares of the field energy (d ln C/d ln permittivity); \
+        "Drift linear in temperature, from the shares of the field energy (d ln C/d ln permittivity); \
          intervals: every coefficient at its unfavourable end at once. Counts to first order about the \
          base at the pin."
             .to_owned(),

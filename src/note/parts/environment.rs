@@ -50,11 +50,11 @@ fn interval(spread: &Spread) -> String {
 fn of_drift(facts: &Facts<'_>, drift: &Drift) -> Result<Vec<Block>, ChartError> {
     let climate = &drift.climate;
     let mut table = Table::new(
-        "Walk of the baseline from cold to hot",
+        "Drift of the baseline from cold to hot",
         &[
             "pad",
             "base at the pin, pF",
-            "walk, counts",
+            "drift, counts",
             "of the threshold, at most",
             "damp, counts",
             "tracking needed, counts/min",
@@ -85,7 +85,7 @@ fn of_drift(facts: &Facts<'_>, drift: &Drift) -> Result<Vec<Block>, ChartError> 
     if let Some(chart) = drift::picture(&facts.response.title, drift) {
         blocks.push(Block::Figure(Figure {
             name: "drift".to_owned(),
-            caption: "Walk of the baseline over temperature, the threshold to compare".to_owned(),
+            caption: "Drift of the baseline over temperature, the threshold to compare".to_owned(),
             alternative:
                 "Line chart of the baseline of the worst pad over temperature, its parts by layer, \
                           the threshold on either side; its numbers are in the table above."
