@@ -128,6 +128,12 @@ fn the_assumption_that_was_changed_is_found_with_its_value() {
             vec!["pin capacitance", "permittivity of layer \"board\""],
         ),
         (
+            "layer.overlay.thickness=2.4 mm",
+            "thickness of layer \"overlay\"",
+            2.4,
+            vec!["pin capacitance", "thickness of layer \"board\""],
+        ),
+        (
             "circuit.resistor=110 kohm",
             "resistor",
             110.0,

@@ -14,6 +14,7 @@ use crate::compare::{correlate, read, to_json};
 use crate::field::Settings;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::Request;
+use crate::tolerance::family;
 use crate::touch::{WorkLimits, solve_field};
 use crate::window::window;
 use serde_json::json;
@@ -99,7 +100,8 @@ fn measured(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let Input { panel, .. } = input::read(&arguments.second, &arguments.set)?;
+    let Input { document, panel } = input::read(&arguments.second, &arguments.set)?;
+    let family = family(&document).map_err(input::faulty)?;
     let names: Vec<String> = panel.pads.iter().map(|pad| pad.name.clone()).collect();
     let file = arguments.first.display().to_string();
     let values = read(&file, &input::bytes(&arguments.first)?, &names)
@@ -112,7 +114,7 @@ fn measured(
         options: LoweringOptions::default(),
     };
     let errors = [arguments.base_error, arguments.touch_error];
-    let found = correlate(&request, &values, errors, progress)
+    let found = correlate(&request, &family, &values, errors, progress)
         .map_err(|error| response_failure(&arguments.second, &error))?;
     let checks = found.checks();
     let text = if arguments.json {

@@ -6,7 +6,7 @@ use crate::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, PadComparison, VERDICT_SOURCE,
 };
 use crate::compare::revision::PadDecision;
-use crate::compare::{Assumption, Correlation, Explanation, HEALTHY, Row};
+use crate::compare::{Correlation, Explanation, HEALTHY, Row};
 use crate::rounding::rounded_with_error;
 
 /// Measured values beside the computed ones, and what explains the difference.
@@ -96,7 +96,7 @@ fn with_unit(one: &Explanation, value: f64, uncertainty: f64) -> String {
     format!(
         "{} {}",
         rounded_with_error(value, uncertainty, 3),
-        one.assumption.unit()
+        one.assumption.unit
     )
     .trim_end()
     .to_owned()
@@ -104,8 +104,8 @@ fn with_unit(one: &Explanation, value: f64, uncertainty: f64) -> String {
 
 /// Whether the value is one that the panel file allows; a gap has no tolerance there.
 fn tolerance(one: &Explanation) -> &'static str {
-    match (one.assumption, one.is_within_tolerance()) {
-        (Assumption::AirGap, _) => "-",
+    match (one.assumption.is_added(), one.is_within_tolerance()) {
+        (true, _) => "-",
         (_, true) => "yes",
         (_, false) => "no",
     }

@@ -1,169 +1,177 @@
 //! Assumptions that may be wrong, and the panel with another value of one.
 
-use crate::measuring_circuit::Principle;
 use crate::panel::{Layer, LayerContent, Panel};
-use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Resistance, Toleranced};
+use crate::scenario::catalogue::{Role, varied};
+use crate::sensitivity::{PanelFamily, Parameter};
+use crate::units::{Length, Permittivity, Toleranced};
 
-/// Largest permittivity that is tried.
-const MOST_PERMITTIVITY: f64 = 100.0;
 /// Widest air gap that is tried \[mm\].
 const MOST_GAP_MM: f64 = 3.0;
 /// Name of the layer of air.
 const GAP: &str = "air gap";
+/// A value is tried down to this share of what was assumed where nothing makes no sense.
+const LEAST_SHARE: f64 = 0.05;
 
-/// One value that may differ from what was assumed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Assumption {
-    /// Capacitance of pin and package \[pF\].
-    Pin,
-    /// Capacitance per length of the traces that are not drawn \[pF/cm\].
-    Trace,
-    /// The resistor of the oscillator \[kohm\].
-    Resistor,
-    /// Permittivity of the layer of that index.
-    Permittivity(usize),
+/// One value that may differ from what was assumed, or several that differ together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assumption {
+    /// In words.
+    pub words: String,
+    /// Unit of its value, empty for a plain number.
+    pub unit: String,
+    /// Whether the field has to be solved again for another value.
+    pub is_of_field: bool,
+    /// The value the panel has, of the first of several: nominal, least, most.
+    pub assumed: [f64; 3],
+    /// Smallest and largest value that is tried.
+    pub limits: [f64; 2],
+    /// First step away from the assumed value.
+    pub step: f64,
+    subject: Subject,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+enum Subject {
+    /// Parameters of the panel family that move by the same share.
+    Parameters(Vec<usize>),
     /// Thickness of a layer of air before the copper of the pads \[mm\].
     AirGap,
 }
 
 impl Assumption {
-    /// Those that a panel has.
-    pub fn all(panel: &Panel) -> Vec<Self> {
-        let mut all = vec![Self::Pin];
-        let has_traces = panel
-            .pads
-            .iter()
-            .any(|pad| pad.trace_length.value.metres() > 0.0);
-        if has_traces {
-            all.push(Self::Trace);
-        }
-        if matches!(
-            panel.electronics.circuit.principle,
-            Principle::ResistorOscillator { .. }
-        ) {
-            all.push(Self::Resistor);
-        }
-        let layers = panel.layers.iter().enumerate();
-        let is_material = |layer: &Layer| match &layer.content {
-            LayerContent::Dielectric { permittivity, .. } => permittivity.nominal.relative() > 1.0,
-            LayerContent::Copper => false,
+    /// Those that a panel has: what the [catalogue](crate::scenario::catalogue) says may differ on the
+    /// bench, and a gap of air before the pads.
+    pub fn all(family: &PanelFamily) -> Vec<Self> {
+        let mut all: Vec<Self> = Vec::new();
+        let mut widths: Vec<usize> = Vec::new();
+        let doubted = |parameter: &Parameter| {
+            let entry = varied(&parameter.path).filter(|entry| entry.is(Role::Doubt));
+            entry.filter(|_| is_there(&family.panel, &parameter.path))
         };
-        all.extend(
-            layers
-                .filter(|(_, layer)| is_material(layer))
-                .map(|(index, _)| Self::Permittivity(index)),
-        );
-        all.push(Self::AirGap);
+        let circuit_first = |parameter: &Parameter| parameter.changes_field;
+        let mut order: Vec<usize> = (0..family.parameters.len()).collect();
+        order.sort_by_key(|&index| circuit_first(&family.parameters[index]));
+        for index in order {
+            let parameter = &family.parameters[index];
+            let Some(entry) = doubted(parameter) else {
+                continue;
+            };
+            // All traces are etched at once.
+            if (entry.section, entry.key) == ("trace", "width") {
+                widths.push(index);
+                continue;
+            }
+            all.push(Self::of(family, vec![index], words(&parameter.path)));
+        }
+        if !widths.is_empty() {
+            all.push(Self::of(
+                family,
+                widths,
+                "width of the drawn traces".to_owned(),
+            ));
+        }
+        all.push(Self {
+            words: "air gap before the pads".to_owned(),
+            unit: "mm".to_owned(),
+            is_of_field: true,
+            assumed: [0.0; 3],
+            limits: [0.0, MOST_GAP_MM],
+            step: 0.05,
+            subject: Subject::AirGap,
+        });
         all
     }
 
-    /// In words.
-    pub fn words(self, panel: &Panel) -> String {
-        match self {
-            Self::Pin => "pin capacitance".to_owned(),
-            Self::Trace => "trace capacitance per length".to_owned(),
-            Self::Resistor => "resistor".to_owned(),
-            Self::Permittivity(layer) => {
-                let name = panel.layers.get(layer).map_or("", |layer| &layer.name);
-                format!("permittivity of layer \"{name}\"")
-            }
-            Self::AirGap => "air gap before the pads".to_owned(),
-        }
-    }
-
-    /// Unit of its value, empty for a plain number.
-    pub const fn unit(self) -> &'static str {
-        match self {
-            Self::Pin => "pF",
-            Self::Trace => "pF/cm",
-            Self::Resistor => "kohm",
-            Self::Permittivity(_) => "",
-            Self::AirGap => "mm",
-        }
-    }
-
-    /// Whether the field has to be solved again for another value.
-    pub const fn is_of_field(self) -> bool {
-        matches!(self, Self::Permittivity(_) | Self::AirGap)
-    }
-
-    /// The value a panel has: nominal, least, most.
-    pub fn assumed(self, panel: &Panel) -> [f64; 3] {
-        let ends = |nominal: f64, least: f64, most: f64| [nominal, least, most];
-        match self {
-            Self::Pin => {
-                let pin = panel.stray.pin.value;
-                ends(pin.nominal.pf(), pin.least.pf(), pin.most.pf())
-            }
-            Self::Trace => {
-                let trace = panel.stray.trace.value;
-                [trace.nominal, trace.least, trace.most].map(LineCapacitance::pf_per_cm)
-            }
-            Self::Resistor => match panel.electronics.circuit.principle {
-                Principle::ResistorOscillator { resistor, .. } => {
-                    [resistor.nominal, resistor.least, resistor.most].map(Resistance::kilohms)
-                }
-                _ => [f64::NAN; 3],
+    fn of(family: &PanelFamily, parameters: Vec<usize>, words: String) -> Self {
+        let first = &family.parameters[parameters[0]];
+        let per_unit = 1.0 / first.unit_si;
+        let value = first.value * per_unit;
+        let ends = first
+            .spread
+            .map_or([first.value; 2], |spread| [spread.least, spread.most]);
+        let [least, most] = ends.map(|end| end * per_unit);
+        let entry = varied(&first.path);
+        let usual = entry.map_or(1.0, |entry| crate::scenario::unit_factor(entry.unit()));
+        let range = entry.map_or([0.0, f64::INFINITY], |entry| entry.range);
+        let [low, high] = range.map(|end| end * usual * per_unit);
+        // A dimension of zero is another panel; a capacitance of zero is one.
+        let low = match entry.is_some_and(|entry| entry.motion.changes_field()) {
+            true => low.max(LEAST_SHARE * value),
+            false => low,
+        };
+        Self {
+            words,
+            unit: first.unit.clone(),
+            is_of_field: parameters
+                .iter()
+                .any(|&index| family.parameters[index].changes_field),
+            assumed: [value, least, most],
+            limits: [low.min(value), high.max(value)],
+            step: match value > 0.0 && first.changes_field {
+                true => 0.1 * value,
+                false => 0.1 * value.max(0.1),
             },
-            Self::Permittivity(layer) => {
-                match panel.layers.get(layer).map(|layer| &layer.content) {
-                    Some(LayerContent::Dielectric {
-                        permittivity: p, ..
-                    }) => [p.nominal, p.least, p.most].map(Permittivity::relative),
-                    _ => [f64::NAN; 3],
-                }
-            }
-            Self::AirGap => [0.0; 3],
+            subject: Subject::Parameters(parameters),
         }
     }
 
-    /// Smallest and largest value that is tried.
-    pub const fn limits(self) -> [f64; 2] {
-        match self {
-            Self::Pin | Self::Trace => [0.0, f64::INFINITY],
-            Self::Resistor => [1e-3, f64::INFINITY],
-            Self::Permittivity(_) => [1.0, MOST_PERMITTIVITY],
-            Self::AirGap => [0.0, MOST_GAP_MM],
-        }
-    }
-
-    /// First step away from the assumed value.
-    pub fn step(self, assumed: f64) -> f64 {
-        match self {
-            Self::AirGap => 0.05,
-            _ => 0.1 * assumed.max(0.1),
-        }
+    /// Whether it adds something that the file does not have.
+    pub fn is_added(&self) -> bool {
+        self.subject == Subject::AirGap
     }
 
     /// The panel with this value.
-    pub fn applied(self, panel: &Panel, value: f64) -> Panel {
-        let mut changed = panel.clone();
-        match self {
-            Self::Pin => changed.stray.pin.value = Toleranced::exact(Capacitance::from_pf(value)),
-            Self::Trace => {
-                changed.stray.trace.value =
-                    Toleranced::exact(LineCapacitance::from_pf_per_cm(value));
+    ///
+    /// # Errors
+    /// Why there is no such panel.
+    pub fn applied(&self, family: &PanelFamily, value: f64) -> Result<Panel, String> {
+        match &self.subject {
+            Subject::Parameters(parameters) => {
+                let share = value / self.assumed[0];
+                let moved = parameters.iter().map(|&index| match parameters.len() {
+                    1 => (index, value * family.parameters[index].unit_si),
+                    _ => (index, share * family.parameters[index].value),
+                });
+                let moved: Vec<(usize, f64)> = moved.collect();
+                let panel = family.panel(&moved);
+                panel.map_err(|error| error.message().to_owned())
             }
-            Self::Resistor => {
-                if let Principle::ResistorOscillator { resistor, .. } =
-                    &mut changed.electronics.circuit.principle
-                {
-                    *resistor = Toleranced::exact(Resistance::from_kilohms(value));
+            Subject::AirGap => {
+                let mut changed = family.panel.clone();
+                if value > 0.0 {
+                    add_gap(&mut changed, Length::from_mm(value));
                 }
+                Ok(changed)
             }
-            Self::Permittivity(layer) => {
-                if let Some(LayerContent::Dielectric { permittivity, .. }) = changed
-                    .layers
-                    .get_mut(layer)
-                    .map(|layer| &mut layer.content)
-                {
-                    *permittivity = Toleranced::exact(Permittivity::from_relative(value));
-                }
-            }
-            Self::AirGap if value > 0.0 => add_gap(&mut changed, Length::from_mm(value)),
-            Self::AirGap => {}
         }
-        changed
+    }
+}
+
+/// Whether a value that the panel has means anything on it.
+fn is_there(panel: &Panel, path: &str) -> bool {
+    match path.split('.').collect::<Vec<_>>()[..] {
+        ["stray", "trace"] => panel
+            .pads
+            .iter()
+            .any(|pad| pad.trace_length.value.metres() > 0.0),
+        // Air is air.
+        ["layer", name, "permittivity"] => panel.layers.iter().any(|layer| {
+            layer.name == name
+                && matches!(&layer.content, LayerContent::Dielectric { permittivity, .. }
+                    if permittivity.nominal.relative() > 1.0)
+        }),
+        _ => true,
+    }
+}
+
+/// A path as a person says it.
+fn words(path: &str) -> String {
+    match path.split('.').collect::<Vec<_>>()[..] {
+        ["stray", "pin"] => "pin capacitance".to_owned(),
+        ["stray", "trace"] => "trace capacitance per length".to_owned(),
+        [_, key] => key.replace('_', " "),
+        [section, name, key] => format!("{} of {section} \"{name}\"", key.replace('_', " ")),
+        _ => path.to_owned(),
     }
 }
 
@@ -191,5 +199,62 @@ fn add_gap(panel: &mut Panel, thickness: Length) {
     let layers = layers.chain(panel.slots.iter_mut().map(|slot| &mut slot.layer));
     for layer in layers.filter(|layer| **layer >= front) {
         *layer += 1;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::Document;
+    use crate::sensitivity::parameters;
+
+    #[test]
+    fn what_may_differ_on_the_bench_comes_from_the_catalogue() {
+        let text = include_str!("../../tests/panels/everything.toml");
+        let document = Document::from_text("everything.toml", text).expect("TOML");
+        let panel = document.panel(&[]).unwrap_or_else(|e| panic!("{e}"));
+        let family = PanelFamily {
+            parameters: parameters(&document, &panel, None).expect("tolerances"),
+            document,
+            panel,
+        };
+        let all = Assumption::all(&family);
+        for words in [
+            "pin capacitance",
+            "trace capacitance per length",
+            "resistor",
+            "thickness of layer \"bond\"",
+            "permittivity of layer \"overlay\"",
+            "hole of pads \"keys\"",
+            "line of ground \"plane\"",
+            "pitch of shield \"front\"",
+            "gain of shield \"front\"",
+            "width of slot \"ditch\"",
+            "depth of slot \"ditch\"",
+            "width of the drawn traces",
+            "air gap before the pads",
+        ] {
+            let one = all.iter().find(|one| one.words == words);
+            let one = one.unwrap_or_else(|| panic!("no {words}: {all:#?}"));
+            let [least, most] = one.limits;
+            let tried = one.assumed[0] + one.step;
+            assert!(least <= one.assumed[0] && tried <= most, "{one:?}");
+            let changed = one.applied(&family, tried);
+            let changed = changed.unwrap_or_else(|e| panic!("{words}: {e}"));
+            assert_ne!(changed, family.panel, "{words}");
+        }
+        // Both traces together, and a dimension does not go to nothing.
+        let widths = all.iter().find(|one| one.words.contains("traces"));
+        let widths = widths.expect("the traces");
+        let wider = widths.applied(&family, 0.3).expect("a panel");
+        let mm = wider
+            .traces
+            .iter()
+            .map(|trace| (trace.width.mm() * 1e6).round() / 1e6);
+        assert_eq!(mm.collect::<Vec<_>>(), [0.3, 0.45]);
+        assert!(
+            all.iter()
+                .all(|one| !one.is_of_field || one.is_added() || one.limits[0] > 0.0)
+        );
     }
 }

@@ -5,6 +5,7 @@ use super::predict::{FieldPart, field_parts, predicted};
 use super::read::MeasuredValue;
 use crate::panel::Panel;
 use crate::response::{Request, ResponseError, respond};
+use crate::sensitivity::PanelFamily;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 /// Chance of a larger misfit below which an assumption does not explain the values.
@@ -155,12 +156,13 @@ impl Bench<'_> {
 
 /// Holds measured values against a panel; when they do not agree, fits every assumption on its own.
 ///
-/// `measured_error` is the relative error of every measured value, for bases and for touches.
+/// `family` is the panel of the request with what of it can move; `measured_error` is the relative error of every measured value, for bases and for touches.
 ///
 /// # Errors
 /// See [`ResponseError`].
 pub fn correlate(
     request: &Request<'_>,
+    family: &PanelFamily,
     values: &[MeasuredValue],
     measured_error: [f64; 2],
     progress: &(dyn Fn(&str) + Sync),
@@ -206,8 +208,8 @@ pub fn correlate(
         accuracy_reached: true,
     };
     if !correlation.agrees() {
-        for assumption in Assumption::all(request.panel) {
-            let found = fit(&mut bench, assumption, &parts)?;
+        for assumption in Assumption::all(family) {
+            let found = fit(&mut bench, family, assumption, &parts)?;
             correlation.explanations.push(found);
         }
         correlation
@@ -221,29 +223,37 @@ pub fn correlate(
 /// Gauss-Newton steps in one variable, the slopes by differences of the last two places.
 fn fit(
     bench: &mut Bench<'_>,
+    family: &PanelFamily,
     assumption: Assumption,
     parts: &[FieldPart],
 ) -> Result<Explanation, ResponseError> {
     let panel = bench.request.panel;
-    let words = assumption.words(panel);
-    let assumed = assumption.assumed(panel);
-    let [least, most] = assumption.limits();
-    let evaluate = |bench: &mut Bench<'_>, value: f64| -> Result<Vec<[f64; 2]>, ResponseError> {
-        let changed = assumption.applied(panel, value);
-        match assumption.is_of_field() {
-            true => {
-                let parts = bench.parts(&changed, &words)?;
-                Ok(bench.predictions(&changed, &parts))
-            }
-            false => Ok(bench.predictions(&changed, parts)),
-        }
-    };
+    let words = assumption.words.clone();
+    let assumed = assumption.assumed;
+    let [least, most] = assumption.limits;
+    // None where there is no such panel: the search ends before it.
+    let evaluate =
+        |bench: &mut Bench<'_>, value: f64| -> Result<Option<Vec<[f64; 2]>>, ResponseError> {
+            let Ok(changed) = assumption.applied(family, value) else {
+                return Ok(None);
+            };
+            Ok(Some(match assumption.is_of_field {
+                true => {
+                    let parts = bench.parts(&changed, &words)?;
+                    bench.predictions(&changed, &parts)
+                }
+                false => bench.predictions(&changed, parts),
+            }))
+        };
     let mut last = (assumed[0], bench.predictions(panel, parts));
-    let mut now_at = assumed[0] + assumption.step(assumed[0]);
+    let mut now_at = assumed[0] + assumption.step;
     let mut best = (last.0, bench.misfit(&last.1), last.1.clone());
     let mut uncertainty = f64::INFINITY;
     for _ in 0..MOST_STEPS {
-        let now = (now_at, evaluate(bench, now_at)?);
+        let Some(shown) = evaluate(bench, now_at)? else {
+            break;
+        };
+        let now = (now_at, shown);
         let misfit = bench.misfit(&now.1);
         if misfit < best.1 {
             best = (now.0, misfit, now.1.clone());

@@ -1,9 +1,10 @@
 //! Measured counts beside the computed ones: which single assumption explains the difference?
 //!
 //! Takes a table of measured values ([`read`]) and a panel; gives a [`Correlation`]: every value beside its
-//! prediction, and per assumption that could be wrong (pin capacitance, trace capacitance per length,
-//! resistor, permittivity of a layer, an air gap behind the overlay) the value that fits best, its
-//! uncertainty and whether it explains all of the values; fails when a touch cannot be solved.
+//! prediction, and per assumption that could be wrong (what the catalogue of the panel file calls doubtful:
+//! stray capacitance, what sets the rate of the circuit, thickness and permittivity of layers, holes,
+//! slots, hatches, traces; and an air gap behind the overlay) the value that fits best, its uncertainty and
+//! whether it explains all of the values; fails when a touch cannot be solved.
 //!
 //! - The misfit is a sum of squares: (measured - computed) over the error of measurement and the numerical
 //!   error together. With as many degrees of freedom as values less one, an assumption explains them when

@@ -32,7 +32,7 @@ fn explanation(one: &Explanation) -> Value {
     let finite = |value: f64| value.is_finite().then_some(value);
     json!({
         "assumption": one.words,
-        "unit": one.assumption.unit(),
+        "unit": one.assumption.unit,
         "assumed": finite(one.assumed[0]),
         "assumed_least": finite(one.assumed[1]),
         "assumed_most": finite(one.assumed[2]),

@@ -1,6 +1,7 @@
 //! Solves for the rules, each panel once: rules that vary the same value share their places.
 
 use super::data::{Added, Rule};
+use super::drawn::drawn_value;
 use super::subject::{Asked, Subject, Touched, touches, towards};
 use crate::find::Sample;
 use crate::panel::Panel;
@@ -269,6 +270,12 @@ impl Scene {
             document,
             overrides,
         })
+    }
+
+    /// The value at a path of the panel that this became, in the usual unit of its measure.
+    pub fn value(&self, panel: &Panel, path: &str) -> Option<f64> {
+        let document = self.with_layers.overridden(&self.overrides).ok()?;
+        drawn_value(&document, panel, path)
     }
 
     /// The panel with more values set.

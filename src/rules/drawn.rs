@@ -1,30 +1,32 @@
-//! Values of a panel by their dotted paths, as far as rules are about them, and pads of another outline.
+//! Values of a panel by their dotted paths, and pads of another outline.
 
 use super::data::Form;
+use super::read::twelve_digits;
 use crate::panel::outline::{area, bounding_box, distance, pad_box, pad_polygons};
 use crate::panel::{LayerContent, Outline, Pad, Panel};
+use crate::scenario::catalogue::varied;
+use crate::scenario::{Document, unit_factor};
 use crate::units::Length;
 
-/// A value of the panel in the usual unit of its measure: thickness and permittivity of a layer; size,
-/// diameter and gap of a pad group (the smaller of two); contact, dome and length of a finger; width of
-/// a ground trace. None when the panel has no such value.
-pub(super) fn drawn_value(panel: &Panel, path: &str) -> Option<f64> {
+/// The value at a path in the usual unit of its measure, the smallest of several: anything that the
+/// catalogue of the panel file knows and this file writes down, and of what is filled in the permittivity
+/// of a layer, the gap of pads and a finger. None when there is no such value.
+///
+/// `document` is the file, with everything set, that became `panel`.
+pub(super) fn drawn_value(document: &Document, panel: &Panel, path: &str) -> Option<f64> {
     let parts: Vec<&str> = path.split('.').collect();
-    match parts[..] {
-        ["layer", name, what] => {
+    let filled_in = match parts[..] {
+        ["layer", name, "permittivity"] => {
             let layer = panel.layers.iter().find(|layer| layer.name == name)?;
-            match (what, &layer.content) {
-                ("thickness", LayerContent::Dielectric { .. }) => {
-                    Some(layer.thickness.nominal.mm())
-                }
-                ("permittivity", LayerContent::Dielectric { permittivity, .. }) => {
+            match &layer.content {
+                LayerContent::Dielectric { permittivity, .. } => {
                     Some(permittivity.nominal.relative())
                 }
-                _ => None,
+                LayerContent::Copper => None,
             }
         }
-        ["pads", group, "gap"] => Some(panel.group(group)?.least_gap()?.mm()),
-        ["pads", group, what] => outline_value(pads_of(panel, group).next()?, what),
+        // The gap of a single pad can be written, but is none.
+        ["pads", group, "gap"] => return Some(panel.group(group)?.least_gap()?.mm()),
         ["finger", name, what] => {
             let finger = panel.fingers.iter().find(|finger| finger.name == name)?;
             match what {
@@ -34,28 +36,23 @@ pub(super) fn drawn_value(panel: &Panel, path: &str) -> Option<f64> {
                 _ => None,
             }
         }
-        ["guard", name, "width"] => {
-            let guard = panel.guards.iter().find(|guard| guard.name == name)?;
-            Some(guard.width()?.mm())
-        }
         _ => None,
-    }
+    };
+    filled_in.or_else(|| {
+        let per_usual = unit_factor(varied(path)?.unit());
+        let numbers = document.numbers_at(path).into_iter();
+        let least = numbers.map(|number| number.si()).min_by(f64::total_cmp)?;
+        Some(twelve_digits(least / per_usual))
+    })
+}
+
+/// Usual unit of the values at a path.
+pub(super) fn unit_of(path: &str) -> &'static str {
+    varied(path).map_or("", |entry| entry.unit())
 }
 
 fn pads_of<'p>(panel: &'p Panel, group: &str) -> impl Iterator<Item = &'p Pad> {
     panel.pads.iter().filter(move |pad| pad.group == group)
-}
-
-fn outline_value(pad: &Pad, what: &str) -> Option<f64> {
-    match (&pad.outline, what) {
-        (
-            Outline::Rectangle { width, height } | Outline::RoundedRectangle { width, height, .. },
-            "size",
-        ) => Some(width.mm().min(height.mm())),
-        (Outline::Disc { diameter }, "diameter") => Some(diameter.mm()),
-        (Outline::Ring { outer_diameter, .. }, "diameter") => Some(outer_diameter.mm()),
-        _ => None,
-    }
 }
 
 /// Area of one pad of the group \[mm2\].

@@ -2,7 +2,6 @@
 
 use super::bench::{Bench, Scene, Trouble};
 use super::data::{Bound, NeededValue, Reference, Rule, RuleValue, decided};
-use super::drawn::drawn_value;
 use super::read::twelve_digits;
 use super::row::{Detail, NeededDetail, Place, RowTouch, Verdict};
 use super::subject::{Subject, Touched};
@@ -55,7 +54,7 @@ pub(super) fn judge(
         RuleValue::Fixed(value, text) => (*value, text.clone()),
         RuleValue::Times(factor, path) => {
             let path = subject.fill(path);
-            let Some(length) = drawn_value(&panel, &path) else {
+            let Some(length) = scene.value(&panel, &path) else {
                 return Ok(Judged::not_described(format!(
                     "the panel file would need a value at {path}"
                 )));
@@ -146,7 +145,7 @@ pub(super) fn judge(
         side: needed.side,
         rule: rule_value,
         rule_text,
-        drawn: drawn_value(&panel, &path),
+        drawn: scene.value(&panel, &path),
         needed: place,
         condition: condition.clone(),
         reference: needed.reference,
@@ -179,7 +178,7 @@ pub(super) fn path_of(
     };
     let given = filled
         .iter()
-        .find(|path| drawn_value(panel, path).is_some());
+        .find(|path| scene.value(panel, path).is_some());
     given.or_else(|| filled.iter().find(takes)).cloned()
 }
 

@@ -2,7 +2,7 @@
 
 use super::bench::{Bench, Scene, Trouble};
 use super::data::{PowerLaw, Rule, decided};
-use super::drawn::{drawn_value, pad_area};
+use super::drawn::{pad_area, unit_of};
 use super::needed::{Judged, row_touch};
 use super::read::twelve_digits;
 use super::row::{Detail, EstimateDetail, PowerDetail, Verdict};
@@ -12,7 +12,6 @@ use crate::figures::of_path;
 use crate::find::Sample;
 use crate::panel::Panel;
 use crate::scenario::Override;
-use crate::scenario::reading::measure_of;
 use crate::study::{QuantityKind, Relation};
 
 pub(super) fn power_law(
@@ -28,7 +27,7 @@ pub(super) fn power_law(
         .iter()
         .map(|path| subject.fill(path))
         .find_map(|path| {
-            let value = drawn_value(&panel, &path)?;
+            let value = scene.value(&panel, &path)?;
             Some((path, value))
         });
     let Some((path, drawn)) = found else {
@@ -115,16 +114,6 @@ pub(super) fn exponent(low: (f64, Sample), high: (f64, Sample)) -> Option<Sample
         value: (high.value / low.value).ln() / step,
         error: (low.error / low.value + high.error / high.value) / step.abs(),
     })
-}
-
-/// Usual unit of the paths [`drawn_value`] knows.
-fn unit_of(path: &str) -> &'static str {
-    let unit = if path.ends_with(".permittivity") {
-        ""
-    } else {
-        "mm"
-    };
-    measure_of(unit).map_or("", |measure| measure.usual_unit())
 }
 
 pub(super) fn estimate(

@@ -1,14 +1,20 @@
 //! What a rule is judged on: one pad group of a panel, one finger, the names that stand for placeholders.
 
 use crate::field::Settings;
-use crate::panel::{LayerContent, Pad, Panel};
+use crate::panel::{Connection, Fill, GroundArea, LayerContent, Pad, Panel, Trace, TraceNet};
 use crate::scenario::{Document, Override};
 use crate::touch::panel_mirrors;
 use crate::window::Window;
 
 /// Words in braces that stand for names of the panel: its first layer, the pad group, the finger, the
-/// ground trace of the group.
-pub(super) const PLACEHOLDERS: [&str; 4] = ["overlay", "pads", "finger", "guard"];
+/// ground trace of the group, the first hatched ground area or the first of all, the first shield, the
+/// first slot, the first trace of the group.
+pub(super) const PLACEHOLDERS: [&str; 8] = [
+    "overlay", "pads", "finger", "guard", "ground", "shield", "slot", "trace",
+];
+
+/// What stands for the name of something that the panel does not have.
+const NO_NAME: &str = "NAME";
 
 /// Name of the ground trace a rule adds where the group has none.
 const OWN_GUARD: &str = "trace of the rule";
@@ -80,6 +86,10 @@ pub(super) struct Subject {
     pub overlay_material: String,
     pub finger: String,
     pub guard: String,
+    pub ground: String,
+    pub shield: String,
+    pub slot: String,
+    pub trace: String,
 }
 
 impl Subject {
@@ -89,6 +99,10 @@ impl Subject {
             .replace("{pads}", &self.group)
             .replace("{finger}", &self.finger)
             .replace("{guard}", &self.guard)
+            .replace("{ground}", &self.ground)
+            .replace("{shield}", &self.shield)
+            .replace("{slot}", &self.slot)
+            .replace("{trace}", &self.trace)
     }
 
     /// Overrides of pairs of path and value.
@@ -132,8 +146,43 @@ pub(super) fn subjects(panel: &Panel, finger: &str, wanted: &[String]) -> Vec<Su
                 .find(|guard| guard.group == group)
                 .map_or(OWN_GUARD, |guard| guard.name.as_str())
                 .to_owned(),
+            ground: named(area(panel, true)),
+            shield: named(area(panel, false)),
+            slot: named(panel.slots.first().map(|slot| slot.name.as_str())),
+            trace: named(trace_of(panel, group)),
         })
         .collect()
+}
+
+fn named(name: Option<&str>) -> String {
+    name.unwrap_or(NO_NAME).to_owned()
+}
+
+/// The first hatched area at 0 V, or driven or open; the first one at all without a hatch.
+fn area(panel: &Panel, is_ground: bool) -> Option<&str> {
+    let of_kind = |area: &&GroundArea| (area.connection == Connection::Grounded) == is_ground;
+    let all = || panel.grounds.iter().filter(of_kind);
+    let mut hatched = all().filter(|area| area.fill != Fill::Solid);
+    hatched
+        .next()
+        .or_else(|| all().next())
+        .map(|area| area.name.as_str())
+}
+
+/// The first trace of a pad of the group.
+fn trace_of<'p>(panel: &'p Panel, group: &str) -> Option<&'p str> {
+    let leads = |trace: &&Trace| match &trace.net {
+        TraceNet::Pad(name) => panel
+            .pads
+            .iter()
+            .any(|pad| pad.name == *name && pad.group == group),
+        TraceNet::Own(_) => false,
+    };
+    panel
+        .traces
+        .iter()
+        .find(leads)
+        .map(|trace| trace.name.as_str())
 }
 
 /// A touch: one pad, the finger in its middle or off it towards another pad.

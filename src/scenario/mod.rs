@@ -149,6 +149,7 @@
 //! [`Panel`]: crate::panel::Panel
 
 mod addition;
+mod candidates;
 pub mod catalogue;
 mod document;
 mod document_question;
@@ -176,10 +177,12 @@ pub mod typed_tolerance;
 pub mod words;
 
 pub use addition::Addition;
+pub use candidates::Candidate;
 pub use document::Document;
 pub use document_scaled::Scalable;
 pub use document_tolerance::Movable;
 pub use error::{Place, ScenarioError};
+pub use measure::unit_factor;
 pub use overrides::Override;
 pub use toml_text::MAX_BYTES;
 

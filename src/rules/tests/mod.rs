@@ -67,7 +67,8 @@ fn closed_form(panel: &Panel, touch: Touch<'_>) -> Result<Solved, NoNumbers> {
         .find(|f| f.name == finger)
         .expect("a finger");
     let off_mm = finger.offset[0].mm().hypot(finger.offset[1].mm());
-    let gap = drawn::drawn_value(panel, &format!("pads.{}.gap", own.group));
+    let gap = panel.group(&own.group).and_then(|group| group.least_gap());
+    let gap = gap.map(|gap| gap.mm());
     let area = drawn::pad_area(panel, &own.group).expect("an area");
     let mut thickness = 0.0;
     for layer in &panel.layers[..own.layer] {

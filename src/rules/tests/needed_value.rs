@@ -146,3 +146,58 @@ fn a_condition_may_be_a_share_of_the_best_or_of_the_panel_as_drawn() {
         assert!((high / exact - 1.02).abs() < 0.004, "{high}");
     }
 }
+
+/// Any value of the catalogue can be what a rule is about; the pads of 10 mm show sqrt(area) / 3 mm.
+#[test]
+fn a_rule_may_be_about_a_hole() {
+    let panel = PANEL.replace("columns = 3", "columns = 3\nhole = \"2 mm\"");
+    let rule = "[rule.hole]\nsays = \"a hole\"\nkind = \"needed value\"\npath = [\"pads.{pads}.hole\"]\n\
+                value = \"4 mm\"\nside = \"at most\"\nfrom = \"0.5 mm\"\nto = \"8 mm\"\n\
+                condition = \"touch shift >= 3 pF\"\n";
+    let row = &judged_of(&panel, rule, &closed_form).rows[0];
+    assert_eq!(row.verdict, Verdict::Holds, "{}", row.reason);
+    let Place::At(at, _) = needed(row).needed else {
+        panic!("{:?}", needed(row).needed)
+    };
+    // Area 81 mm2 is left by a hole of sqrt(4 19 / pi) mm = 4.918 mm; its polygon has corners.
+    assert!((at - 4.918).abs() < 0.03, "{at}");
+    assert_eq!(needed(row).drawn, Some(2.0));
+}
+
+/// Names that stand for placeholders, and the drawn values at every kind of path, of a panel with one of
+/// everything.
+#[test]
+fn rules_see_slots_shields_hatches_traces_and_layers() {
+    let text = include_str!("../../../tests/panels/everything.toml");
+    let document = Document::from_text("everything.toml", text).unwrap();
+    let panel = document.panel(&[]).unwrap_or_else(|e| panic!("{e}"));
+    let subject = &subject::subjects(&panel, "adult", &[])[0];
+    for (path, drawn) in [
+        ("pads.{pads}.hole", 3.0),
+        ("pads.{pads}.size", 12.0),
+        ("pads.{pads}.gap", 8.0),
+        ("slot.{slot}.depth", 0.8),
+        ("slot.{slot}.width", 1.5),
+        ("shield.{shield}.line", 0.3),
+        ("shield.{shield}.gain", 0.9),
+        ("ground.{ground}.pitch", 1.5),
+        ("trace.{trace}.keepout", 1.2),
+        ("layer.bond.thickness", 0.1),
+        ("layer.{overlay}.permittivity", 2.8),
+        ("circuit.gate", 8.0),
+    ] {
+        let path = subject.fill(path);
+        let value = drawn::drawn_value(&document, &panel, &path);
+        assert!(
+            value.is_some_and(|value| (value - drawn).abs() < 1e-9),
+            "{path}: {value:?}"
+        );
+    }
+    assert_eq!(subject.trace, "a", "the trace of a pad, not a foreign line");
+    let bare = Document::from_text("keys.toml", PANEL)
+        .unwrap()
+        .panel(&[])
+        .unwrap();
+    let subject = &subject::subjects(&bare, "adult", &[])[0];
+    assert_eq!(subject.fill("slot.{slot}.depth"), "slot.NAME.depth");
+}

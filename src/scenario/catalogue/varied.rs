@@ -139,7 +139,7 @@ pub const VARIED: &[Varied] = &[
         Measure::Number,
         Solved,
         [0.0, 1.2],
-        &[Remedy, Doubt],
+        DOUBTED,
     ),
     value(
         ("shield", "line"),
@@ -165,7 +165,7 @@ pub const VARIED: &[Varied] = &[
         Measure::Number,
         Solved,
         [0.0, 1.2],
-        &[Doubt],
+        &[Spread, Doubt],
     ),
     edge("trace", "width", [0.05, 5.0], DOUBTED),
     edge("trace", "path", [-500.0, 500.0], NONE),
