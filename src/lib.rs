@@ -116,6 +116,7 @@ pub mod rounding;
 pub mod rules;
 pub mod scenario;
 pub mod sensitivity;
+pub mod slider;
 pub mod spread;
 pub mod store;
 pub mod study;

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 42] = [
+const ORDER: [&str; 43] = [
     "units",
     "rounding",
     "checks",
@@ -34,6 +34,7 @@ const ORDER: [&str; 42] = [
     "drift",
     "return_path",
     "window",
+    "slider",
     "sensitivity",
     "tolerance",
     "compare",

@@ -36,6 +36,7 @@ pub mod rules;
 mod rules_record;
 mod rules_text;
 mod shard;
+mod slider_text;
 pub mod solve;
 mod solve_text;
 mod study_folders;

@@ -43,12 +43,12 @@ pub struct WalkArguments {
     pub through: Option<String>,
     /// Walk upwards instead of from left to right
     #[arg(long)]
-    pub upright: bool,
+    pub vertical: bool,
     /// Threshold in counts (default: the one that `window` decides on, for all pads)
     #[arg(long, value_name = "COUNTS")]
     pub threshold: Option<f64>,
     /// Walk along this slider or around this wheel instead: the position its segments tell
-    #[arg(long, value_name = "PADS", conflicts_with_all = ["through", "upright", "no_map", "threshold"])]
+    #[arg(long, value_name = "PADS", conflicts_with_all = ["through", "vertical", "no_map", "threshold"])]
     pub slider: Option<String>,
     /// Leave the map over the face out
     #[arg(long)]
@@ -103,8 +103,8 @@ pub fn walk(
     let through = pad(arguments, &panel)?;
     interrupt::end_in_good_order();
     let failed = |error: TouchError| window_command::failure(&arguments.file, &error);
-    let direction = match arguments.upright {
-        true => Direction::Upright,
+    let direction = match arguments.vertical {
+        true => Direction::Vertical,
         false => Direction::Across,
     };
     let threshold = threshold(arguments, &panel, &limits).map_err(failed)?;

@@ -9,9 +9,9 @@ use super::{Exit, Failure, interrupt, print, window as window_command};
 use crate::chart::Stacked;
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
-use crate::panel::{Finger, Panel, Supply};
+use crate::panel::{Finger, Origin, Panel, SliderLimits, Supply};
 use crate::touch::WorkLimits;
-use crate::walk::{LARGEST_DEVIATION_MM, LARGEST_RIPPLE, Slide, assumption, slide, slide_pictures};
+use crate::walk::{Slide, assumption, slide, slide_pictures};
 use serde_json::{Value, json};
 use std::io::Write;
 
@@ -39,7 +39,7 @@ pub(super) fn walk_slider(
     }
     let checks: Vec<Check> = slides.iter().flat_map(Findings::checks).collect();
     if arguments.json {
-        let records: Vec<Value> = slides.iter().map(record).collect();
+        let records: Vec<Value> = slides.iter().map(Slide::to_json).collect();
         let mut record = json!({ "slides": records });
         add_ending(&mut record, panel, &checks);
         print(output, &format!("{record}\n"))?;
@@ -71,7 +71,6 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
     let rows = slides
         .iter()
         .map(|slide| {
-            let [low, high] = slide.dead_ends();
             let error = slide.places.iter().map(|place| place.estimate_error.mm());
             vec![
                 slide.finger.clone(),
@@ -82,7 +81,7 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
                 ),
                 format!("{} %", significant(100.0 * slide.ripple(), 2)),
                 significant(slide.resolution().mm(), 2),
-                format!("{:.1} and {:.1}", low.mm(), high.mm()),
+                slide.dead_zone_words(),
                 slide.work.field_problems.to_string(),
             ]
         })
@@ -92,19 +91,38 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
         "largest\ndeviation, mm",
         "ripple of\nthe total",
         "resolution\nmm rms",
-        "dead ends\nmm",
+        "dead zones\nmm",
         "field\nproblems",
     ];
     let group = slides.first().map_or("", |slide| slide.group.as_str());
     let pitch = slides.first().map_or(0.0, |slide| slide.pitch.mm());
+    let limit = |of: fn(&SliderLimits) -> (Origin, String)| {
+        let told = slides.first().map(|slide| of(&slide.limits));
+        match told {
+            None => String::new(),
+            Some((Origin::Given, value)) => value,
+            Some((Origin::Default, value)) => format!("{value} (common practice, no source)"),
+        }
+    };
     let explained = format!(
         "Centroid of the three neighbouring segments with the most counts, {} mm apart; around a wheel the \
-         direction of all. Deviation from the true position without any correction, outside the dead ends, \
-         with its largest numerical error; in a dead end the estimate moves less than half as far as the \
-         finger. Resolution: one standard deviation of the untouched noise. Limits (common practice, no source): \
-         {LARGEST_DEVIATION_MM} mm, {} % ripple.",
+         direction of all. Deviation from the true position without any correction, outside the dead zones, \
+         with its largest numerical error; in a dead zone the estimate moves less than half as far as the \
+         finger. Resolution: one standard deviation of the untouched noise. Limits: deviation {}, ripple {}, \
+         dead zones {}.",
         significant(pitch, 3),
-        100.0 * LARGEST_RIPPLE,
+        limit(|limits| (
+            limits.deviation.origin,
+            format!("{} mm", limits.deviation.value.mm())
+        )),
+        limit(|limits| (
+            limits.ripple.origin,
+            format!("{} %", 100.0 * limits.ripple.value)
+        )),
+        limit(|limits| (
+            limits.dead_zone.origin,
+            format!("{} mm", limits.dead_zone.value.mm())
+        )),
     );
     format!(
         "{}\n\nPosition told by \"{group}\", supply {}\n{}\n{}\n",
@@ -113,25 +131,4 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
         table(&header, 1, rows),
         wrap(&explained),
     )
-}
-
-fn record(slide: &Slide) -> Value {
-    let [low, high] = slide.dead_ends();
-    json!({
-        "pads": slide.group,
-        "finger": slide.finger,
-        "pitch_mm": slide.pitch.mm(),
-        "largest_deviation_mm": slide.linearity().mm(),
-        "ripple": slide.ripple(),
-        "resolution_mm": slide.resolution().mm(),
-        "dead_ends_mm": [low.mm(), high.mm()],
-        "places": slide.places.iter().map(|place| json!({
-            "position_mm": place.position.mm(),
-            "estimate_mm": place.estimate.mm(),
-            "estimate_error_mm": place.estimate_error.mm(),
-            "total_counts": place.total_counts,
-            "resolution_mm": place.resolution.mm(),
-        })).collect::<Vec<_>>(),
-        "field_problems": slide.work.field_problems,
-    })
 }

@@ -3,12 +3,14 @@
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input};
+use super::slider_text::sliders_text;
 use super::window_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
 use crate::field::{FieldError, Settings};
 use crate::figures::Picture;
 use crate::panel::Panel;
+use crate::slider::{self, decide_all};
 use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::window::{Window, levers, picture, to_json, window as decide};
 use std::io::Write;
@@ -18,7 +20,7 @@ use std::path::{Path, PathBuf};
 #[derive(Clone, Debug, clap::Args)]
 #[command(
     after_help = "Example: padfield window scenarios/fern.toml --set window.wanted_ratio=3\n\n\
-    Exit codes: 0 a threshold exists, 3 no window, 2 bad input, 4 accuracy not reached, 130 interrupted"
+    Exit codes: 0 a threshold exists, 3 no window or a slider that fails, 2 bad input, 4 accuracy not reached, 130 interrupted"
 )]
 pub struct WindowArguments {
     /// Panel file (TOML)
@@ -71,13 +73,16 @@ pub fn window(
     interrupt::end_in_good_order();
     let failed = |error: TouchError| failure(&arguments.file, &error);
     let found = decide(&panel, &limits).map_err(failed)?;
+    let sliders = decide_all(&panel, &limits).map_err(failed)?;
     let remedies = match arguments.no_remedies {
         true => None,
         false => Some(levers(&document, &[], &panel, &found, &limits).map_err(failed)?),
     };
-    let checks = found.checks();
+    let mut checks = found.checks();
+    checks.extend(sliders.iter().flat_map(Findings::checks));
     if arguments.json {
         let mut record = to_json(&found, remedies.as_ref());
+        record["sliders"] = sliders.iter().map(slider::to_json).collect();
         add_ending(&mut record, &panel, &checks);
         print(output, &format!("{record}\n"))?;
     } else {
@@ -85,6 +90,7 @@ pub fn window(
             output,
             &to_text(&panel, &found, remedies.as_ref(), arguments.events),
         )?;
+        print(output, &sliders_text(&sliders))?;
         print(output, &checks_text(&checks))?;
         print(output, &draw(arguments, &panel, &found)?)?;
     }

@@ -81,6 +81,7 @@ impl Findings for Facts<'_> {
             response,
             farther_wall: _,
             window,
+            sliders,
             levers: _,
             judgement,
             spread,
@@ -91,6 +92,15 @@ impl Findings for Facts<'_> {
             inputs: _,
         } = self;
         let mut checks = told(window.as_ref(), "threshold window", Source::Window);
+        match sliders {
+            None => {}
+            Some(Ok(decisions)) => checks.extend(decisions.iter().flat_map(Findings::checks)),
+            Some(Err(reason)) => checks.push(
+                Check::new(Kind::NotComputed, Severity::Undecided, Source::Window)
+                    .at("thresholds of sliders")
+                    .found(reason.clone()),
+            ),
+        }
         checks.extend(response.checks());
         match environment {
             Some(environment) => checks.extend(environment.checks()),
@@ -112,7 +122,13 @@ impl Findings for Facts<'_> {
             checks.push(left_out("yield over tolerances", Source::Tolerance));
         }
         match walks {
-            Some(walks) => checks.extend(walks.checks()),
+            // The strokes of sliders come with their decisions.
+            Some(walks) => checks.extend(
+                walks
+                    .checks()
+                    .into_iter()
+                    .filter(|check| check.kind != Kind::Slider || !matches!(sliders, Some(Ok(_)))),
+            ),
             None if order.with_walk => {}
             None => checks.push(left_out("walk across the panel", Source::Walk)),
         }

@@ -12,6 +12,7 @@ use crate::response::{Request, Response, ResponseError, respond};
 use crate::return_path::{self, ReturnStudy};
 use crate::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
 use crate::scenario::Document as PanelFile;
+use crate::slider::{self, SliderDecision};
 use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::tolerance::{self, Spread, ToleranceError};
 use crate::touch::{TouchError, WorkLimits, solve_field};
@@ -93,6 +94,8 @@ pub struct Facts<'a> {
     pub judgement: Option<Judgement>,
     /// What tolerances do, or why that is not known.
     pub spread: Option<Result<Spread, String>>,
+    /// Thresholds and positions of sliders and wheels; none when the window was left out.
+    pub sliders: Option<Result<Vec<SliderDecision>, String>>,
     /// What climate, supplies and discharges do.
     pub environment: Option<Environment>,
     /// A finger across the panel.
@@ -212,6 +215,10 @@ pub fn gather<'a>(
             found => found.map_err(|error| error.to_string()),
         }),
     };
+    let sliders = match found {
+        Some(Ok(_)) => Some(told(slider::decide_all(order.panel, &limits))?),
+        _ => None,
+    };
     let found_window = found.as_ref().and_then(|found| found.as_ref().ok());
     let remedies = match found_window.filter(|_| order.with_remedies) {
         None => None,
@@ -228,13 +235,14 @@ pub fn gather<'a>(
     let environment = order.with_environment.then(|| environment(&order, &limits));
     check_stop()?;
     let walks = match order.with_walk {
-        true => walks(&order, &limits)?,
+        true => walks(&order, sliders.as_ref(), &limits)?,
         false => None,
     };
     Ok(Facts {
         spread,
         environment,
         walks,
+        sliders,
         section: section_view(order.panel, &response.finger, &farther_wall.pad, progress),
         key: key(&order),
         inputs: inputs(&order),
@@ -247,8 +255,20 @@ pub fn gather<'a>(
     })
 }
 
+/// An interruption ends the note, anything else is told in it.
+fn told<T>(found: Result<T, TouchError>) -> Result<Result<T, String>, FactsError> {
+    match found {
+        Err(TouchError::Interrupted) => Err(TouchError::Interrupted.into()),
+        found => Ok(found.map_err(|error| error.to_string())),
+    }
+}
+
 /// The walks that `walk` makes when nothing is said.
-fn walks(order: &Order<'_>, limits: &WorkLimits<'_>) -> Result<Option<Walks>, FactsError> {
+fn walks(
+    order: &Order<'_>,
+    sliders: Option<&Result<Vec<SliderDecision>, String>>,
+    limits: &WorkLimits<'_>,
+) -> Result<Option<Walks>, FactsError> {
     let panel = order.panel;
     let fingers = walk::usual_fingers(panel);
     let supply = panel.usage.supplies.value.first();
@@ -261,15 +281,13 @@ fn walks(order: &Order<'_>, limits: &WorkLimits<'_>) -> Result<Option<Walks>, Fa
         stop: limits.stop,
         progress: &|text| (limits.progress)(&format!("walk: {text}")),
     };
-    // An interruption ends the note, anything else is told in it.
-    fn told<T>(found: Result<T, TouchError>) -> Result<Result<T, String>, FactsError> {
-        match found {
-            Err(TouchError::Interrupted) => Err(TouchError::Interrupted.into()),
-            found => Ok(found.map_err(|error| error.to_string())),
-        }
-    }
     let mut slides = Vec::new();
-    for slider in &panel.sliders {
+    let decided = sliders.and_then(|decided| decided.as_ref().ok());
+    for (number, slider) in panel.sliders.iter().enumerate() {
+        if let Some(decision) = decided.and_then(|all| all.get(number)) {
+            slides.push((slider.group.clone(), Ok(decision.strokes.clone())));
+            continue;
+        }
         let each = fingers
             .iter()
             .map(|finger| walk::slide(panel, slider, finger, supply, &limits));

@@ -28,7 +28,7 @@ pub use film::{Film, FilmBound, FilmShape};
 pub use group::{GroupLayout, PadGroup};
 pub use guard::{Guard, GuardPlace};
 pub use metal::{Bezel, Connection, MetalObject, ObjectSide};
-pub use slider::{Course, Slider, StraightSegments, WheelSegments};
+pub use slider::{Course, Slider, SliderLimits, StraightSegments, WheelSegments};
 pub use slot::{Slot, SlotFilling, SlotPlace, SlotSide};
 pub use trace::{Trace, TraceNet};
 pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};

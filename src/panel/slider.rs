@@ -1,6 +1,6 @@
 //! Sliders and wheels: pads that are segments of one control, interleaved where they meet.
 
-use super::Outline;
+use super::{Origin, Outline, Sourced};
 use crate::units::Length;
 
 /// A control of several pads whose shifts together tell a position.
@@ -12,6 +12,37 @@ pub struct Slider {
     pub course: Course,
     /// Middle x, y.
     pub centre: [Length; 2],
+    /// What it is judged by.
+    pub limits: SliderLimits,
+}
+
+/// Limits of the position that a slider tells.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SliderLimits {
+    /// Largest distance between the position told and the true one.
+    pub deviation: Sourced<Length>,
+    /// How far the total of all segments may fall below its largest value, relative.
+    pub ripple: Sourced<f64>,
+    /// Longest stretch at either end where the position told hardly moves.
+    pub dead_zone: Sourced<Length>,
+}
+
+impl Default for SliderLimits {
+    /// 1.5 mm, 20 %, 2 mm: common practice, no source.
+    fn default() -> Self {
+        Self {
+            deviation: default(Length::from_mm(1.5)),
+            ripple: default(0.2),
+            dead_zone: default(Length::from_mm(2.0)),
+        }
+    }
+}
+
+const fn default<T>(value: T) -> Sourced<T> {
+    Sourced {
+        value,
+        origin: Origin::Default,
+    }
 }
 
 /// What a finger moves along.

@@ -195,6 +195,12 @@ pub struct PadsEntry {
     pub teeth: Option<Count>,
     /// The first and last segment of a slider are "full" (default) or "half" a pitch long.
     pub ends: Option<EndsWord>,
+    /// Largest deviation of the position that a slider or wheel tells; default 1.5 mm.
+    pub largest_deviation: Option<OneLength>,
+    /// Largest fall of the total of all segments below its largest value; default 20 %.
+    pub largest_ripple: Option<OneShare>,
+    /// Longest dead zone at either end of a slider; default 2 mm.
+    pub largest_dead_zone: Option<OneLength>,
     /// Counter-clockwise rotation of every pad about its centre.
     pub rotation: Option<Angle>,
     /// Pads side by side; default 1.

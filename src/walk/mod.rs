@@ -8,18 +8,20 @@
 mod checks;
 mod picture;
 mod places;
+mod record;
 mod slide;
 mod slide_picture;
 mod zones;
 
 pub use picture::{AMBIGUOUS_RATIO, assumption, map_picture, walk_picture};
-pub use slide::{Slide, SlidePlace, slide};
-pub use slide_picture::{LARGEST_DEVIATION_MM, LARGEST_RIPPLE, slide_pictures};
-pub use zones::{Stretch, acting, ambiguous};
+pub use slide::{Slide, SlidePlace, Stroke, slide, slide_along, stroke};
+pub use slide_picture::slide_pictures;
+pub use zones::{Stretch, acting, ambiguous, at_least};
 
 use crate::panel::{Finger, Panel, ReturnPath, Supply};
-use crate::touch::{TouchError, TouchPlace, WorkLimits, solve_touches};
+use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::{Capacitance, Length};
+use std::ops::Range;
 
 /// Direction of a walk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,7 +29,7 @@ pub enum Direction {
     /// Along x, from left to right.
     Across,
     /// Along y, upwards.
-    Upright,
+    Vertical,
 }
 
 impl Direction {
@@ -35,7 +37,7 @@ impl Direction {
     pub fn names(self) -> [&'static str; 2] {
         match self {
             Self::Across => ["x", "y"],
-            Self::Upright => ["y", "x"],
+            Self::Vertical => ["y", "x"],
         }
     }
 
@@ -43,7 +45,7 @@ impl Direction {
     pub fn axis(self) -> usize {
         match self {
             Self::Across => 0,
-            Self::Upright => 1,
+            Self::Vertical => 1,
         }
     }
 }
@@ -149,7 +151,7 @@ pub fn walk(
         .iter()
         .map(|&at| match direction {
             Direction::Across => [at, fixed],
-            Direction::Upright => [fixed, at],
+            Direction::Vertical => [fixed, at],
         })
         .collect();
     let asked: Vec<TouchPlace> = fingers
@@ -227,11 +229,21 @@ fn counts(
     limits: &WorkLimits<'_>,
 ) -> Result<Counted, TouchError> {
     let touches = solve_touches(panel, asked, limits)?;
+    counted(panel, supply, &touches, 0..asked.len())
+}
+
+/// Counts of every pad at a range of solved places.
+fn counted(
+    panel: &Panel,
+    supply: &Supply,
+    touches: &Touches,
+    asked: Range<usize>,
+) -> Result<Counted, TouchError> {
     let nominal = supply.return_range(&panel.usage.body.value).nominal;
     let path = nominal.map_or(ReturnPath::Earthed, ReturnPath::Through);
     let mut by_pad = vec![Vec::with_capacity(asked.len()); panel.pads.len()];
     let mut bases = vec![None; panel.pads.len()];
-    for index in 0..asked.len() {
+    for index in asked.clone() {
         let seen = touches.seen(index, path)?;
         for (pad, counts) in by_pad.iter_mut().enumerate() {
             counts.push(seen.bases[pad].zip(seen.shifts[pad]).map(|(base, shift)| {

@@ -4,9 +4,9 @@
 //! `pitch * sum(i S_i) / sum(S_i)`. Round: the direction of `sum(S_i exp(2 pi j i / n))`; for three
 //! segments that is `atan2(sqrt(3)/2 (S2 - S3), S1 - (S2 + S3)/2)`. Both are common practice, no source.
 
-use super::{Counted, PlaceCounts, Work, counts};
-use crate::panel::{Course, Finger, Panel, Slider, Supply};
-use crate::touch::{TouchError, TouchPlace, WorkLimits};
+use super::{Counted, PlaceCounts, Work, counted};
+use crate::panel::{Course, Finger, Panel, Slider, SliderLimits, Supply};
+use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::Length;
 use std::f64::consts::TAU;
 
@@ -49,26 +49,28 @@ pub struct Slide {
     pub places: Vec<SlidePlace>,
     /// Distance of neighbouring segments along the course.
     pub pitch: Length,
+    /// What it is judged by.
+    pub limits: SliderLimits,
     /// What the numbers took and whether they can be trusted.
     pub work: Work,
 }
 
 impl Slide {
-    /// Largest distance between estimate and truth away from the dead ends.
+    /// Largest distance between estimate and truth away from the dead zones.
     pub fn linearity(&self) -> Length {
         let live = self.live();
         let worst = live.map(|place| place.deviation().metres().abs());
         Length::from_metres(worst.fold(0.0, f64::max))
     }
 
-    /// How far the total of all segments falls below its largest value, relative, away from the dead ends.
+    /// How far the total of all segments falls below its largest value, relative, away from the dead zones.
     pub fn ripple(&self) -> f64 {
         let totals = || self.live().map(|place| place.total_counts);
         let most = totals().fold(f64::NEG_INFINITY, f64::max);
         1.0 - totals().fold(f64::INFINITY, f64::min) / most
     }
 
-    /// Largest standard deviation of the estimate away from the dead ends.
+    /// Largest standard deviation of the estimate away from the dead zones.
     pub fn resolution(&self) -> Length {
         let worst = self.live().map(|place| place.resolution.metres());
         Length::from_metres(worst.fold(0.0, f64::max))
@@ -76,7 +78,7 @@ impl Slide {
 
     /// Stretches at both ends where the estimate moves less than half as far as the finger; none around
     /// a wheel, where the places close.
-    pub fn dead_ends(&self) -> [Length; 2] {
+    pub fn dead_zones(&self) -> [Length; 2] {
         let slow = |pair: &[SlidePlace]| {
             let moved = (pair[1].estimate - pair[0].estimate).metres();
             moved < 0.5 * (pair[1].position - pair[0].position).metres()
@@ -91,22 +93,90 @@ impl Slide {
             let lengths = taken
                 .iter()
                 .map(|p| (p[1].position - p[0].position).metres());
-            Length::from_metres(lengths.sum())
+            // An empty sum of f64 is minus zero.
+            Length::from_metres(lengths.fold(0.0, |sum, length| sum + length))
         };
         let low = pairs.iter().take_while(|pair| slow(pair)).count();
         let high = pairs.iter().rev().take_while(|pair| slow(pair)).count();
         [length(low, false), length(high, true)]
     }
 
-    /// Places outside the dead ends.
+    /// The dead zones in mm: of the low and the high end, or that there is none.
+    pub fn dead_zone_words(&self) -> String {
+        let words = self.dead_zones().map(|zone| match zone.mm() < 0.05 {
+            true => "none".to_owned(),
+            false => format!("{:.1}", zone.mm()),
+        });
+        match words.iter().all(|zone| zone == "none") {
+            true => "none".to_owned(),
+            false => words.join(" and "),
+        }
+    }
+
+    /// Places outside the dead zones.
     pub fn live(&self) -> impl Iterator<Item = &SlidePlace> {
-        let [low, high] = self.dead_ends();
+        let [low, high] = self.dead_zones();
         let first = self.places.first().map_or(0.0, |p| p.position.metres()) + low.metres();
         let last = self.places.last().map_or(0.0, |p| p.position.metres()) - high.metres();
         let slack = 1e-9;
         self.places
             .iter()
             .filter(move |place| (first - slack..=last + slack).contains(&place.position.metres()))
+    }
+}
+
+/// Where a finger goes along a slider.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stroke {
+    /// Along the course, as [`SlidePlace::position`].
+    pub positions: Vec<Length>,
+    /// Middles of the contact x, y on the panel, in the same order.
+    pub places: Vec<[Length; 2]>,
+}
+
+/// Panel indices of the segments, in order.
+fn members(panel: &Panel, slider: &Slider) -> Vec<usize> {
+    (0..panel.pads.len())
+        .filter(|&pad| panel.pads[pad].group == slider.group)
+        .collect()
+}
+
+/// Distance of neighbouring segments along the course \[m\].
+fn pitch_m(slider: &Slider, count: usize) -> f64 {
+    match slider.course {
+        Course::Straight { pitch } => pitch.metres(),
+        Course::Round { radius } => TAU * radius.metres() / count as f64,
+    }
+}
+
+/// The places of a slider: from the middle of the first segment to that of the last, or all around.
+pub fn stroke(panel: &Panel, slider: &Slider) -> Stroke {
+    let count = members(panel, slider).len();
+    let pitch_m = pitch_m(slider, count);
+    let positions: Vec<f64> = match slider.course {
+        Course::Straight { .. } => {
+            let half = count.saturating_sub(1) * PLACES_PER_SEGMENT / 2;
+            let step = 0.5 * count.saturating_sub(1) as f64 * pitch_m / half.max(1) as f64;
+            let half = half as i64;
+            (-half..=half).map(|number| number as f64 * step).collect()
+        }
+        Course::Round { .. } => (0..count * PLACES_PER_SEGMENT)
+            .map(|number| number as f64 * pitch_m / PLACES_PER_SEGMENT as f64)
+            .collect(),
+    };
+    let place = |position: &f64| {
+        let from_middle = match slider.course {
+            Course::Straight { .. } => [*position, 0.0],
+            Course::Round { radius } => {
+                let angle = position / radius.metres();
+                [radius.metres() * angle.cos(), radius.metres() * angle.sin()]
+            }
+        };
+        [0, 1].map(|axis| slider.centre[axis] + Length::from_metres(from_middle[axis]))
+    };
+    Stroke {
+        places: positions.iter().map(place).collect(),
+        positions: positions.into_iter().map(Length::from_metres).collect(),
     }
 }
 
@@ -121,58 +191,53 @@ pub fn slide(
     supply: &Supply,
     limits: &WorkLimits<'_>,
 ) -> Result<Slide, TouchError> {
-    let members: Vec<usize> = (0..panel.pads.len())
-        .filter(|&pad| panel.pads[pad].group == slider.group)
-        .collect();
-    let count = members.len();
-    let pitch_m = match slider.course {
-        Course::Straight { pitch } => pitch.metres(),
-        Course::Round { radius } => TAU * radius.metres() / count as f64,
-    };
-    let positions: Vec<f64> = match slider.course {
-        // From the middle of the first segment to that of the last.
-        Course::Straight { .. } => {
-            let half = (count - 1) * PLACES_PER_SEGMENT / 2;
-            let step = 0.5 * (count - 1) as f64 * pitch_m / half.max(1) as f64;
-            let half = half as i64;
-            (-half..=half).map(|number| number as f64 * step).collect()
-        }
-        Course::Round { .. } => (0..count * PLACES_PER_SEGMENT)
-            .map(|number| number as f64 * pitch_m / PLACES_PER_SEGMENT as f64)
-            .collect(),
-    };
-    let asked: Vec<TouchPlace> = positions
+    let stroke = stroke(panel, slider);
+    let pad = members(panel, slider)[0];
+    let asked: Vec<TouchPlace> = stroke
+        .places
         .iter()
-        .map(|&position| {
-            let from_middle = match slider.course {
-                Course::Straight { .. } => [position, 0.0],
-                Course::Round { radius } => {
-                    let angle = position / radius.metres();
-                    [radius.metres() * angle.cos(), radius.metres() * angle.sin()]
-                }
-            };
-            // Segments are drawn about the middle of the whole.
+        .map(|at| {
             let mut finger = finger.clone();
-            finger.offset = from_middle.map(Length::from_metres);
-            let pad = members[0];
+            let centre = panel.pads[pad].centre;
+            finger.offset = [0, 1].map(|axis| at[axis] - centre[axis]);
             TouchPlace { finger, pad }
         })
         .collect();
+    let touches = solve_touches(panel, &asked, limits)?;
+    slide_along(panel, slider, finger, supply, &stroke, &touches, 0)
+}
+
+/// What the segments tell of a stroke whose places are solved, from number `start` of `touches` on.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn slide_along(
+    panel: &Panel,
+    slider: &Slider,
+    finger: &Finger,
+    supply: &Supply,
+    stroke: &Stroke,
+    touches: &Touches,
+    start: usize,
+) -> Result<Slide, TouchError> {
+    let members = members(panel, slider);
+    let pitch_m = pitch_m(slider, members.len());
+    let range = start..start + stroke.places.len();
     let Counted {
         by_pad,
         bases,
         work,
-    } = counts(panel, supply, &asked, limits)?;
+    } = counted(panel, supply, touches, range)?;
     // The untouched noise of the noisiest segment stands for all of them.
     let circuit = &panel.electronics.circuit;
     let noises = members.iter().filter_map(|&pad| bases[pad]);
     let noise = noises
         .map(|base| circuit.noise(base).total())
         .fold(0.0, f64::max);
+    let positions = stroke.positions.iter().map(|position| position.metres());
     let places = positions
-        .iter()
         .enumerate()
-        .map(|(place, &position)| {
+        .map(|(place, position)| {
             let seen = Seen::at(&by_pad, &members, place);
             let told = match slider.course {
                 Course::Straight { .. } => seen.centroid(pitch_m, noise),
@@ -192,6 +257,7 @@ pub fn slide(
         finger: finger.name.clone(),
         places,
         pitch: Length::from_metres(pitch_m),
+        limits: slider.limits,
         work,
     })
 }
@@ -272,6 +338,67 @@ mod tests {
             values: values.to_vec(),
             errors: vec![1.0; values.len()],
         }
+    }
+
+    fn slide_of(estimates_mm: &[f64]) -> Slide {
+        let place = |(number, estimate): (usize, &f64)| SlidePlace {
+            position: Length::from_mm(number as f64),
+            estimate: Length::from_mm(*estimate),
+            estimate_error: Length::default(),
+            total_counts: 100.0,
+            resolution: Length::default(),
+        };
+        Slide {
+            group: "dim".to_owned(),
+            finger: "adult".to_owned(),
+            places: estimates_mm.iter().enumerate().map(place).collect(),
+            pitch: Length::from_mm(9.0),
+            limits: SliderLimits::default(),
+            work: Work {
+                places: estimates_mm.len(),
+                field_problems: 1,
+                accuracy_reached: true,
+            },
+        }
+    }
+
+    /// Before, an empty sum gave "-0.0 and -0.0".
+    #[test]
+    fn dead_zones_are_told_and_none_is_called_none() {
+        let live = slide_of(&[0.0, 1.0, 2.0, 3.0]);
+        assert_eq!(live.dead_zone_words(), "none");
+        assert!(
+            live.dead_zones()
+                .iter()
+                .all(|zone| zone.metres().is_sign_positive())
+        );
+        assert!(!live.to_json()["dead_zones_mm"].to_string().contains('-'));
+        let slow = slide_of(&[0.8, 1.0, 1.2, 2.2, 3.2, 3.3]);
+        assert_eq!(slow.dead_zone_words(), "2.0 and 1.0");
+        assert_eq!(
+            slide_of(&[0.8, 1.0, 2.0, 3.0]).dead_zone_words(),
+            "1.0 and none"
+        );
+    }
+
+    #[test]
+    fn limits_of_the_file_fail_and_those_of_common_practice_are_unusual() {
+        use crate::checks::{Severity, Source};
+        use crate::panel::{Origin, Sourced};
+        let mut slide = slide_of(&[0.8, 1.0, 1.2, 1.4, 1.6, 1.8, 6.0, 7.0, 10.0, 12.0]);
+        let words = |slide: &Slide| -> Vec<(Severity, String)> {
+            let checks = slide.limit_checks(Source::Walk).into_iter();
+            checks.map(|check| (check.severity, check.place)).collect()
+        };
+        let found = words(&slide);
+        assert_eq!(found.len(), 2, "{found:?}");
+        assert!(found.iter().all(|one| one.0 == Severity::Unusual));
+        assert!(found[0].1.contains("deviation") && found[1].1.contains("dead zone"));
+        slide.limits.deviation = Sourced {
+            value: Length::from_mm(0.5),
+            origin: Origin::Given,
+        };
+        assert_eq!(words(&slide)[0].0, Severity::Failed);
     }
 
     /// A triangle of shares tells every place exactly: the centroid of linear weights.

@@ -2,11 +2,7 @@
 
 use super::slide::Slide;
 use crate::chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
-
-/// Largest deviation of a slider \[mm\]. Common practice, no source.
-pub const LARGEST_DEVIATION_MM: f64 = 1.5;
-/// Largest ripple of the total of a slider. Common practice, no source.
-pub const LARGEST_RIPPLE: f64 = 0.2;
+use crate::panel::Origin;
 
 /// Told against true position of several fingers on one slider, and below it the deviation.
 pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineChart; 2] {
@@ -30,10 +26,17 @@ pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineC
             })
             .collect()
     };
-    let limit = |value: f64, sense: Sense| LimitLine {
-        value,
-        sense,
-        because: "common practice, no source".to_owned(),
+    let limits = slides.first().map(|slide| slide.limits.deviation);
+    let limit = |sign: f64, sense: Sense| {
+        limits.map(|most| LimitLine {
+            value: sign * most.value.mm(),
+            sense,
+            because: match most.origin {
+                Origin::Given => "limit of the panel file",
+                Origin::Default => "common practice, no source",
+            }
+            .to_owned(),
+        })
     };
     let mut told = series(&|place| place.estimate.mm());
     if let Some(slide) = slides.first() {
@@ -64,10 +67,10 @@ pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineC
             x: along(),
             y: Axis::linear("told minus true", "mm"),
             series: series(&|place| place.deviation().mm()),
-            limits: vec![
-                limit(LARGEST_DEVIATION_MM, Sense::AtMost),
-                limit(-LARGEST_DEVIATION_MM, Sense::AtLeast),
-            ],
+            limits: [limit(1.0, Sense::AtMost), limit(-1.0, Sense::AtLeast)]
+                .into_iter()
+                .flatten()
+                .collect(),
             assumption: assumption.to_owned(),
             ..LineChart::default()
         },

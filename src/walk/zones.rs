@@ -47,6 +47,12 @@ pub fn ambiguous(walk: &Walk, curve: &Curve, ratio: f64, floor: f64) -> Vec<Stre
     above_zero(&walk.places_mm(), &values)
 }
 
+/// Stretches where a broken line through so many values is at or above a threshold.
+pub fn at_least(places_mm: &[f64], values: &[f64], threshold: f64) -> Vec<Stretch> {
+    let above: Vec<f64> = values.iter().map(|value| value - threshold).collect();
+    above_zero(places_mm, &above)
+}
+
 /// Stretches where a broken line is not below zero.
 fn above_zero(places: &[f64], values: &[f64]) -> Vec<Stretch> {
     let mut stretches = Vec::new();

@@ -97,7 +97,9 @@ pub fn decide(panel: &Panel, table: &EventTable, pad: Option<usize>) -> PadWindo
     window
 }
 
-fn ratio(weakest: f64, strongest: f64) -> f64 {
+/// Lowest bound of the true events over highest of the false ones: zero when the weakest true touch may show
+/// nothing, endless when nothing false can be seen.
+pub(crate) fn ratio(weakest: f64, strongest: f64) -> f64 {
     if weakest <= 0.0 {
         0.0
     } else if strongest <= 0.0 {
@@ -121,7 +123,7 @@ fn nominal_ratio<'e>(panel: &Panel, events: impl Iterator<Item = &'e Event>) -> 
 }
 
 /// A whole number between the bounds, nearest to their geometric mean, or that mean itself.
-fn threshold_between(low: f64, high: f64) -> f64 {
+pub(crate) fn threshold_between(low: f64, high: f64) -> f64 {
     let middle = (low.max(0.0) * high).sqrt();
     let whole = middle.round();
     let others = [whole, whole - 1.0, whole + 1.0];

@@ -468,12 +468,6 @@ fn not_described(panel: &Panel, has_palm: bool) -> Vec<String> {
     if panel.traces.is_empty() {
         missing.push("touches of traces (none is drawn)".to_owned());
     }
-    for slider in &panel.sliders {
-        let group = &slider.group;
-        missing.push(format!(
-            "the threshold of \"{group}\" (padfield walk --slider tells its position)"
-        ));
-    }
     if panel.bezels.is_empty() {
         missing.push("a metal frame on the touched face".to_owned());
     }

@@ -31,6 +31,7 @@ mod tests;
 mod trace_aim;
 
 pub use decide::{PadWindow, ThresholdChoice, decide};
+pub(crate) use decide::{ratio, threshold_between};
 pub use event::{Cause, Event, Gesture, Group};
 pub use events::{EventTable, Reference, gather};
 pub(crate) use events::{at_pin, return_paths};

@@ -15,6 +15,7 @@ mod pads;
 mod provenance;
 mod requirements;
 mod risks;
+mod sliders;
 mod stackup;
 mod studies;
 mod test_plan;

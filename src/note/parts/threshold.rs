@@ -34,6 +34,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         blocks.push(Block::Figure(chart(facts, window, binding)?));
         blocks.push(Block::Table(budget(facts, window, binding)));
     }
+    blocks.extend(super::sliders::blocks(facts));
     if let Some(levers) = &facts.levers {
         blocks.extend(lever_blocks(facts, levers));
     }

@@ -4,10 +4,11 @@ use crate::chart::{ChartError, Stacked};
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::{Facts, Walks};
 use crate::note::words::{counts, quoted};
+use crate::panel::Origin;
 use crate::rounding::{rounded_with_error, significant};
 use crate::walk::{
-    AMBIGUOUS_RATIO, LARGEST_DEVIATION_MM, LARGEST_RIPPLE, Slide, Stretch, TouchMap, Walk, acting,
-    ambiguous, map_picture, slide_pictures, walk_picture,
+    AMBIGUOUS_RATIO, Slide, Stretch, TouchMap, Walk, acting, ambiguous, map_picture,
+    slide_pictures, walk_picture,
 };
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
@@ -161,27 +162,31 @@ fn of_slides(
             "largest deviation, mm",
             "ripple of the total, %",
             "resolution, mm rms",
-            "dead ends, mm",
+            "dead zones, mm",
         ],
         1,
     );
     for slide in slides {
         let error = slide.places.iter().map(|place| place.estimate_error.mm());
-        let [low, high] = slide.dead_ends();
         table.row(vec![
             slide.finger.clone(),
             rounded_with_error(slide.linearity().mm(), error.fold(0.0, f64::max), 2),
             significant(100.0 * slide.ripple(), 2),
             significant(slide.resolution().mm(), 2),
-            format!("{:.1} and {:.1}", low.mm(), high.mm()),
+            slide.dead_zone_words(),
         ]);
     }
     table.command.clone_from(&command);
-    table.remark = format!(
-        "Limits (common practice, no source): {LARGEST_DEVIATION_MM} mm, {} % ripple. In a dead end the told position moves \
-         less than half as far as the finger.",
-        100.0 * LARGEST_RIPPLE
-    );
+    table.remark = slides.first().map_or_else(String::new, |slide| {
+        let limits = slide.limits;
+        format!(
+            "Limits: deviation {}, ripple {}, dead zones {}. In a dead zone the told position moves less than \
+             half as far as the finger.",
+            limit(limits.deviation.origin, &format!("{} mm", limits.deviation.value.mm())),
+            limit(limits.ripple.origin, &format!("{} %", 100.0 * limits.ripple.value)),
+            limit(limits.dead_zone.origin, &format!("{} mm", limits.dead_zone.value.mm())),
+        )
+    });
     let charts = slide_pictures(&facts.response.title, slides, &walks.assumption);
     let svgs = charts
         .iter()
@@ -203,4 +208,11 @@ fn of_slides(
         }),
         Block::Table(table),
     ])
+}
+
+fn limit(origin: Origin, value: &str) -> String {
+    match origin {
+        Origin::Given => value.to_owned(),
+        Origin::Default => format!("{value} (common practice, no source)"),
+    }
 }

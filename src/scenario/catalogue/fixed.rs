@@ -42,6 +42,7 @@ const fn choice(
 const COUNTED: &str = "it is counted, not measured";
 const OF_DRIFT: &str = "it moves drift only, which padfield drift tells";
 const OF_DISCHARGE: &str = "it moves discharge paths only, which padfield discharge tells";
+const OF_SLIDERS: &str = "it is a limit that a slider is judged by";
 const TWO_ANGLES: &str = "lines run at 0 or at 45 degrees";
 
 /// Every number that nothing varies.
@@ -67,6 +68,11 @@ pub const FIXED: &[Fixed] = &[
         OF_DISCHARGE,
     ),
     choice("pads", &["segments", "teeth", "columns", "rows"], COUNTED),
+    still(
+        "pads",
+        &["largest_deviation", "largest_ripple", "largest_dead_zone"],
+        OF_SLIDERS,
+    ),
     choice("ground", &["angle"], TWO_ANGLES),
     choice("shield", &["angle"], TWO_ANGLES),
     still(

@@ -297,8 +297,15 @@ fn keys_of(shape: Shape) -> (&'static str, &'static [&'static str]) {
 pub(super) fn only_keys_of_shape(group: &str, entry: &PadsEntry) -> Result<(), Finding> {
     let (described, keys) = keys_of(entry.shape.0);
     let more: &[&str] = match entry.shape.0 {
-        Shape::Slider => &["overlap", "teeth", "ends"],
-        Shape::Wheel => &["overlap", "teeth"],
+        Shape::Slider => &[
+            "overlap",
+            "teeth",
+            "ends",
+            "largest_deviation",
+            "largest_ripple",
+            "largest_dead_zone",
+        ],
+        Shape::Wheel => &["overlap", "teeth", "largest_deviation", "largest_ripple"],
         _ => &["columns", "rows", "hole", "rotation"],
     };
     let given = [
@@ -313,6 +320,9 @@ pub(super) fn only_keys_of_shape(group: &str, entry: &PadsEntry) -> Result<(), F
         ("overlap", entry.overlap.is_some()),
         ("teeth", entry.teeth.is_some()),
         ("ends", entry.ends.is_some()),
+        ("largest_deviation", entry.largest_deviation.is_some()),
+        ("largest_ripple", entry.largest_ripple.is_some()),
+        ("largest_dead_zone", entry.largest_dead_zone.is_some()),
         ("columns", entry.columns.is_some()),
         ("rows", entry.rows.is_some()),
         ("hole", entry.hole.is_some()),

@@ -2,13 +2,15 @@
 
 use super::super::error::Finding;
 use super::super::keys::steps;
+use super::super::quantity::OneLength;
 use super::super::typed::PadsEntry;
 use super::super::words::{Ends, Shape};
 use super::pads::{copper_layer, left_over, missing_key, names, only_keys_of_shape, trace_lengths};
-use super::{in_range, not_negative, positive, show_mm};
+use super::{in_range, not_negative, positive, show_mm, sourced};
 use crate::panel::outline::{crosses_itself, outline_polygons, polygon_box};
 use crate::panel::{
-    Course, GroupLayout, Layer, Outline, Pad, PadGroup, Slider, StraightSegments, WheelSegments,
+    Course, GroupLayout, Layer, Outline, Pad, PadGroup, Slider, SliderLimits, StraightSegments,
+    WheelSegments,
 };
 use crate::units::Length;
 
@@ -141,8 +143,27 @@ pub(super) fn segment_pads(
         group: group.to_owned(),
         course,
         centre,
+        limits: limits(group, entry)?,
     };
     Ok((pads.collect(), placed, slider))
+}
+
+fn limits(group: &str, entry: &PadsEntry) -> Result<SliderLimits, Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    let usual = SliderLimits::default();
+    let length = |key: &str, given: Option<OneLength>| {
+        given
+            .map(|given| positive(at(key), given.0, "the limit"))
+            .transpose()
+    };
+    let deviation = length("largest_deviation", entry.largest_deviation)?;
+    let dead_zone = length("largest_dead_zone", entry.largest_dead_zone)?;
+    let ripple = entry.largest_ripple.map(|given| given.0);
+    Ok(SliderLimits {
+        deviation: sourced(deviation, usual.deviation.value),
+        ripple: sourced(ripple, usual.ripple.value),
+        dead_zone: sourced(dead_zone, usual.dead_zone.value),
+    })
 }
 
 fn signed_area(polygon: &[[f64; 2]]) -> f64 {

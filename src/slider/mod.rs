@@ -1,0 +1,231 @@
+//! Does a slider or a wheel know when it is touched, and how well does it tell where?
+//!
+//! Takes a panel with users, supplies and circuit, and one of its sliders; gives a [`SliderDecision`]: the
+//! threshold on the total of all its segments, where along the stroke it reports a position, and the strokes
+//! themselves with their deviation, ripple and dead zones; fails when a touch cannot be solved. That no
+//! threshold exists is a result.
+//!
+//! - **Weakest true total**: the smallest and the largest bare contact along the stroke, and there, where the
+//!   smaller one's total is weakest, every user on the line and the aim error to either side of it, on every
+//!   supply.
+//! - **Strongest false total**: every user on the pads beside it, the aim error towards it; noise; what tracking
+//!   leaves of the drift; a wet film that appears and other changes of the surroundings.
+//! - Bounds are those of [`crate::window`]: inputs at their unfavourable ends, numerical error, noise. Segments
+//!   are measured one after the other, so that their noise adds up as squares; everything else adds up as it is.
+
+mod checks;
+mod places;
+mod record;
+#[cfg(test)]
+mod tests;
+mod total;
+mod words;
+
+pub use record::to_json;
+pub use total::{Total, TotalCause, TotalEvent};
+pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
+
+use crate::panel::{LayerContent, Panel, Slider};
+use crate::touch::{TouchError, Touches, WorkLimits, base_changes, solve_touches};
+use crate::units::{Length, Toleranced};
+use crate::walk::{Slide, Stretch, at_least, slide_along};
+use places::{Places, Standing};
+use total::Counter;
+
+/// What becomes of one slider or wheel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SliderDecision {
+    /// Pad group.
+    pub group: String,
+    /// Totals of all segments: of every user and supply the worst place, then what nobody touches for.
+    pub events: Vec<TotalEvent>,
+    /// Index of the true total with the lowest bound; none without users.
+    pub weakest_true: Option<usize>,
+    /// Index of the false total with the highest bound.
+    pub strongest_false: Option<usize>,
+    /// Lowest bound of the true totals over the highest of the false ones; zero when the weakest may show
+    /// nothing, endless when nothing false can be seen.
+    pub ratio: f64,
+    /// The same with every input at its nominal value.
+    pub nominal_ratio: f64,
+    /// Ratio that the panel file wants.
+    pub wanted_ratio: f64,
+    /// Counts of the total from which a position is reported; none when nothing separates true from false.
+    pub threshold: Option<f64>,
+    /// Counts of the total below which it is reported no more.
+    pub release: Option<f64>,
+    /// Position told on the first supply, one per finger that walks.
+    pub strokes: Vec<Slide>,
+    /// Of each of those, where along the stroke the total is at or above the threshold on every supply, at its
+    /// lowest bound.
+    pub reports: Vec<Vec<Stretch>>,
+    /// What is not in the totals.
+    pub not_judged: Vec<String>,
+    /// Field problems solved.
+    pub field_problems: usize,
+    /// Wanted relative error.
+    pub accuracy_asked: f64,
+    /// Whether it was reached everywhere.
+    pub accuracy_reached: bool,
+}
+
+impl SliderDecision {
+    /// Whether every stroke reports a position from end to end.
+    pub fn reports_everywhere(&self) -> bool {
+        let whole = |(stroke, stretches): (&Slide, &Vec<Stretch>)| {
+            let ends = stroke.places.first().zip(stroke.places.last());
+            matches!((ends, &stretches[..]), (Some((first, last)), [one])
+                if one.low_mm <= first.position.mm() && one.high_mm >= last.position.mm())
+        };
+        self.threshold.is_some() && self.strokes.iter().zip(&self.reports).all(whole)
+    }
+}
+
+/// Decides on every slider and wheel of a panel, in the order of the file.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn decide_all(
+    panel: &Panel,
+    limits: &WorkLimits<'_>,
+) -> Result<Vec<SliderDecision>, TouchError> {
+    let sliders = panel.sliders.iter();
+    sliders
+        .map(|slider| decide(panel, slider, limits))
+        .collect()
+}
+
+/// Decides on one slider or wheel of a panel.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn decide(
+    panel: &Panel,
+    slider: &Slider,
+    limits: &WorkLimits<'_>,
+) -> Result<SliderDecision, TouchError> {
+    // While another pad is touched the segments are pieces of the ground, unless they are pads like others.
+    let mut measured = panel.clone();
+    measured.sliders.retain(|other| other.group != slider.group);
+    let panel = &measured;
+    let counter = Counter::new(panel, slider);
+    let places = Places::new(panel, slider);
+    let first = places.first();
+    let touches = solve_touches(panel, &places.touches(&first), limits)?;
+    let mut work = Work::of(&touches);
+    let limits = limits.starting_at(touches.fineness);
+    let mut totals = counter.of_touches(&touches, &first)?;
+    // The others only where it matters.
+    let weakest = totals.lowest(|standing| matches!(standing, Standing::Stroke { walker: 0, .. }));
+    let strongest = totals.highest(|standing| matches!(standing, Standing::Beside { .. }));
+    let more = places.others(weakest.as_ref(), strongest.as_ref());
+    let others = solve_touches(panel, &places.touches(&more), &limits)?;
+    work.add(&others);
+    totals.extend(counter.of_touches(&others, &more)?);
+    if layers_vary(panel) {
+        let worst = [
+            totals.lowest(|standing| !matches!(standing, Standing::Beside { .. })),
+            totals.highest(|standing| matches!(standing, Standing::Beside { .. })),
+        ];
+        for weak in [true, false] {
+            let at_end = at_ends(panel, slider, weak);
+            let asked: Vec<Standing> = worst.iter().flatten().cloned().collect();
+            let touches = solve_touches(&at_end, &places.touches(&asked), &limits)?;
+            work.add(&touches);
+            totals.widen(&counter.of_touches(&touches, &asked)?);
+        }
+    }
+    let changes = base_changes(panel, &limits.settings, limits.stop, limits.progress)?;
+    work.problems += changes.len();
+    let quiet = counter.quiet(&touches, &changes)?;
+    let (threshold, mut decision) = totals.decide(panel, quiet);
+    if let Some(supply) = panel.usage.supplies.value.first() {
+        for (number, walker) in places.walkers.iter().enumerate() {
+            let stroke = &places.strokes[number];
+            let start = number * stroke.places.len();
+            let slid = slide_along(panel, slider, walker, supply, stroke, &touches, start)?;
+            let lowest = totals.lowest_bounds(number);
+            decision
+                .reports
+                .push(threshold.map_or_else(Vec::new, |threshold| {
+                    let mm: Vec<f64> = slid
+                        .places
+                        .iter()
+                        .map(|place| place.position.mm())
+                        .collect();
+                    at_least(&mm, &lowest, threshold)
+                }));
+            decision.strokes.push(slid);
+        }
+    }
+    decision.group.clone_from(&slider.group);
+    decision.not_judged = not_judged(panel);
+    decision.field_problems = work.problems;
+    decision.accuracy_asked = limits.settings.accuracy;
+    decision.accuracy_reached = work.reached;
+    Ok(decision)
+}
+
+fn not_judged(panel: &Panel) -> Vec<String> {
+    let mut missing = Vec::new();
+    if panel.usage.palm_distance.is_some() {
+        missing.push("a palm beside it".to_owned());
+    }
+    if panel.films.is_empty() {
+        missing.push("water on the touched face (none is described)".to_owned());
+    }
+    if panel.usage.drift_residue.is_none() && !panel.environment.climate.is_given {
+        missing.push("drift that tracking leaves ([climate] or window.drift_residue)".to_owned());
+    }
+    missing
+}
+
+struct Work {
+    problems: usize,
+    reached: bool,
+}
+
+impl Work {
+    fn of(touches: &Touches) -> Self {
+        Self {
+            problems: touches.problems(),
+            reached: touches.accuracy_reached,
+        }
+    }
+
+    fn add(&mut self, touches: &Touches) {
+        self.problems += touches.problems();
+        self.reached &= touches.accuracy_reached;
+    }
+}
+
+fn layers_vary(panel: &Panel) -> bool {
+    panel.layers.iter().any(|layer| {
+        let LayerContent::Dielectric { permittivity, .. } = &layer.content else {
+            return false;
+        };
+        layer.thickness.least != layer.thickness.most || permittivity.least != permittivity.most
+    })
+}
+
+/// The panel with every dielectric at one end: weak touches have thick layers of low permittivity before the
+/// segments and thin ones of high permittivity behind them; strong touches the opposite.
+fn at_ends(panel: &Panel, slider: &Slider, weak: bool) -> Panel {
+    let mut own = panel.pads.iter().filter(|pad| pad.group == slider.group);
+    let level = own.next().map_or(0, |pad| pad.layer);
+    let mut panel = panel.clone();
+    for (index, layer) in panel.layers.iter_mut().enumerate() {
+        let LayerContent::Dielectric { permittivity, .. } = &mut layer.content else {
+            continue;
+        };
+        let is_thick = (index < level) == weak;
+        let thickness: &Toleranced<Length> = &layer.thickness;
+        layer.thickness = end(thickness, is_thick);
+        *permittivity = end(permittivity, !is_thick);
+    }
+    panel
+}
+
+fn end<Q: Copy>(value: &Toleranced<Q>, most: bool) -> Toleranced<Q> {
+    Toleranced::exact(if most { value.most } else { value.least })
+}

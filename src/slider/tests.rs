@@ -1,0 +1,66 @@
+//! Decisions on made-up totals.
+
+use super::total::{Total, TotalCause, TotalEvent, decided};
+use crate::panel::sample::four_keys;
+use crate::units::Length;
+
+fn total(mean: f64, noise: f64) -> Total {
+    Total {
+        mean,
+        input_range: [0.8 * mean, 1.25 * mean],
+        numerical_error: 1.0,
+        noise,
+    }
+}
+
+fn event(must_report: bool, mean: f64) -> TotalEvent {
+    let cause = match must_report {
+        true => TotalCause::Stroke {
+            user: "adult".to_owned(),
+            supply: "earthed".to_owned(),
+            along: Length::default(),
+            across: Length::default(),
+        },
+        false => TotalCause::Noise,
+    };
+    let total = total(mean, 2.0);
+    let bound = total.bound(must_report, 3.0);
+    TotalEvent {
+        cause,
+        must_report,
+        total,
+        bound,
+    }
+}
+
+/// By hand: 0.8 x 100 - 1 - 3 x 2 = 73 over 1.25 x 16 + 1 + 3 x 2 = 27 gives 2.70; as drawn 93 over 23 gives
+/// 4.04; the threshold is sqrt(27 x 73) = 44.4, a whole number.
+#[test]
+fn the_threshold_stands_between_weakest_and_strongest() {
+    let mut panel = four_keys();
+    panel.usage.noise_margin.value = 3.0;
+    let events = vec![
+        event(true, 120.0),
+        event(true, 100.0),
+        event(false, 16.0),
+        event(false, 4.0),
+    ];
+    let (threshold, decision) = decided(&panel, events);
+    assert_eq!(
+        (decision.weakest_true, decision.strongest_false),
+        (Some(1), Some(2))
+    );
+    assert!((decision.ratio - 73.0 / 27.0).abs() < 1e-12);
+    assert!((decision.nominal_ratio - 93.0 / 23.0).abs() < 1e-12);
+    assert_eq!(threshold, Some(44.0));
+}
+
+#[test]
+fn what_is_felt_beside_as_on_it_leaves_no_threshold() {
+    let panel = four_keys();
+    let (threshold, decision) = decided(&panel, vec![event(true, 30.0), event(false, 20.0)]);
+    assert_eq!(threshold, None);
+    assert!(decision.ratio < 1.0);
+    let (threshold, decision) = decided(&panel, vec![event(false, 20.0)]);
+    assert_eq!((threshold, decision.ratio), (None, 0.0));
+}

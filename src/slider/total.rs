@@ -1,0 +1,462 @@
+//! Counts of all segments together.
+
+use super::SliderDecision;
+use super::places::Standing;
+use crate::drift::{Spread, linear_drift};
+use crate::panel::{Panel, ReturnPath, Slider, Supply};
+use crate::touch::{BaseChange, SeenTouch, Surrounding, TouchError, Touches};
+use crate::units::{Capacitance, Length};
+use crate::window::{ratio as window_ratio, threshold_between};
+
+/// Counts of all segments of one event, towards a touch.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Total {
+    /// At nominal values \[counts\].
+    pub mean: f64,
+    /// Smallest and largest over the input tolerances \[counts\].
+    pub input_range: [f64; 2],
+    /// Estimated numerical error \[counts\].
+    pub numerical_error: f64,
+    /// Noise \[counts rms\].
+    pub noise: f64,
+}
+
+impl Total {
+    /// With one segment more, which is measured at another time.
+    fn with(self, segment: Self) -> Self {
+        Self {
+            mean: self.mean + segment.mean,
+            input_range: [0, 1].map(|end| self.input_range[end] + segment.input_range[end]),
+            numerical_error: self.numerical_error + segment.numerical_error,
+            noise: self.noise.hypot(segment.noise),
+        }
+    }
+
+    /// Unfavourable end of everything: the lowest of what must be reported, the highest of what must not.
+    pub fn bound(&self, must_report: bool, noise_margin: f64) -> f64 {
+        let margin = self.numerical_error + noise_margin * self.noise;
+        match must_report {
+            true => self.input_range[0] - margin,
+            false => self.input_range[1] + margin,
+        }
+    }
+
+    /// The same with every input at its nominal value.
+    fn nominal_bound(&self, must_report: bool, noise_margin: f64) -> f64 {
+        let nominal = Self {
+            input_range: [self.mean; 2],
+            ..*self
+        };
+        nominal.bound(must_report, noise_margin)
+    }
+}
+
+/// What happens.
+#[derive(Clone, Debug, PartialEq)]
+pub enum TotalCause {
+    /// A user on the slider.
+    Stroke {
+        /// The user.
+        user: String,
+        /// The supply of the device.
+        supply: String,
+        /// Place along the stroke, as in [`crate::walk::SlidePlace::position`].
+        along: Length,
+        /// Off its line.
+        across: Length,
+    },
+    /// A user on a pad beside it, the aim error towards it.
+    Beside {
+        /// The user.
+        user: String,
+        /// The supply of the device.
+        supply: String,
+        /// Name of the pad.
+        pad: String,
+        /// How far off its centre.
+        off: Length,
+    },
+    /// Nobody touches; the counts are noisy.
+    Noise,
+    /// What baseline tracking leaves of the drift.
+    Drift,
+    /// The surroundings change; nobody touches.
+    Surrounding(Surrounding, String),
+}
+
+/// A total with what it is and how it is judged.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TotalEvent {
+    /// What happens.
+    pub cause: TotalCause,
+    /// Whether a position must be reported.
+    pub must_report: bool,
+    /// Its counts.
+    pub total: Total,
+    /// Unfavourable end of everything \[counts\].
+    pub bound: f64,
+}
+
+/// Makes totals of what the segments see.
+pub(super) struct Counter<'p> {
+    panel: &'p Panel,
+    members: Vec<usize>,
+    positions: Vec<Length>,
+}
+
+struct One {
+    standing: Standing,
+    /// Index of the supply.
+    supply: usize,
+    total: Total,
+}
+
+/// Totals of touches.
+pub(super) struct Totals {
+    all: Vec<One>,
+    noise_margin: f64,
+    /// Smallest and largest factor by which layers at the ends of their tolerances move true and false totals.
+    factors: [[f64; 2]; 2],
+    positions: Vec<Length>,
+}
+
+/// Return paths at nominal value, weakest and strongest.
+fn return_paths(panel: &Panel, supply: &Supply) -> [ReturnPath; 3] {
+    let range = supply.return_range(&panel.usage.body.value);
+    [range.nominal, range.least, range.most]
+        .map(|path| path.map_or(ReturnPath::Earthed, ReturnPath::Through))
+}
+
+impl<'p> Counter<'p> {
+    pub fn new(panel: &'p Panel, slider: &Slider) -> Self {
+        let own = |pad: &usize| panel.pads[*pad].group == slider.group;
+        Self {
+            panel,
+            members: (0..panel.pads.len()).filter(own).collect(),
+            positions: crate::walk::stroke(panel, slider).positions,
+        }
+    }
+
+    /// Every standing on every supply.
+    pub fn of_touches(
+        &self,
+        touches: &Touches,
+        standing: &[Standing],
+    ) -> Result<Totals, TouchError> {
+        let mut all = Vec::new();
+        for (supply, described) in self.panel.usage.supplies.value.iter().enumerate() {
+            for (index, one) in standing.iter().enumerate() {
+                let mut seen = Vec::new();
+                for path in return_paths(self.panel, described) {
+                    seen.push(touches.seen(index, path)?);
+                }
+                all.push(One {
+                    standing: one.clone(),
+                    supply,
+                    total: self.touched(described, &seen),
+                });
+            }
+        }
+        Ok(Totals {
+            all,
+            noise_margin: self.panel.usage.noise_margin.value,
+            factors: [[1.0; 2]; 2],
+            positions: self.positions.clone(),
+        })
+    }
+
+    /// The total of a touch, seen under the nominal, the weakest and the strongest return path: the one place
+    /// where touches of a slider become counts.
+    fn touched(&self, supply: &Supply, seen: &[SeenTouch]) -> Total {
+        let circuit = self.panel.circuit_on(supply);
+        let segment = |pad: usize| -> Option<Total> {
+            let base = seen[0].bases[pad]?.estimate;
+            let shifts: Option<Vec<Capacitance>> = seen
+                .iter()
+                .map(|seen| Some(Capacitance::from_farads(seen.shifts[pad]?.value)))
+                .collect();
+            let shifts = shifts?;
+            let [value, base_error, shift_error] =
+                [base.value, base.error, seen[0].shifts[pad]?.error].map(Capacitance::from_farads);
+            let at_pin = self.panel.stray.of(&self.panel.pads[pad]).at_pin(value);
+            let counts = circuit.shift_in_counts(&at_pin, base_error, &shifts, shift_error);
+            let through = seen[0].couplings[pad].map(Capacitance::from_farads);
+            Some(Total {
+                mean: counts.value,
+                input_range: counts.over_tolerance,
+                numerical_error: counts.error,
+                noise: circuit.noise_while_touched(at_pin.nominal + shifts[0], through),
+            })
+        };
+        let segments = self.members.iter().filter_map(|&pad| segment(pad));
+        segments.fold(Total::default(), Total::with)
+    }
+
+    /// What nobody touches for: noise, drift, changes of the surroundings. The untouched segments are those of the
+    /// first touch.
+    pub fn quiet(
+        &self,
+        touches: &Touches,
+        changes: &[BaseChange],
+    ) -> Result<Vec<(TotalCause, Total)>, TouchError> {
+        let mut events = Vec::new();
+        if touches.is_empty() {
+            return Ok(events);
+        }
+        let panel = self.panel;
+        let circuit = &panel.electronics.circuit;
+        let at_pin = |pad: usize, farads: f64| {
+            let field = Capacitance::from_farads(farads);
+            panel.stray.of(&panel.pads[pad]).at_pin(field)
+        };
+        let seen = touches.seen(0, ReturnPath::Earthed)?;
+        let bases: Vec<(usize, Capacitance)> = self
+            .members
+            .iter()
+            .filter_map(|&pad| Some((pad, at_pin(pad, seen.bases[pad]?.estimate.value).nominal)))
+            .collect();
+        let noises = bases.iter().map(|(_, base)| circuit.noise(*base).total());
+        let noise = noises.fold(0.0, f64::hypot);
+        let silent = |mean: f64, input_range: [f64; 2]| Total {
+            mean,
+            input_range,
+            numerical_error: 0.0,
+            noise,
+        };
+        events.push((TotalCause::Noise, silent(0.0, [0.0; 2])));
+        let climate = &panel.environment.climate;
+        if let Some(residue) = panel.usage.drift_residue {
+            let each = bases.iter();
+            let counts = each
+                .map(|(_, base)| circuit.counts_towards_touch(*base, residue))
+                .sum();
+            events.push((TotalCause::Drift, silent(counts, [counts; 2])));
+        } else if climate.is_given {
+            let kelvin = climate.fastest_change_k_per_s.value * climate.held.value.seconds();
+            let each = self.members.iter();
+            let drift = each
+                .filter_map(|&pad| linear_drift(panel, &seen, pad))
+                .fold(Spread::exact(0.0), |sum, one| {
+                    sum.plus(one.counts_per_k().scaled(kelvin))
+                });
+            // Towards a touch while it gets warmer or, with the other sign, colder.
+            let least = match drift.least * drift.most > 0.0 {
+                true => drift.least.abs().min(drift.most.abs()),
+                false => 0.0,
+            };
+            let range = [least, drift.largest_size()];
+            events.push((TotalCause::Drift, silent(drift.nominal.abs(), range)));
+        }
+        for change in changes {
+            let each = change
+                .pads
+                .iter()
+                .zip(change.before.iter().zip(&change.changes));
+            let own = each.filter(|(pad, _)| self.members.contains(*pad));
+            let total = own
+                .map(|(&pad, (before, shift))| {
+                    let at_pin = at_pin(pad, before.value);
+                    let [shift, base_error, error] =
+                        [shift.value, before.error, shift.error].map(Capacitance::from_farads);
+                    let counts = circuit.shift_in_counts(&at_pin, base_error, &[shift], error);
+                    Total {
+                        mean: counts.value,
+                        input_range: counts.over_tolerance,
+                        numerical_error: counts.error,
+                        noise: circuit.noise(at_pin.nominal + shift).total(),
+                    }
+                })
+                .fold(Total::default(), Total::with);
+            events.push((
+                TotalCause::Surrounding(change.kind, change.name.clone()),
+                total,
+            ));
+        }
+        Ok(events)
+    }
+}
+
+impl Totals {
+    fn must_report(standing: &Standing) -> bool {
+        matches!(standing, Standing::Stroke { .. })
+    }
+
+    /// A total with the layers at their ends.
+    fn over_layers(&self, one: &One) -> Total {
+        let [low, high] = self.factors[usize::from(!Self::must_report(&one.standing))];
+        let spread = |counts: f64, toward: f64, away: f64| {
+            counts * if counts >= 0.0 { toward } else { away }
+        };
+        let [least, most] = one.total.input_range;
+        Total {
+            input_range: [spread(least, low, high), spread(most, high, low)],
+            ..one.total
+        }
+    }
+
+    fn bound(&self, one: &One) -> f64 {
+        let must_report = Self::must_report(&one.standing);
+        self.over_layers(one).bound(must_report, self.noise_margin)
+    }
+
+    /// The standing with the lowest bound of those that fit.
+    pub fn lowest(&self, fits: impl Fn(&Standing) -> bool) -> Option<Standing> {
+        let fitting = self.all.iter().filter(|one| fits(&one.standing));
+        let lowest = fitting.min_by(|a, b| self.bound(a).total_cmp(&self.bound(b)));
+        lowest.map(|one| one.standing.clone())
+    }
+
+    /// The standing with the highest bound of those that fit.
+    pub fn highest(&self, fits: impl Fn(&Standing) -> bool) -> Option<Standing> {
+        let fitting = self.all.iter().filter(|one| fits(&one.standing));
+        let highest = fitting.max_by(|a, b| self.bound(a).total_cmp(&self.bound(b)));
+        highest.map(|one| one.standing.clone())
+    }
+
+    pub fn extend(&mut self, more: Self) {
+        self.all.extend(more.all);
+    }
+
+    /// Widens the range of true and false totals by what the same standings are with the layers at an end.
+    pub fn widen(&mut self, at_end: &Self) {
+        for end in &at_end.all {
+            let same = |one: &&One| one.supply == end.supply && one.standing == end.standing;
+            let Some(own) = self.all.iter().find(same) else {
+                continue;
+            };
+            let factor = end.total.mean / own.total.mean;
+            if factor.is_finite() && factor > 0.0 {
+                let range = &mut self.factors[usize::from(!Self::must_report(&end.standing))];
+                *range = [range[0].min(factor), range[1].max(factor)];
+            }
+        }
+    }
+
+    /// Lowest bound over all supplies at every place of a walker's stroke.
+    pub fn lowest_bounds(&self, number: usize) -> Vec<f64> {
+        let mut lowest = vec![f64::INFINITY; self.positions.len()];
+        for one in &self.all {
+            if let Standing::Stroke {
+                walker,
+                place,
+                across,
+                ..
+            } = &one.standing
+                && *walker == number
+                && across.metres() == 0.0
+            {
+                lowest[*place] = lowest[*place].min(self.bound(one));
+            }
+        }
+        lowest
+    }
+
+    /// The decision without its strokes, with the worst total of every user and supply.
+    pub fn decide(
+        &self,
+        panel: &Panel,
+        quiet: Vec<(TotalCause, Total)>,
+    ) -> (Option<f64>, SliderDecision) {
+        let mut worst: indexmap::IndexMap<(bool, String, usize), &One> = indexmap::IndexMap::new();
+        for one in &self.all {
+            let must_report = Self::must_report(&one.standing);
+            let key = (must_report, user(&one.standing).to_owned(), one.supply);
+            let known = worst.entry(key).or_insert(one);
+            let is_worse = match must_report {
+                true => self.bound(one) < self.bound(known),
+                false => self.bound(one) > self.bound(known),
+            };
+            if is_worse {
+                *known = one;
+            }
+        }
+        let touched = worst.into_iter().map(|((must_report, ..), one)| {
+            let cause = self.cause(panel, one);
+            (cause, must_report, self.over_layers(one))
+        });
+        let untouched = quiet
+            .into_iter()
+            .map(|(cause, total)| (cause, false, total));
+        let events: Vec<TotalEvent> = touched
+            .chain(untouched)
+            .map(|(cause, must_report, total)| TotalEvent {
+                bound: total.bound(must_report, self.noise_margin),
+                cause,
+                must_report,
+                total,
+            })
+            .collect();
+        decided(panel, events)
+    }
+
+    fn cause(&self, panel: &Panel, one: &One) -> TotalCause {
+        let supply = panel.usage.supplies.value[one.supply].name.clone();
+        match &one.standing {
+            Standing::Stroke {
+                finger,
+                place,
+                across,
+                ..
+            } => TotalCause::Stroke {
+                user: finger.name.clone(),
+                supply,
+                along: self.positions[*place],
+                across: *across,
+            },
+            Standing::Beside { finger, pad } => TotalCause::Beside {
+                user: finger.name.clone(),
+                supply,
+                pad: panel.pads[*pad].name.clone(),
+                off: finger.aim_error.value,
+            },
+        }
+    }
+}
+
+fn user(standing: &Standing) -> &str {
+    match standing {
+        Standing::Stroke { finger, .. } | Standing::Beside { finger, .. } => &finger.name,
+    }
+}
+
+/// The threshold between the weakest of what must be reported and the strongest of what must not.
+pub(super) fn decided(panel: &Panel, events: Vec<TotalEvent>) -> (Option<f64>, SliderDecision) {
+    let usage = &panel.usage;
+    let of = |must_report: bool| {
+        let all = events.iter().enumerate();
+        all.filter(move |(_, event)| event.must_report == must_report)
+    };
+    let weakest = of(true).min_by(|a, b| a.1.bound.total_cmp(&b.1.bound));
+    let strongest = of(false).max_by(|a, b| a.1.bound.total_cmp(&b.1.bound));
+    let nominal = |must_report: bool| {
+        let margin = usage.noise_margin.value;
+        of(must_report).map(move |(_, event)| event.total.nominal_bound(must_report, margin))
+    };
+    let bounds = weakest.zip(strongest).map(|(w, s)| [w.1.bound, s.1.bound]);
+    let ratio = bounds.map_or(0.0, |[low, high]| window_ratio(low, high));
+    let nominal_ratio = window_ratio(
+        nominal(true).fold(f64::INFINITY, f64::min),
+        nominal(false).fold(0.0, f64::max),
+    );
+    let threshold = bounds
+        .filter(|_| ratio > 1.0)
+        .map(|[weakest, strongest]| threshold_between(strongest, weakest));
+    let decision = SliderDecision {
+        group: String::new(),
+        weakest_true: weakest.map(|one| one.0),
+        strongest_false: strongest.map(|one| one.0),
+        ratio,
+        nominal_ratio,
+        wanted_ratio: usage.wanted_ratio.value,
+        threshold,
+        release: threshold.map(|threshold| threshold * usage.release_share.value),
+        strokes: Vec::new(),
+        reports: Vec::new(),
+        not_judged: Vec::new(),
+        field_problems: 0,
+        accuracy_asked: 0.0,
+        accuracy_reached: true,
+        events,
+    };
+    (threshold, decision)
+}

@@ -1,0 +1,211 @@
+//! When a slider reports a position: thresholds on the total of its segments, on a small slider of bars with a key
+//! beside it, solved coarsely.
+
+use assert_cmd::Command;
+use padfield::checks::{Findings, Severity};
+use padfield::field::Settings;
+use padfield::panel::{Panel, ReturnPath};
+use padfield::scenario::{Document, Override};
+use padfield::slider::{SliderDecision, TotalCause, decide_all};
+use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
+use padfield::units::Capacitance;
+
+const PANEL: &str = r#"
+title = "Four bars and a key"
+idle = "grounded"
+[[layer]]
+name = "overlay"
+permittivity = "4"
+thickness = "3 mm"
+[[layer]]
+name = "front"
+copper = "35 um"
+[[layer]]
+name = "board"
+permittivity = "4.4"
+thickness = "1.6 mm"
+[board]
+outline = "40 mm x 50 mm"
+[pads.dim]
+layer = "front"
+shape = "slider"
+segments = 4
+pitch = "8 mm"
+height = "12 mm"
+gap = "1 mm"
+centre = "0 mm, -10 mm"
+[pads.key]
+layer = "front"
+shape = "rectangle"
+size = "12 mm x 12 mm"
+centre = "0 mm, 12 mm"
+[finger.adult]
+contact = "10 mm"
+dome = "16 mm"
+[stray]
+pin = "5 pF ± 0 pF"
+[window]
+users = ["adult"]
+aim_error = "3 mm"
+"#;
+
+fn panel(changes: &[(&str, &str)]) -> Panel {
+    let document = Document::from_text("bars.toml", PANEL).expect("TOML");
+    let overrides: Vec<Override> = changes
+        .iter()
+        .map(|(path, value)| Override {
+            path: (*path).to_owned(),
+            value: (*value).to_owned(),
+        })
+        .collect();
+    document
+        .panel(&overrides)
+        .unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn limits() -> WorkLimits<'static> {
+    WorkLimits {
+        settings: Settings {
+            accuracy: 0.3,
+            ..Settings::default()
+        },
+        solver: &solve_field,
+        stop: &|| false,
+        progress: &|_| {},
+    }
+}
+
+fn decided(panel: &Panel) -> SliderDecision {
+    let mut all = decide_all(panel, &limits()).expect("the panel is solved");
+    assert_eq!(all.len(), 1);
+    all.remove(0)
+}
+
+#[test]
+fn a_slider_has_a_threshold_on_the_total_of_its_segments() {
+    let bars = panel(&[]);
+    let decision = decided(&bars);
+    // 13 places of one user, of which the mirror leaves 7, two beside its line, one on the key.
+    assert_eq!(decision.field_problems, 10);
+    assert_eq!(
+        (decision.strokes.len(), decision.strokes[0].places.len()),
+        (1, 13)
+    );
+    let threshold = decision.threshold.expect("a threshold");
+    let weakest = &decision.events[decision.weakest_true.expect("a touch")];
+    let strongest = &decision.events[decision.strongest_false.expect("a false total")];
+    assert!(strongest.bound < threshold && threshold < weakest.bound);
+    assert!(matches!(weakest.cause, TotalCause::Stroke { .. }));
+    let TotalCause::Beside { pad, .. } = &strongest.cause else {
+        panic!("{}", strongest.words());
+    };
+    assert_eq!(pad, "key");
+    assert!(decision.reports_everywhere(), "{:?}", decision.reports);
+    // The total of the finger on the key by hand: every segment's shift, told from the first one.
+    let segments: Vec<usize> = (0..4).collect();
+    let mut finger = bars.usage.users.value[0].clone();
+    let aim = finger.aim_error.value;
+    let key = bars
+        .pads
+        .iter()
+        .find(|pad| pad.name == "key")
+        .expect("a key");
+    let first = bars.pads[0].centre;
+    finger.offset = [key.centre[0] - first[0], key.centre[1] - aim - first[1]];
+    let place = TouchPlace { finger, pad: 0 };
+    let touches = solve_touches(&bars, &[place], &limits()).expect("solved");
+    let supply = &bars.usage.supplies.value[0];
+    let nominal = supply
+        .return_range(&bars.usage.body.value)
+        .nominal
+        .expect("a body");
+    let seen = touches.seen(0, ReturnPath::Through(nominal)).expect("seen");
+    let counts: f64 = segments
+        .iter()
+        .map(|&pad| {
+            let [base, shift] = [
+                seen.bases[pad].expect("measured").estimate.value,
+                seen.shifts[pad].expect("measured").value,
+            ]
+            .map(Capacitance::from_farads);
+            let at_pin = bars.stray.of(&bars.pads[pad]).at_pin(base).nominal;
+            bars.electronics.circuit.counts_towards_touch(at_pin, shift)
+        })
+        .sum();
+    let share = strongest.total.mean / counts;
+    assert!((share - 1.0).abs() < 0.02, "{share}");
+}
+
+#[test]
+fn what_should_spoil_the_total_does() {
+    let plain = decided(&panel(&[]));
+    // Further away the key is felt less.
+    let apart = decided(&panel(&[("pads.key.centre.y", "17 mm")]));
+    assert!(
+        apart.ratio > 1.2 * plain.ratio,
+        "{} {}",
+        apart.ratio,
+        plain.ratio
+    );
+    // Water at 0 V across all segments.
+    let wet = decided(&panel(&[
+        ("film.spill.size", "30 mm x 10 mm"),
+        ("film.spill.centre", "0 mm, -10 mm"),
+        ("film.spill.thickness", "0.5 mm"),
+        ("film.spill.treat_as", "earthed"),
+    ]));
+    assert_eq!(wet.threshold, None);
+    let strongest = &wet.events[wet.strongest_false.expect("a film")];
+    assert!(
+        matches!(strongest.cause, TotalCause::Surrounding(..)),
+        "{}",
+        strongest.words()
+    );
+    let severities: Vec<Severity> = wet.checks().iter().map(|check| check.severity).collect();
+    assert!(severities.contains(&Severity::Failed), "{severities:?}");
+}
+
+#[test]
+fn window_tells_sliders_and_fails_for_their_limits() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let file = folder.path().join("bars.toml");
+    let strict = PANEL.replace(
+        "gap = \"1 mm\"",
+        "gap = \"1 mm\"\nlargest_deviation = \"0.01 mm\"",
+    );
+    std::fs::write(&file, strict).expect("written");
+    let run = Command::cargo_bin("padfield")
+        .expect("the program")
+        .args(["window", "--no-remedies", "--json", "--accuracy", "30%"])
+        .arg(&file)
+        .current_dir(folder.path())
+        .output()
+        .expect("it runs");
+    assert_eq!(
+        run.status.code(),
+        Some(3),
+        "{}",
+        String::from_utf8_lossy(&run.stderr)
+    );
+    let record: serde_json::Value = serde_json::from_slice(&run.stdout).expect("JSON");
+    let slider = &record["sliders"][0];
+    assert_eq!(slider["slider"], "dim");
+    assert!(slider["threshold_counts"].as_f64().expect("a threshold") > 0.0);
+    assert_eq!(slider["strokes"][0]["limits"]["deviation_mm"], 0.01);
+    assert!(
+        !slider["strokes"][0]["dead_zones_mm"]
+            .to_string()
+            .contains('-')
+    );
+    let checks = record["checks"].as_array().expect("a list");
+    let deviation = checks.iter().find(|check| {
+        check["place"]
+            .as_str()
+            .is_some_and(|place| place.starts_with("deviation"))
+    });
+    assert_eq!(
+        deviation.expect("a check")["severity"],
+        "failed",
+        "{checks:?}"
+    );
+}
