@@ -183,7 +183,7 @@ impl<'p> Counter<'p> {
             let through = seen[0].couplings[pad].map(Capacitance::from_farads);
             Some(Total {
                 mean: counts.value,
-                input_range: counts.over_tolerance,
+                input_range: counts.tolerance_range,
                 numerical_error: counts.error,
                 noise: circuit.noise_while_touched(at_pin.nominal + shifts[0], through),
             })
@@ -261,7 +261,7 @@ impl<'p> Counter<'p> {
                     let counts = circuit.shift_in_counts(&at_pin, base_error, &[shift], error);
                     Total {
                         mean: counts.value,
-                        input_range: counts.over_tolerance,
+                        input_range: counts.tolerance_range,
                         numerical_error: counts.error,
                         noise: circuit.noise(at_pin.nominal + shift).total(),
                     }
