@@ -100,8 +100,8 @@ impl PadGroup {
         let columns = self.columns();
         let pitch = self.pitch();
         [
-            self.centre[0] + pitch[0] * self.from_middle(0, place % columns),
-            self.centre[1] - pitch[1] * self.from_middle(1, place / columns),
+            self.centre[0] + pitch[0] * self.steps_from_middle(0, place % columns),
+            self.centre[1] - pitch[1] * self.steps_from_middle(1, place / columns),
         ]
     }
 
@@ -174,13 +174,13 @@ impl PadGroup {
     }
 
     /// Places from the middle of so many.
-    fn from_middle(&self, axis: usize, place: usize) -> f64 {
+    fn steps_from_middle(&self, axis: usize, place: usize) -> f64 {
         place as f64 - (self.counts()[axis] as f64 - 1.0) / 2.0
     }
 
     /// Centres of a column, or of a row counted upwards.
     fn line(&self, axis: usize, index: usize) -> Length {
-        self.centre[axis] + self.pitch()[axis] * self.from_middle(axis, index)
+        self.centre[axis] + self.pitch()[axis] * self.steps_from_middle(axis, index)
     }
 }
 
