@@ -167,6 +167,15 @@ mod tests {
     }
 
     #[test]
+    fn every_source_of_a_check_is_a_command() {
+        let arguments = Arguments::command();
+        for source in crate::checks::Source::ALL {
+            let name = source.command();
+            assert!(arguments.find_subcommand(name).is_some(), "{name}");
+        }
+    }
+
+    #[test]
     fn every_command_shows_an_example() {
         for command in Arguments::command().get_subcommands() {
             let help = command.get_after_help().map(ToString::to_string);

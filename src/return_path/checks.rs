@@ -7,6 +7,13 @@ use crate::rounding::significant;
 impl Findings for ReturnStudy {
     fn checks(&self) -> Vec<Check> {
         let mut checks = Vec::new();
+        if self.pads.is_empty() {
+            checks.push(
+                Check::new(Kind::NotComputed, Severity::Undecided, Source::ReturnPath)
+                    .at("segments of sliders and wheels")
+                    .found("not judged"),
+            );
+        }
         if let Some(wanted) = self.counts {
             for pad in &self.pads {
                 for supply in pad.supplies.iter().filter(|one| one.counts[1] < wanted) {

@@ -106,6 +106,11 @@ fn least(least: Least) -> String {
 }
 
 fn of_return(facts: &Facts<'_>, study: &ReturnStudy) -> Result<Vec<Block>, ChartError> {
+    if study.pads.is_empty() {
+        return Ok(vec![Block::paragraph(
+            "No pad is judged: segments of sliders and wheels are not among them.",
+        )]);
+    }
     let mut table = Table::new(
         "Touch on every supply",
         &[
