@@ -118,7 +118,7 @@ pub struct Conductor {
 /// sheet, an endless one nothing at all. To the same field from both sides the sheet is a solid one
 /// `2 x depth` farther away; a field that passes through does not see it.
 ///
-/// Intervals of the [field engine](crate::field) hold for this condition; how far it is from the copper
+/// Bounds of the [field engine](crate::field) hold for this condition; how far it is from the copper
 /// it stands for is told in [`crate::hatch`].
 ///
 /// Where a conductor is, the conductor wins; of two screens at the same place the later one. On an

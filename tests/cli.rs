@@ -28,7 +28,7 @@ fn solve_prints_tables_that_fit_a_terminal() {
     let text = stdout(&["solve", PANEL, "--accuracy", "2%"], 0);
     for needed in [
         "Base capacitance, untouched, pF",
-        "guaranteed interval",
+        "bounds",
         "Touch by finger \"adult\"",
         "plates, contact area",
         "Assumptions. Model: volume",

@@ -238,7 +238,7 @@ fn a_trace_per_centimetre_is_that_of_finite_elements() {
         0.03,
         "touch per length",
     );
-    assert!(open.per_length.interval.lower < open.per_length.untouched.value);
+    assert!(open.per_length.bounds.lower < open.per_length.untouched.value);
     // 10 mm of finger on it: hundredths of what the pad sees.
     assert!(open.over_threshold.expect("a pad") < 0.05);
     assert!(open.harmless.expect("a length").mm() > 50.0);

@@ -171,8 +171,8 @@ fn the_tables_hold_the_numbers_of_solve() {
         let brackets = between("base at the pin, stray tolerance range, pF", "Printed by");
         let expected = [
             (0, base, 1.0),
-            (2, &pad["base"]["lower_pf"], 1.0),
-            (4, &pad["base"]["upper_pf"], 1.0),
+            (2, &pad["base"]["bounds_pf"][0], 1.0),
+            (4, &pad["base"]["bounds_pf"][1], 1.0),
         ];
         has_row(&brackets, name, &expected);
     }

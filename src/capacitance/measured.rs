@@ -1,4 +1,4 @@
-//! What one pin sees while the other conductors are in given states, with interval and error.
+//! What one pin sees while the other conductors are in given states, with bounds and error.
 
 use ndarray::{Array1, Array2};
 
@@ -24,9 +24,9 @@ pub enum Role {
     },
 }
 
-/// Two ends of an interval, \[F\] or \[F/m\].
+/// Lower and upper bound, \[F\] or \[F/m\].
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Interval {
+pub struct Bounds {
     /// Smaller end.
     pub lower: f64,
     /// Larger end.
@@ -47,17 +47,17 @@ pub struct Estimate {
 pub struct Measurement {
     /// Value with its estimated error.
     pub estimate: Estimate,
-    /// Interval from the two matrices that enclose the true one, shape term included.
-    pub interval: Interval,
-    /// Part of the interval that stands for round outlines; the interval is guaranteed when zero.
+    /// Bounds from the two matrices that enclose the true one, shape term included.
+    pub bounds: Bounds,
+    /// Part of the bounds that stands for round outlines; the bounds are guaranteed when zero.
     pub shape_term: f64,
 }
 
-/// Self-capacitance of the measured conductor with value, interval and estimated error.
+/// Self-capacitance of the measured conductor with value, bounds and estimated error.
 ///
-/// The value is the algebra of the module documentation on the reported matrix. The interval applies
+/// The value is the algebra of the module documentation on the reported matrix. The bounds apply
 /// the same elimination to the two enclosing matrices, whose order it keeps; with driven conductors the
-/// wanted entry is `e' C g`, no square, and its interval is the midpoint +- 1/2 sqrt(e'Ge g'Gg), G the
+/// wanted entry is `e' C g`, no square, and its bounds are the midpoint +- 1/2 sqrt(e'Ge g'Gg), G the
 /// difference of the reduced enclosing matrices (Cauchy and Schwarz). The estimated error is the first
 /// order propagation `sum |a_i| |v_j| error_ij`, v the potentials while the pin is at 1 V and a those
 /// of the adjoint problem (driven conductors at 0 V): signs of the entry errors are not known, so
@@ -77,7 +77,7 @@ pub fn measure(matrix: &Bounded, roles: &[Role]) -> Result<Measurement, AlgebraE
             value: Reduced::new(&matrix.value, roles)?.at_pin(),
             error: weights.bound(&matrix.estimated_error),
         },
-        interval: Interval {
+        bounds: Bounds {
             lower: middle - half_width - shape_term,
             upper: middle + half_width + shape_term,
         },
@@ -413,12 +413,12 @@ mod tests {
         assert_relative_eq!(float.estimate.value, 44.007658451, epsilon = 2e-9);
         // All entries scale together: so does the Schur complement, and so do its ends.
         assert_relative_eq!(
-            float.interval.lower,
+            float.bounds.lower,
             0.995 * float.estimate.value,
             max_relative = 1e-12
         );
         assert_relative_eq!(
-            float.interval.upper,
+            float.bounds.upper,
             1.005 * float.estimate.value,
             max_relative = 1e-12
         );
@@ -475,7 +475,7 @@ mod tests {
     }
 
     #[test]
-    fn interval_holds_for_every_matrix_between_the_two() {
+    fn bounds_hold_for_every_matrix_between_the_two() {
         let middle = touched_planar_panel();
         let spread = &middle * 0.01;
         let mut matrix = bounded(middle.clone());
@@ -509,7 +509,7 @@ mod tests {
                     assert!(smallest_pivot(&(&spread - &piece * 0.999)) > 0.0);
                     let inside = &middle + &(piece * sign);
                     let value = Reduced::new(&inside, &roles).expect("algebra").at_pin();
-                    assert!(seen.interval.lower <= value && value <= seen.interval.upper);
+                    assert!(seen.bounds.lower <= value && value <= seen.bounds.upper);
                 }
             }
         }

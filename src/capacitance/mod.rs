@@ -16,7 +16,7 @@
 //! Schur complement of linear algebra (F. Zhang, ed., The Schur Complement and Its Applications,
 //! Springer 2005; from memory). For symmetric matrices with `A <= B` (B - A positive semi-definite)
 //! the Schur complements keep the order, because `x' S x` is the minimum of `(x, y)' C (x, y)` over
-//! the floating potentials y: that carries the guaranteed interval through the algebra.
+//! the floating potentials y: that carries the guaranteed bounds through the algebra.
 
 mod matrix;
 mod measured;
@@ -26,5 +26,5 @@ pub use matrix::{
     hold_at_zero,
 };
 pub use measured::{
-    Estimate, Interval, Measurement, Role, coupling, load, measure, measure_shift, weigh,
+    Bounds, Estimate, Measurement, Role, coupling, load, measure, measure_shift, weigh,
 };

@@ -130,7 +130,7 @@ pub fn unit_word(kind: Kind) -> &'static str {
     if kind == Kind::Planar { "pF/m" } else { "pF" }
 }
 
-/// Whether the intervals hold mathematically: not for round or slanted outlines.
+/// Whether the bounds hold mathematically: not for round or slanted outlines.
 fn guaranteed(case: &Case) -> bool {
     let mut solids = case.conductors.iter().flat_map(|c| &c.solids);
     solids.all(|solid| matches!(solid, Solid::Block(_)))
@@ -209,15 +209,14 @@ fn shift_json(shift: &Shift) -> Value {
 /// The answer for people: one row per pair of conductors, at most 100 columns wide.
 pub fn to_table(case: &Case, answer: &FieldAnswer) -> String {
     let unit = unit_word(case.kind);
-    let interval = if guaranteed(case) {
-        "guaranteed interval"
+    let bounds = if guaranteed(case) {
+        "bounds"
     } else {
-        "interval (round shapes: by measurement)"
+        "estimated bounds (round shapes: by measurement)"
     };
     let mut text = format!("{}: {}\n\n", case.id, case.title);
-    text += &format!(
-        "Capacitance matrix, {unit} (Maxwell signs); the last columns are the {interval}\n"
-    );
+    text +=
+        &format!("Capacitance matrix, {unit} (Maxwell signs); the last columns are the {bounds}\n");
     let header = ["conductor", "to", "value", "± estimate", "lower", "upper"];
     let mut lines = Vec::new();
     pairs(&answer.with.conductors, |i, j, names| {

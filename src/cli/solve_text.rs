@@ -61,11 +61,11 @@ fn bases(response: &Response) -> String {
         .pads
         .iter()
         .filter_map(|pad| pad.base)
-        .all(|base| base.interval_is_guaranteed);
-    let interval = if guaranteed {
-        "guaranteed interval"
+        .all(|base| base.bounds_are_guaranteed);
+    let bounds = if guaranteed {
+        "bounds"
     } else {
-        "interval"
+        "estimated bounds"
     };
     let rows = response
         .pads
@@ -74,7 +74,7 @@ fn bases(response: &Response) -> String {
             (Some(base), Some(at_pin)) => vec![
                 pad.name.clone(),
                 with_error(base.computed, BASE_DIGITS),
-                range(base.interval, BASE_DIGITS + 1),
+                range(base.bounds, BASE_DIGITS + 1),
                 stray(&pad.trace),
                 stray(&pad.pin),
                 toleranced(&at_pin),
@@ -89,7 +89,7 @@ fn bases(response: &Response) -> String {
             ],
         })
         .collect();
-    let header = ["pad", "computed", interval, "trace", "pin", "at the pin"];
+    let header = ["pad", "computed", bounds, "trace", "pin", "at the pin"];
     format!(
         "Base capacitance, untouched, pF\n{}",
         table(&header, 1, rows)

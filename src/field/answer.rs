@@ -75,13 +75,13 @@ pub struct Bounded {
     pub conductors: Vec<String>,
     /// Reported value, \[F\] or \[F/m\].
     pub value: Array2<f64>,
-    /// Lower end of the interval of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
+    /// Lower bound of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
     pub lower: Array2<f64>,
-    /// Upper end of the interval of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
+    /// Upper bound of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
     pub upper: Array2<f64>,
     /// Estimated error of the reported value, \[F\] or \[F/m\].
     pub estimated_error: Array2<f64>,
-    /// Part of the interval that stands for round or slanted outlines, \[F\] or \[F/m\]; zero without them.
+    /// Part of the bounds that stands for round or slanted outlines, \[F\] or \[F/m\]; zero without them.
     pub shape_term: Array2<f64>,
     /// Matrix that lies below the true one: true minus this is positive semi-definite, \[F\] or \[F/m\].
     ///

@@ -78,7 +78,7 @@ impl Energies {
         }
     }
 
-    /// Value, interval and estimated error by entry. `shape` is the relative uncertainty that
+    /// Value, bounds and estimated error by entry. `shape` is the relative uncertainty that
     /// round or slanted outlines add; 0 without them.
     pub fn bounded(&self, conductors: Vec<String>, shape: f64) -> Bounded {
         let n = conductors.len();

@@ -38,10 +38,10 @@ impl Estimated {
 pub struct BaseCapacitance {
     /// Value with its estimated error.
     pub computed: Estimated,
-    /// Interval: lower and upper end.
-    pub interval: [Capacitance; 2],
-    /// Whether the interval is mathematically guaranteed for the model: no round outlines, no cut.
-    pub interval_is_guaranteed: bool,
+    /// Lower and upper bound.
+    pub bounds: [Capacitance; 2],
+    /// Whether the bounds are mathematically guaranteed for the model: no round outlines, no cut.
+    pub bounds_are_guaranteed: bool,
 }
 
 /// A capacitance that is entered, not computed.

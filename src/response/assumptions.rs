@@ -66,7 +66,7 @@ pub(super) fn assumptions(
     lines.extend(metal_lines(panel));
     lines.push(format!(
         "Outer wall: open (stands for endless space), {} mm from board and finger{}; its error is not \
-         part of the interval.",
+         part of the bounds.",
         plain(panel.wall_distance.value.mm(), 1),
         marked(&panel.wall_distance)
     ));

@@ -54,8 +54,8 @@ fn untouched(panel: &Panel, pad: &Pad, base: Option<Measurement>) -> PadResponse
     let (pin, trace) = (stray.pin, stray.trace);
     let base = base.map(|measured| BaseCapacitance {
         computed: estimated(measured.estimate),
-        interval: [measured.interval.lower, measured.interval.upper].map(Capacitance::from_farads),
-        interval_is_guaranteed: measured.shape_term == 0.0 && panel.model.value != Model::Section,
+        bounds: [measured.bounds.lower, measured.bounds.upper].map(Capacitance::from_farads),
+        bounds_are_guaranteed: measured.shape_term == 0.0 && panel.model.value != Model::Section,
     });
     PadResponse {
         name: pad.name.clone(),

@@ -43,9 +43,9 @@ fn pad_values(pad: &PadResponse, in_counts: Option<&TouchCounts>) -> PadValues {
     PadValues {
         pad: pad.name.clone(),
         base_capacitance: pad.base.map(|base| Reported {
-            lower: Some(base.interval[0].pf()),
-            upper: Some(base.interval[1].pf()),
-            guaranteed: base.interval_is_guaranteed,
+            lower: Some(base.bounds[0].pf()),
+            upper: Some(base.bounds[1].pf()),
+            guaranteed: base.bounds_are_guaranteed,
             ..picofarads(base.computed)
         }),
         touch_shift: touch.map(|touch| picofarads(touch.shift)),

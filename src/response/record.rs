@@ -63,9 +63,8 @@ fn pad_json(response: &Response, pad: &PadResponse) -> Value {
         "base": pad.base.map(|base| json!({
             "value_pf": base.computed.value.pf(),
             "estimated_error_pf": base.computed.error.pf(),
-            "lower_pf": base.interval[0].pf(),
-            "upper_pf": base.interval[1].pf(),
-            "guaranteed": base.interval_is_guaranteed,
+            "bounds_pf": base.bounds.map(|end| end.pf()),
+            "bounds_are_guaranteed": base.bounds_are_guaranteed,
         })),
         "pin": stray_json(&pad.pin),
         "trace": stray_json(&pad.trace),

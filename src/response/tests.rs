@@ -251,9 +251,9 @@ fn base_at_the_pin_and_percent_include_the_stray_parts() {
     assert!(!worst.shift.is_below_resolution());
     assert!(touch.neighbours[2].shift.is_below_resolution());
     let base = pad.base.expect("in the model");
-    assert!(base.interval_is_guaranteed);
-    assert_abs_diff_eq!(base.interval[0].pf(), 7.99, epsilon = 1e-9);
-    assert_abs_diff_eq!(base.interval[1].pf(), 8.01, epsilon = 1e-9);
+    assert!(base.bounds_are_guaranteed);
+    assert_abs_diff_eq!(base.bounds[0].pf(), 7.99, epsilon = 1e-9);
+    assert_abs_diff_eq!(base.bounds[1].pf(), 8.01, epsilon = 1e-9);
 }
 
 #[test]
@@ -514,6 +514,6 @@ fn the_field_engine_agrees_with_the_mirror() {
     assert_relative_eq!(solved.shift.value.pf(), 0.64, max_relative = 0.2);
     let base = both.pads[0].base.expect("in the model");
     assert_relative_eq!(base.computed.value.pf(), 7.9, max_relative = 0.2);
-    assert!(base.interval_is_guaranteed);
-    assert!(base.interval[0] < base.computed.value && base.computed.value < base.interval[1]);
+    assert!(base.bounds_are_guaranteed);
+    assert!(base.bounds[0] < base.computed.value && base.computed.value < base.bounds[1]);
 }

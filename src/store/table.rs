@@ -74,9 +74,9 @@ fn header(study: &Study) -> Vec<String> {
         header.push(heading(quantity));
         header.push(in_unit(format!("{quantity}: estimated error"), unit));
         if quantity.kind == QuantityKind::BaseCapacitance {
-            header.push(format!("{quantity}: interval lower [{unit}]"));
-            header.push(format!("{quantity}: interval upper [{unit}]"));
-            header.push(format!("{quantity}: interval guaranteed"));
+            header.push(format!("{quantity}: lower bound [{unit}]"));
+            header.push(format!("{quantity}: upper bound [{unit}]"));
+            header.push(format!("{quantity}: bounds guaranteed"));
         }
     }
     header

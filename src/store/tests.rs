@@ -229,8 +229,8 @@ fn the_table_follows_the_rules_of_csv() {
     assert_eq!(
         lines[0],
         "point,layer.overlay.thickness [mm],layer.overlay.material,base capacitance [pF],\
-         base capacitance: estimated error [pF],base capacitance: interval lower [pF],\
-         base capacitance: interval upper [pF],base capacitance: interval guaranteed,\
+         base capacitance: estimated error [pF],base capacitance: lower bound [pF],\
+         base capacitance: upper bound [pF],base capacitance: bounds guaranteed,\
          touch shift [pF],touch shift: estimated error [pF],touch shift of key [pF],\
          touch shift of key: estimated error [pF],state,accuracy reached,cells,iterations,reason"
     );

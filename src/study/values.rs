@@ -10,11 +10,11 @@ pub struct Reported {
     pub value: f64,
     /// Estimated numerical error, never negative.
     pub error: f64,
-    /// Lower end of the interval of a base capacitance; other quantities have an estimate only.
+    /// Lower bound of a base capacitance; other quantities have an estimate only.
     pub lower: Option<f64>,
     /// Upper end of it.
     pub upper: Option<f64>,
-    /// Whether the interval is mathematically guaranteed: no round outlines, no section.
+    /// Whether the bounds are mathematically guaranteed: no round outlines, no section.
     pub guaranteed: bool,
 }
 

@@ -201,8 +201,8 @@ fn scale_estimate(estimate: Estimate, factor: f64) -> Estimate {
 fn scale_measurement(measurement: Measurement, factor: f64) -> Measurement {
     let mut scaled = measurement;
     scaled.estimate = scale_estimate(measurement.estimate, factor);
-    scaled.interval.lower *= factor;
-    scaled.interval.upper *= factor;
+    scaled.bounds.lower *= factor;
+    scaled.bounds.upper *= factor;
     scaled.shape_term *= factor;
     scaled
 }

@@ -17,9 +17,9 @@ pub fn to_json(table: &TraceTable) -> Value {
             "section_at_mm": row.per_length.at.map(|at| at.mm()),
             "pf_per_cm": per_cm(row.per_length.untouched.value),
             "error_pf_per_cm": per_cm(row.per_length.untouched.error),
-            "guaranteed_pf_per_cm": [
-                per_cm(row.per_length.interval.lower),
-                per_cm(row.per_length.interval.upper),
+            "bounds_pf_per_cm": [
+                per_cm(row.per_length.bounds.lower),
+                per_cm(row.per_length.bounds.upper),
             ],
             "microstrip_estimate_pf_per_cm": row.per_length.microstrip.map(|c| c.pf_per_cm()),
             "touch_pf_per_cm": per_cm(row.per_length.touch.value),

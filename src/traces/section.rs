@@ -1,7 +1,7 @@
 //! Capacitance per length of a trace, and what a finger adds, from a plane cut.
 
 use super::TraceError;
-use crate::capacitance::{Estimate, Interval, Role, measure, measure_shift};
+use crate::capacitance::{Bounds, Estimate, Role, measure, measure_shift};
 use crate::estimate::microstrip;
 use crate::field::{self, Settings};
 use crate::panel::lowering::{FINGER, trace_section};
@@ -15,8 +15,8 @@ pub struct PerLength {
     pub at: [Length; 2],
     /// Untouched \[F/m\].
     pub untouched: Estimate,
-    /// Guaranteed interval of it \[F/m\].
-    pub interval: Interval,
+    /// Bounds of it \[F/m\].
+    pub bounds: Bounds,
     /// Added by an earthed finger above it \[F/m\].
     pub touch: Estimate,
     /// Hand estimate: a strip over the nearest ground on another layer, nothing before it.
@@ -46,7 +46,7 @@ pub(super) fn per_length(
     Ok(PerLength {
         at: section.at_m.map(Length::from_metres),
         untouched: untouched.estimate,
-        interval: untouched.interval,
+        bounds: untouched.bounds,
         touch,
         microstrip: over_ground(panel, &panel.traces[trace], section.at_m),
         accuracy_reached: answer.accuracy.reached,

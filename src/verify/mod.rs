@@ -77,7 +77,7 @@ impl Readout {
         }
     }
 
-    /// Interval and, for entries, estimated error.
+    /// Bounds and, for entries, estimated error.
     ///
     /// Pairs and floating conductors minimise the energy over a free voltage, so the matrices
     /// below and above the true one bound them from both sides.
@@ -104,7 +104,7 @@ impl Readout {
     }
 }
 
-/// Interval and error bar of a computed quantity, in the unit of the quantity.
+/// Bounds and error bar of a computed quantity, in the unit of the quantity.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Margin {
     /// Lower end.
@@ -135,7 +135,7 @@ pub struct Tolerance {
     pub reason: &'static str,
 }
 
-/// What the computed interval says about a reference.
+/// What the computed bounds say about a reference.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Bracket {
     /// Closed box: the reference must lie in it.
@@ -155,7 +155,7 @@ pub struct Check {
     pub readout: Readout,
     /// Largest accepted error.
     pub tolerance: Tolerance,
-    /// Whether the reference must lie in the computed interval.
+    /// Whether the reference must lie within the computed bounds.
     pub bracket: Bracket,
 }
 
@@ -179,7 +179,7 @@ pub struct Problem {
 pub struct Computed {
     /// Reported value.
     pub value: f64,
-    /// Interval and error bar; none where electrodes touch.
+    /// Bounds and error bar; none where electrodes touch.
     pub margin: Option<Margin>,
 }
 
@@ -208,7 +208,7 @@ impl Outcome {
             .is_some_and(|error| error.abs() <= allowed)
     }
 
-    /// Whether the reference lies in the interval; true where none is demanded.
+    /// Whether the reference lies within the bounds; true where none is demanded.
     pub fn within_bracket(&self) -> bool {
         if self.check.bracket != Bracket::Demanded {
             return true;

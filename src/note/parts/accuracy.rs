@@ -14,8 +14,8 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             "pad",
             "base, pF",
             "estimated error, pF",
-            "interval, pF",
-            "interval is",
+            "bounds, pF",
+            "bounds are",
             "touch shift, pF",
             "estimated error, pF",
             "base at the pin, stray tolerance range, pF",
@@ -33,10 +33,10 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             pad.name.clone(),
             significant(base.computed.value.pf(), BASE_DIGITS),
             rounded_up(base.computed.error.pf()),
-            base.interval
+            base.bounds
                 .map(|end| significant(end.pf(), BASE_DIGITS + 1))
                 .join(" to "),
-            match base.interval_is_guaranteed {
+            match base.bounds_are_guaranteed {
                 true => "guaranteed for the model",
                 false => "estimated (round outlines or a cut)",
             }
@@ -53,7 +53,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     Ok(vec![
         Block::paragraph(
             "The field is solved twice on the same grid, once from above by potentials and once from below by \
-             fluxes. The true value of the model lies in the interval between them; the estimated error is that \
+             fluxes. The true value of the model lies between these bounds; the estimated error is that \
              of the mean. Input tolerance is another matter and stands in columns of its own.",
         ),
         Block::Table(table),

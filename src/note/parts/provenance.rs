@@ -15,7 +15,7 @@ pub(super) fn section(facts: &Facts<'_>, document: &Document) -> Section {
                 "Every number of this note that is not in the panel file itself is printed by one of these \
                  commands, from inputs {} by padfield {}; accuracy asked {} % for bases and touches, {} % for \
                  thresholds and guidelines. Grid, iterations and residual are in the solver record, the \
-                 intervals in \"How accurate is this\". Run again, each gives the same numbers.",
+                 bounds in \"How accurate is this\". Run again, each gives the same numbers.",
                 facts.key,
                 facts.engine(),
                 percent(facts.order.accuracy),

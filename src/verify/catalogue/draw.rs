@@ -117,7 +117,7 @@ impl Draw {
         self
     }
 
-    /// The same where electrodes touch: no interval exists.
+    /// The same where electrodes touch: no bounds exist.
     pub fn touching(mut self, fineness: f64) -> Self {
         self.touching = true;
         self.fixed(fineness)
