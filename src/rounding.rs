@@ -27,13 +27,76 @@ pub fn rounded_up(error: f64) -> String {
     significant((error / unit - 1e-9).ceil() * unit, 1)
 }
 
-/// `0.64 ± 0.005`: the value with so many digits; its bar also covers what rounding took off.
-pub fn rounded_with_error(value: f64, error: f64, digits: i32) -> String {
-    let shown = significant(value, digits);
-    let rounding = shown
-        .parse()
-        .map_or(0.0, |shown: f64| (value - shown).abs());
-    format!("{shown} ± {}", rounded_up(error + rounding))
+/// Most significant digits of a value whose error is smaller than that.
+const MOST_DIGITS: i32 = 6;
+
+/// `0.641 ± 0.004`, the one rule for a value with an error: the error has one significant digit, rounded
+/// up and with what rounding the value took off; the value ends at the same decimal place.
+///
+/// ```
+/// use padfield::rounding::rounded_with_error;
+///
+/// assert_eq!(rounded_with_error(0.6412, 0.0031), "0.641 ± 0.004");
+/// assert_eq!(rounded_with_error(1234.5, 30.0), "1230 ± 40");
+/// ```
+pub fn rounded_with_error(value: f64, error: f64) -> String {
+    if !value.is_finite() {
+        return "-".to_owned();
+    }
+    if error <= 0.0 || !error.is_finite() {
+        return format!(
+            "{} ± {}",
+            significant(value, MOST_DIGITS),
+            significant(error, 1)
+        );
+    }
+    let place_of = |number: f64| number.log10().floor() as i32;
+    // More digits than these would say nothing about a design.
+    let least = match value == 0.0 {
+        true => i32::MIN,
+        false => place_of(value.abs()) - MOST_DIGITS + 1,
+    };
+    let bar_at = |place: i32| {
+        let unit = 10f64.powi(place);
+        let rounded = (value / unit).round() * unit;
+        // The small step back keeps 0.3 from becoming 0.4 by its last bit.
+        let bar = ((error + (value - rounded).abs()) / unit - 1e-9).ceil() * unit;
+        (rounded, bar)
+    };
+    let mut place = place_of(error).max(least);
+    let (mut rounded, mut bar) = bar_at(place);
+    // 0.0095 has become 0.01: one place less.
+    if place_of(bar * (1.0 + 1e-9)) > place {
+        place += 1;
+        (rounded, bar) = bar_at(place);
+    }
+    if !(-7..12).contains(&place) {
+        return format!(
+            "{} ± {}",
+            significant(rounded, MOST_DIGITS),
+            significant(bar, 1)
+        );
+    }
+    let decimals = (-place).max(0) as usize;
+    // Zero has no sign.
+    let rounded = if rounded == 0.0 { 0.0 } else { rounded };
+    format!("{rounded:.decimals$} ± {bar:.decimals$}")
+}
+
+/// A part of a whole in percent with so many digits, or a dash where the whole is nothing.
+///
+/// ```
+/// use padfield::rounding::percent_of;
+///
+/// assert_eq!(percent_of(0.05, 2.0, 2), "2.5");
+/// assert_eq!(percent_of(0.0, 0.0, 2), "-");
+/// ```
+pub fn percent_of(part: f64, whole: f64, digits: i32) -> String {
+    let share = 100.0 * part / whole;
+    match share.is_finite() {
+        true => significant(share, digits),
+        false => "-".to_owned(),
+    }
 }
 
 #[cfg(test)]
@@ -48,6 +111,49 @@ mod tests {
         assert_eq!(significant(1.5e-20, 2), "1.5e-20");
         assert_eq!(significant(f64::NAN, 2), "NaN");
         assert_eq!(significant(f64::INFINITY, 2), "inf");
+    }
+
+    #[test]
+    fn a_value_ends_where_its_error_does() {
+        for (value, error, shown) in [
+            (0.6412, 0.0031, "0.641 ± 0.004"),
+            // 1.33 ± 0.04 would end at 1.37, short of 1.3349 + 0.04.
+            (1.3349, 0.04, "1.33 ± 0.05"),
+            (12.345, 0.031, "12.35 ± 0.04"),
+            (1234.5, 30.0, "1230 ± 40"),
+            (0.018, 0.0096, "0.02 ± 0.02"),
+            (12.345, 0.0, "12.3450 ± 0"),
+            (0.0, 0.002, "0.000 ± 0.002"),
+            (-0.0001, 0.002, "0.000 ± 0.003"),
+            (5.0, 1e-9, "5.00000 ± 0.00001"),
+            (2.0, 300.0, "0 ± 400"),
+            (f64::NAN, 1.0, "-"),
+            (3.0, f64::INFINITY, "3.00000 ± inf"),
+        ] {
+            assert_eq!(rounded_with_error(value, error), shown, "{value}, {error}");
+        }
+    }
+
+    #[test]
+    fn a_shown_interval_holds_the_whole_of_the_real_one() {
+        for step in 0..2000 {
+            let value = 0.37 * (f64::from(step) * 0.7).sin() * 10f64.powi(step % 9 - 4);
+            let error = 0.011 * f64::from(1 + step % 97) * 10f64.powi(step % 7 - 4);
+            let text = rounded_with_error(value, error);
+            let ends: Vec<f64> = text
+                .split(" ± ")
+                .map(|number| number.parse().expect("a number"))
+                .collect();
+            let slack = 1e-6 * ends[1];
+            assert!(
+                ends[0] - ends[1] <= value - error + slack,
+                "{value} {error}: {text}"
+            );
+            assert!(
+                ends[0] + ends[1] >= value + error - slack,
+                "{value} {error}: {text}"
+            );
+        }
     }
 
     #[test]

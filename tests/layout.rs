@@ -359,6 +359,90 @@ fn segments_cover_all_but_their_gaps() {
     approx::assert_relative_eq!(total("knob"), left, max_relative = 2e-3);
 }
 
+const KEY_AND_SLIDER: &str = "[board]\noutline = \"70 mm x 50 mm\"\n\
+    [pads.key]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"12 mm\"\ncentre = \"0 mm, 13 mm\"\n\
+    [pads.dim]\nlayer = \"front\"\nshape = \"slider\"\nsegments = 3\npitch = \"16 mm\"\nheight = \"14 mm\"\n\
+    gap = \"1 mm\"\ncentre = \"0 mm, -10 mm\"\n\
+    [scan]\ncycle = \"20 ms\"\n";
+
+/// A finger on a named segment stands on that segment, whose shift is then the largest by far: neighbour
+/// segments have less, as their copper is farther from the contact.
+#[test]
+fn a_finger_on_a_segment_stands_on_it() {
+    let panel = panel(&(overlay(2.8, "3 mm") + KEY_AND_SLIDER + FINGER));
+    let at = |index: usize| panel.pads[index].centre.map(|length| length.mm());
+    for (index, x) in [(1, -16.0), (2, 0.0), (3, 16.0)] {
+        assert!((at(index)[0] - x).abs() < 1e-9 && (at(index)[1] + 10.0).abs() < 1e-9);
+    }
+    let name = panel.pads[1].name.clone();
+    let request = Request {
+        panel: &panel,
+        finger: None,
+        pad: Some(&name),
+        settings: Settings {
+            accuracy: 0.2,
+            ..Settings::default()
+        },
+        options: LoweringOptions::default(),
+    };
+    let response = respond(&request, &|_| {}).expect("solved");
+    let touch = response.pads[1].touch.as_ref().expect("touched");
+    let ratios: Vec<f64> = touch.neighbours.iter().map(|one| one.ratio).collect();
+    assert!(ratios.iter().all(|ratio| *ratio < 0.5), "{ratios:?}");
+    // The middle segment lies nearer than the last.
+    let ratio = |index: usize| {
+        let neighbours = touch.neighbours.iter();
+        let mut found = neighbours.filter(|one| one.pad == panel.pads[index].name);
+        found.next().expect("a segment").ratio
+    };
+    assert!(ratio(2) > ratio(3));
+}
+
+/// Segments are channels of the scan, touched or not: their bases are those that a touch on the slider
+/// shows, and time and current of a scan count them.
+#[test]
+fn every_segment_is_a_channel_of_the_scan() {
+    let panel = panel(&(overlay(2.8, "3 mm") + KEY_AND_SLIDER + FINGER));
+    let solve = |pad: Option<&str>| {
+        let request = Request {
+            panel: &panel,
+            finger: None,
+            pad,
+            settings: Settings {
+                accuracy: 0.2,
+                ..Settings::default()
+            },
+            options: LoweringOptions::default(),
+        };
+        respond(&request, &|_| {}).expect("solved")
+    };
+    let buttons = solve(None);
+    let name = panel.pads[2].name.clone();
+    let slider = solve(Some(&name));
+    for pad in 1..4 {
+        let [alone, touched] =
+            [&buttons, &slider].map(|r| r.pads[pad].base.expect("known").computed);
+        let apart = (alone.value.pf() - touched.value.pf()).abs();
+        assert!(apart <= alone.error.pf() + touched.error.pf(), "{apart}");
+        assert!(buttons.pads[pad].touch.is_none());
+    }
+    // The outer ones are mirror images.
+    assert_eq!(buttons.pads[1].base, buttons.pads[3].base);
+    assert_eq!(buttons.counts.pads.len(), 4);
+    let bases: Vec<_> = buttons
+        .pads
+        .iter()
+        .map(|pad| pad.base_at_pin.expect("known").nominal)
+        .collect();
+    let electronics = &panel.electronics;
+    let scan = buttons.counts.scan.expect("the file says something of it");
+    let of_all = electronics.scan.budget(&electronics.circuit, &bases);
+    assert_eq!(scan, of_all);
+    // The key alone takes a quarter of the time, as every channel takes about as long.
+    let of_key = electronics.scan.budget(&electronics.circuit, &bases[..1]);
+    assert!(scan.scan.seconds() > 3.0 * of_key.scan.seconds());
+}
+
 /// Two gloves in series, voids side by side, a damp glove as a larger finger.
 #[test]
 fn gloves_and_voids_follow_their_formulas() {

@@ -21,7 +21,7 @@ pub enum Compared {
     BaseAtPin,
     /// Touch shift \[pF\].
     TouchShift,
-    /// Touch shift over base at the pin plus shift \[%\].
+    /// Touch shift over the untouched base at the pin \[%\].
     RelativeTouchShift,
     /// Largest shift of another pad \[pF\].
     NeighbourShift,

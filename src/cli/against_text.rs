@@ -11,7 +11,6 @@ use crate::against::{
 /// Longest words of a variant that head a column; longer ones get a letter.
 const LONGEST_HEAD: usize = 19;
 /// Digits of a value: one more than the answer itself, or a change of a percent would not be seen.
-const VALUE_DIGITS: i32 = 3;
 const CHANGE_DIGITS: i32 = 2;
 const NO_DIFFERENCE: &str = "no difference";
 
@@ -156,7 +155,7 @@ const fn label(quantity: Compared) -> &'static str {
 }
 
 fn figure(figure: Figure) -> String {
-    rounded_with_error(figure.value, figure.error, VALUE_DIGITS)
+    rounded_with_error(figure.value, figure.error)
 }
 
 fn cell(difference: &Difference) -> String {
@@ -182,7 +181,7 @@ fn signed(value: f64) -> String {
 
 /// A share in percent with its sign and its error.
 fn percent(share: Figure) -> String {
-    let text = rounded_with_error(100.0 * share.value, 100.0 * share.error, CHANGE_DIGITS);
+    let text = rounded_with_error(100.0 * share.value, 100.0 * share.error);
     let sign = if share.value > 0.0 { "+" } else { "" };
     format!("{sign}{text}")
 }

@@ -5,6 +5,7 @@ use super::table::{significant, table};
 use crate::circuit::{Answer, Nearest, Point, Question};
 use crate::measuring_circuit::CHECK_SOURCE;
 use crate::response::Response;
+use crate::rounding::rounded_with_error;
 use serde_json::{Value, json};
 
 /// The trade of a panel.
@@ -56,9 +57,8 @@ fn choice(point: &Point) -> String {
 /// What a point gives, in words.
 fn gives(point: &Point) -> String {
     let mut text = format!(
-        "S/N {} ± {} rms (pad {}, {} of {} counts), response {} ms, average current {} uA",
-        three(point.signal_to_noise),
-        significant(point.signal_to_noise_error, 1),
+        "S/N {} rms (pad {}, {} of {} counts), response {} ms, average current {} uA",
+        rounded_with_error(point.signal_to_noise, point.signal_to_noise_error),
         point.pad,
         three(point.count_shift),
         significant(point.base_count, 4),

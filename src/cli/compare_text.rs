@@ -95,7 +95,7 @@ fn more(found: &Correlation) -> &'static str {
 fn with_unit(one: &Explanation, value: f64, uncertainty: f64) -> String {
     format!(
         "{} {}",
-        rounded_with_error(value, uncertainty, 3),
+        rounded_with_error(value, uncertainty),
         one.assumption.unit
     )
     .trim_end()
@@ -130,7 +130,7 @@ fn rows_text(found: &Correlation) -> String {
                 row.measured.pad.clone(),
                 row.measured.quantity.words().to_owned(),
                 significant(row.measured.value, 4),
-                rounded_with_error(row.computed, row.numerical_error, 4),
+                rounded_with_error(row.computed, row.numerical_error),
                 significant(ratio(row), 3),
                 format!("{:+.1}", row.deviation()),
                 if (ratio(row) - 1.0).abs() <= healthy {
@@ -272,7 +272,7 @@ fn quantity_cells(pad: &PadComparison, quantity: Compared) -> [String; 3] {
         return ["-".to_owned(), "-".to_owned(), "-".to_owned()];
     };
     let change = found.relative().map_or("-".to_owned(), |change| {
-        rounded_with_error(100.0 * change.value, 100.0 * change.error, 2)
+        rounded_with_error(100.0 * change.value, 100.0 * change.error)
     });
     [
         significant(found.as_written.value, 3),

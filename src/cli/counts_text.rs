@@ -81,7 +81,7 @@ fn shift(shift: CountShift) -> String {
     if shift.value.abs() <= shift.error {
         return "below resolution".to_owned();
     }
-    rounded_with_error(shift.value, shift.error, SHIFT_DIGITS)
+    rounded_with_error(shift.value, shift.error)
 }
 
 fn range(ends: [f64; 2]) -> String {

@@ -1,10 +1,10 @@
 //! What `find` tells: one sentence, the solved places, what the numbers hang on.
 
 use super::paragraph::wrap;
-use super::solve_text::rounded_up;
 use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::find::{Answer, Bound, Crossing, Ending, Question, Sample};
+use crate::rounding::rounded_with_error;
 use crate::store::heading;
 use crate::study::Relation;
 
@@ -344,14 +344,8 @@ fn plain(number: f64) -> String {
     }
 }
 
-/// `12.34 ± 0.05`: the value as far as its error reaches, the error rounded up.
 fn value_with_error(sample: Sample) -> String {
-    let error = rounded_up(sample.error);
-    if sample.error <= 0.0 {
-        return format!("{} ± {error}", significant(sample.value, 6));
-    }
-    let decimals = error.split_once('.').map_or(0, |(_, digits)| digits.len());
-    format!("{:.decimals$} ± {error}", sample.value)
+    rounded_with_error(sample.value, sample.error)
 }
 
 #[cfg(test)]
@@ -363,7 +357,7 @@ mod tests {
         let text = |value, error| value_with_error(Sample { value, error });
         assert_eq!(text(12.345, 0.031), "12.35 ± 0.04");
         assert_eq!(text(12.345, 0.0), "12.3450 ± 0");
-        assert_eq!(text(1234.5, 30.0), "1234 ± 30");
+        assert_eq!(text(1234.5, 30.0), "1230 ± 40");
         assert_eq!(decimals_of(0.11, 2), 2);
         assert_eq!(decimals_of(25.0, 2), 0);
         assert_eq!(decimals_that_tell(&[1.0, 2.0, 2.0004, 20.0]), 4);

@@ -5,6 +5,7 @@ use super::table::{significant, table};
 use crate::cautions::cautions;
 use crate::panel::Panel;
 use crate::return_path::{Least, OnSupply, PadReturn, ReturnStudy};
+use crate::rounding::rounded_with_error;
 
 /// Return capacitances of the table \[pF\].
 const SHOWN_PF: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 150.0, 500.0];
@@ -82,11 +83,7 @@ fn needs(study: &ReturnStudy) -> String {
         .map(|pad| {
             let mut row = vec![
                 pad.name.clone(),
-                format!(
-                    "{} ± {}",
-                    significant(1e12 * pad.earthed, 3),
-                    significant(1e12 * pad.earthed_error, 1)
-                ),
+                rounded_with_error(1e12 * pad.earthed, 1e12 * pad.earthed_error),
                 significant(pad.earthed_counts, 3),
                 least(&pad.for_share),
             ];

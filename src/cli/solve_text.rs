@@ -1,7 +1,8 @@
 //! The response on a terminal: tables of at most 100 columns, then what the numbers hang on.
 //!
-//! Base capacitances are printed with 3 significant digits, shifts and ratios with 2; more digits
-//! would claim more than the model holds. JSON has them all.
+//! A value with an error ends where its error does ([`crate::rounding`]); what has none is printed with 3
+//! significant digits where it is a base capacitance, with 2 where it is a shift or a share. JSON has
+//! them all.
 
 use comfy_table::CellAlignment;
 
@@ -9,9 +10,8 @@ use super::counts_text::counts_text;
 use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::panel::Model;
-use crate::response::{
-    Estimated, HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch,
-};
+use crate::response::{HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch};
+use crate::rounding::percent_of;
 pub(super) use crate::rounding::{rounded_up, rounded_with_error};
 use crate::units::{Capacitance, Toleranced};
 
@@ -73,7 +73,7 @@ fn bases(response: &Response) -> String {
         .map(|pad| match (pad.base, pad.base_at_pin) {
             (Some(base), Some(at_pin)) => vec![
                 pad.name.clone(),
-                with_error(base.computed, BASE_DIGITS),
+                base.computed.shown(),
                 range(base.bounds, BASE_DIGITS + 1),
                 stray(&pad.trace),
                 stray(&pad.pin),
@@ -99,13 +99,9 @@ fn bases(response: &Response) -> String {
 /// What shields and guards cost their drivers.
 fn driver_loads(response: &Response) -> String {
     let rows = response.pads.iter().flat_map(|pad| {
-        pad.driver_loads.iter().map(|(name, load)| {
-            vec![
-                pad.name.clone(),
-                name.clone(),
-                with_error(*load, BASE_DIGITS),
-            ]
-        })
+        pad.driver_loads
+            .iter()
+            .map(|(name, load)| vec![pad.name.clone(), name.clone(), load.shown()])
     });
     let header = ["while this pad is measured", "the driver of", "charges, pF"];
     format!(
@@ -123,9 +119,13 @@ fn steps(response: &Response) -> String {
             vec![
                 format!("{}: {}", one.kind.words(), one.name),
                 one.pad.clone(),
-                with_error(one.before, BASE_DIGITS),
-                with_error(one.change, SHIFT_DIGITS),
-                percent(one.change.value.farads() / one.before.value.farads()),
+                one.before.shown(),
+                one.change.shown(),
+                percent_of(
+                    one.change.value.farads(),
+                    one.before.value.farads(),
+                    SHIFT_DIGITS,
+                ),
             ]
         })
         .collect();
@@ -147,7 +147,7 @@ fn touches(response: &Response) -> String {
         .map(|(pad, touch)| {
             let mut row = vec![
                 pad.name.clone(),
-                with_error(touch.shift, SHIFT_DIGITS),
+                touch.shift.shown(),
                 percent(touch.relative.value),
                 touch
                     .relative
@@ -183,20 +183,13 @@ fn neighbour_cells(worst: Option<&Neighbour>) -> [String; 3] {
         None => ["none".to_owned(), String::new(), String::new()],
         Some(neighbour) if neighbour.shift.is_below_resolution() => [
             neighbour.pad.clone(),
-            format!(
-                "below resolution ({})",
-                rounded_up(neighbour.shift.error.pf())
-            ),
+            neighbour.shift.shown(),
             String::new(),
         ],
         Some(neighbour) => [
             neighbour.pad.clone(),
-            with_error(neighbour.shift, SHIFT_DIGITS),
-            rounded_with_error(
-                100.0 * neighbour.ratio,
-                100.0 * neighbour.ratio_error,
-                SHIFT_DIGITS,
-            ),
+            neighbour.shift.shown(),
+            rounded_with_error(100.0 * neighbour.ratio, 100.0 * neighbour.ratio_error),
         ],
     }
 }
@@ -302,10 +295,6 @@ fn touched(response: &Response) -> impl Iterator<Item = (&PadResponse, &Touch)> 
     pads.filter_map(|pad| pad.touch.as_ref().map(|touch| (pad, touch)))
 }
 
-pub(super) fn with_error(estimated: Estimated, digits: i32) -> String {
-    estimated.shown(digits)
-}
-
 fn percent(share: f64) -> String {
     significant(100.0 * share, SHIFT_DIGITS)
 }
@@ -339,6 +328,7 @@ fn stray(part: &StrayPart) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::response::Estimated;
 
     #[test]
     fn lines_are_wrapped_at_spaces() {
@@ -355,12 +345,7 @@ mod tests {
             value: Capacitance::from_pf(value),
             error: Capacitance::from_pf(error),
         };
-        // 0.64 ± 0.004 would end at 0.644, short of 0.6412 + 0.0031.
-        assert_eq!(with_error(estimated(0.6412, 0.0031), 2), "0.64 ± 0.005");
-        assert_eq!(with_error(estimated(1.3349, 0.04), 2), "1.3 ± 0.08");
-        assert_eq!(
-            with_error(estimated(1e-4, 0.002), 2),
-            "below resolution (0.002)"
-        );
+        assert_eq!(estimated(0.6412, 0.0031).shown(), "0.641 ± 0.004");
+        assert_eq!(estimated(1e-4, 0.002).shown(), "below resolution (0.002)");
     }
 }

@@ -4,6 +4,7 @@ use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::cautions::cautions;
 use crate::panel::Panel;
+use crate::rounding::rounded_with_error;
 use crate::sensitivity::Parameter;
 use crate::spread::Shape;
 use crate::tolerance::{MonteCarlo, Output, Row, Share, Spread, Way};
@@ -268,11 +269,7 @@ fn units_text(spread: &Spread, units: &MonteCarlo) -> String {
         let [low, middle, high] = summary.percentiles.map(|p| significant(p, 3));
         vec![
             output.name().to_owned(),
-            format!(
-                "{} ± {}",
-                significant(summary.mean[0], 4),
-                significant(summary.mean[1], 1)
-            ),
+            rounded_with_error(summary.mean[0], summary.mean[1]),
             significant(summary.deviation, 3),
             low,
             middle,

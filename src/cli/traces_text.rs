@@ -1,8 +1,9 @@
 //! The trace table on a terminal.
 
 use super::paragraph::wrap;
-use super::solve_text::{SHIFT_DIGITS, with_error};
+use super::solve_text::SHIFT_DIGITS;
 use super::table::{significant, table};
+use crate::rounding::rounded_with_error;
 use crate::traces::{HARMLESS_SHARE, THRESHOLD_SHARE, TraceTable};
 
 /// Traces, then the pads they pass, then what the numbers hang on.
@@ -25,7 +26,6 @@ pub(super) fn traces_text(found: &TraceTable) -> String {
 }
 
 fn rows(found: &TraceTable) -> String {
-    let per_cm = |farads_per_metre: f64| significant(farads_per_metre * 1e10, SHIFT_DIGITS);
     let rows = found
         .rows
         .iter()
@@ -35,17 +35,16 @@ fn rows(found: &TraceTable) -> String {
                 row.name.clone(),
                 row.layer.clone(),
                 significant(row.length.mm(), 3),
-                format!(
-                    "{} ± {}",
-                    per_cm(row.per_length.untouched.value),
-                    significant(row.per_length.untouched.error * 1e10, 1)
+                rounded_with_error(
+                    1e10 * row.per_length.untouched.value,
+                    1e10 * row.per_length.untouched.error,
                 ),
                 row.per_length.microstrip.map_or_else(
                     || "-".to_owned(),
                     |c| significant(c.pf_per_cm(), SHIFT_DIGITS),
                 ),
                 significant(whole, SHIFT_DIGITS),
-                with_error(row.touch, SHIFT_DIGITS),
+                row.touch.shown(),
                 row.over_threshold.map_or_else(
                     || "-".to_owned(),
                     |over| format!("{} %", significant(100.0 * over, SHIFT_DIGITS)),
@@ -82,10 +81,10 @@ fn crossings(found: &TraceTable) -> String {
                 crossing.trace.clone(),
                 crossing.pad.clone(),
                 place,
-                with_error(crossing.coupling, SHIFT_DIGITS),
+                crossing.coupling.shown(),
                 crossing
                     .without_traces
-                    .map_or_else(|| "-".to_owned(), |value| with_error(value, SHIFT_DIGITS)),
+                    .map_or_else(|| "-".to_owned(), |value| value.shown()),
             ]
         })
         .collect();

@@ -3,13 +3,14 @@
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
-use super::table::{significant, table};
+use super::table::table;
 use super::window as window_command;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
+use crate::rounding::rounded_with_error;
 use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::walk::{
     AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, assumption,
@@ -257,11 +258,7 @@ fn text(
             rows.push(vec![
                 curve.finger.clone(),
                 pad.name.clone(),
-                format!(
-                    "{} ± {}",
-                    significant(peak.value, 3),
-                    significant(peak.error, 1)
-                ),
+                rounded_with_error(peak.value, peak.error),
                 format!("{:.1} mm", walk.places[place].mm()),
                 threshold.map_or("-".to_owned(), |(counts, _)| {
                     stretches_text(&acting(walk, curve, index, counts))

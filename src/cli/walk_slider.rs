@@ -10,6 +10,7 @@ use crate::chart::Stacked;
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::{Finger, Origin, Panel, SliderLimits, Supply};
+use crate::rounding::rounded_with_error;
 use crate::touch::WorkLimits;
 use crate::walk::{Slide, assumption, slide, slide_pictures};
 use serde_json::{Value, json};
@@ -74,11 +75,7 @@ fn text(panel: &Panel, supply: &Supply, slides: &[Slide]) -> String {
             let error = slide.places.iter().map(|place| place.estimate_error.mm());
             vec![
                 slide.finger.clone(),
-                format!(
-                    "{} ± {}",
-                    significant(slide.linearity().mm(), 2),
-                    significant(error.fold(0.0, f64::max), 1)
-                ),
+                rounded_with_error(slide.linearity().mm(), error.fold(0.0, f64::max)),
                 format!("{} %", significant(100.0 * slide.ripple(), 2)),
                 significant(slide.resolution().mm(), 2),
                 slide.dead_zone_words(),

@@ -112,6 +112,27 @@ impl StraightSegments {
         outlines
     }
 
+    /// Where a finger on each segment is aimed: its middle along the slider.
+    pub fn centres(&self) -> Vec<[Length; 2]> {
+        let half_count = self.count as f64 / 2.0;
+        (0..self.count)
+            .map(|segment| {
+                let mut edges = [
+                    segment as f64 - half_count,
+                    (segment + 1) as f64 - half_count,
+                ];
+                if self.has_half_ends {
+                    // The outer edges have come in by half a pitch.
+                    edges = edges.map(|at| at.clamp(0.5 - half_count, half_count - 0.5));
+                }
+                [
+                    self.pitch * (0.5 * (edges[0] + edges[1])),
+                    Length::default(),
+                ]
+            })
+            .collect()
+    }
+
     /// A boundary from bottom to top about x = 0: `teeth` triangles.
     fn zigzag(&self) -> Vec<[f64; 2]> {
         let height = self.height.metres();
@@ -159,6 +180,17 @@ impl WheelSegments {
     /// Radius of the middle of the ring.
     pub fn radius(&self) -> Length {
         (self.diameter + self.inner_diameter) * 0.25
+    }
+
+    /// Where a finger on each segment is aimed: its middle on the middle of the ring.
+    pub fn centres(&self) -> Vec<[Length; 2]> {
+        let turn = std::f64::consts::TAU / self.count as f64;
+        (0..self.count)
+            .map(|segment| {
+                let angle = turn * segment as f64;
+                [self.radius() * angle.cos(), self.radius() * angle.sin()]
+            })
+            .collect()
     }
 
     /// Corners of every segment; the middle of the first is on the x axis, the others follow

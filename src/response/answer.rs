@@ -24,12 +24,12 @@ impl Estimated {
         self.value.farads().abs() <= self.error.farads()
     }
 
-    /// In pF with so many digits and its error, or that it cannot be told from zero.
-    pub fn shown(&self, digits: i32) -> String {
+    /// In pF with its error, or that it cannot be told from zero.
+    pub fn shown(&self) -> String {
         if self.is_below_resolution() {
             return format!("below resolution ({})", rounded_up(self.error.pf()));
         }
-        rounded_with_error(self.value.pf(), self.error.pf(), digits)
+        rounded_with_error(self.value.pf(), self.error.pf())
     }
 }
 
@@ -53,7 +53,7 @@ pub struct StrayPart {
     pub origin: Origin,
 }
 
-/// Share of the base at the pin: shift / (base at the pin + shift), 0.1 for 10 %.
+/// Share of the untouched base at the pin: shift / base at the pin, 0.1 for 10 %.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RelativeShift {
     /// At nominal stray capacitance.
@@ -75,7 +75,7 @@ pub struct Neighbour {
     pub ratio: f64,
     /// Estimated numerical error of the ratio.
     pub ratio_error: f64,
-    /// Its shift over its own base at the pin plus shift.
+    /// Its shift over its own untouched base at the pin.
     pub relative: RelativeShift,
 }
 
@@ -156,7 +156,8 @@ pub struct PadResponse {
 /// How the numbers were found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Numerics {
-    /// Field problems solved (each untouched and touched).
+    /// Field problems solved: each touch untouched and touched, and the segments of a slider or wheel that
+    /// no touch shows untouched.
     pub solves: usize,
     /// Cells of the largest grid, after symmetry.
     pub cells: usize,
@@ -220,8 +221,8 @@ impl Response {
     /// Why a pad has no base, in the words of a table cell.
     pub fn why_no_base(&self) -> &'static str {
         match self.model {
-            // Segments of a slider are told apart when one of them is touched.
-            Model::Volume => "only with --pad",
+            // Only bases that were not asked for are missing.
+            Model::Volume => "not solved",
             Model::Axisymmetric | Model::Section => "not in the cut",
         }
     }

@@ -5,7 +5,7 @@ use std::time::Instant;
 use super::answer::{BaseStep, Numerics, Response};
 use super::assumptions::assumptions;
 use super::counts::counts;
-use super::pads::{Solved, estimated, pad_responses};
+use super::pads::{Solved, base_of, estimated, pad_responses};
 use crate::capacitance::AlgebraError;
 use crate::case::Case;
 use crate::cautions::particular_cautions;
@@ -13,8 +13,8 @@ use crate::field::{self, FieldError, Settings};
 use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Panel, ReturnPath};
 use crate::touch::{
-    Solver, TouchError, TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, base_changes,
-    solve_touches_as,
+    ChannelBases, Solver, TouchError, TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits,
+    base_changes, channel_bases, solve_touches_as,
 };
 use crate::units::Capacitance;
 
@@ -85,18 +85,28 @@ pub fn respond(
             progress(&format!("{}: {text}", case.id));
         })
     };
-    let mut response = touched(request, &solver, progress)?;
+    let mut response = touched(request, &solver, Channels::All, progress)?;
     response.steps = base_steps(request, progress)?;
     response.numerics.seconds = start.elapsed().as_secs_f64();
     Ok(response)
 }
 
-/// Computes the response with any field engine; changes of the surroundings are left to [`respond`].
+/// Computes the response with any field engine; changes of the surroundings and bases of segments that
+/// nobody touches are left to [`respond`].
 ///
 /// # Errors
 /// See [`ResponseError`].
 pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, ResponseError> {
-    touched(request, solver, &|_| {})
+    touched(request, solver, Channels::Touched, &|_| {})
+}
+
+/// Whose bases are wanted.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Channels {
+    /// Those that the touches show anyway.
+    Touched,
+    /// All that are scanned.
+    All,
 }
 
 /// Every change of the surroundings on its own, without finger.
@@ -125,6 +135,7 @@ fn base_steps(
 fn touched(
     request: &Request,
     solver: &Solver,
+    channels: Channels,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Response, ResponseError> {
     let panel = request.panel;
@@ -162,8 +173,16 @@ fn touched(
         })
         .collect::<Result<Vec<Solved>, AlgebraError>>()?;
     let mirrored = solved.iter().filter(|s| s.mirrored_from.is_some()).count();
-    let numerics = numerics(&touches, &request.settings);
-    let pads = pad_responses(panel, finger, &solved);
+    let mut numerics = numerics(&touches, &request.settings);
+    let mut bases: Vec<_> = (0..panel.pads.len())
+        .map(|pad| base_of(&solved, pad))
+        .collect();
+    if channels == Channels::All {
+        let completed = channel_bases(panel, bases, &limits)?;
+        numerics.add(&completed);
+        bases = completed.bases;
+    }
+    let pads = pad_responses(panel, finger, &solved, &bases);
     let counts = counts(panel, &pads, &|index| {
         let own = solved.iter().find(|one| one.touched == index)?;
         own.field.couplings[index].map(Capacitance::from_farads)
@@ -200,6 +219,20 @@ fn numerics(touches: &Touches, settings: &Settings) -> Numerics {
         accuracy_asked: settings.accuracy,
         accuracy_estimated: touches.accuracy_estimated,
         accuracy_reached: touches.accuracy_reached,
+    }
+}
+
+impl Numerics {
+    /// Takes the bases of the remaining channels into account.
+    fn add(&mut self, bases: &ChannelBases) {
+        self.solves += bases.problems;
+        self.cells = self.cells.max(bases.work.cells);
+        self.fineness = self.fineness.max(bases.work.finest);
+        self.iterations = self.iterations.max(bases.work.iterations);
+        self.residual = self.residual.max(bases.work.residual);
+        self.seconds += bases.work.seconds;
+        self.accuracy_estimated = self.accuracy_estimated.max(bases.accuracy_estimated);
+        self.accuracy_reached &= bases.accuracy_reached;
     }
 }
 

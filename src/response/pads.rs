@@ -17,12 +17,19 @@ pub(super) struct Solved {
     pub field: SeenTouch,
 }
 
-/// Every pad of the panel, in its order.
-pub(super) fn pad_responses(panel: &Panel, finger: &Finger, solved: &[Solved]) -> Vec<PadResponse> {
-    let base_of = |index: usize| -> Option<Measurement> {
-        let own = solved.iter().filter(|one| one.touched == index);
-        own.chain(solved).find_map(|one| one.field.bases[index])
-    };
+/// The base of a pad, from the grid of its own touch where there is one.
+pub(super) fn base_of(solved: &[Solved], index: usize) -> Option<Measurement> {
+    let own = solved.iter().filter(|one| one.touched == index);
+    own.chain(solved).find_map(|one| one.field.bases[index])
+}
+
+/// Every pad of the panel, in its order, with its base.
+pub(super) fn pad_responses(
+    panel: &Panel,
+    finger: &Finger,
+    solved: &[Solved],
+    bases: &[Option<Measurement>],
+) -> Vec<PadResponse> {
     let loads_of = |index: usize| -> Vec<(String, Estimated)> {
         let own = solved.iter().filter(|one| one.touched == index);
         let found = own
@@ -38,7 +45,7 @@ pub(super) fn pad_responses(panel: &Panel, finger: &Finger, solved: &[Solved]) -
         .enumerate()
         .map(|(index, pad)| PadResponse {
             driver_loads: loads_of(index),
-            ..untouched(panel, pad, base_of(index))
+            ..untouched(panel, pad, bases[index])
         })
         .collect();
     for one in solved {
@@ -118,17 +125,16 @@ fn touch(panel: &Panel, finger: &Finger, pads: &[PadResponse], solved: &Solved) 
     })
 }
 
-/// Shift over base at the pin plus shift; its error to first order.
+/// Shift over the untouched base at the pin; its error to first order.
 fn relative(pad: &PadResponse, shift: Estimated) -> Option<RelativeShift> {
     let at_pin = pad.base_at_pin?;
-    let base_error = pad.base?.computed.error.farads();
-    let (base, change) = (at_pin.nominal.farads(), shift.value.farads());
-    let whole = base + change;
+    let base_error = pad.base?.computed.error;
     let at = |base: Capacitance| relative_shift(shift.value, base);
+    let value = at(at_pin.nominal);
     let ends = [at(at_pin.most), at(at_pin.least)];
     Some(RelativeShift {
-        value: at(at_pin.nominal),
-        error: (base.abs() * shift.error.farads() + change.abs() * base_error) / (whole * whole),
+        value,
+        error: shift.error / at_pin.nominal + value.abs() * (base_error / at_pin.nominal),
         stray_tolerance_range: [ends[0].min(ends[1]), ends[0].max(ends[1])],
     })
 }

@@ -97,7 +97,7 @@ pub fn stroke_row(stroke: &Slide, reports: &[Stretch]) -> Vec<String> {
     vec![
         stroke.group.clone(),
         stroke.finger.clone(),
-        rounded_with_error(stroke.linearity().mm(), error.fold(0.0, f64::max), 2),
+        rounded_with_error(stroke.linearity().mm(), error.fold(0.0, f64::max)),
         significant(100.0 * stroke.ripple(), 2),
         significant(stroke.resolution().mm(), 2),
         stroke.dead_zone_words(),

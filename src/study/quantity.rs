@@ -10,7 +10,7 @@ pub enum QuantityKind {
     BaseCapacitance,
     /// Capacitance of the touched pad with minus without the finger \[pF\].
     TouchShift,
-    /// Touch shift over base at the pin plus shift \[%\].
+    /// Touch shift over the untouched base at the pin \[%\].
     RelativeTouchShift,
     /// Largest shift of another pad while this one is touched \[pF\].
     NeighbourShift,

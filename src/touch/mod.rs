@@ -6,6 +6,7 @@
 //! answer. A place whose mirror image is solved is not solved again. Whoever has the fields already, or
 //! changes the cases before they are solved, says so in [`WorkLimits::solver`].
 
+mod channels;
 mod images;
 mod limits;
 mod mirrors;
@@ -13,6 +14,7 @@ mod places;
 mod seen;
 mod surroundings;
 
+pub use channels::{ChannelBases, channel_bases};
 pub use limits::{Solver, TouchError, WorkLimits, solve_field};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use places::{

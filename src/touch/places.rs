@@ -41,7 +41,7 @@ impl Default for TouchOptions {
 }
 
 /// What the field problems took and how well they did.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct TouchWork {
     /// Cells of the largest grid, after symmetry.
     pub cells: usize,
@@ -53,6 +53,17 @@ pub struct TouchWork {
     pub residual: f64,
     /// Wall-clock time of all of it \[s\].
     pub seconds: f64,
+}
+
+impl TouchWork {
+    /// Takes one more field problem into account; the time is taken elsewhere.
+    pub(super) fn note(&mut self, answer: &FieldAnswer) {
+        self.cells = self.cells.max(answer.grid.cells);
+        self.finest = self.finest.max(answer.grid.fineness);
+        let most = answer.solver.iterations.iter().copied().max();
+        self.iterations = self.iterations.max(most.unwrap_or(0));
+        self.residual = self.residual.max(answer.solver.residual);
+    }
 }
 
 /// A solved place.
@@ -202,13 +213,7 @@ pub fn solve_touches_as(
             .collect(),
         accuracy_estimated: 0.0,
         accuracy_reached: true,
-        work: TouchWork {
-            cells: 0,
-            finest: 0.0,
-            iterations: 0,
-            residual: 0.0,
-            seconds: 0.0,
-        },
+        work: TouchWork::default(),
         fineness,
         simplifications: Vec::new(),
     };
@@ -224,12 +229,7 @@ impl Touches {
         let Answered { answer, lowered } = answered;
         self.accuracy_estimated = self.accuracy_estimated.max(answer.accuracy.estimated);
         self.accuracy_reached &= answer.accuracy.reached;
-        let work = &mut self.work;
-        work.cells = work.cells.max(answer.grid.cells);
-        work.finest = work.finest.max(answer.grid.fineness);
-        let most = answer.solver.iterations.iter().copied().max();
-        work.iterations = work.iterations.max(most.unwrap_or(0));
-        work.residual = work.residual.max(answer.solver.residual);
+        self.work.note(&answer);
         for text in lowered.simplifications {
             if !self.simplifications.contains(&text) {
                 self.simplifications.push(text);

@@ -33,9 +33,9 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         };
         for estimate in &touch.estimates {
             let computed = match (estimate.subject, pad.base) {
-                (Subject::Base, Some(base)) => base.computed.shown(3),
+                (Subject::Base, Some(base)) => base.computed.shown(),
                 (Subject::Base, None) => String::new(),
-                (Subject::TouchShift, _) => touch.shift.shown(SHIFT_DIGITS),
+                (Subject::TouchShift, _) => touch.shift.shown(),
             };
             table.row(vec![
                 pad.name.clone(),

@@ -3,7 +3,6 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Table};
 use crate::note::facts::Facts;
-use crate::note::words::SHIFT_DIGITS;
 use crate::response::{Estimated, PadResponse, Touch};
 use crate::rounding::rounded_with_error;
 
@@ -38,7 +37,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         }
         table
     };
-    let shown = |shift: Estimated| shift.shown(SHIFT_DIGITS);
+    let shown = |shift: Estimated| shift.shown();
     let in_pf = matrix(
         "Shifts in pF: rows are touched, columns respond",
         &|_, touch| shown(touch.shift),
@@ -47,9 +46,8 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
             found.map_or(String::new(), |one| shown(one.shift))
         },
     );
-    let counts = |shift: crate::measuring_circuit::CountShift| {
-        rounded_with_error(shift.value, shift.error, SHIFT_DIGITS)
-    };
+    let counts =
+        |shift: crate::measuring_circuit::CountShift| rounded_with_error(shift.value, shift.error);
     let of = |pad: &PadResponse| {
         facts
             .response

@@ -43,7 +43,7 @@ fn bases(facts: &Facts<'_>) -> Table {
             pad.name.clone(),
             pad.base.map_or_else(
                 || facts.response.why_no_base().to_owned(),
-                |base| base.computed.shown(BASE_DIGITS),
+                |base| base.computed.shown(),
             ),
             stray(&pad.trace),
             stray(&pad.pin),
@@ -99,21 +99,19 @@ fn touch_row(facts: &Facts<'_>, pad: &PadResponse, touch: &Touch) -> Vec<Cell> {
     let ratio_cell = worst.map_or(String::new(), |worst| {
         match worst.shift.is_below_resolution() {
             true => "below resolution".to_owned(),
-            false => {
-                rounded_with_error(100.0 * worst.ratio, 100.0 * worst.ratio_error, SHIFT_DIGITS)
-            }
+            false => rounded_with_error(100.0 * worst.ratio, 100.0 * worst.ratio_error),
         }
     });
     let over_stray = touch.relative.stray_tolerance_range;
     let mut row: Vec<Cell> = vec![
         pad.name.clone(),
-        touch.shift.shown(SHIFT_DIGITS),
+        touch.shift.shown(),
         significant(100.0 * touch.relative.value, SHIFT_DIGITS),
         over_stray
             .map(|share| significant(100.0 * share, SHIFT_DIGITS))
             .join(" to "),
         counts.map_or(String::new(), |c| {
-            rounded_with_error(c.shift.value, c.shift.error, SHIFT_DIGITS)
+            rounded_with_error(c.shift.value, c.shift.error)
         }),
         counts.map_or(String::new(), |c| {
             c.shift

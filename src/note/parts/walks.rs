@@ -81,7 +81,7 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
             table.row(vec![
                 curve.finger.clone(),
                 pad.name.clone(),
-                rounded_with_error(peak.value, peak.error, 3),
+                rounded_with_error(peak.value, peak.error),
                 format!("{:.1}", walk.places[place].mm()),
                 threshold.map_or("no threshold".to_owned(), |(counts, _)| {
                     stretches(&acting(walk, curve, index, counts))
@@ -170,7 +170,7 @@ fn of_slides(
         let error = slide.places.iter().map(|place| place.estimate_error.mm());
         table.row(vec![
             slide.finger.clone(),
-            rounded_with_error(slide.linearity().mm(), error.fold(0.0, f64::max), 2),
+            rounded_with_error(slide.linearity().mm(), error.fold(0.0, f64::max)),
             significant(100.0 * slide.ripple(), 2),
             significant(slide.resolution().mm(), 2),
             slide.dead_zone_words(),

@@ -57,7 +57,7 @@ pub(super) fn segment_pads(
     for coordinate in centre {
         in_range(at("centre"), coordinate, "the centre")?;
     }
-    let (outlines, course) = if is_wheel {
+    let (outlines, middles, course) = if is_wheel {
         let diameter = entry.diameter.ok_or_else(|| missing("diameter"))?;
         let inner = entry
             .inner_diameter
@@ -78,7 +78,7 @@ pub(super) fn segment_pads(
             ));
         }
         let radius = wheel.radius();
-        (wheel.outlines(), Course::Round { radius })
+        (wheel.outlines(), wheel.centres(), Course::Round { radius })
     } else {
         let pitch = entry.pitch.ok_or_else(|| missing("pitch"))?;
         let height = entry.height.ok_or_else(|| missing("height"))?;
@@ -93,6 +93,7 @@ pub(super) fn segment_pads(
         };
         (
             slider.outlines(),
+            slider.centres(),
             Course::Straight {
                 pitch: slider.pitch,
             },
@@ -127,13 +128,14 @@ pub(super) fn segment_pads(
     };
     let names = names(group, entry, count)?;
     let lengths = trace_lengths(group, entry, count)?;
-    let pads = names.into_iter().zip(lengths).zip(outlines);
-    let pads = pads.map(|((name, trace_length), outline)| Pad {
+    let drawn_outlines = outlines.into_iter().zip(middles);
+    let pads = names.into_iter().zip(lengths).zip(drawn_outlines);
+    let pads = pads.map(|((name, trace_length), (outline, middle))| Pad {
         group: group.to_owned(),
         layer,
-        outline,
+        outline: about(outline, middle),
         rotation_degrees: 0.0,
-        centre,
+        centre: [0, 1].map(|axis| centre[axis] + middle[axis]),
         hole: None,
         feature: gap,
         trace_length: left_over(trace_length, &name, drawn),
@@ -164,6 +166,19 @@ fn limits(group: &str, entry: &PadsEntry) -> Result<SliderLimits, Finding> {
         ripple: sourced(ripple, usual.ripple.value),
         dead_zone: sourced(dead_zone, usual.dead_zone.value),
     })
+}
+
+/// A polygon drawn about 0, 0 as one drawn about `middle`.
+fn about(outline: Outline, middle: [Length; 2]) -> Outline {
+    let Outline::Polygon { corners } = outline else {
+        return outline;
+    };
+    let corners = corners.into_iter();
+    Outline::Polygon {
+        corners: corners
+            .map(|corner| [0, 1].map(|axis| corner[axis] - middle[axis]))
+            .collect(),
+    }
 }
 
 fn signed_area(polygon: &[[f64; 2]]) -> f64 {
