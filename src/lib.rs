@@ -20,6 +20,7 @@
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
 //! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
 //! | count | [`measuring_circuit`] | capacitances at the pin | counts, noise, scan time, current |
+//! | happen | [`event`] | an event, what pads show of it, inputs | its counts, nominal and over all tolerances |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
 //! | weigh | [`against`] | panel, its variants, finger | what a change buys and costs, pad by pad |
 //! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
@@ -100,6 +101,7 @@ pub mod discharge;
 pub mod drawing;
 pub mod drift;
 pub mod estimate;
+pub mod event;
 pub mod field;
 pub mod figures;
 pub mod find;

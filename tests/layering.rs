@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 43] = [
+const ORDER: [&str; 44] = [
     "units",
     "rounding",
     "checks",
@@ -25,6 +25,8 @@ const ORDER: [&str; 43] = [
     "scenario",
     "case_record",
     "touch",
+    "sensitivity",
+    "event",
     "response",
     "traces",
     "against",
@@ -35,7 +37,6 @@ const ORDER: [&str; 43] = [
     "return_path",
     "window",
     "slider",
-    "sensitivity",
     "tolerance",
     "compare",
     "find",

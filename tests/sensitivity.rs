@@ -9,10 +9,8 @@ use padfield::field::Settings;
 use padfield::panel::lowering::FINGER;
 use padfield::panel::{Finger, Model, ReturnPath};
 use padfield::scenario::Document;
-use padfield::sensitivity::{
-    DifferentiatedTouch, NotFollowed, PadTouch, PanelFamily, lowered, parameters,
-};
-use padfield::touch::TouchPlace;
+use padfield::sensitivity::{DifferentiatedTouch, NotFollowed, PanelFamily, lowered, parameters};
+use padfield::touch::{PadTouch, TouchPlace};
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 
@@ -68,7 +66,7 @@ fn solved(text: &str, accuracy: f64) -> Solved {
     let touch = DifferentiatedTouch::solve(&panel, &place, &settings, &|_| {}).expect("an answer");
     Solved {
         family: PanelFamily {
-            document,
+            document: Some(document),
             panel,
             parameters,
         },

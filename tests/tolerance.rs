@@ -5,11 +5,11 @@ use std::process::Command;
 
 use padfield::field::Settings;
 use padfield::scenario::Document;
-use padfield::sensitivity::{DifferentiatedTouch, PadTouch, PanelFamily};
+use padfield::sensitivity::{DifferentiatedTouch, PanelFamily};
 use padfield::tolerance::{
     Drawn, MonteCarlo, Output, Question, Spread, Summary, family, tolerance, units,
 };
-use padfield::touch::{TouchPlace, WorkLimits, solve_field};
+use padfield::touch::{PadTouch, TouchPlace, WorkLimits, solve_field};
 use rayon::prelude::*;
 
 /// Two keys in section, dimensions and tolerances invented.

@@ -38,7 +38,7 @@ pub(super) fn to_text(panel: &Panel, spread: &Spread) -> String {
         "{}\n\n",
         wrap(
             "u: standard uncertainty, root sum square (JCGM 100). Worst case: every value at the end that \
-             hurts, signs kept, to first order. Input tolerance; the numerical error is not in it."
+             hurts, on the fitted response. Input tolerance; the numerical error is not in it."
         )
     );
     if let Some(units) = &spread.units {
@@ -48,7 +48,7 @@ pub(super) fn to_text(panel: &Panel, spread: &Spread) -> String {
     for watched in &spread.watch.events {
         text += &format!(
             "  {:12}  {:7} counts  {}\n",
-            crate::tolerance::group_words(watched.event.group),
+            watched.event.group.words(),
             counts(watched.event.mean),
             watched.event.words()
         );
@@ -115,8 +115,9 @@ fn verdict(spread: &Spread) -> String {
     };
     let yields = spread.units.as_ref().map_or_else(String::new, |units| {
         format!(
-            " One threshold of {} counts for all units: yield {}; a threshold set for each unit: {}.",
+            " One threshold of {} counts for all units ({}): yield {}; a threshold set for each unit: {}.",
             counts(spread.threshold),
+            spread.threshold_origin.words(),
             percent(&units.fixed),
             percent(&units.own)
         )

@@ -2,7 +2,7 @@
 
 use super::chart_files::{Drawn, default_folder, drawn_text};
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::{self, Input};
+use super::input::{self, Input, bad_input};
 use super::slider_text::sliders_text;
 use super::window_text::to_text;
 use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
@@ -10,9 +10,10 @@ use crate::checks::Findings;
 use crate::field::{FieldError, Settings};
 use crate::figures::Picture;
 use crate::panel::Panel;
+use crate::sensitivity::PanelFamily;
 use crate::slider::{self, decide_all};
 use crate::touch::{TouchError, WorkLimits, solve_field};
-use crate::window::{Window, levers, picture, to_json, window as decide};
+use crate::window::{Window, levers, picture, to_json, window_of};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -72,11 +73,13 @@ pub fn window(
     };
     interrupt::end_in_good_order();
     let failed = |error: TouchError| failure(&arguments.file, &error);
-    let found = decide(&panel, &limits).map_err(failed)?;
+    let family =
+        PanelFamily::of_document(&document).map_err(|error| bad_input(error.to_string()))?;
+    let found = window_of(&family, &limits).map_err(failed)?;
     let sliders = decide_all(&panel, &limits).map_err(failed)?;
     let remedies = match arguments.no_remedies {
         true => None,
-        false => Some(levers(&document, &[], &panel, &found, &limits).map_err(failed)?),
+        false => Some(levers(&family, &found, &limits).map_err(failed)?),
     };
     let mut checks = found.checks();
     checks.extend(sliders.iter().flat_map(Findings::checks));

@@ -31,7 +31,7 @@ pub(super) fn to_text(
         text += &threshold_lines(panel, &choice);
     }
     text += &common_line(window);
-    if window.table.layers_vary {
+    if window.table.field_varies {
         text +=
             "Every tolerance at its worst end; what share of units holds: padfield tolerance.\n";
     }
@@ -264,10 +264,6 @@ fn lever_text(search: &LeverSearch) -> String {
                     .trim()
                     .to_owned()
             };
-            let checked = search
-                .checked
-                .iter()
-                .find(|checked| std::ptr::eq(&search.levers[checked.lever], lever));
             vec![
                 lever.scalable.path.clone(),
                 with_unit(lever.scalable.value),
@@ -281,22 +277,15 @@ fn lever_text(search: &LeverSearch) -> String {
                     significant(lever.per_unit(search.ratio), 2),
                     if unit.is_empty() { "1" } else { unit }
                 ),
-                lever.needed.map_or("-".to_owned(), with_unit),
-                checked.map_or("-".to_owned(), |checked| {
-                    format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio))
-                }),
+                lever.checked().map_or_else(
+                    || lever.untried_words().to_owned(),
+                    |checked| format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio)),
+                ),
             ]
         })
         .collect();
-    let wanted = format!("for W = {}", search.wanted);
-    let header = [
-        "value",
-        "now",
-        "W at +10 %",
-        "change of W",
-        &wanted,
-        "solved again",
-    ];
+    let solved = format!("solved again for W = {}", search.wanted);
+    let header = ["value", "now", "W at +10 %", "change of W", &solved];
     let mut text = format!(
         "What moves W most, binding pair\n{}\n",
         table(&header, 1, rows)
@@ -306,22 +295,21 @@ fn lever_text(search: &LeverSearch) -> String {
 }
 
 fn lever_sentence(search: &LeverSearch) -> String {
-    let enough = search.checked.iter().find(|checked| checked.is_enough);
+    let enough = search
+        .enough()
+        .and_then(|lever| Some((lever, lever.checked()?)));
     let sentence = match (enough, search.ratio >= search.wanted) {
         (_, true) => "The wanted W is there already.".to_owned(),
-        (Some(checked), _) => {
-            let lever = &search.levers[checked.lever];
-            let unit = &lever.scalable.unit;
-            format!(
-                "{} from {} to {} {unit} brings W to {}: every touch was solved again with it.",
-                lever.scalable.path,
-                significant(lever.scalable.value, 3),
-                significant(checked.value, 3),
-                ratio(checked.ratio)
-            )
-        }
+        (Some((lever, checked)), _) => format!(
+            "{} from {} to {} {} brings W to {}: every event was counted again with it.",
+            lever.scalable.path,
+            significant(lever.scalable.value, 3),
+            significant(checked.value, 3),
+            lever.scalable.unit,
+            ratio(checked.ratio)
+        ),
         (None, _) => {
-            "No single value reaches the wanted W within a factor of 2.5: change the stackup, \
+            "No single value was found that reaches the wanted W within a factor of 2.5: change the stackup, \
                       the users that are supported, or the wanted W."
                 .to_owned()
         }
@@ -339,6 +327,7 @@ fn event_table(window: &Window) -> String {
                 match event.group {
                     Group::True => "true",
                     Group::False => "false",
+                    Group::Either => "either",
                 }
                 .to_owned(),
                 window.table.pads[event.pad].clone(),

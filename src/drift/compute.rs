@@ -1,12 +1,11 @@
 //! From solved touches to the drift of every pad.
 
-use super::interval::{Spread, weighted};
-use super::linear::{LinearDrift, coefficients, linear_drift, shift_per_k};
 use super::words::{assumptions, warnings};
 use super::{
     Drift, End, LayerDrift, PadDrift, Question, ReferenceChannel, TRACKING_OVER_DRIFT,
     USUAL_THRESHOLD_SHARE, WalkPart,
 };
+use crate::event::{LinearDrift, Spread, coefficients, linear_drift, shift_per_k, weighted};
 use crate::panel::{Climate, Finger, LayerContent, Panel, SourcedInterval};
 use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::Capacitance;

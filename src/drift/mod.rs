@@ -16,16 +16,13 @@
 mod check;
 mod checks;
 mod compute;
-mod interval;
-mod linear;
 mod picture;
 mod record;
 mod words;
 
+pub use crate::event::{LinearDrift, LinearPart, Spread, linear_drift};
 pub use check::{CheckedEnd, check};
 pub use compute::drift;
-pub use interval::Spread;
-pub use linear::{LinearDrift, LinearPart, linear_drift};
 pub use picture::picture;
 pub use record::to_json;
 

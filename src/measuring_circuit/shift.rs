@@ -45,7 +45,7 @@ impl Circuit {
         shift_error: Capacitance,
     ) -> CountShift {
         let shift = *shifts.first().expect("at least one shift");
-        let (base, touched) = (at_pin.nominal, at_pin.nominal + shift);
+        let base = at_pin.nominal;
         let value = self.counts_towards_touch(base, shift);
         let [slow, fast] = self.at_tolerance_ends();
         let mut tolerance_range = [value; 2];
@@ -60,13 +60,25 @@ impl Circuit {
                 }
             }
         }
-        let slope = |capacitance| self.counts_per_farad(capacitance);
         CountShift {
             value,
-            error: slope(touched).abs() * shift_error.farads()
-                + (slope(touched) - slope(base)).abs() * base_error.farads(),
+            error: self.count_error(base, shift, base_error, shift_error),
             tolerance_range,
         }
+    }
+
+    /// Estimated numerical error of the counts of a shift, to first order in those of base and shift
+    /// \[counts\].
+    pub fn count_error(
+        &self,
+        base: Capacitance,
+        shift: Capacitance,
+        base_error: Capacitance,
+        shift_error: Capacitance,
+    ) -> f64 {
+        let slope = |capacitance| self.counts_per_farad(capacitance);
+        let touched = slope(base + shift);
+        touched.abs() * shift_error.farads() + (touched - slope(base)).abs() * base_error.farads()
     }
 
     /// Noise of the count of a touched pad \[counts rms\]: its own and what comes through the finger,

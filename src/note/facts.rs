@@ -11,14 +11,15 @@ use crate::panel::{Panel, Sourced};
 use crate::response::{Request, Response, ResponseError, respond};
 use crate::return_path::{self, ReturnStudy};
 use crate::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
-use crate::scenario::Document as PanelFile;
+use crate::scenario::{Document as PanelFile, ScenarioError};
+use crate::sensitivity::PanelFamily;
 use crate::slider::{self, SliderDecision};
 use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::tolerance::{self, Spread, ToleranceError};
 use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::units::{Capacitance, Length};
 use crate::walk::{self, Direction, Slide, TouchMap, Walk};
-use crate::window::{LeverSearch, Window, levers, window};
+use crate::window::{LeverSearch, Window, levers, window_of};
 
 /// Accuracy of `solve` when none is asked for.
 pub const SOLVE_ACCURACY: f64 = 0.01;
@@ -208,9 +209,11 @@ pub fn gather<'a>(
         stop,
         progress: &|text| progress(&format!("window: {text}")),
     };
-    let found = match order.with_window {
-        false => None,
-        true => Some(match window(order.panel, &limits) {
+    let family = PanelFamily::of_document(order.document);
+    let found = match (order.with_window, &family) {
+        (false, _) => None,
+        (true, Err(error)) => Some(Err(error.message().to_owned())),
+        (true, Ok(family)) => Some(match window_of(family, &limits) {
             Err(TouchError::Interrupted) => return Err(TouchError::Interrupted.into()),
             found => found.map_err(|error| error.to_string()),
         }),
@@ -222,14 +225,17 @@ pub fn gather<'a>(
     let found_window = found.as_ref().and_then(|found| found.as_ref().ok());
     let remedies = match found_window.filter(|_| order.with_remedies) {
         None => None,
-        Some(found) => Some(levers(order.document, &[], order.panel, found, &limits)?),
+        Some(found) => match &family {
+            Ok(family) => Some(levers(family, found, &limits)?),
+            Err(_) => None,
+        },
     };
     let judgement = order
         .with_guidelines
         .then(|| guidelines(&order, found_window, &limits));
     check_stop()?;
     let spread = match order.with_tolerances {
-        true => spread(&order, &limits)?,
+        true => spread(&order, &family, found_window, &limits)?,
         false => None,
     };
     let environment = order.with_environment.then(|| environment(&order, &limits));
@@ -306,9 +312,12 @@ fn walks(
     }))
 }
 
-/// Sensitivities and totals, and units drawn at random when the order says how many.
+/// Sensitivities and totals, and units drawn at random when the order says how many; the window is that of
+/// the note, where there is one.
 fn spread(
     order: &Order<'_>,
+    family: &Result<PanelFamily, ScenarioError>,
+    found: Option<&Window>,
     limits: &WorkLimits<'_>,
 ) -> Result<Option<Result<Spread, String>>, FactsError> {
     let question = tolerance::Question {
@@ -317,11 +326,15 @@ fn spread(
         units: order.units,
         seed: 1,
     };
-    let family = match tolerance::family(order.document) {
+    let family = match family {
         Ok(family) => family,
         Err(error) => return Ok(Some(Err(error.message().to_owned()))),
     };
-    match tolerance::tolerance(&family, &question, limits) {
+    let spread = match found {
+        Some(found) => tolerance::tolerance_under(family, found, &question, limits),
+        None => tolerance::tolerance(family, &question, limits),
+    };
+    match spread {
         Err(ToleranceError::Touch(TouchError::Interrupted)) => Err(TouchError::Interrupted.into()),
         found => Ok(Some(found.map_err(|error| error.to_string()))),
     }

@@ -31,7 +31,7 @@ pub use metal::{Bezel, Connection, MetalObject, ObjectSide};
 pub use slider::{Course, Slider, SliderLimits, StraightSegments, WheelSegments};
 pub use slot::{Slot, SlotFilling, SlotPlace, SlotSide};
 pub use trace::{Trace, TraceNet};
-pub use usage::{Application, EarthPath, ReturnRange, Supply, Usage};
+pub use usage::{Application, EarthPath, NearMiss, ReturnRange, Supply, Usage};
 
 use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
 

@@ -138,6 +138,7 @@ pub(crate) fn four_keys() -> Panel {
             body: default(Toleranced::exact(Capacitance::from_pf(120.0))),
             palm: None,
             palm_distance: None,
+            near_miss: default(NearMiss::Either),
             drift_residue: None,
             noise_margin: default(3.0),
             wanted_ratio: default(2.0),

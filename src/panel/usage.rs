@@ -85,6 +85,18 @@ impl Supply {
     }
 }
 
+/// What a pad should make of a finger that lies on its trace, off the pad, but no farther than a user who aims
+/// at it may land.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NearMiss {
+    /// The user meant the pad.
+    MustAct,
+    /// Either is fine.
+    Either,
+    /// The user has to hit the pad.
+    MustNotAct,
+}
+
 /// What kind of product the panel is part of: which cautions belong to it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Application {
@@ -119,6 +131,8 @@ pub struct Usage {
     pub palm: Option<Finger>,
     /// Where it leans beside a pad: from the pad's centre to the edge of the palm.
     pub palm_distance: Option<Length>,
+    /// What a pad should make of a finger that missed it onto its own trace.
+    pub near_miss: Sourced<NearMiss>,
     /// What baseline tracking leaves of the drift.
     pub drift_residue: Option<Capacitance>,
     /// Standard deviations of the noise between a mean and its bound.

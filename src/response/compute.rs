@@ -53,6 +53,9 @@ pub enum ResponseError {
     /// A conductor that shall float has no capacitance.
     #[error(transparent)]
     Algebra(#[from] AlgebraError),
+    /// Values at the ends of their tolerances make an impossible panel.
+    #[error(transparent)]
+    Panel(Box<crate::scenario::ScenarioError>),
     /// Asked to stop.
     #[error("interrupted")]
     Interrupted,
@@ -64,6 +67,7 @@ impl From<TouchError> for ResponseError {
             TouchError::Lowering(error) => error.into(),
             TouchError::Field(error) => error.into(),
             TouchError::Algebra(error) => error.into(),
+            TouchError::Panel(error) => Self::Panel(error),
             TouchError::Interrupted => Self::Interrupted,
         }
     }

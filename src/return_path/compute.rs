@@ -1,8 +1,9 @@
 //! One touch per pad, seen under many return paths.
 
 use super::{Least, OnSupply, PadReturn, Question, RANGE_PF, ReturnStudy};
+use crate::event::through;
 use crate::panel::{Finger, Origin, Panel, ReturnPath};
-use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::Capacitance;
 
 /// Points of a curve, ten a decade.
@@ -54,10 +55,6 @@ pub fn return_study(
     Ok(study)
 }
 
-fn shift_of(seen: &SeenTouch, pad: usize) -> Option<f64> {
-    seen.shifts[pad].map(|shift| shift.value)
-}
-
 fn pad_return(
     panel: &Panel,
     question: &Question<'_>,
@@ -65,21 +62,13 @@ fn pad_return(
     index: usize,
     pad: usize,
 ) -> Result<Option<PadReturn>, TouchError> {
-    let circuit = &panel.electronics.circuit;
     let earthed = touches.seen(index, ReturnPath::Earthed)?;
-    let (Some(base), Some(shift)) = (earthed.bases[pad], earthed.shifts[pad]) else {
+    let touch = touches.pads(index)?[pad];
+    let (Some(touch), Some(shift)) = (touch, earthed.shifts[pad]) else {
         return Ok(None);
     };
-    let at_pin = panel
-        .stray
-        .of(&panel.pads[pad])
-        .at_pin(Capacitance::from_farads(base.estimate.value))
-        .nominal;
-    let counts = |shift: f64| circuit.counts_towards_touch(at_pin, Capacitance::from_farads(shift));
-    let left = |path: Capacitance| {
-        let seen = touches.seen(index, ReturnPath::Through(path)).ok()?;
-        shift_of(&seen, pad)
-    };
+    let counts = |path: ReturnPath| through(panel, pad, None, path, &touch).mean;
+    let left = |path: Capacitance| Some(touch.shift(ReturnPath::Through(path)).farads());
     let [low, high] = RANGE_PF;
     let step = |point: usize| low * (high / low).powf(point as f64 / (POINTS - 1) as f64);
     let curve = (0..POINTS)
@@ -100,37 +89,20 @@ fn pad_return(
     let mut supplies = Vec::new();
     for supply in &panel.usage.supplies.value {
         let range = supply.return_range(&panel.usage.body.value);
-        let mut shifts = [0.0; 3];
-        let mut nominal = None;
-        for (slot, path) in [range.nominal, range.least, range.most]
-            .into_iter()
-            .enumerate()
-        {
-            let path = path.map_or(ReturnPath::Earthed, ReturnPath::Through);
-            let seen = touches.seen(index, path)?;
-            shifts[slot] = shift_of(&seen, pad).unwrap_or_default();
-            nominal.get_or_insert(seen);
-        }
-        let seen = nominal.as_ref();
-        let own = supply.common_mode;
-        let noisy = panel.circuit_on(supply);
-        let touched = at_pin + Capacitance::from_farads(shifts[0]);
-        let through = seen
-            .and_then(|seen| seen.couplings[pad])
-            .map(Capacitance::from_farads);
+        let paths = [range.nominal, range.least, range.most]
+            .map(|path| path.map_or(ReturnPath::Earthed, ReturnPath::Through));
+        let nominal = touches.seen(index, paths[0])?;
+        let counted = paths.map(|path| through(panel, pad, Some(supply), path, &touch));
         supplies.push(OnSupply {
             supply: supply.name.clone(),
             path: range.nominal,
-            shift: shifts,
-            shift_error: seen
-                .and_then(|seen| seen.shifts[pad])
-                .map_or(0.0, |shift| shift.error),
-            counts: shifts.map(counts),
-            common_mode: noisy.common_mode,
-            common_mode_is_own: own.is_some(),
-            common_mode_counts: through
-                .map_or(0.0, |through| noisy.common_mode_noise(touched, through)),
-            noise_counts: noisy.noise_while_touched(touched, through),
+            shift: paths.map(|path| touch.shift(path).farads()),
+            shift_error: nominal.shifts[pad].map_or(0.0, |shift| shift.error),
+            counts: counted.map(|counted| counted.mean),
+            common_mode: panel.circuit_on(supply).common_mode,
+            common_mode_is_own: supply.common_mode.is_some(),
+            common_mode_counts: counted[0].common_mode,
+            noise_counts: counted[0].noise,
         });
     }
     Ok(Some(PadReturn {
@@ -138,12 +110,12 @@ fn pad_return(
         name: panel.pads[pad].name.clone(),
         earthed: shift.value,
         earthed_error: shift.error,
-        earthed_counts: counts(shift.value),
+        earthed_counts: counts(ReturnPath::Earthed),
         curve,
         for_share: least(question.share * shift.value, shift.value, &left),
         for_counts: question.counts.map(|wanted| {
-            let in_counts = |path: Capacitance| left(path).map(counts);
-            least(wanted, counts(shift.value), &in_counts)
+            let in_counts = |path: Capacitance| Some(counts(ReturnPath::Through(path)));
+            least(wanted, counts(ReturnPath::Earthed), &in_counts)
         }),
         supplies,
     }))

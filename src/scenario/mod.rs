@@ -74,6 +74,7 @@
 //! | `[window]` | \[`users`\], \[`supplies`\] | by name: of this file or built-in ones |
 //! | | \[`body`\], \[`aim_error`\] | `"120 pF"` (80 to 200) to earth; `"3 mm"` |
 //! | | \[`palm_distance`\], \[`drift_residue`\] | no palm; no drift |
+//! | | \[`near_miss`\] (must act, either, must not act) | either |
 //! | | \[`noise_margin`\], \[`wanted_ratio`\], \[`release`\] | 3 standard deviations; 2; 0.75 of the threshold |
 //! | | \[`touches_per_day`\], \[`false_per_year`\] | 100; 1 |
 //! | top of the file | \[`application`\] | a list: `"mains"`, `"appliance"`, `"machinery"`, `"medical"`, `"emergency stop"`, `"vehicle"`, `"explosive atmosphere"`, `"public"`: which cautions are printed |

@@ -17,7 +17,7 @@ use super::typed_study::StudyEntry;
 use super::typed_tolerance::ToleranceEntry;
 use super::words::{
     ApplicationWord, CopperModelWord, EndsWord, FillingWord, FilmWord, GloveWord, IdleWord,
-    ModelWord, ShapeWord, SideWord,
+    ModelWord, NearMissWord, ShapeWord, SideWord,
 };
 use indexmap::IndexMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -331,6 +331,9 @@ pub struct WindowEntry {
     pub aim_error: Option<OneLength>,
     /// From the middle of a pad to the edge of a palm that leans on the panel; default no palm.
     pub palm_distance: Option<OneLength>,
+    /// What a pad should make of a finger that missed it, within the aim error, onto its own trace:
+    /// "must act", "either", "must not act"; default either.
+    pub near_miss: Option<NearMissWord>,
     /// What baseline tracking leaves of the drift; default none.
     pub drift_residue: Option<TolerancedCapacitance>,
     /// Standard deviations of the noise between a mean and its bound; default 3.

@@ -2,7 +2,9 @@
 
 use super::reading::Misread;
 use crate::measuring_circuit::Start;
-use crate::panel::{Application, CopperModel, FilmBound, IdleState, Model, SlotFilling, SlotSide};
+use crate::panel::{
+    Application, CopperModel, FilmBound, IdleState, Model, NearMiss, SlotFilling, SlotSide,
+};
 use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
@@ -220,6 +222,15 @@ words!(
         ("rectangular", SpreadKind::Rectangular),
         ("triangular", SpreadKind::Triangular),
         ("normal", SpreadKind::Normal),
+    ]
+);
+words!(
+    /// What a pad should make of a finger that missed it onto its own trace.
+    NearMissWord(NearMiss), "NearMiss",
+    [
+        ("must act", NearMiss::MustAct),
+        ("either", NearMiss::Either),
+        ("must not act", NearMiss::MustNotAct),
     ]
 );
 words!(

@@ -12,8 +12,10 @@
 
 mod change;
 mod parameter;
+mod place;
 mod touch;
 
 pub use change::{CaseChange, NotFollowed};
 pub use parameter::{FingerPart, PanelFamily, Parameter, Subject, parameters};
-pub use touch::{DifferentiatedTouch, Followed, PadTouch, lowered};
+pub use place::{PlaceError, PlaceModel, Solved, Way};
+pub use touch::{DifferentiatedTouch, Followed, lowered};

@@ -39,6 +39,12 @@ pub enum Subject {
     Body,
     /// Device ground to earth, or to the hand, on the supply of that index \[F\].
     Supply(usize),
+    /// Relative change per kelvin of the permittivity of the layer of that index \[1/K\].
+    TemperatureCoefficient(usize),
+    /// Relative change per kelvin of what sets the circuit's rate \[1/K\].
+    ComponentCoefficient,
+    /// Relative change per kelvin of the count through thresholds and comparator \[1/K\].
+    ThresholdCoefficient,
     /// Numbers of the panel file, each with the factor it moves by.
     Written(Vec<(Movable, f64)>),
     /// A measure of the finger \[m\].
@@ -126,6 +132,7 @@ pub fn parameters(
         }));
     }
     circuit_parameters(panel, &mut found);
+    climate_parameters(panel, &mut found);
     for variation in &variations {
         vary(document, variation, &mut found);
     }
@@ -256,6 +263,37 @@ fn circuit_parameters(panel: &Panel, found: &mut Vec<Parameter>) {
     }
 }
 
+/// Temperature coefficients, which decide the drift event; none without a climate.
+fn climate_parameters(panel: &Panel, found: &mut Vec<Parameter>) {
+    if !panel.environment.climate.is_given {
+        return;
+    }
+    let mut add = |path: String, known: Option<Toleranced<f64>>, subject: Subject| {
+        if let Some(known) = known {
+            let parameter = plain(path, "ppm/K", 1e-6, false, subject);
+            found.push(toleranced(parameter, &known, |per_k| per_k));
+        }
+    };
+    for layer in panel.dielectric_layers() {
+        let path = format!("layer.{}.temperature_coefficient", panel.layers[layer].name);
+        let known = panel.properties(layer).temperature_coefficient_per_k;
+        let known = known.map(|known| known.value);
+        add(path, known, Subject::TemperatureCoefficient(layer));
+    }
+    let drift = panel.electronics.drift;
+    let (component, threshold) = (drift.component_per_k, drift.threshold_per_k);
+    add(
+        "circuit.temperature_coefficient".to_owned(),
+        component,
+        Subject::ComponentCoefficient,
+    );
+    add(
+        "circuit.threshold_drift".to_owned(),
+        threshold,
+        Subject::ThresholdCoefficient,
+    );
+}
+
 /// A parameter of numbers in the file; none when nothing at the first path is a number above zero.
 fn written(document: &Document, name: String, moves: &[(String, f64)]) -> Option<Parameter> {
     let mut numbers = Vec::new();
@@ -315,11 +353,12 @@ fn vary(document: &Document, variation: &Variation, found: &mut Vec<Parameter>) 
     });
 }
 
-/// A panel file and what of it can move.
+/// A panel and what of it can move.
 #[derive(Clone, Debug)]
 pub struct PanelFamily {
-    /// The file, with everything set that the command line sets.
-    pub document: Document,
+    /// The file, with everything set that the command line sets; none for a panel without one, of which
+    /// layers, circuit and return path can move.
+    pub document: Option<Document>,
     /// The panel with nominal values.
     pub panel: Panel,
     /// What can move.
@@ -327,6 +366,32 @@ pub struct PanelFamily {
 }
 
 impl PanelFamily {
+    /// The family of a panel file.
+    ///
+    /// # Errors
+    /// A panel or a tolerance that cannot be read.
+    pub fn of_document(document: &Document) -> Result<Self, ScenarioError> {
+        let panel = document.panel(&[])?;
+        Ok(Self {
+            parameters: parameters(document, &panel, None)?,
+            document: Some(document.clone()),
+            panel,
+        })
+    }
+
+    /// The family of a panel whose file is not known: layers, circuit, return path and climate move.
+    pub fn of_panel(panel: &Panel) -> Self {
+        let mut found = Vec::new();
+        layer_parameters(panel, &mut found);
+        circuit_parameters(panel, &mut found);
+        climate_parameters(panel, &mut found);
+        Self {
+            document: None,
+            panel: panel.clone(),
+            parameters: found,
+        }
+    }
+
     /// The panel with parameters at other values, each by its index, in SI.
     ///
     /// # Errors
@@ -345,9 +410,9 @@ impl PanelFamily {
                 }));
             }
         }
-        let mut panel = match overrides.is_empty() {
-            true => self.panel.clone(),
-            false => self.document.panel(&overrides)?,
+        let mut panel = match &self.document {
+            Some(document) if !overrides.is_empty() => document.panel(&overrides)?,
+            _ => self.panel.clone(),
         };
         for &(index, value) in moved {
             set(&mut panel, &self.parameters[index].subject, value);
@@ -410,6 +475,24 @@ fn set(panel: &mut Panel, subject: &Subject, value: f64) {
                 path.nominal = Capacitance::from_farads(value);
             }
         },
+        Subject::TemperatureCoefficient(layer) => {
+            let layers = &mut panel.environment.layers;
+            let properties = layers.get_mut(layer);
+            let known = properties.and_then(|of| of.temperature_coefficient_per_k.as_mut());
+            if let Some(known) = known {
+                known.value.nominal = value;
+            }
+        }
+        Subject::ComponentCoefficient => {
+            if let Some(known) = &mut panel.electronics.drift.component_per_k {
+                known.nominal = value;
+            }
+        }
+        Subject::ThresholdCoefficient => {
+            if let Some(known) = &mut panel.electronics.drift.threshold_per_k {
+                known.nominal = value;
+            }
+        }
         Subject::Written(_) | Subject::Finger(_) => {}
     }
 }

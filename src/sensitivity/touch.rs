@@ -4,8 +4,9 @@ use super::change::{CaseChange, NotFollowed};
 use crate::field::{self, FieldAnswer, Settings};
 use crate::panel::lowering::{Lowered, LoweringError};
 use crate::panel::{IdleState, Panel, ReturnPath};
-use crate::touch::{SeenTouch, SolvedTouch, TouchError, TouchPlace, prepared};
-use crate::units::Capacitance;
+use crate::touch::{
+    PadTouch, SeenTouch, SolvedTouch, TouchError, TouchPlace, pad_touches, prepared,
+};
 use ndarray::Array2;
 use std::sync::Arc;
 
@@ -35,50 +36,6 @@ impl Followed {
         [&self.with, &self.without]
     }
 }
-
-/// What one pad shows of a touch, under any return path of the finger.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PadTouch {
-    /// Field part of the base capacitance \[F\].
-    pub base: f64,
-    /// Shift under an earthed finger \[F\].
-    pub earthed_shift: f64,
-    /// Capacitance through the finger to earth \[F\].
-    pub through: f64,
-    /// Capacitance of the finger to everything at 0 V \[F\].
-    pub finger: f64,
-}
-
-impl PadTouch {
-    /// Shift under a return path \[F\]: elimination of the floating finger,
-    /// `earthed - through^2 / (finger + return)`.
-    pub fn shift(&self, return_path: ReturnPath) -> Capacitance {
-        Capacitance::from_farads(match return_path {
-            ReturnPath::Earthed => self.earthed_shift,
-            ReturnPath::Through(c) => {
-                self.earthed_shift - self.through.powi(2) / (self.finger + c.farads())
-            }
-        })
-    }
-
-    /// The four numbers in order.
-    pub fn numbers(&self) -> [f64; 4] {
-        [self.base, self.earthed_shift, self.through, self.finger]
-    }
-
-    /// From the four numbers in order.
-    pub fn from_numbers([base, earthed_shift, through, finger]: [f64; 4]) -> Self {
-        Self {
-            base,
-            earthed_shift,
-            through,
-            finger,
-        }
-    }
-}
-
-/// A return path that tells the finger's own capacitance from the shift it leaves.
-const PROBE: Capacitance = Capacitance::from_farads(100e-12);
 
 impl DifferentiatedTouch {
     /// Solves a place; `settings.derivatives` says whether with derivatives.
@@ -204,28 +161,14 @@ impl DifferentiatedTouch {
         lowered: &Lowered,
         pad: usize,
     ) -> Result<Option<PadTouch>, TouchError> {
-        let earthed = self.seen_of(answer, lowered, ReturnPath::Earthed)?;
-        let probed = self.seen_of(answer, lowered, ReturnPath::Through(PROBE))?;
-        let (Some(base), Some(shift), Some(less), Some(through)) = (
-            earthed.bases[pad],
-            earthed.shifts[pad],
-            probed.shifts[pad],
-            earthed.couplings[pad],
-        ) else {
-            return Ok(None);
-        };
-        let through = through.abs();
-        let lost = shift.value - less.value;
-        let finger = match lost > 0.0 {
-            true => through.powi(2) / lost - PROBE.farads(),
-            false => 0.0,
-        };
-        Ok(Some(PadTouch {
-            base: base.estimate.value,
-            earthed_shift: shift.value,
-            through,
-            finger,
-        }))
+        let touch = SolvedTouch::new(
+            answer,
+            lowered.effective_lengths,
+            &lowered.parts,
+            &lowered.case.dielectrics,
+        );
+        let all = pad_touches(&|path| touch.seen(&self.pad_names, self.idle, path))?;
+        Ok(all[pad])
     }
 
     /// The field problem.

@@ -1,11 +1,11 @@
 //! Fits over the places of a spread: which parameters matter, where to solve, how good the fit is.
 
 use super::ToleranceError;
-use super::field_model::{FieldModel, PlaceModel, Solved, Way};
+use super::field_model::FieldModel;
 use super::surrogate::{Observation, Quadratic};
-use super::watch::Watch;
-use crate::sensitivity::{PadTouch, PanelFamily};
-use crate::touch::WorkLimits;
+use super::worst::Response;
+use crate::sensitivity::{PanelFamily, PlaceModel, Solved, Way};
+use crate::touch::{PAD_NUMBERS, PadTouch, WorkLimits};
 use rayon::prelude::*;
 
 /// Parameters that do less than this share of what the strongest one does to every output stay
@@ -47,7 +47,9 @@ impl SurrogateQuality {
 pub(super) struct Surrogate {
     /// Parameters with squares and products: index, middle and half width of their reach.
     active: Vec<(usize, f64, f64)>,
-    fits: Vec<[Fit; 4]>,
+    /// Nominal values of all parameters.
+    nominal: Vec<f64>,
+    fits: Vec<[Fit; PAD_NUMBERS]>,
     pub quality: SurrogateQuality,
 }
 
@@ -65,7 +67,6 @@ impl FieldModel {
     pub fn surrogate(
         &self,
         family: &PanelFamily,
-        watch: &Watch,
         seed: u64,
         limits: &WorkLimits<'_>,
     ) -> Result<Surrogate, ToleranceError> {
@@ -83,7 +84,6 @@ impl FieldModel {
             .collect();
         let held_out = self.design(
             family,
-            watch,
             &active,
             0..held_out_count(&active),
             seed,
@@ -96,7 +96,7 @@ impl FieldModel {
         for _ in 0..MOST_ROUNDS {
             if !active.is_empty() {
                 let places = first + done..first + wanted;
-                let more = self.design(family, watch, &active, places, seed, true, limits)?;
+                let more = self.design(family, &active, places, seed, true, limits)?;
                 for (all, more) in solved.iter_mut().zip(more) {
                     all.extend(more);
                 }
@@ -159,7 +159,6 @@ impl FieldModel {
     fn design(
         &self,
         family: &PanelFamily,
-        watch: &Watch,
         active: &[(usize, f64, f64)],
         numbers: std::ops::Range<usize>,
         seed: u64,
@@ -180,9 +179,8 @@ impl FieldModel {
                         2.0 * f64::from(share) - 1.0
                     })
                     .collect();
-                let slopes_of = with_slopes.then_some(&self.ways[..]);
-                let solved = self.places[place]
-                    .solve_at(family, watch.pad, active, &at, slopes_of, limits)?;
+                let solved =
+                    self.places[place].solve_at(family, active, &at, with_slopes, limits)?;
                 let count = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
                 (limits.progress)(&format!(
                     "{count} of {} panels of the spread solved",
@@ -206,12 +204,12 @@ impl FieldModel {
         family: &PanelFamily,
     ) -> Surrogate {
         let is_active = |index: usize| active.iter().any(|(other, ..)| *other == index);
-        let fits: Vec<[Fit; 4]> = self
+        let fits: Vec<[Fit; PAD_NUMBERS]> = self
             .places
             .iter()
             .zip(solved)
             .map(|(place, solved)| {
-                [0, 1, 2, 3].map(|number| {
+                std::array::from_fn(|number| {
                     let value = |one: &Solved| one.touch.numbers()[number];
                     let is_logarithmic = solved.iter().all(|one| value(one) > 0.0);
                     let scaled = |value: f64, slope: f64| match is_logarithmic {
@@ -250,6 +248,7 @@ impl FieldModel {
             .collect();
         let mut surrogate = Surrogate {
             active: active.to_vec(),
+            nominal: family.parameters.iter().map(|p| p.value).collect(),
             fits,
             quality: SurrogateQuality {
                 solves: solved.iter().map(Vec::len).sum(),
@@ -307,10 +306,8 @@ impl Fit {
     }
 }
 
-impl Surrogate {
-    /// What the pad shows of every place on a unit; `values` are those of all parameters, `nominal` the
-    /// ones of the drawing.
-    pub fn touches(&self, values: &[f64], nominal: &[f64]) -> Vec<PadTouch> {
+impl Response for Surrogate {
+    fn touches(&self, values: &[f64]) -> Vec<PadTouch> {
         let scaled: Vec<f64> = self
             .active
             .iter()
@@ -319,12 +316,12 @@ impl Surrogate {
         self.fits
             .iter()
             .map(|fits| {
-                PadTouch::from_numbers([0, 1, 2, 3].map(|number| {
+                PadTouch::from_numbers(std::array::from_fn(|number| {
                     let fit = &fits[number];
                     let linear: f64 = fit
                         .linear
                         .iter()
-                        .map(|(index, slope)| slope * (values[*index] - nominal[*index]))
+                        .map(|(index, slope)| slope * (values[*index] - self.nominal[*index]))
                         .sum();
                     let value = fit.quadratic.at(&scaled) + linear;
                     if fit.is_logarithmic {

@@ -1,16 +1,18 @@
 //! What tolerances do to a panel: which one hurts most, what yield a fixed threshold has.
 //!
-//! Takes a panel file and what of it can move ([`PanelFamily`]); gives a [`Spread`]: the rates of every
+//! Takes a panel file and what of it can move ([`PanelFamily`]), and its window; gives a [`Spread`]: the rates of every
 //! output to every value, root sum square and worst case, and units drawn at random over a surrogate of
 //! the field, with the yield of a fixed threshold against one set for each unit; fails when a touch
 //! cannot be solved.
 //!
-//! - **What is watched**: the pad whose window is narrowest, or the one asked for; its weakest true touch
-//!   and strongest false event at nominal values, and those near them ([`Watch`]).
+//! - **What is watched**: the pad whose window is narrowest, or the one asked for; the pair of events that binds
+//!   the window, the pair of a unit built as drawn, and those near them ([`Watch`]), as the window has them.
+//!   Every event is counted by [`crate::event`], on the window's own fields.
 //! - **Rates**: from one solution with derivatives per place ([`crate::sensitivity`]); values that the grid
 //!   lines do not carry are solved to either side.
 //! - **Root sum square**: `u_Y² = sum_ij (dY/dp_i) u_i r_ij u_j (dY/dp_j)`, JCGM 100:2008, equation 13 (from
-//!   memory); **worst case**: every value at the end that hurts, signs kept.
+//!   memory); **worst case**: every value at the end that hurts, on the fitted response, or on powers of the values
+//!   where nothing was fitted: no count can change its sign.
 //! - **Units at random**: quadratics in the parameters of the field, fitted to values and slopes at
 //!   low-discrepancy places and tested at places they do not know; circuit and return path are evaluated
 //!   exactly. JCGM 101:2008.
@@ -22,24 +24,25 @@ mod fit;
 mod picture;
 mod record;
 mod surrogate;
+mod threshold;
 mod units;
 mod watch;
+mod worst;
 
+pub use crate::sensitivity::Way;
 pub use draws::{Drawn, units};
-pub use field_model::Way;
 pub use fit::SurrogateQuality;
 pub use picture::{bars, histogram};
 pub use record::to_json;
 pub use surrogate::{Observation, Quadratic};
+pub use threshold::ThresholdOrigin;
 pub use units::{MonteCarlo, Share, Summary};
 pub use watch::{Outcome, Output, Watch, Watched};
 
-use crate::panel::{LayerContent, Panel};
 use crate::scenario::{Document, ScenarioError};
-use crate::sensitivity::{PanelFamily, Parameter, parameters};
+use crate::sensitivity::{PanelFamily, Parameter, PlaceError};
 use crate::touch::{TouchError, WorkLimits};
-use crate::units::Toleranced;
-use crate::window::{Group, decide, gather};
+use crate::window::{Window, window_of};
 use field_model::FieldModel;
 use std::time::Instant;
 
@@ -70,6 +73,16 @@ pub enum ToleranceError {
     NotInModel,
 }
 
+impl From<PlaceError> for ToleranceError {
+    fn from(error: PlaceError) -> Self {
+        match error {
+            PlaceError::Scenario(error) => Self::Scenario(error),
+            PlaceError::Touch(error) => Self::Touch(error),
+            PlaceError::NotInModel => Self::NotInModel,
+        }
+    }
+}
+
 impl From<ScenarioError> for ToleranceError {
     fn from(error: ScenarioError) -> Self {
         Self::Scenario(Box::new(error))
@@ -81,8 +94,8 @@ impl From<ScenarioError> for ToleranceError {
 pub struct Question {
     /// Name of the pad; none: the one whose window is narrowest.
     pub pad: Option<String>,
-    /// Threshold for all units \[counts\]; none: the one of the window, or the geometric mean of the pair
-    /// that binds.
+    /// Threshold for all units \[counts\]; none: the one of best yield, or without units the geometric mean
+    /// of the pair that binds.
     pub threshold: Option<f64>,
     /// Units to draw; zero: none, and no solves beside those of the rates.
     pub units: usize,
@@ -104,7 +117,7 @@ pub struct Row {
     pub effects: [[f64; 2]; 6],
 }
 
-/// What all tolerances together do to one output, to first order, in its unit.
+/// What all tolerances together do to one output, in its unit: mean and uncertainty to first order.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Total {
     /// At nominal values.
@@ -113,7 +126,7 @@ pub struct Total {
     pub mean: f64,
     /// Standard uncertainty, root sum square with correlations.
     pub standard_uncertainty: f64,
-    /// Every value at the end that lowers or raises it.
+    /// Every value at the end that lowers or raises it, on the fitted response.
     pub worst: [f64; 2],
 }
 
@@ -134,6 +147,12 @@ pub struct Spread {
     pub totals: [Total; 6],
     /// The threshold for all units \[counts\].
     pub threshold: f64,
+    /// Where it comes from.
+    pub threshold_origin: ThresholdOrigin,
+    /// Window ratio of a unit that is built as drawn: that of the window.
+    pub nominal_ratio: f64,
+    /// Window ratio over everything that may be built and used: that of the window.
+    pub window_ratio: f64,
     /// Window ratio asked for.
     pub wanted_ratio: f64,
     /// Units at random; none when none were asked for or nothing spreads.
@@ -157,24 +176,7 @@ pub struct Spread {
 /// # Errors
 /// A panel or a tolerance that cannot be read.
 pub fn family(document: &Document) -> Result<PanelFamily, ScenarioError> {
-    let panel = document.panel(&[])?;
-    Ok(PanelFamily {
-        parameters: parameters(document, &panel, None)?,
-        document: document.clone(),
-        panel,
-    })
-}
-
-/// The panel built as drawn: every tolerance zero.
-fn as_drawn(panel: &Panel) -> Panel {
-    let mut panel = panel.clone();
-    for layer in &mut panel.layers {
-        layer.thickness = Toleranced::exact(layer.thickness.nominal);
-        if let LayerContent::Dielectric { permittivity, .. } = &mut layer.content {
-            *permittivity = Toleranced::exact(permittivity.nominal);
-        }
-    }
-    panel
+    PanelFamily::of_document(document)
 }
 
 /// Answers a question about the spread of a panel.
@@ -187,55 +189,65 @@ pub fn tolerance(
     limits: &WorkLimits<'_>,
 ) -> Result<Spread, ToleranceError> {
     let start = Instant::now();
-    let panel = as_drawn(&family.panel);
-    let table = gather(&panel, limits)?;
-    let windows = (0..panel.pads.len()).map(|pad| decide(&panel, &table, Some(pad)));
-    let window = match &question.pad {
-        Some(name) => {
-            let known = || panel.pads.iter().map(|pad| pad.name.clone()).collect();
-            windows
-                .into_iter()
-                .find(|window| window.pad.is_some_and(|pad| panel.pads[pad].name == *name))
-                .ok_or_else(|| ToleranceError::UnknownPad {
-                    name: name.clone(),
-                    known: known(),
-                })?
-        }
-        None => windows
-            .filter(|window| window.weakest_true.is_some())
-            .min_by(|a, b| a.nominal_ratio.total_cmp(&b.nominal_ratio))
-            .ok_or(ToleranceError::NoPair)?,
-    };
-    let watch = Watch::new(&panel, &table, &window)?;
+    let window = window_of(family, limits)?;
     (limits.progress)("the pair of events that binds is known");
-    let field = FieldModel::new(family, &watch, &limits.starting_at(table.fineness))?;
-    let nominal = watch.outcome(&family.panel, &field.nominal());
-    let rows = rows(family, &watch, &field, &nominal)?;
-    let totals = totals(family, &rows, &nominal);
-    let threshold = question.threshold.unwrap_or_else(|| {
-        let low = nominal.strongest_false.max(0.0);
-        let high = nominal.weakest_true.max(0.0);
-        let middle = (low * high).sqrt();
-        // Firmware compares whole counts, where one lies between the two.
-        let whole = middle.round();
-        if whole > low && whole < high {
-            whole
-        } else {
-            middle
+    let mut spread = tolerance_under(family, &window, question, limits)?;
+    spread.field_problems += window.field_problems;
+    spread.seconds = start.elapsed().as_secs_f64();
+    Ok(spread)
+}
+
+/// The same under a window of the family that is known already.
+///
+/// # Errors
+/// See [`ToleranceError`].
+pub fn tolerance_under(
+    family: &PanelFamily,
+    window: &Window,
+    question: &Question,
+    limits: &WorkLimits<'_>,
+) -> Result<Spread, ToleranceError> {
+    let start = Instant::now();
+    let panel = &family.panel;
+    let table = &window.table;
+    let judged = match &question.pad {
+        Some(name) => {
+            let is_named = |pad: usize| panel.pads[pad].name == *name;
+            let mut pads = window.pads.iter();
+            let found = pads.find(|window| window.pad.is_some_and(is_named));
+            found.ok_or_else(|| ToleranceError::UnknownPad {
+                name: name.clone(),
+                known: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+            })?
         }
-    });
-    let mut field_problems = table.field_problems + field.field_problems;
+        None => window.binding(),
+    };
+    let watch = Watch::new(panel, table, judged)?;
+    let field = FieldModel::new(family, &watch, &limits.starting_at(table.fineness))?;
+    let nominal = watch.outcome(panel, &watch.known);
+    let rows = rows(family, &watch, &field, &nominal)?;
+    let mut field_problems = field.field_problems;
     let varies = family.parameters.iter().any(|p| p.spread.is_some());
-    let (mut units, mut quality) = (None, None);
-    if question.units > 0 && varies {
-        let surrogate = field.surrogate(family, &watch, question.seed, limits)?;
-        field_problems +=
-            surrogate.quality.solves + surrogate.quality.held_out - watch.places.len();
-        quality = Some(surrogate.quality);
-        units = Some(units::draw(
-            family, &watch, &surrogate, question, threshold,
-        )?);
-    }
+    let surrogate = match question.units > 0 && varies {
+        true => Some(field.surrogate(family, question.seed, limits)?),
+        false => None,
+    };
+    let worst = match &surrogate {
+        Some(surrogate) => worst::worst(family, &watch, surrogate)?,
+        None => worst::worst(family, &watch, &field)?,
+    };
+    let totals = totals(family, &rows, &nominal, &worst);
+    let outcomes = match &surrogate {
+        Some(surrogate) => {
+            let quality = surrogate.quality;
+            field_problems += quality.solves + quality.held_out - watch.places.len();
+            Some(units::draw(family, &watch, surrogate, question)?)
+        }
+        None => None,
+    };
+    let (threshold, threshold_origin) =
+        threshold::threshold(question.threshold, outcomes.as_deref(), &nominal);
+    let wanted_ratio = panel.usage.wanted_ratio.value;
     Ok(Spread {
         pad: panel.pads[watch.pad].name.clone(),
         parameters: family.parameters.clone(),
@@ -243,9 +255,12 @@ pub fn tolerance(
         rows,
         totals,
         threshold,
-        wanted_ratio: panel.usage.wanted_ratio.value,
-        units,
-        surrogate: quality,
+        threshold_origin,
+        nominal_ratio: judged.nominal_ratio,
+        window_ratio: judged.ratio,
+        wanted_ratio,
+        units: outcomes.map(|outcomes| MonteCarlo::judged(outcomes, threshold, wanted_ratio)),
+        surrogate: surrogate.map(|surrogate| surrogate.quality),
         field_problems,
         cells: field.cells,
         accuracy_asked: limits.settings.accuracy,
@@ -276,7 +291,7 @@ fn rates(
             true => watch.outcome(&family.panel, &field.moved(index, by)),
             false => {
                 let panel = family.panel(&[(index, parameter.value + by)])?;
-                watch.outcome(&panel, &field.nominal())
+                watch.outcome(&panel, &watch.known)
             }
         };
         *end = Output::ALL.map(|output| outcome.of(output));
@@ -319,7 +334,12 @@ fn rows(
     Ok(rows)
 }
 
-fn totals(family: &PanelFamily, rows: &[Row], nominal: &Outcome) -> [Total; 6] {
+fn totals(
+    family: &PanelFamily,
+    rows: &[Row],
+    nominal: &Outcome,
+    worst: &[[f64; 2]; 6],
+) -> [Total; 6] {
     let inputs: Vec<Input> = rows
         .iter()
         .map(|row| {
@@ -338,7 +358,10 @@ fn totals(family: &PanelFamily, rows: &[Row], nominal: &Outcome) -> [Total; 6] {
             }
         })
         .collect();
-    Output::ALL.map(|output| total(&inputs, output as usize, nominal.of(output)))
+    Output::ALL.map(|output| Total {
+        worst: worst[output as usize],
+        ..total(&inputs, output as usize, nominal.of(output))
+    })
 }
 
 struct Input {
@@ -349,7 +372,7 @@ struct Input {
 }
 
 fn total(inputs: &[Input], output: usize, nominal: f64) -> Total {
-    let (mut mean, mut square, mut worst) = (nominal, 0.0, [nominal; 2]);
+    let (mut mean, mut square) = (nominal, 0.0);
     for input in inputs {
         let (Some(spread), rate) = (input.spread, input.rates[output]) else {
             continue;
@@ -360,9 +383,6 @@ fn total(inputs: &[Input], output: usize, nominal: f64) -> Total {
         mean += rate * (spread.mean() - spread.nominal);
         let part = rate * spread.standard_uncertainty();
         square += part * part;
-        let ends = [spread.least, spread.most].map(|end| rate * (end - spread.nominal));
-        worst[0] += ends[0].min(ends[1]);
-        worst[1] += ends[0].max(ends[1]);
         if let Some((other, correlation)) = input.with
             && let Some(other) = inputs.iter().find(|i| i.index == other)
             && let Some(spread) = other.spread
@@ -376,15 +396,7 @@ fn total(inputs: &[Input], output: usize, nominal: f64) -> Total {
         nominal,
         mean,
         standard_uncertainty: square.max(0.0).sqrt(),
-        worst,
-    }
-}
-
-/// The group of an event in words.
-pub fn group_words(group: Group) -> &'static str {
-    match group {
-        Group::True => "must act",
-        Group::False => "must not act",
+        worst: [nominal; 2],
     }
 }
 
@@ -417,8 +429,6 @@ mod tests {
             .collect();
         let total = total(&inputs, 0, 0.0);
         assert!((total.standard_uncertainty.powi(2) - 1002.0).abs() < 1.5);
-        let linear = 25.0 + 9.7 + 2.9 + 16.6;
-        assert!((total.worst[1] - linear).abs() < 1e-9 && (total.worst[0] + linear).abs() < 1e-9);
     }
 
     #[test]

@@ -89,7 +89,7 @@ pub fn to_json(spread: &Spread) -> Value {
         "pad": spread.pad,
         "events": spread.watch.events.iter().map(|watched| json!({
             "words": watched.event.words(),
-            "group": super::group_words(watched.event.group),
+            "group": watched.event.group.words(),
             "mean_counts": watched.event.mean,
         })).collect::<Vec<_>>(),
         "nominal": by_output(|o| finite(spread.totals[o].nominal)),
@@ -103,6 +103,11 @@ pub fn to_json(spread: &Spread) -> Value {
             })
         }),
         "threshold_counts": spread.threshold,
+        "threshold_origin": spread.threshold_origin.words(),
+        "window": {
+            "window_ratio": finite(spread.window_ratio),
+            "nominal_window_ratio": finite(spread.nominal_ratio),
+        },
         "wanted_ratio": spread.wanted_ratio,
         "units": spread.units.as_ref().map(units),
         "surrogate": spread.surrogate.map(|quality| json!({

@@ -3,6 +3,7 @@
 use super::draws::{Drawn, units};
 use super::fit::Surrogate;
 use super::watch::{Outcome, Output, Watch};
+use super::worst::Response;
 use super::{Question, ToleranceError};
 use crate::sensitivity::PanelFamily;
 use statrs::distribution::{Beta, ContinuousCDF};
@@ -113,14 +114,13 @@ fn in_order_of_draws(family: &PanelFamily) -> Vec<usize> {
     ordered
 }
 
-/// Draws units and judges them.
+/// Draws units.
 pub(super) fn draw(
     family: &PanelFamily,
     watch: &Watch,
     surrogate: &Surrogate,
     question: &Question,
-    threshold: f64,
-) -> Result<MonteCarlo, ToleranceError> {
+) -> Result<Vec<Outcome>, ToleranceError> {
     let nominal: Vec<f64> = family.parameters.iter().map(|p| p.value).collect();
     let varying = in_order_of_draws(family);
     let place_of = |index: usize| varying.iter().position(|&other| other == index);
@@ -147,13 +147,9 @@ pub(super) fn draw(
             }
         }
         let panel = family.panel(&beside)?;
-        outcomes.push(watch.outcome(&panel, &surrogate.touches(&values, &nominal)));
+        outcomes.push(watch.outcome(&panel, &surrogate.touches(&values)));
     }
-    Ok(MonteCarlo::judged(
-        outcomes,
-        threshold,
-        family.panel.usage.wanted_ratio.value,
-    ))
+    Ok(outcomes)
 }
 
 impl MonteCarlo {

@@ -1,11 +1,11 @@
 //! The events that decide a pad's threshold, and their counts on one unit.
 
 use super::ToleranceError;
+use crate::event::{Counted, Event, Group, PadField, count, return_path};
 use crate::panel::Panel;
-use crate::sensitivity::PadTouch;
-use crate::touch::TouchPlace;
+use crate::touch::{PadTouch, TouchPlace};
 use crate::units::Capacitance;
-use crate::window::{Cause, Event, EventTable, Group, PadWindow, at_pin, place, return_paths};
+use crate::window::{EventTable, PadWindow, place, ratio};
 
 /// Events whose nominal bound is this near to that of the pair that binds are watched as well: another
 /// unit may have another pair.
@@ -18,10 +18,9 @@ const MOST_PLACES: usize = 2;
 pub struct Watched {
     /// The event at nominal values.
     pub event: Event,
-    /// Index of its place; of an event without a touch that of the weakest touch, for the base.
+    /// Index of its place; of an event without a touch that of the weakest touch, whose base and shift it
+    /// follows.
     pub place: usize,
-    /// Index of the supply, of an event with a touch.
-    pub supply: Option<usize>,
 }
 
 /// The events of a pad that are watched, and where their fingers are.
@@ -35,6 +34,10 @@ pub struct Watch {
     pub strongest: usize,
     /// The places.
     pub places: Vec<TouchPlace>,
+    /// What the pad shows of each at nominal values, as the window has it.
+    pub known: Vec<PadTouch>,
+    /// Standard deviations of the noise between a mean and its bound.
+    pub noise_margin: f64,
 }
 
 impl Watch {
@@ -57,16 +60,18 @@ impl Watch {
             events: Vec::new(),
             strongest: 0,
             places: Vec::new(),
+            known: Vec::new(),
+            noise_margin: panel.usage.noise_margin.value,
         };
         let bound = |index: usize| table.events[index].bound;
         for group in [Group::True, Group::False] {
             let binding = match group {
                 Group::True => weakest,
-                Group::False => strongest,
+                _ => strongest,
             };
             let is_near = |index: &usize| match group {
                 Group::True => bound(*index) <= NEAR * bound(binding).abs(),
-                Group::False => bound(*index) >= bound(binding) / NEAR,
+                _ => bound(*index) >= bound(binding) / NEAR,
             };
             let of_pad = |index: &usize| {
                 let event = &table.events[*index];
@@ -74,14 +79,26 @@ impl Watch {
             };
             let mut near: Vec<usize> = (0..table.events.len())
                 .filter(of_pad)
-                .filter(|index| is_near(index) || *index == binding)
+                .filter(|index| is_near(index) && *index != binding)
                 .collect();
             near.sort_by(|a, b| bound(*a).total_cmp(&bound(*b)));
             if group == Group::False {
                 near.reverse();
                 watch.strongest = watch.events.len();
             }
+            // The pair that binds, and that of the unit which is built as drawn, are always watched.
+            let nominal = |index: &usize| table.events[*index].nominal_bound(watch.noise_margin);
+            let of_group = (0..table.events.len()).filter(of_pad);
+            let as_drawn = match group {
+                Group::True => of_group.min_by(|a, b| nominal(a).total_cmp(&nominal(b))),
+                _ => of_group.max_by(|a, b| nominal(a).total_cmp(&nominal(b))),
+            };
             let before = watch.places.len();
+            watch.add(panel, &table.events[binding], usize::MAX);
+            if let Some(index) = as_drawn.filter(|index| *index != binding) {
+                near.retain(|other| *other != index);
+                watch.add(panel, &table.events[index], usize::MAX);
+            }
             for index in near {
                 watch.add(panel, &table.events[index], before + MOST_PLACES);
             }
@@ -90,78 +107,70 @@ impl Watch {
     }
 
     fn add(&mut self, panel: &Panel, event: &Event, most_places: usize) {
-        let gesture = event.cause.gesture();
-        let supplies = &panel.usage.supplies.value;
-        let supply = gesture.and_then(|g| supplies.iter().position(|s| s.name == g.supply));
-        let index = match place(panel, event) {
-            None => 0,
-            Some(place) => match self.places.iter().position(|known| *known == place) {
-                Some(index) => index,
-                None if self.places.len() >= most_places => return,
-                None => {
-                    self.places.push(place);
-                    self.places.len() - 1
+        let index = match (place(panel, event), &event.field) {
+            (Some(place), PadField::Changed(touch)) => {
+                match self.places.iter().position(|known| *known == place) {
+                    Some(index) => index,
+                    None if self.places.len() >= most_places => return,
+                    None => {
+                        self.places.push(place);
+                        self.known.push(*touch);
+                        self.places.len() - 1
+                    }
                 }
-            },
+            }
+            _ => 0,
         };
         self.events.push(Watched {
             event: event.clone(),
             place: index,
-            supply,
         });
     }
 
-    /// Counts of an event on one unit: mean, and the bound with the noise on the unfavourable side.
-    /// `touches` are what the pad shows of every place on that unit, `panel` has the unit's circuit.
-    pub fn counts(&self, watched: &Watched, panel: &Panel, touches: &[PadTouch]) -> [f64; 2] {
+    /// Counts of an event on one unit. `touches` are what the pad shows of every place on that unit, `panel`
+    /// has the unit's circuit and return paths.
+    pub fn counts(&self, watched: &Watched, panel: &Panel, touches: &[PadTouch]) -> Counted {
+        let Event {
+            cause, pad, supply, ..
+        } = &watched.event;
         let touch = &touches[watched.place];
-        let circuit = &panel.electronics.circuit;
-        let base = at_pin(panel, self.pad, touch.base);
-        let untouched = || circuit.noise(base).total();
-        let (mean, noise) = match (&watched.event.cause, panel.usage.drift_residue) {
-            (Cause::Noise, _) | (Cause::Drift, None) => (0.0, untouched()),
-            (Cause::Drift, Some(residue)) => {
-                (circuit.counts_towards_touch(base, residue), untouched())
-            }
-            // Its change of capacitance is not solved again.
-            (Cause::Surrounding(..), _) => (watched.event.mean, untouched()),
-            _ => {
-                let shift = self.shift(watched, panel, touches);
-                let through = Some(Capacitance::from_farads(touch.through));
-                (
-                    circuit.counts_towards_touch(base, shift),
-                    circuit.noise_while_touched(base + shift, through),
-                )
+        let field = match watched.event.cause.gesture() {
+            Some(_) => PadField::Changed(*touch),
+            // Not solved again: it follows the weakest touch.
+            None => {
+                let known = &self.known[watched.place];
+                watched.event.field.scaled_like(known, touch)
             }
         };
-        let margin = panel.usage.noise_margin.value * noise;
-        match watched.event.group {
-            Group::True => [mean, mean - margin],
-            Group::False => [mean, mean + margin],
-        }
+        count(panel, cause, *pad, *supply, &field)
+    }
+
+    /// Counts of an event on one unit at its unfavourable end, with numerical error and noise.
+    pub fn bound(&self, watched: &Watched, panel: &Panel, touches: &[PadTouch]) -> f64 {
+        let counted = self.counts(watched, panel, touches);
+        let event = &watched.event;
+        event.bound_at(counted.mean, counted.noise, self.noise_margin)
     }
 
     /// Shift of an event with a touch.
     pub fn shift(&self, watched: &Watched, panel: &Panel, touches: &[PadTouch]) -> Capacitance {
-        let supplies = &panel.usage.supplies.value;
-        let supply = watched.supply.and_then(|index| supplies.get(index));
-        let path = supply.map_or(crate::panel::ReturnPath::Earthed, |supply| {
-            return_paths(panel, supply)[0]
-        });
-        touches[watched.place].shift(path)
+        touches[watched.place].shift(return_path(panel, watched.event.supply))
     }
 
     /// What one unit does: the numbers that spread.
     pub fn outcome(&self, panel: &Panel, touches: &[PadTouch]) -> Outcome {
         let first = &self.events[0];
         let strongest = &self.events[self.strongest];
-        let base = at_pin(panel, self.pad, touches[first.place].base);
+        let stray = panel.stray.of(&panel.pads[self.pad]);
+        let field_part = Capacitance::from_farads(touches[first.place].base);
+        let base = stray.at_pin(field_part).nominal;
         let mut bounds = [f64::INFINITY, f64::NEG_INFINITY];
         for watched in &self.events {
-            let [_, bound] = self.counts(watched, panel, touches);
+            let bound = self.bound(watched, panel, touches);
             match watched.event.group {
                 Group::True => bounds[0] = bounds[0].min(bound),
                 Group::False => bounds[1] = bounds[1].max(bound),
+                Group::Either => {}
             }
         }
         Outcome {
@@ -171,8 +180,8 @@ impl Watch {
                 Some(_) => self.shift(strongest, panel, touches).farads(),
                 None => 0.0,
             },
-            true_counts: self.counts(first, panel, touches)[0],
-            false_counts: self.counts(strongest, panel, touches)[0],
+            true_counts: self.counts(first, panel, touches).mean,
+            false_counts: self.counts(strongest, panel, touches).mean,
             weakest_true: bounds[0],
             strongest_false: bounds[1],
         }
@@ -264,12 +273,6 @@ impl Outcome {
     /// Lowest true bound over highest false one: zero when the touch may show nothing, endless when
     /// nothing false can be seen.
     pub fn ratio(&self) -> f64 {
-        if self.weakest_true <= 0.0 {
-            0.0
-        } else if self.strongest_false <= 0.0 {
-            f64::INFINITY
-        } else {
-            self.weakest_true / self.strongest_false
-        }
+        ratio(self.weakest_true, self.strongest_false)
     }
 }

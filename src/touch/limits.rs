@@ -33,6 +33,9 @@ pub enum TouchError {
     /// A conductor that shall float has no capacitance.
     #[error(transparent)]
     Algebra(#[from] AlgebraError),
+    /// Values at the ends of their tolerances make an impossible panel.
+    #[error(transparent)]
+    Panel(Box<crate::scenario::ScenarioError>),
     /// Asked to stop.
     #[error("interrupted")]
     Interrupted,

@@ -10,6 +10,7 @@ mod channels;
 mod images;
 mod limits;
 mod mirrors;
+mod pad_touch;
 mod places;
 mod seen;
 mod surroundings;
@@ -17,6 +18,7 @@ mod surroundings;
 pub use channels::{ChannelBases, channel_bases};
 pub use limits::{Solver, TouchError, WorkLimits, solve_field};
 pub use mirrors::{PanelMirror, panel_mirrors};
+pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
 pub use places::{
     TouchOptions, TouchPlace, TouchWork, Touches, prepared, solve_touches, solve_touches_as,
 };

@@ -18,6 +18,7 @@ pub use slide::{Slide, SlidePlace, Stroke, slide, slide_along, stroke};
 pub use slide_picture::slide_pictures;
 pub use zones::{Stretch, acting, ambiguous, at_least};
 
+use crate::event::touched;
 use crate::panel::{Finger, Panel, ReturnPath, Supply};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::{Capacitance, Length};
@@ -241,12 +242,15 @@ fn counted(
 ) -> Result<Counted, TouchError> {
     let nominal = supply.return_range(&panel.usage.body.value).nominal;
     let path = nominal.map_or(ReturnPath::Earthed, ReturnPath::Through);
+    let circuit = &panel.electronics.circuit;
     let mut by_pad = vec![Vec::with_capacity(asked.len()); panel.pads.len()];
     let mut bases = vec![None; panel.pads.len()];
     for index in asked.clone() {
         let seen = touches.seen(index, path)?;
+        let shown = touches.pads(index)?;
         for (pad, counts) in by_pad.iter_mut().enumerate() {
-            counts.push(seen.bases[pad].zip(seen.shifts[pad]).map(|(base, shift)| {
+            let known = shown[pad].zip(seen.bases[pad]).zip(seen.shifts[pad]);
+            counts.push(known.map(|((touch, base), shift)| {
                 let [base, base_error, shift, shift_error] = [
                     base.estimate.value,
                     base.estimate.error,
@@ -254,13 +258,11 @@ fn counted(
                     shift.error,
                 ]
                 .map(Capacitance::from_farads);
-                let at_pin = panel.stray.of(&panel.pads[pad]).at_pin(base);
-                bases[pad] = Some(at_pin.nominal);
-                let circuit = &panel.electronics.circuit;
-                let counted = circuit.shift_in_counts(&at_pin, base_error, &[shift], shift_error);
+                let at_pin = panel.stray.of(&panel.pads[pad]).at_pin(base).nominal;
+                bases[pad] = Some(at_pin);
                 PlaceCounts {
-                    value: counted.value,
-                    error: counted.error,
+                    value: touched(panel, pad, Some(supply), &touch).mean,
+                    error: circuit.count_error(at_pin, shift, base_error, shift_error),
                 }
             }));
         }

@@ -1,7 +1,7 @@
 //! From events to a threshold, and what it is worth.
 
-use super::event::{Event, Group};
-use super::events::EventTable;
+use super::gather::EventTable;
+use crate::event::{Event, Group};
 use crate::panel::Panel;
 use crate::units::{Capacitance, Time};
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -113,10 +113,11 @@ pub(crate) fn ratio(weakest: f64, strongest: f64) -> f64 {
 fn nominal_ratio<'e>(panel: &Panel, events: impl Iterator<Item = &'e Event>) -> f64 {
     let (mut weakest, mut strongest) = (f64::INFINITY, 0.0_f64);
     for event in events {
-        let margin = event.numerical_error + panel.usage.noise_margin.value * event.noise;
+        let bound = event.nominal_bound(panel.usage.noise_margin.value);
         match event.group {
-            Group::True => weakest = weakest.min(event.mean - margin),
-            Group::False => strongest = strongest.max(event.mean + margin),
+            Group::True => weakest = weakest.min(bound),
+            Group::False => strongest = strongest.max(bound),
+            Group::Either => {}
         }
     }
     ratio(weakest, strongest)

@@ -1,17 +1,17 @@
 //! What would widen the window: which value moves the window ratio most, and how far it has to go.
 
-use super::event::{Cause, Event, Group};
-use super::events::{at_pin, return_paths};
-use super::{PadWindow, Window, window};
+use super::{PadWindow, Window, decide, ratio, window_of};
+use crate::event::{Event, Group, InputEnds, PadField};
 use crate::panel::{Finger, Panel};
 use crate::scenario::{Document, Override, Scalable};
-use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
-use crate::units::{Capacitance, Length};
+use crate::sensitivity::PanelFamily;
+use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits, solve_touches};
+use crate::units::Length;
 
 /// Relative step to either side of a value.
 const STEP: f64 = 0.1;
 /// Furthest a value is moved, as a factor.
-const FURTHEST: f64 = 2.5;
+pub const FURTHEST: f64 = 2.5;
 /// The check meets the wanted ratio within this share.
 const CLOSE: f64 = 0.03;
 /// Whole windows solved to check.
@@ -27,9 +27,32 @@ pub struct Lever {
     pub exponent: f64,
     /// Estimated numerical error of the exponent.
     pub exponent_error: f64,
-    /// The value at which the power law reaches the wanted ratio; none when that lies beyond a factor
-    /// of 2.5, or the wanted ratio is there already.
-    pub needed: Option<f64>,
+    /// What is known of the way to the wanted ratio.
+    pub reach: Reach,
+}
+
+/// Whether one value reaches the wanted ratio.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Reach {
+    /// Every event was counted again with this value, in its unit, which reaches it.
+    Reaches(Checked),
+    /// Every event was counted again with this value, the best that was tried, which does not.
+    FallsShort(Checked),
+    /// Its slope says that a factor of [`FURTHEST`] would not be enough, or that it does nothing.
+    TooFar,
+    /// It may reach it; that was not tried.
+    NotTried,
+    /// The wanted ratio is there without it.
+    NotNeeded,
+}
+
+/// A lever put to the test: every event counted again.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Checked {
+    /// The value in its unit.
+    pub value: f64,
+    /// Window ratio with that value.
+    pub ratio: f64,
 }
 
 impl Lever {
@@ -37,19 +60,24 @@ impl Lever {
     pub fn per_unit(&self, ratio: f64) -> f64 {
         self.exponent * ratio / self.scalable.value
     }
-}
 
-/// A lever put to the test: every touch of every user solved again.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Checked {
-    /// Index into the levers.
-    pub lever: usize,
-    /// The value in its unit.
-    pub value: f64,
-    /// Window ratio with that value.
-    pub ratio: f64,
-    /// Whether that is the wanted ratio, within 3 %.
-    pub is_enough: bool,
+    /// In words where no value was found that every event was counted again with.
+    pub fn untried_words(&self) -> &'static str {
+        match self.reach {
+            Reach::TooFar => "not within a factor of 2.5",
+            Reach::NotTried => "not tried",
+            Reach::NotNeeded => "-",
+            Reach::Reaches(_) | Reach::FallsShort(_) => "",
+        }
+    }
+
+    /// What was found when every event was counted again.
+    pub fn checked(&self) -> Option<Checked> {
+        match self.reach {
+            Reach::Reaches(checked) | Reach::FallsShort(checked) => Some(checked),
+            Reach::TooFar | Reach::NotTried | Reach::NotNeeded => None,
+        }
+    }
 }
 
 /// Levers, the strongest first, and what was checked.
@@ -59,81 +87,84 @@ pub struct LeverSearch {
     pub ratio: f64,
     /// Window ratio asked for.
     pub wanted: f64,
-    /// The levers, the shortest way first.
+    /// The levers, those that reach the wanted ratio first, then by strength.
     pub levers: Vec<Lever>,
-    /// Values that were checked, the last one of each lever.
-    pub checked: Vec<Checked>,
     /// Field problems solved.
     pub field_problems: usize,
     /// Why there are no levers.
     pub missing: Option<String>,
 }
 
-/// The two events that bind, to be solved on other panels.
-struct Pair<'a> {
-    weakest: &'a Event,
-    strongest: &'a Event,
-    noise_margin: f64,
+impl LeverSearch {
+    /// The first lever that reaches the wanted ratio.
+    pub fn enough(&self) -> Option<&Lever> {
+        let mut all = self.levers.iter();
+        all.find(|lever| matches!(lever.reach, Reach::Reaches(_)))
+    }
 }
 
-/// Finds what moves the window ratio of the binding pair and checks the shortest way to the wanted one.
+/// The two events that bind, with their fields solved once for comparison.
+struct Pair<'a> {
+    events: [&'a Event; 2],
+    noise_margin: f64,
+    /// What the pad shows at the places of both, on the panel as it is.
+    shown: [Option<PadTouch>; 2],
+}
+
+/// Finds what moves the window ratio of the binding pair and checks the shortest ways to the wanted one.
 ///
-/// `found` is the window of `panel`, which is `document` under `overrides`.
+/// `found` is the window of `family`, which needs its file.
 ///
 /// # Errors
 /// See [`TouchError`].
 pub fn levers(
-    document: &Document,
-    overrides: &[Override],
-    panel: &Panel,
+    family: &PanelFamily,
     found: &Window,
     limits: &WorkLimits<'_>,
 ) -> Result<LeverSearch, TouchError> {
     let limits = &limits.starting_at(found.table.fineness);
+    let panel = &family.panel;
     let binding = found.binding();
     let mut search = LeverSearch {
         ratio: binding.ratio,
         wanted: panel.usage.wanted_ratio.value,
         levers: Vec::new(),
-        checked: Vec::new(),
         field_problems: 0,
         missing: None,
     };
-    let Some(pair) = Pair::new(panel, found, binding) else {
+    let Some(document) = &family.document else {
+        search.missing = Some("the panel has no file whose values could be turned".to_owned());
+        return Ok(search);
+    };
+    let Some(mut pair) = Pair::new(panel, found, binding) else {
         search.missing = Some("a weakest true or strongest false event is missing".to_owned());
         return Ok(search);
     };
-    let places = pair.places(panel);
-    let nominal = solve_touches(panel, &places, limits)?;
-    search.field_problems += nominal.problems();
-    let start = pair.ratio(panel, &nominal)?;
-    if !(start > 0.0 && start.is_finite()) {
+    if !(binding.ratio > 0.0 && binding.ratio.is_finite()) {
         search.missing = Some("the weakest true touch shows nothing to build on".to_owned());
         return Ok(search);
     }
+    pair.shown = pair.solve(panel, &mut search, limits)?;
     for scalable in document.scalables(panel) {
         (limits.progress)(&format!("what {} does to the window", scalable.path));
         let mut ends = Vec::new();
         for factor in [1.0 - STEP, 1.0 + STEP] {
-            let mut all = overrides.to_vec();
-            all.extend(scalable.overrides(factor));
             // A step that makes an impossible panel leaves the other side.
-            let Ok(changed) = document.panel(&all) else {
+            let Some(changed) = with(document, &scalable.overrides(factor)) else {
                 continue;
             };
             let ratio = if scalable.changes_field {
-                let touches = solve_touches(&changed, &pair.places(&changed), limits)?;
-                search.field_problems += touches.problems();
-                pair.ratio(&changed, &touches)?
+                let shown = pair.solve(&changed.panel, &mut search, limits)?;
+                pair.ratio(&changed, &shown)
             } else {
-                pair.ratio(&changed, &nominal)?
+                recounted(&changed, found)
             };
             if ratio > 0.0 && ratio.is_finite() {
                 ends.push((factor.ln(), ratio.ln()));
             }
         }
         if ends.len() == 1 {
-            ends.push((0.0, start.ln()));
+            ends.push((0.0, binding.ratio.ln()));
         }
         let [(x0, y0), (x1, y1)] = ends[..] else {
             continue;
@@ -145,168 +176,190 @@ pub fn levers(
             0.0
         };
         search.levers.push(Lever {
-            needed: needed(&search, exponent, exponent_error).map(|f| f * scalable.value),
             scalable,
             exponent,
             exponent_error,
+            reach: Reach::NotTried,
         });
     }
     let way = |lever: &Lever| {
-        let factor = lever.needed.map(|needed| needed / lever.scalable.value);
+        let factor = power_law(search.ratio, search.wanted, lever);
         factor.map_or(f64::INFINITY, |factor| factor.ln().abs())
     };
     search.levers.sort_by(|a, b| {
         let by_way = way(a).total_cmp(&way(b));
         by_way.then(b.exponent.abs().total_cmp(&a.exponent.abs()))
     });
-    check(document, overrides, &mut search, limits)?;
+    check(document, found, &mut search, limits)?;
+    let reaches = |lever: &Lever| matches!(lever.reach, Reach::Reaches(_));
+    search.levers.sort_by_key(|lever| !reaches(lever));
     Ok(search)
 }
 
-/// Factor at which the power law reaches the wanted ratio.
-fn needed(search: &LeverSearch, exponent: f64, error: f64) -> Option<f64> {
-    if search.ratio >= search.wanted || exponent.abs() <= 2.0 * error || search.ratio <= 0.0 {
+/// The family of a file with some of its values elsewhere; none for an impossible panel.
+fn with(document: &Document, overrides: &[Override]) -> Option<PanelFamily> {
+    PanelFamily::of_document(&document.overridden(overrides).ok()?).ok()
+}
+
+/// Window ratio of the panel when only what circuit and return path make of the fields has changed: every
+/// event counted again.
+fn recounted(changed: &PanelFamily, found: &Window) -> f64 {
+    let inputs = InputEnds::new(changed);
+    let margin = changed.panel.usage.noise_margin.value;
+    let mut table = found.table.clone();
+    for event in &mut table.events {
+        let before = event.mean;
+        let mut counted = event.clone().counted(&inputs);
+        if before != 0.0 {
+            counted.numerical_error *= (counted.mean / before).abs();
+        }
+        *event = counted.with_bound(margin);
+    }
+    let touched = (0..changed.panel.pads.len())
+        .map(|pad| decide(&changed.panel, &table, Some(pad)))
+        .filter(|pad| pad.weakest_true.is_some());
+    touched.map(|pad| pad.ratio).fold(f64::INFINITY, f64::min)
+}
+
+/// Factor at which the power law of the slope reaches the wanted ratio: where to start looking, never an
+/// answer.
+fn power_law(ratio: f64, wanted: f64, lever: &Lever) -> Option<f64> {
+    if ratio >= wanted || lever.exponent.abs() <= 2.0 * lever.exponent_error || ratio <= 0.0 {
         return None;
     }
-    let factor = (search.wanted / search.ratio).powf(exponent.recip());
+    let factor = (wanted / ratio).powf(lever.exponent.recip());
     (FURTHEST.recip()..=FURTHEST)
         .contains(&factor)
         .then_some(factor)
 }
 
-/// Solves the whole window at the needed value of the shortest ways, and corrects the value by secants.
+/// Counts every event again at values of the levers with the shortest ways, corrected by secants. What only
+/// changes the circuit costs nothing and is always tried; of the others so many windows are solved.
 fn check(
     document: &Document,
-    overrides: &[Override],
+    found: &Window,
     search: &mut LeverSearch,
     limits: &WorkLimits<'_>,
 ) -> Result<(), TouchError> {
+    let (start, wanted) = (search.ratio, search.wanted);
     let mut left = MOST_CHECKS;
     for index in 0..search.levers.len() {
-        let lever = &search.levers[index];
-        let (Some(needed), value) = (lever.needed, lever.scalable.value) else {
-            return Ok(());
+        let lever = search.levers[index].clone();
+        if start >= wanted {
+            search.levers[index].reach = Reach::NotNeeded;
+            continue;
+        }
+        let Some(mut factor) = power_law(start, wanted, &lever) else {
+            search.levers[index].reach = Reach::TooFar;
+            continue;
         };
-        let scalable = lever.scalable.clone();
-        let mut factor = needed / value;
-        while left > 0 {
-            let mut all = overrides.to_vec();
-            all.extend(scalable.overrides(factor));
-            let Ok(changed) = document.panel(&all) else {
+        let scalable = &lever.scalable;
+        let is_enough = |ratio: f64| ratio >= wanted * (1.0 - CLOSE);
+        let done = search.enough().is_some();
+        let mut best: Option<Checked> = None;
+        for _ in 0..MOST_CHECKS {
+            if scalable.changes_field && (left == 0 || done) {
+                break;
+            }
+            let Some(changed) = with(document, &scalable.overrides(factor)) else {
                 break;
             };
-            (limits.progress)(&format!("checking {} with every touch", scalable.path));
-            let solved = window(&changed, limits)?;
-            left -= 1;
-            search.field_problems += solved.field_problems;
-            let ratio = solved.binding().ratio;
-            let is_enough = ratio >= search.wanted * (1.0 - CLOSE);
-            search.checked.retain(|checked| checked.lever != index);
-            search.checked.push(Checked {
-                lever: index,
-                value: factor * value,
-                ratio,
-                is_enough,
-            });
-            if is_enough && ratio <= search.wanted * 1.2 {
-                return Ok(());
+            let ratio = if scalable.changes_field {
+                (limits.progress)(&format!("checking {} with every touch", scalable.path));
+                let solved = window_of(&changed, limits)?;
+                left -= 1;
+                search.field_problems += solved.field_problems;
+                solved.binding().ratio
+            } else {
+                recounted(&changed, found)
+            };
+            let value = factor * scalable.value;
+            if best.is_none_or(|best| ratio > best.ratio) {
+                best = Some(Checked { value, ratio });
             }
-            let exponent = (ratio / search.ratio).ln() / factor.ln();
-            let next = (search.wanted / search.ratio).powf(exponent.recip());
+            if is_enough(ratio) && ratio <= wanted * 1.2 {
+                best = Some(Checked { value, ratio });
+                break;
+            }
+            let exponent = (ratio / start).ln() / factor.ln();
+            let next = (wanted / start).powf(exponent.recip());
             if !(FURTHEST.recip()..=FURTHEST).contains(&next) || ratio <= 0.0 {
                 break;
             }
             factor = next;
         }
-        if search.checked.iter().any(|checked| checked.is_enough) || left == 0 {
-            return Ok(());
-        }
+        search.levers[index].reach = match best {
+            Some(checked) if is_enough(checked.ratio) => Reach::Reaches(checked),
+            Some(checked) => Reach::FallsShort(checked),
+            None => Reach::NotTried,
+        };
     }
     Ok(())
 }
 
 impl<'a> Pair<'a> {
     fn new(panel: &Panel, found: &'a Window, binding: &PadWindow) -> Option<Self> {
+        let events = [binding.weakest_true?, binding.strongest_false?];
         Some(Self {
-            weakest: &found.table.events[binding.weakest_true?],
-            strongest: &found.table.events[binding.strongest_false?],
+            events: events.map(|index| &found.table.events[index]),
             noise_margin: panel.usage.noise_margin.value,
+            shown: [None; 2],
         })
     }
 
-    /// Where the two events touch the panel; what happens without a touch has the place of the other.
-    fn places(&self, panel: &Panel) -> [TouchPlace; 2] {
-        let weakest = place(panel, self.weakest);
-        let strongest = place(panel, self.strongest).or_else(|| weakest.clone());
-        let missing = || TouchPlace {
-            finger: panel.usage.users.value[0].clone(),
-            pad: 0,
-        };
-        [weakest, strongest].map(|place| place.unwrap_or_else(missing))
-    }
-
-    /// The ratio of the two bounds on another panel; tolerances and errors keep their share of the mean.
-    fn ratio(&self, panel: &Panel, touches: &Touches) -> Result<f64, TouchError> {
-        let weakest = self.bound(panel, touches, 0, self.weakest)?;
-        let strongest = self.bound(panel, touches, 1, self.strongest)?;
-        Ok(weakest / strongest)
-    }
-
-    fn bound(
+    /// What the pad shows where the two events touch the panel; what happens without a touch has the place
+    /// of the other.
+    fn solve(
         &self,
         panel: &Panel,
-        touches: &Touches,
-        index: usize,
-        event: &Event,
-    ) -> Result<f64, TouchError> {
-        let supplies = &panel.usage.supplies.value;
-        let gesture = event.cause.gesture();
-        let supply = gesture.and_then(|g| supplies.iter().find(|s| s.name == g.supply));
-        let Some(supply) = supply.or(supplies.first()) else {
-            return Ok(f64::NAN);
-        };
-        let [nominal, ..] = return_paths(panel, supply);
-        let seen = touches.seen(index, nominal)?;
-        let (Some(base), Some(shift)) = (seen.bases[event.pad], seen.shifts[event.pad]) else {
-            return Ok(f64::NAN);
-        };
-        let circuit = &panel.electronics.circuit;
-        let base = at_pin(panel, event.pad, base.estimate.value);
-        let shift = Capacitance::from_farads(shift.value);
-        let through = seen.couplings[event.pad].map(Capacitance::from_farads);
-        let untouched = circuit.noise(base).total();
-        let (mean, noise) = match (&event.cause, panel.usage.drift_residue) {
-            (Cause::Noise, _) | (Cause::Drift, None) => (0.0, untouched),
-            // The film is not solved again: its counts stay as they are.
-            (Cause::Surrounding(..), _) => (event.mean, untouched),
-            (Cause::Drift, Some(residue)) => {
-                (circuit.counts_towards_touch(base, residue), untouched)
+        search: &mut LeverSearch,
+        limits: &WorkLimits<'_>,
+    ) -> Result<[Option<PadTouch>; 2], TouchError> {
+        let own = self.events.map(|event| place(panel, event));
+        let places: Vec<TouchPlace> = own.iter().flatten().cloned().collect();
+        let touches = solve_touches(panel, &places, limits)?;
+        search.field_problems += touches.problems();
+        let mut shown = [None; 2];
+        let mut next = 0;
+        for (slot, event) in self.events.iter().enumerate() {
+            if own[slot].is_some() {
+                shown[slot] = touches.pads(next)?[event.pad];
+                next += 1;
             }
-            _ => (
-                circuit.counts_towards_touch(base, shift),
-                circuit.noise_while_touched(base + shift, through),
-            ),
-        };
-        let share = |counts: f64| {
-            if event.mean == 0.0 {
-                0.0
-            } else {
-                counts / event.mean
+        }
+        if shown[1].is_none() {
+            shown[1] = shown[0];
+        }
+        Ok(shown)
+    }
+
+    /// The ratio of the two bounds on another panel, whose pad shows this; numerical errors keep their share
+    /// of the mean, what the field does at the ends of its inputs its proportion.
+    fn ratio(&self, changed: &PanelFamily, shown: &[Option<PadTouch>; 2]) -> f64 {
+        let inputs = InputEnds::new(changed);
+        let mut bounds = [f64::NAN; 2];
+        for (slot, event) in self.events.iter().enumerate() {
+            let (Some(from), Some(to)) = (&self.shown[slot], &shown[slot]) else {
+                continue;
+            };
+            let scaled = |field: &PadField| field.scaled_like(from, to);
+            let mut moved = Event {
+                field: scaled(&event.field),
+                field_ends: event.field_ends.iter().map(scaled).collect(),
+                ..(*event).clone()
             }
-        };
-        let changed = Event {
-            mean,
-            input_range: event.input_range.map(|end| mean * share(end)),
-            numerical_error: (mean * share(event.numerical_error)).abs(),
-            noise,
-            ..event.clone()
-        };
-        Ok(changed.with_bound(self.noise_margin).bound)
+            .counted(&inputs);
+            if event.mean != 0.0 {
+                moved.numerical_error *= (moved.mean / event.mean).abs();
+            }
+            bounds[slot] = moved.with_bound(self.noise_margin).bound;
+        }
+        ratio(bounds[0], bounds[1])
     }
 
     /// Relative numerical error of the ratio.
     fn relative_error(&self) -> f64 {
-        [self.weakest, self.strongest]
+        self.events
             .iter()
             .filter(|event| event.mean != 0.0)
             .map(|event| (event.numerical_error / event.mean).abs())
@@ -329,6 +382,6 @@ pub(crate) fn place(panel: &Panel, event: &Event) -> Option<TouchPlace> {
         .pads
         .iter()
         .position(|pad| pad.name == gesture.aimed_at)?;
-    debug_assert!(event.group == Group::False || pad == event.pad);
+    debug_assert!(event.group != Group::True || pad == event.pad);
     Some(TouchPlace { finger, pad })
 }

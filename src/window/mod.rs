@@ -14,15 +14,18 @@
 //!   deviations of the noise on the unfavourable side.
 //! - **Window ratio** W = lowest bound of the true events over highest bound of the false ones, pad by
 //!   pad; the threshold is the geometric mean of the two, so that both have the same ratio to it.
-//! - Layer tolerances are solved at the worst touch of every user and taken over, as a factor, to its
-//!   other touches.
+//! - **Near misses**, a finger on the pad's own trace no farther off than a user may land, are judged as the
+//!   file asks; only where nobody who aims at a pad could land is a finger on a trace a false event.
+//! - Tolerances of what the field depends on are solved at the worst touch of every user, at the ends that its
+//!   derivatives tell, and taken over, in proportion, to its other touches. Everything is counted by
+//!   [`crate::event`].
 
 mod aim;
+mod asked;
 mod checks;
 mod decide;
-mod event;
-mod events;
-mod layers;
+mod ends;
+mod gather;
 mod levers;
 mod picture;
 mod record;
@@ -30,19 +33,19 @@ mod record;
 mod tests;
 mod trace_aim;
 
+pub use crate::event::{Cause, Event, Gesture, Group};
 pub use decide::{PadWindow, ThresholdChoice, decide};
 pub(crate) use decide::{ratio, threshold_between};
-pub use event::{Cause, Event, Gesture, Group};
-pub use events::{EventTable, Reference, gather};
-pub(crate) use events::{at_pin, return_paths};
+pub use gather::{EventTable, Reference, gather};
 pub(crate) use levers::place;
-pub use levers::{Checked, Lever, LeverSearch, levers};
+pub use levers::{Checked, FURTHEST, Lever, LeverSearch, Reach, levers};
 pub use picture::picture;
 pub use record::to_json;
 
 use crate::cautions::cautions;
 use crate::field::Settings;
 use crate::panel::{FilmBound, IdleState, LayerContent, Model, Panel};
+use crate::sensitivity::PanelFamily;
 use crate::touch::{TouchError, WorkLimits};
 use std::time::Instant;
 
@@ -85,13 +88,23 @@ impl Window {
     }
 }
 
-/// Solves all touches of a panel's users and decides on thresholds.
+/// Solves all touches of a panel's users and decides on thresholds, without the tolerances that only a file
+/// tells ([`window_of`]).
 ///
 /// # Errors
 /// See [`TouchError`].
 pub fn window(panel: &Panel, limits: &WorkLimits<'_>) -> Result<Window, TouchError> {
+    window_of(&PanelFamily::of_panel(panel), limits)
+}
+
+/// Solves all touches of the users of a panel file and decides on thresholds.
+///
+/// # Errors
+/// See [`TouchError`].
+pub fn window_of(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<Window, TouchError> {
     let start = Instant::now();
-    let table = gather(panel, limits)?;
+    let panel = &family.panel;
+    let table = gather(family, limits)?;
     let pads = (0..panel.pads.len())
         .map(|pad| decide(panel, &table, Some(pad)))
         .collect();
@@ -219,8 +232,8 @@ fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<St
         format!(
             "Layers ({}): {}.",
             front.join(", "),
-            if table.layers_vary {
-                "tolerances at their ends, solved at the worst touch of every user"
+            if table.field_varies {
+                "tolerances, of drawn dimensions too, at the ends that the derivatives tell, solved at the worst touch of every user"
             } else {
                 "no tolerance given"
             }

@@ -1,8 +1,8 @@
 //! The window of one pad as a chart: what must act, what must not, and the threshold between.
 
-use super::event::{Cause, Event, Group};
 use super::{PadWindow, Window};
 use crate::chart::{Axis, PlaceMark, RangeBand, RangeChart, RangeGroup, RangeRow};
+use crate::event::{Cause, Event, Group};
 use crate::measuring_circuit::PEAK_TO_PEAK_OVER_RMS;
 
 /// The chart of a pad's window; `title` is that of the panel.
@@ -58,16 +58,14 @@ pub fn picture(title: &str, window: &Window, pad: &PadWindow) -> RangeChart {
     RangeChart {
         title: format!("Threshold window of pad \"{name}\": {title}"),
         value: Axis::logarithmic("count shift", "counts"),
-        groups: vec![
-            RangeGroup {
-                title: "must act".to_owned(),
-                rows: rows(Group::True),
-            },
-            RangeGroup {
-                title: "must not act".to_owned(),
-                rows: rows(Group::False),
-            },
-        ],
+        groups: [Group::True, Group::False, Group::Either]
+            .into_iter()
+            .map(|group| RangeGroup {
+                title: group.words().to_owned(),
+                rows: rows(group),
+            })
+            .filter(|group| group.title != Group::Either.words() || !group.rows.is_empty())
+            .collect(),
         marks,
         band: bounds.map(|[low, high]| RangeBand {
             low,
@@ -86,7 +84,7 @@ pub fn picture(title: &str, window: &Window, pad: &PadWindow) -> RangeChart {
 fn row(event: &Event, binding: bool) -> RangeRow {
     let favourable = match event.group {
         Group::True => event.input_range[1] + event.numerical_error,
-        Group::False => event.input_range[0] - event.numerical_error,
+        Group::False | Group::Either => event.input_range[0] - event.numerical_error,
     };
     RangeRow {
         name: event.words(),

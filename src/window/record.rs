@@ -1,7 +1,7 @@
 //! The window as one JSON object.
 
-use super::event::{Cause, Event, Gesture, Group};
-use super::{LeverSearch, PadWindow, Window};
+use super::{LeverSearch, PadWindow, Reach, Window};
+use crate::event::{Cause, Event, Gesture, Group};
 use serde_json::{Value, json};
 
 /// Everything about the window; counts are counts towards a touch, lengths millimetres.
@@ -79,6 +79,7 @@ fn event_record(pads: &[String], event: &Event) -> Value {
         "group": match event.group {
             Group::True => "true",
             Group::False => "false",
+            Group::Either => "either",
         },
         "pad": pads[event.pad],
         "words": event.words(),
@@ -88,6 +89,11 @@ fn event_record(pads: &[String], event: &Event) -> Value {
             Cause::Palm(one) => gesture("palm", one),
             Cause::TraceTouch(one, trace) => {
                 let mut record = gesture("trace touch", one);
+                record["trace"] = json!(trace);
+                record
+            }
+            Cause::NearMiss(one, trace) => {
+                let mut record = gesture("near miss", one);
                 record["trace"] = json!(trace);
                 record
             }
@@ -114,14 +120,17 @@ fn lever_record(search: &LeverSearch) -> Value {
             "log_sensitivity": lever.exponent,
             "log_sensitivity_error": lever.exponent_error,
             "ratio_change_per_unit": finite(lever.per_unit(search.ratio)),
-            "needed_value": lever.needed,
-        })).collect::<Vec<_>>(),
-        "checked": search.checked.iter().map(|checked| json!({
-            "path": search.levers[checked.lever].scalable.path,
-            "value": checked.value,
-            "unit": search.levers[checked.lever].scalable.unit,
-            "window_ratio": finite(checked.ratio),
-            "is_enough": checked.is_enough,
+            "reach": match lever.reach {
+                Reach::Reaches(_) => "reaches",
+                Reach::FallsShort(_) => "falls short",
+                Reach::TooFar => "too far",
+                Reach::NotTried => "not tried",
+                Reach::NotNeeded => "not needed",
+            },
+            "checked": lever.checked().map(|checked| json!({
+                "value": checked.value,
+                "window_ratio": finite(checked.ratio),
+            })),
         })).collect::<Vec<_>>(),
         "missing": search.missing,
         "field_problems": search.field_problems,

@@ -1,6 +1,7 @@
 use super::decide::exceedance;
 use super::*;
 use crate::cautions::cautions;
+use crate::event::PadField;
 use crate::panel::sample::four_keys;
 use crate::units::Capacitance;
 use approx::assert_relative_eq;
@@ -24,6 +25,12 @@ fn table(weakest: [f64; 2], strongest: [f64; 2]) -> EventTable {
             group,
             cause,
             pad: 0,
+            supply: None,
+            field: PadField::Quiet {
+                base: 0.0,
+                by_layer: Vec::new(),
+            },
+            field_ends: Vec::new(),
             mean,
             input_range: [0.9 * mean, 1.1 * mean],
             numerical_error: 0.01 * mean,
@@ -43,7 +50,7 @@ fn table(weakest: [f64; 2], strongest: [f64; 2]) -> EventTable {
             noise: 1.5,
         }],
         reference_user: "adult".to_owned(),
-        layers_vary: false,
+        field_varies: false,
         not_described: Vec::new(),
         simplifications: Vec::new(),
         field_problems: 1,

@@ -147,7 +147,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                 let ends = match event.group {
                     _ if !is_told => [TOO_SMALL.to_owned(), "-".to_owned()],
                     Group::True => [limit, "-".to_owned()],
-                    Group::False => ["-".to_owned(), limit],
+                    Group::False | Group::Either => ["-".to_owned(), limit],
                 };
                 row(
                     format!("\"{name}\" under: {}", event.words()),

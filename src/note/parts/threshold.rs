@@ -171,11 +171,7 @@ fn budget(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Table {
         table.cells(
             vec![
                 event.words(),
-                match event.group {
-                    Group::True => "must act",
-                    Group::False => "must not act",
-                }
-                .to_owned(),
+                event.group.words().to_owned(),
                 counts(event.mean),
                 event.input_range.map(counts).join(" to "),
                 significant(event.numerical_error, 2),
@@ -211,20 +207,18 @@ fn lever_blocks(facts: &Facts<'_>, search: &LeverSearch) -> Vec<Block> {
             "value",
             "now",
             "W at +10 %",
-            &format!("for W = {}", search.wanted),
-            "solved again",
+            &format!("solved again for W = {}", search.wanted),
         ],
         1,
     );
     table.command = facts.window_command();
-    for (place, lever) in search.levers.iter().take(MOST_LEVERS).enumerate() {
+    for lever in search.levers.iter().take(MOST_LEVERS) {
         let unit = &lever.scalable.unit;
         let with_unit = |value: f64| {
             format!("{} {unit}", significant(value, 3))
                 .trim()
                 .to_owned()
         };
-        let checked = search.checked.iter().find(|checked| checked.lever == place);
         table.row(vec![
             lever.scalable.path.clone(),
             with_unit(lever.scalable.value),
@@ -233,10 +227,10 @@ fn lever_blocks(facts: &Facts<'_>, search: &LeverSearch) -> Vec<Block> {
                 10.0 * lever.exponent,
                 10.0 * lever.exponent_error
             ),
-            lever.needed.map_or("-".to_owned(), with_unit),
-            checked.map_or("-".to_owned(), |checked| {
-                format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio))
-            }),
+            lever.checked().map_or_else(
+                || lever.untried_words().to_owned(),
+                |checked| format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio)),
+            ),
         ]);
     }
     blocks.push(Block::Table(table));

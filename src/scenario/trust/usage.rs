@@ -7,7 +7,7 @@ use super::super::typed::{PanelFile, SupplyEntry, WindowEntry};
 use super::super::words::{listed, nearest};
 use super::fingers::{POPULATION, known_finger};
 use super::{capacitance_in_range, positive, sourced};
-use crate::panel::{EarthPath, Finger, Supply, Usage};
+use crate::panel::{EarthPath, Finger, NearMiss, Supply, Usage};
 use crate::units::{Capacitance, Toleranced};
 
 /// Users of a file that names none (common practice, no source): the built-in population without thick
@@ -82,6 +82,7 @@ pub(super) fn usage(file: &PanelFile, fingers: &[Finger]) -> Result<Usage, Findi
         body: sourced(body, default_body),
         palm: Some(user(file, fingers, Vec::new(), "palm")?),
         palm_distance,
+        near_miss: sourced(window.near_miss.map(|word| word.0), NearMiss::Either),
         drift_residue,
         noise_margin: number(
             window.noise_margin,

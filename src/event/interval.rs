@@ -68,7 +68,7 @@ impl From<Toleranced<f64>> for Spread {
 }
 
 /// Sum of effects times their coefficients.
-pub(super) fn weighted<'c>(
+pub(crate) fn weighted<'c>(
     effects: &[f64],
     coefficients: impl Iterator<Item = &'c Spread>,
 ) -> Spread {

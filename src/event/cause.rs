@@ -1,5 +1,7 @@
 //! One event in counts: who does what, and what a pad makes of it.
 
+use super::count::{PadField, count, signed};
+use super::input_ends::InputEnds;
 use crate::touch::Surrounding;
 use crate::units::Length;
 
@@ -10,6 +12,19 @@ pub enum Group {
     True,
     /// The pad should not act.
     False,
+    /// The pad may act or not: told, not judged.
+    Either,
+}
+
+impl Group {
+    /// As in tables and records.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::True => "must act",
+            Self::False => "must not act",
+            Self::Either => "either",
+        }
+    }
 }
 
 /// A user's finger, palm or hand at a place.
@@ -38,6 +53,9 @@ pub enum Cause {
     Palm(Gesture),
     /// A user lays a finger on the trace of that name.
     TraceTouch(Gesture, String),
+    /// A user misses the pad: the finger lies on the trace of that name, off the pad, but no farther than
+    /// somebody who aims at the pad may land.
+    NearMiss(Gesture, String),
     /// Nobody touches; the count is noisy.
     Noise,
     /// What baseline tracking leaves of the drift.
@@ -53,6 +71,7 @@ impl Cause {
             Self::Touch(gesture)
             | Self::NeighbourTouch(gesture)
             | Self::Palm(gesture)
+            | Self::NearMiss(gesture, _)
             | Self::TraceTouch(gesture, _) => Some(gesture),
             Self::Noise | Self::Drift | Self::Surrounding(..) => None,
         }
@@ -68,6 +87,12 @@ pub struct Event {
     pub cause: Cause,
     /// Panel index of the pad whose count is meant.
     pub pad: usize,
+    /// Index of the supply it happens on; none where no supply makes a difference.
+    pub supply: Option<usize>,
+    /// What the pad shows of its field at nominal values.
+    pub field: PadField,
+    /// The same with the field's inputs at the ends of their tolerances; empty when they have none.
+    pub field_ends: Vec<PadField>,
     /// At nominal values \[counts\].
     pub mean: f64,
     /// Smallest and largest over the input tolerances \[counts\].
@@ -85,8 +110,60 @@ impl Event {
     pub fn worst_mean(&self) -> f64 {
         match self.group {
             Group::True => self.input_range[0] - self.numerical_error,
-            Group::False => self.input_range[1] + self.numerical_error,
+            Group::False | Group::Either => self.input_range[1] + self.numerical_error,
         }
+    }
+
+    /// Its unfavourable end on a unit where it has this mean and this noise: numerical error, in proportion,
+    /// and so many standard deviations of the noise \[counts\].
+    pub fn bound_at(&self, mean: f64, noise: f64, noise_margin: f64) -> f64 {
+        let share = if self.mean == 0.0 {
+            0.0
+        } else {
+            mean / self.mean
+        };
+        let margin = (self.numerical_error * share).abs() + noise_margin * noise;
+        match self.group {
+            Group::True => mean - margin,
+            Group::False | Group::Either => mean + margin,
+        }
+    }
+
+    /// The same with every input at its nominal value: one unit that is built as drawn \[counts\].
+    pub fn nominal_bound(&self, noise_margin: f64) -> f64 {
+        self.bound_at(self.mean, self.noise, noise_margin)
+    }
+
+    /// Sets mean, noise and the range over all inputs from its fields; `numerical_error` and the bound follow
+    /// from the other numbers.
+    pub fn counted(mut self, inputs: &InputEnds<'_>) -> Self {
+        let nominal = count(
+            inputs.nominal(),
+            &self.cause,
+            self.pad,
+            self.supply,
+            &self.field,
+        );
+        let mut range = [f64::INFINITY, f64::NEG_INFINITY];
+        for field in std::iter::once(&self.field).chain(&self.field_ends) {
+            let value = |panel: &crate::panel::Panel| {
+                signed(panel, &self.cause, self.pad, self.supply, field)
+            };
+            let [low, high] = inputs.range(&value);
+            range = [range[0].min(low), range[1].max(high)];
+        }
+        if self.cause == Cause::Drift {
+            let sizes = range.map(f64::abs);
+            let most = sizes[0].max(sizes[1]);
+            range = match range[0] * range[1] > 0.0 {
+                true => [sizes[0].min(sizes[1]), most],
+                false => [0.0, most],
+            };
+        }
+        self.mean = nominal.mean;
+        self.noise = nominal.noise;
+        self.input_range = range;
+        self
     }
 
     /// Sets [`Event::bound`] from the other numbers, with so many standard deviations of the noise.
@@ -94,7 +171,7 @@ impl Event {
         let noise = noise_margin * self.noise;
         self.bound = match self.group {
             Group::True => self.worst_mean() - noise,
-            Group::False => self.worst_mean() + noise,
+            Group::False | Group::Either => self.worst_mean() + noise,
         };
         self
     }
@@ -117,6 +194,13 @@ impl Event {
                 gesture.user,
                 gesture.distance().mm(),
                 gesture.aimed_at,
+                gesture.supply
+            ),
+            Cause::NearMiss(gesture, trace) => format!(
+                "{} misses \"{}\" by {:.1} mm onto its trace \"{trace}\", {} supply",
+                gesture.user,
+                gesture.aimed_at,
+                gesture.distance().mm(),
                 gesture.supply
             ),
             Cause::Noise => "noise while nobody touches".to_owned(),

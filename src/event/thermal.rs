@@ -49,7 +49,7 @@ impl LinearDrift {
 }
 
 /// Relative change per kelvin of each dielectric layer; nothing where no figure is known.
-pub(super) fn coefficients(panel: &Panel) -> Vec<Spread> {
+pub(crate) fn coefficients(panel: &Panel) -> Vec<Spread> {
     let layers = panel.dielectric_layers();
     layers
         .map(|layer| {
@@ -67,6 +67,42 @@ pub(super) fn of_layers(panel: &Panel, parts: &[f64]) -> Vec<f64> {
     parts.iter().copied().take(count).collect()
 }
 
+/// Counts towards a touch per kelvin of an untouched pad at nominal coefficients, from its base at the pin and
+/// the change of its field part per relative change of every layer \[F\].
+pub(super) fn drift_per_k(panel: &Panel, at_pin: Capacitance, by_layer: &[f64]) -> f64 {
+    let parts = parts(panel, at_pin, by_layer);
+    parts
+        .iter()
+        .map(|part| part.per_k.nominal * part.counts)
+        .sum()
+}
+
+/// What changes with temperature of a pad with this base at the pin.
+fn parts(panel: &Panel, at_pin: Capacitance, by_layer: &[f64]) -> Vec<LinearPart> {
+    let circuit = &panel.electronics.circuit;
+    let per_farad = circuit.counts_per_farad(at_pin).abs();
+    let coefficients = coefficients(panel);
+    let mut parts: Vec<LinearPart> = panel
+        .dielectric_layers()
+        .zip(by_layer.iter().zip(&coefficients))
+        .map(|(layer, (farads, per_k))| LinearPart {
+            name: panel.layers[layer].name.clone(),
+            layer: Some(layer),
+            counts: farads * per_farad,
+            per_k: *per_k,
+        })
+        .collect();
+    if let Some(per_k) = circuit_per_k(panel, circuit.dilution(at_pin)) {
+        parts.push(LinearPart {
+            name: CIRCUIT.to_owned(),
+            layer: None,
+            counts: circuit.count(at_pin),
+            per_k,
+        });
+    }
+    parts
+}
+
 /// An untouched pad, from a touch of any pad of the panel that was solved; nothing for a pad that is not in
 /// the case.
 pub fn linear_drift(panel: &Panel, seen: &SeenTouch, pad: usize) -> Option<LinearDrift> {
@@ -79,46 +115,24 @@ pub fn linear_drift(panel: &Panel, seen: &SeenTouch, pad: usize) -> Option<Linea
         .into_iter()
         .map(|part| part * scale)
         .collect();
-    let circuit = &panel.electronics.circuit;
     let at_pin = panel
         .stray
         .of(&panel.pads[pad])
         .at_pin(Capacitance::from_farads(base.value))
         .nominal;
-    let per_farad = circuit.counts_per_farad(at_pin).abs();
-    let coefficients = coefficients(panel);
-    let mut parts: Vec<LinearPart> = panel
-        .dielectric_layers()
-        .zip(base_by_layer.iter().zip(&coefficients))
-        .map(|(layer, (farads, per_k))| LinearPart {
-            name: panel.layers[layer].name.clone(),
-            layer: Some(layer),
-            counts: farads * per_farad,
-            per_k: *per_k,
-        })
-        .collect();
-    let base_count = circuit.count(at_pin);
-    if let Some(per_k) = circuit_per_k(panel, circuit.dilution(at_pin)) {
-        parts.push(LinearPart {
-            name: CIRCUIT.to_owned(),
-            layer: None,
-            counts: base_count,
-            per_k,
-        });
-    }
     Some(LinearDrift {
         base: base.value,
         base_error: base.error,
         base_at_pin: at_pin,
-        base_count,
+        base_count: panel.electronics.circuit.count(at_pin),
+        parts: parts(panel, at_pin, &base_by_layer),
         base_by_layer,
-        parts,
         energy_mismatch: (scale - 1.0).abs(),
     })
 }
 
 /// Name of the circuit among the parts.
-pub(super) const CIRCUIT: &str = "circuit";
+const CIRCUIT: &str = "circuit";
 
 /// Relative change per kelvin of the count towards a touch through the circuit alone; none when nothing was
 /// said about it.
@@ -145,7 +159,7 @@ fn circuit_per_k(panel: &Panel, dilution: f64) -> Option<Spread> {
 }
 
 /// Change of a shift per kelvin \[F/K\].
-pub(super) fn shift_per_k(panel: &Panel, seen: &SeenTouch, pad: usize) -> Option<Spread> {
+pub(crate) fn shift_per_k(panel: &Panel, seen: &SeenTouch, pad: usize) -> Option<Spread> {
     let parts = seen.shift_parts[pad].as_ref()?;
     Some(weighted(
         &of_layers(panel, parts),

@@ -1,0 +1,165 @@
+//! A touch as one pad shows it, kept in five numbers that hold for every return path.
+
+use super::places::Touches;
+use super::seen::SeenTouch;
+use crate::capacitance::AlgebraError;
+use crate::panel::ReturnPath;
+use crate::units::Capacitance;
+
+/// How many numbers a [`PadTouch`] has.
+pub const PAD_NUMBERS: usize = 5;
+
+/// What one pad shows of a touch, under any return path of the finger.
+///
+/// The body is one conductor that floats behind a capacitance C to 0 V; eliminating it from Maxwell's
+/// matrix leaves `shift(C) = earthed - through drawn / (finger + C)`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PadTouch {
+    /// Field part of the base capacitance \[F\].
+    pub base: f64,
+    /// Shift under an earthed finger \[F\].
+    pub earthed_shift: f64,
+    /// Capacitance from the pad through the finger to earth \[F\].
+    pub through: f64,
+    /// Charge the measured pad, with what is driven beside it, draws at the finger per volt \[F\]: `through`
+    /// again unless something is driven.
+    pub drawn: f64,
+    /// Capacitance of the finger to everything at 0 V \[F\].
+    pub finger: f64,
+}
+
+impl PadTouch {
+    /// Shift under a return path \[F\].
+    pub fn shift(&self, return_path: ReturnPath) -> Capacitance {
+        Capacitance::from_farads(match return_path {
+            ReturnPath::Through(c) if self.drawn != 0.0 => {
+                self.earthed_shift - self.through * self.drawn / (self.finger + c.farads())
+            }
+            _ => self.earthed_shift,
+        })
+    }
+
+    /// Capacitance through which the far side of the return path acts on the pad.
+    pub fn coupling(&self, return_path: ReturnPath) -> Capacitance {
+        Capacitance::from_farads(match return_path {
+            ReturnPath::Through(c) if self.finger > 0.0 => {
+                self.through * c.farads() / (self.finger + c.farads())
+            }
+            _ => self.through,
+        })
+    }
+
+    /// The five numbers in order.
+    pub fn numbers(&self) -> [f64; PAD_NUMBERS] {
+        [
+            self.base,
+            self.earthed_shift,
+            self.through,
+            self.drawn,
+            self.finger,
+        ]
+    }
+
+    /// From the five numbers in order.
+    pub fn from_numbers([base, earthed_shift, through, drawn, finger]: [f64; PAD_NUMBERS]) -> Self {
+        Self {
+            base,
+            earthed_shift,
+            through,
+            drawn,
+            finger,
+        }
+    }
+
+    /// Every number times the ratio of two other touches, such as of the same place on a panel with its
+    /// values elsewhere; a number that was zero there stays as it is.
+    pub fn scaled_like(&self, from: &Self, to: &Self) -> Self {
+        let mut numbers = self.numbers();
+        let pairs = from.numbers().into_iter().zip(to.numbers());
+        for (number, (from, to)) in numbers.iter_mut().zip(pairs) {
+            let ratio = to / from;
+            // A shift so small that it changes its sign says nothing about another one.
+            if ratio.is_finite() && ratio > 0.0 {
+                *number *= ratio;
+            }
+        }
+        Self::from_numbers(numbers)
+    }
+}
+
+/// A return path that tells the finger's own capacitance from the shift it leaves.
+const PROBE: Capacitance = Capacitance::from_farads(100e-12);
+
+/// What every pad shows, from what it shows under three return paths; nothing for pads that are not in the
+/// model, or where the finger is not in the matrix.
+///
+/// # Errors
+/// A conductor that shall float has no capacitance.
+pub fn pad_touches(
+    seen: &dyn Fn(ReturnPath) -> Result<SeenTouch, AlgebraError>,
+) -> Result<Vec<Option<PadTouch>>, AlgebraError> {
+    let earthed = seen(ReturnPath::Earthed)?;
+    let open = seen(ReturnPath::Through(Capacitance::default()))?;
+    let probed = seen(ReturnPath::Through(PROBE))?;
+    let each = (0..earthed.bases.len()).map(|pad| {
+        let (base, through) = (earthed.bases[pad]?, earthed.couplings[pad]?);
+        let shift = earthed.shifts[pad]?.value;
+        let lost_open = shift - open.shifts[pad]?.value;
+        let lost_probed = shift - probed.shifts[pad]?.value;
+        // lost(C) = through drawn / (finger + C), at two places.
+        let finger = PROBE.farads() * lost_probed / (lost_open - lost_probed);
+        let is_told = finger.is_finite() && finger > 0.0 && through != 0.0;
+        let (finger, drawn) = match is_told {
+            true => (finger, lost_open * finger / through),
+            // A finger that something holds at 0 V has no return path.
+            false => (0.0, 0.0),
+        };
+        Some(PadTouch {
+            base: base.estimate.value,
+            earthed_shift: shift,
+            through,
+            drawn,
+            finger,
+        })
+    });
+    Ok(each.collect())
+}
+
+impl Touches {
+    /// Place number `index` as every pad shows it under any return path.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn pads(&self, index: usize) -> Result<Vec<Option<PadTouch>>, AlgebraError> {
+        pad_touches(&|path| self.seen(index, path))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    /// Three conductors in a closed form: a pad with 1 pF to the finger, 5 pF to ground untouched, the
+    /// finger with 3 pF to ground beside. Series and parallel capacitors, by hand.
+    #[test]
+    fn shifts_under_a_return_path_are_capacitors_in_series() {
+        let touch = PadTouch {
+            base: 5e-12,
+            earthed_shift: 1e-12,
+            through: 1e-12,
+            drawn: 1e-12,
+            finger: 4e-12,
+        };
+        for return_pf in [0.0, 2.0, 100.0] {
+            let far = 3.0 + return_pf;
+            let series = 1.0 * far / (1.0 + far);
+            let path = ReturnPath::Through(Capacitance::from_pf(return_pf));
+            assert_relative_eq!(touch.shift(path).pf(), series, max_relative = 1e-12);
+            // One volt at the far end of the return path moves the finger by C / (4 + C).
+            let coupled = return_pf / (4.0 + return_pf);
+            assert_relative_eq!(touch.coupling(path).pf(), coupled, max_relative = 1e-12);
+        }
+        assert_eq!(touch.shift(ReturnPath::Earthed).pf(), 1.0);
+    }
+}
