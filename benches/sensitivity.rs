@@ -52,7 +52,7 @@ fn main() {
         };
         let family = PanelFamily {
             parameters: parameters(&document, &panel, Some(&place.finger)).expect("parameters"),
-            document,
+            document: Some(document),
             panel,
         };
         let settings = Settings {

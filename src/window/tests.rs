@@ -19,7 +19,7 @@ fn table(weakest: [f64; 2], strongest: [f64; 2]) -> EventTable {
         };
         let cause = match group {
             Group::True => Cause::Touch(gesture),
-            Group::False => Cause::NeighbourTouch(gesture),
+            Group::False | Group::Either => Cause::NeighbourTouch(gesture),
         };
         Event {
             group,
