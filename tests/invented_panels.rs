@@ -3,9 +3,10 @@
 use padfield::field::Settings;
 use padfield::panel::{Panel, ReturnPath};
 use padfield::scenario::{Document, Override};
+use padfield::tolerance::Watch;
 use padfield::touch::{TouchPlace, WorkLimits, base_changes, solve_field, solve_touches};
 use padfield::units::Length;
-use padfield::window::window;
+use padfield::window::{Window, window};
 use std::path::Path;
 
 fn panel(name: &str, changes: &[(&str, &str)]) -> Panel {
@@ -58,6 +59,7 @@ fn every_invented_panel_has_the_window_its_comment_tells() {
     for (file, changes, ratio, weakest, strongest) in EXPECTED {
         let window = window(&panel(file, changes), &limits()).expect("the panel is solved");
         let binding = window.binding();
+        agrees_with_tolerance(file, &panel(file, changes), &window);
         // A coarse solve has wider bars, which narrow the window.
         let share = binding.ratio / ratio;
         assert!((0.85..1.05).contains(&share), "{file}: {}", binding.ratio);
@@ -68,6 +70,23 @@ fn every_invented_panel_has_the_window_its_comment_tells() {
         };
         assert_eq!(user(binding.weakest_true), weakest, "{file}");
         assert_eq!(user(binding.strongest_false), strongest, "{file}");
+    }
+}
+
+/// Tolerance stands on the window's own events: the same counts, the same pair, the same nominal ratio.
+fn agrees_with_tolerance(file: &str, panel: &Panel, window: &Window) {
+    let judged = window.binding();
+    let watch = Watch::new(panel, &window.table, judged).expect("a pair");
+    for watched in &watch.events {
+        let counted = watch.counts(watched, panel, &watch.known);
+        assert_eq!(counted.mean, watched.event.mean, "{file}");
+    }
+    let outcome = watch.outcome(panel, &watch.known);
+    assert_eq!(outcome.ratio(), judged.nominal_ratio, "{file}");
+    let pair = [0, watch.strongest].map(|index| &watch.events[index].event);
+    let bound = [judged.weakest_true, judged.strongest_false];
+    for (watched, index) in pair.into_iter().zip(bound) {
+        assert_eq!(watched, &window.table.events[index.expect("an event")]);
     }
 }
 

@@ -1,0 +1,315 @@
+//! One evaluator of events: window, tolerance, levers and note tell the same counts, and the range over the
+//! tolerances holds every unit that is drawn at random and solved again.
+
+use padfield::event::{Cause, Event, Group, PadField, count};
+use padfield::field::Settings;
+use padfield::panel::Panel;
+use padfield::scenario::{Document, Override};
+use padfield::sensitivity::PanelFamily;
+use padfield::tolerance::{
+    Drawn, Output, Question, ThresholdOrigin, Watch, tolerance_under, units,
+};
+use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
+use padfield::window::{Window, levers, window_of};
+use rand::rngs::ChaCha8Rng;
+use rand::{RngExt, SeedableRng};
+use std::path::Path;
+
+fn limits(accuracy: f64) -> WorkLimits<'static> {
+    WorkLimits {
+        settings: Settings {
+            accuracy,
+            ..Settings::default()
+        },
+        solver: &solve_field,
+        stop: &|| false,
+        progress: &|_| {},
+    }
+}
+
+fn scenario(name: &str, changes: &[(&str, &str)]) -> PanelFamily {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("scenarios")
+        .join(name);
+    let text = std::fs::read_to_string(&path).expect("the scenario is there");
+    let overrides: Vec<Override> = changes
+        .iter()
+        .map(|(path, value)| Override {
+            path: (*path).to_owned(),
+            value: (*value).to_owned(),
+        })
+        .collect();
+    let document = Document::from_text(name, &text).expect("TOML");
+    let changed = document.overridden(&overrides).expect("overrides");
+    PanelFamily::of_document(&changed).unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// What tolerance makes of the events of a window is what the window makes of them, to the last bit.
+fn agree(name: &str, panel: &Panel, window: &Window) {
+    let judged = window.binding();
+    let watch = Watch::new(panel, &window.table, judged).expect("a pair");
+    let event = |index: Option<usize>| &window.table.events[index.expect("an event")];
+    assert_eq!(&watch.events[0].event, event(judged.weakest_true), "{name}");
+    let strongest = &watch.events[watch.strongest].event;
+    assert_eq!(strongest, event(judged.strongest_false), "{name}");
+    for watched in &watch.events {
+        let counted = watch.counts(watched, panel, &watch.known);
+        let event = &watched.event;
+        let told = (event.mean, event.noise);
+        assert_eq!(
+            (counted.mean, counted.noise),
+            told,
+            "{name}: {}",
+            event.words()
+        );
+        let [low, high] = event.input_range;
+        assert!(low <= event.mean && event.mean <= high, "{name}: {event:?}");
+    }
+    let outcome = watch.outcome(panel, &watch.known);
+    assert_eq!(outcome.ratio(), judged.nominal_ratio, "{name}");
+}
+
+/// A keypad with a climate, and one whose supply carries a voltage: what once was "no window" here and a yield
+/// of 100 % there.
+const CLIMATE: &[(&str, &str)] = &[
+    ("climate.lowest", "-20 degC"),
+    ("climate.highest", "60 degC"),
+    ("climate.fastest_change", "10 K/min"),
+    ("climate.held", "60 s"),
+];
+const NOISY: &[(&str, &str)] = &[
+    ("supply.mains.to_earth", "100 pF"),
+    ("supply.mains.common_mode", "2 V"),
+];
+
+#[test]
+fn window_tolerance_and_levers_agree_to_the_last_digit() {
+    for (name, changes) in [
+        ("two_pads.toml", [].as_slice()),
+        ("two_pads.toml", CLIMATE),
+        ("two_pads.toml", NOISY),
+    ] {
+        let limits = limits(0.2);
+        let family = scenario(name, changes);
+        let window = window_of(&family, &limits).expect("solved");
+        agree(name, &family.panel, &window);
+        let question = Question {
+            pad: None,
+            threshold: None,
+            units: 0,
+            seed: 1,
+        };
+        let spread = tolerance_under(&family, &window, &question, &limits).expect("a spread");
+        let judged = window.binding();
+        assert_eq!(spread.nominal_ratio, judged.nominal_ratio);
+        assert_eq!(spread.nominal.of(Output::Ratio), judged.nominal_ratio);
+        assert_eq!(spread.threshold_origin, ThresholdOrigin::NominalMiddle);
+        // Counts at the worst ends keep their sign, and lie on either side of the nominal ones.
+        for output in [Output::Base, Output::TouchShift, Output::TrueCounts] {
+            let total = spread.totals[output as usize];
+            let [low, high] = total.worst;
+            assert!(
+                0.0 < low && low <= total.nominal && total.nominal <= high,
+                "{total:?}"
+            );
+        }
+        let found = levers(&family, &window, &limits).expect("levers");
+        assert_eq!(found.ratio, judged.ratio);
+        for lever in &found.levers {
+            // What is printed beside a lever was counted again; so it is here.
+            let Some(checked) = lever.checked().filter(|_| !lever.scalable.changes_field) else {
+                continue;
+            };
+            let factor = checked.value / lever.scalable.value;
+            let document = family.document.as_ref().expect("a file");
+            let changed = document.overridden(&lever.scalable.overrides(factor));
+            let changed = PanelFamily::of_document(&changed.expect("overrides")).expect("a panel");
+            let again = window_of(&changed, &limits).expect("solved");
+            let share = again.binding().ratio / checked.ratio;
+            assert!(
+                (share - 1.0).abs() < 1e-9,
+                "{}: {share}",
+                lever.scalable.path
+            );
+        }
+    }
+}
+
+#[test]
+fn a_noisy_supply_and_a_climate_count_in_the_yield() {
+    let limits = limits(0.2);
+    let spread = |changes: &[(&str, &str)]| {
+        let family = scenario("two_pads.toml", changes);
+        let window = window_of(&family, &limits).expect("solved");
+        let question = Question {
+            pad: None,
+            threshold: None,
+            units: 300,
+            seed: 1,
+        };
+        tolerance_under(&family, &window, &question, &limits).expect("a spread")
+    };
+    let quiet = spread(&[]);
+    let noisy = spread(&[
+        ("supply.mains.to_earth", "100 pF"),
+        ("supply.mains.common_mode", "400 V"),
+    ]);
+    let own = |spread: &padfield::tolerance::Spread| spread.units.as_ref().expect("units").own;
+    assert!(own(&quiet).value() > 0.9, "{:?}", own(&quiet));
+    assert!(own(&noisy).value() < 0.1, "{:?}", own(&noisy));
+    assert_eq!(quiet.threshold_origin, ThresholdOrigin::BestYield);
+    // No other whole threshold suits more units.
+    let units = quiet.units.as_ref().expect("units");
+    let suits = |threshold: f64| {
+        let all = units.outcomes.iter();
+        all.filter(|o| o.strongest_false < threshold && threshold < o.weakest_true)
+            .count()
+    };
+    let best = (1..400).map(|t| suits(f64::from(t))).max();
+    assert_eq!(Some(units.fixed.passed), best);
+}
+
+/// A random panel: two keys with a drawn trace, in space a slider beside them, a film, two supplies, tolerances
+/// everywhere.
+fn panel_text(random: &mut ChaCha8Rng, is_volume: bool) -> String {
+    let mut within = |low: f64, high: f64| low + (high - low) * random.random::<f64>();
+    let (overlay, board) = (within(1.5, 4.0), within(0.8, 1.6));
+    let (spread, permittivity) = (within(0.05, 0.15), within(2.5, 7.0));
+    let size = within(8.0, 12.0).round();
+    let (model, more) = match is_volume {
+        false => ("section", String::new()),
+        true => (
+            "volume",
+            format!(
+                "[pads.level]\nlayer = \"front\"\nshape = \"slider\"\nsize = \"18 mm x 8 mm\"\nsegments = 3\n\
+                 gap = \"0.5 mm\"\ncentre = \"0 mm, -16 mm\"\n\
+                 [trace.a]\nof = \"a\"\nlayer = \"back\"\nwidth = \"0.3 mm\"\n\
+                 path = [\"{x:.3} mm, 8 mm\", \"{x:.3} mm, 22 mm\"]\n\
+                 [film.drop]\ndiameter = \"10 mm\"\nthickness = \"0.3 mm\"\nas = \"floating\"\n\
+                 centre = \"{x:.3} mm, 8 mm\"\n",
+                x = -(size / 2.0 + 3.0)
+            ),
+        ),
+    };
+    let y = if is_volume { 8.0 } else { 0.0 };
+    format!(
+        "title = \"invented\"\nmodel = \"{model}\"\nwall_distance = \"60 mm\"\n\
+         [[layer]]\nname = \"overlay\"\nthickness = \"{overlay:.3} mm ± {:.3} mm\"\n\
+         permittivity = \"{permittivity:.3} ± {:.3}\"\n\
+         [[layer]]\nname = \"front\"\ncopper = \"35 um\"\n\
+         [[layer]]\nname = \"board\"\nthickness = \"{board:.3} mm ± 8 %\"\npermittivity = \"4.4 ± 0.3\"\n\
+         [[layer]]\nname = \"back\"\ncopper = \"35 um\"\n\
+         [board]\noutline = \"60 mm x 50 mm\"\n\
+         [pads.keys]\nlayer = \"front\"\nshape = \"rectangle\"\nsize = \"{size} mm x {size} mm\"\n\
+         columns = 2\ngap = \"6 mm\"\nnames = [\"a\", \"b\"]\ncentre = \"0 mm, {y} mm\"\n{more}\
+         [stray]\npin = \"5 pF ± 20 %\"\ntrace = \"0.3 pF/cm ± 20 %\"\n\
+         [climate]\nlowest = \"0 degC\"\nhighest = \"50 degC\"\n\
+         [supply.mains]\nto_earth = \"100 pF ± 30 %\"\ncommon_mode = \"0.5 V\"\n\
+         [supply.cells]\nto_earth = \"8 pF ± 40 %\"\n\
+         [window]\nusers = [\"adult\"]\nsupplies = [\"mains\", \"cells\"]\naim_error = \"2 mm\"\n\
+         [circuit]\nprinciple = \"resistor oscillator\"\nresistor = \"100 kohm ± 2 %\"\n\
+         [tolerance.etch]\nof = [\"pads.keys.size\", \"-pads.keys.gap\"]\nwithin = \"0.1 mm\"\n",
+        overlay * spread,
+        permittivity * 0.08,
+    )
+}
+
+/// Counts of an event on a unit whose field is solved again.
+fn on_unit(panel: &Panel, event: &Event, nominal: &Window) -> Option<f64> {
+    let gesture = event.cause.gesture()?;
+    let users = &panel.usage.users.value;
+    let mut finger = users.iter().find(|user| user.name == gesture.user)?.clone();
+    finger.offset = gesture.offset;
+    let pad = panel
+        .pads
+        .iter()
+        .position(|pad| pad.name == gesture.aimed_at)?;
+    // The grid of the nominal panel's fineness: its error is that of the nominal counts.
+    let settings = limits(0.9).starting_at(nominal.table.fineness);
+    let touches = solve_touches(panel, &[TouchPlace { finger, pad }], &settings).expect("solved");
+    let touch = touches.pads(0).expect("algebra")[event.pad]?;
+    let field = PadField::Changed(touch);
+    Some(count(panel, &event.cause, event.pad, event.supply, &field).mean)
+}
+
+#[test]
+fn the_range_of_counts_holds_every_unit_drawn_at_random() {
+    let mut random = ChaCha8Rng::seed_from_u64(16);
+    for number in 0..5 {
+        let is_volume = number >= 3;
+        let text = panel_text(&mut random, is_volume);
+        let document = Document::from_text("random.toml", &text).expect("TOML");
+        let family =
+            PanelFamily::of_document(&document).unwrap_or_else(|error| panic!("{error}\n{text}"));
+        let window = window_of(&family, &limits(0.15)).expect("solved");
+        let binding = window.binding();
+        let mut chosen: Vec<&Event> = [binding.weakest_true, binding.strongest_false]
+            .into_iter()
+            .flatten()
+            .map(|index| &window.table.events[index])
+            .collect();
+        let of_kind = |is: &dyn Fn(&Cause) -> bool| {
+            window
+                .table
+                .events
+                .iter()
+                .filter(|e| is(&e.cause))
+                .max_by(|a, b| a.bound.total_cmp(&b.bound))
+        };
+        chosen.extend(of_kind(&|cause| matches!(cause, Cause::NeighbourTouch(_))));
+        chosen.extend(of_kind(&|cause| matches!(cause, Cause::TraceTouch(..))));
+        chosen.retain(|event| event.cause.gesture().is_some());
+        let varying: Vec<usize> = (0..family.parameters.len())
+            .filter(|&index| family.parameters[index].spread.is_some())
+            .collect();
+        let inputs: Vec<Drawn> = varying
+            .iter()
+            .map(|&index| Drawn {
+                spread: family.parameters[index].spread.expect("it spreads"),
+                with: None,
+            })
+            .collect();
+        for unit in units(&inputs, 4, number) {
+            let moved: Vec<(usize, f64)> = varying.iter().copied().zip(unit).collect();
+            let panel = family.panel(&moved).expect("a possible panel");
+            for event in &chosen {
+                let Some(counts) = on_unit(&panel, event, &window) else {
+                    continue;
+                };
+                let [low, high] = event.input_range;
+                let error = event.numerical_error;
+                assert!(
+                    (low - error..=high + error).contains(&counts),
+                    "{number}: {}: {counts} outside {low} to {high} +- {error}",
+                    event.words()
+                );
+            }
+        }
+        // Events without a touch, on the same units: from the nominal fields, which is what they hang on here.
+        let quiet = window
+            .table
+            .events
+            .iter()
+            .filter(|e| matches!(e.cause, Cause::Drift | Cause::Noise));
+        for event in quiet {
+            assert!(event.group == Group::False);
+            for unit in units(&inputs, 20, number) {
+                let moved: Vec<(usize, f64)> = varying
+                    .iter()
+                    .copied()
+                    .zip(unit)
+                    .filter(|(index, _)| !family.parameters[*index].changes_field)
+                    .collect();
+                let panel = family.panel(&moved).expect("a possible panel");
+                let counts =
+                    count(&panel, &event.cause, event.pad, event.supply, &event.field).mean;
+                let [low, high] = event.input_range;
+                assert!(
+                    (low..=high).contains(&counts),
+                    "{}: {counts} {low} {high}",
+                    event.words()
+                );
+            }
+        }
+    }
+}
