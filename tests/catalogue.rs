@@ -215,7 +215,7 @@ fn tolerances_take_them_and_make_panels_of_them() {
         .unwrap_or_else(|e| panic!("{}", e.render(false)));
     let found = parameters(&document, &panel, None).expect("tolerances");
     let family = PanelFamily {
-        document: document.clone(),
+        document: Some(document.clone()),
         panel: panel.clone(),
         parameters: found,
     };

@@ -185,7 +185,7 @@ fn panel_text(random: &mut ChaCha8Rng, is_volume: bool) -> String {
                  gap = \"0.5 mm\"\ncentre = \"0 mm, -16 mm\"\n\
                  [trace.a]\nof = \"a\"\nlayer = \"back\"\nwidth = \"0.3 mm\"\n\
                  path = [\"{x:.3} mm, 8 mm\", \"{x:.3} mm, 22 mm\"]\n\
-                 [film.drop]\ndiameter = \"10 mm\"\nthickness = \"0.3 mm\"\nas = \"floating\"\n\
+                 [film.drop]\ndiameter = \"10 mm\"\nthickness = \"0.3 mm\"\ntreat_as = \"floating\"\n\
                  centre = \"{x:.3} mm, 8 mm\"\n",
                 x = -(size / 2.0 + 3.0)
             ),

@@ -215,7 +215,7 @@ mod tests {
         let panel = document.panel(&[]).unwrap_or_else(|e| panic!("{e}"));
         let family = PanelFamily {
             parameters: parameters(&document, &panel, None).expect("tolerances"),
-            document,
+            document: Some(document),
             panel,
         };
         let all = Assumption::all(&family);
