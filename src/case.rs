@@ -98,6 +98,9 @@ pub struct Dielectric {
     pub relative_permittivity: f64,
     /// Where it is; later regions are painted over earlier ones.
     pub extent: Extent,
+    /// What it comes and goes with, air (or an earlier region) in its place: a conductor, as a glove goes
+    /// with the finger in it, or a name of its own, as a film of water. None: it is always there.
+    pub comes_with: Option<String>,
 }
 
 /// A named equipotential body of one or more pieces.
@@ -155,4 +158,28 @@ pub struct Case {
     pub conductors: Vec<Conductor>,
     /// Sheets through which field leaks, painted after the conductors but never over them, in order.
     pub screens: Vec<Screen>,
+}
+
+impl Case {
+    /// Whether anything comes and goes under this name: a conductor, or dielectrics that come with it.
+    pub fn can_leave(&self, name: &str) -> bool {
+        let goes = |d: &Dielectric| d.comes_with.as_deref() == Some(name);
+        self.conductors.iter().any(|c| c.name == name) || self.dielectrics.iter().any(goes)
+    }
+
+    /// The case without what comes and goes under this name: its conductor with the screens of that, and
+    /// the dielectrics that come with it. Those keep their places in the list, without extent, so that
+    /// the index of every other material stays.
+    #[must_use]
+    pub fn without(&self, name: &str) -> Self {
+        let mut left = self.clone();
+        left.conductors.retain(|conductor| conductor.name != name);
+        left.screens.retain(|screen| screen.conductor != name);
+        for dielectric in &mut left.dielectrics {
+            if dielectric.comes_with.as_deref() == Some(name) {
+                dielectric.extent.high_m = dielectric.extent.low_m;
+            }
+        }
+        left
+    }
 }

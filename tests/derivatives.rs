@@ -40,11 +40,13 @@ fn planar(overlay: f64, gap: f64, eps: f64) -> Case {
                 name: "board".into(),
                 relative_permittivity: 4.4,
                 extent: extent([5.0, 0.0, 0.0], [right + 5.0, 1.6, 0.0]),
+                comes_with: None,
             },
             Dielectric {
                 name: "overlay".into(),
                 relative_permittivity: eps,
                 extent: extent([5.0, 1.6, 0.0], [right + 5.0, top, 0.0]),
+                comes_with: None,
             },
         ],
         screens: Vec::new(),
@@ -78,6 +80,7 @@ fn round(radius: f64) -> Case {
             name: "board".into(),
             relative_permittivity: 4.4,
             extent: extent([0.0; 3], [radius + 20.0, 1.6, 0.0]),
+            comes_with: None,
         }],
         screens: Vec::new(),
         conductors: vec![conductor(

@@ -54,6 +54,7 @@ fn planar(size: [f64; 2], walls: [[Wall; 2]; 3], layers: &[(f64, f64)], sheet: E
             name: format!("layer {index}"),
             relative_permittivity: eps,
             extent,
+            comes_with: None,
         }
     });
     Case {

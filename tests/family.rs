@@ -36,11 +36,13 @@ fn panel(gap_mm: f64, overlay_mm: f64) -> Case {
                 name: "overlay".into(),
                 relative_permittivity: 3.0,
                 extent: extent([-30.0, -15.0, 0.0], [30.0, 15.0, overlay_mm]),
+                comes_with: None,
             },
             Dielectric {
                 name: "board".into(),
                 relative_permittivity: 4.4,
                 extent: extent([-30.0, -15.0, -1.6], [30.0, 15.0, 0.0]),
+                comes_with: None,
             },
         ],
         screens: Vec::new(),

@@ -141,6 +141,7 @@ impl Panel {
             name: name.into(),
             relative_permittivity,
             extent: self.extent(across, depth, [low, high]),
+            comes_with: None,
         };
         Case {
             id: "random".into(),

@@ -4,7 +4,7 @@ use padfield::field::Settings;
 use padfield::panel::{Panel, ReturnPath};
 use padfield::scenario::{Document, Override};
 use padfield::tolerance::Watch;
-use padfield::touch::{TouchPlace, WorkLimits, base_changes, solve_field, solve_touches};
+use padfield::touch::{TouchPlace, WorkLimits, solve_changes, solve_field, solve_touches};
 use padfield::units::Length;
 use padfield::window::{Window, window};
 use std::path::Path;
@@ -142,8 +142,8 @@ fn a_floating_frame_of_tern_is_felt_by_the_keys() {
     ];
     let tern = panel("tern.toml", only);
     let never = || false;
-    let changes = base_changes(&tern, &limits().settings, &never, &|_| {}).expect("solved");
-    let hand = &changes[0];
+    let changes = solve_changes(&tern, &limits().settings, &never, &|_| {}).expect("solved");
+    let hand = changes[0].seen(ReturnPath::Earthed).expect("seen");
     assert_eq!(hand.name, "frame");
     let step = |name: &str| {
         let index = tern

@@ -154,6 +154,7 @@ impl Layout {
                 name: format!("layer {i}"),
                 relative_permittivity,
                 extent,
+                comes_with: None,
             }
         };
         Case {

@@ -153,3 +153,123 @@ fn a_glove_weakens_the_touch_and_an_interrupt_ends_the_work() {
     let ended = solve_touches(&panel, &places(&panel, &[(0, [0.0, 0.0])]), &limits);
     assert!(matches!(ended, Err(TouchError::Interrupted)));
 }
+
+/// A round pad under 3 mm of acrylic, a bare finger and one in leather, solved about its axis.
+const ROUND: &str = "model = \"axisymmetric\"\n[[layer]]\nname = \"overlay\"\npermittivity = \"2.8\"\n\
+    thickness = \"3 mm\"\n[[layer]]\nname = \"front\"\ncopper = \"35 um\"\n[[layer]]\nname = \"board\"\n\
+    permittivity = \"4.4\"\nthickness = \"1.6 mm\"\n[board]\noutline = \"40 mm x 40 mm\"\n[pads.key]\n\
+    layer = \"front\"\nshape = \"disc\"\ndiameter = \"14 mm\"\n[finger.bare]\ncontact = \"10 mm\"\n\
+    dome = \"16 mm\"\n[finger.gloved]\ncontact = \"10 mm\"\ndome = \"16 mm\"\nglove = \"1.5 mm\"\n\
+    glove_permittivity = 3\n";
+
+fn round(finger: &str, replace: [&str; 2]) -> padfield::touch::SeenTouch {
+    let text = ROUND.replace(replace[0], replace[1]);
+    let document = Document::from_text("round.toml", &text).expect("TOML");
+    let panel = document.panel(&[]);
+    let panel = panel.unwrap_or_else(|error| panic!("{error}"));
+    let finger = panel.fingers.iter().find(|one| one.name == finger);
+    let place = TouchPlace {
+        finger: finger.expect("a finger of the panel").clone(),
+        pad: 0,
+    };
+    let limits = WorkLimits {
+        settings: Settings {
+            accuracy: 0.003,
+            ..Settings::default()
+        },
+        solver: &solve_field,
+        stop: &|| false,
+        progress: &|_| {},
+    };
+    let solved = solve_touches(&panel, &[place], &limits).expect("the panel is solved");
+    solved.seen(0, ReturnPath::Earthed).expect("seen")
+}
+
+/// A glove is there with the finger only: without it the pad is the one that a bare finger leaves, and the
+/// permittivity of the glove is nothing to it. Independent values of a gloved touch are F18 of
+/// `tests/reference.rs`.
+#[test]
+fn a_glove_comes_and_goes_with_the_finger() {
+    let as_is = ["", ""];
+    let bare = round("bare", as_is);
+    let gloved = round("gloved", as_is);
+    let base = |seen: &padfield::touch::SeenTouch| seen.bases[0].expect("a pad").estimate;
+    let shift = |seen: &padfield::touch::SeenTouch| seen.shifts[0].expect("a pad");
+    // Left there, the glove added 4 % to this base. Two grids: a tenth of a percent.
+    let apart = base(&gloved).value / base(&bare).value - 1.0;
+    assert!(apart.abs() < 1e-3, "{apart}");
+    // A glove of air is the finger lifted by its thickness: the same body in the same space.
+    let airy = round(
+        "gloved",
+        ["glove_permittivity = 3", "glove_permittivity = 1"],
+    );
+    let lifted = round(
+        "gloved",
+        [
+            "glove = \"1.5 mm\"\nglove_permittivity = 3\n",
+            "distance = \"1.5 mm\"\n",
+        ],
+    );
+    let apart = shift(&airy).value / shift(&lifted).value - 1.0;
+    assert!(apart.abs() < 3e-3, "{apart}");
+    assert!(shift(&gloved).value > 1.1 * shift(&airy).value);
+    // The rate to the glove's permittivity is all in the touched state, and is that of solved touches.
+    let glove = gloved.dielectrics.iter().position(|name| name == "glove");
+    let glove = glove.expect("a glove");
+    let parts = |parts: &[Option<Vec<f64>>]| parts[0].as_ref().expect("a pad")[glove];
+    assert_eq!(parts(&gloved.base_parts), 0.0);
+    let [less, more] = ["2.94", "3.06"].map(|eps| {
+        let to = format!("glove_permittivity = {eps}");
+        shift(&round("gloved", ["glove_permittivity = 3", &to])).value
+    });
+    let rate = (more - less) / 0.04;
+    let told = parts(&gloved.shift_parts);
+    assert!((told / rate - 1.0).abs() < 0.02, "{told} {rate}");
+}
+
+/// The hand that holds a frame hangs on the finger's return path also where no finger is: base and change
+/// of an object that comes are those of the touch.
+#[test]
+fn a_held_frame_hangs_on_the_return_path_without_a_finger() {
+    let answer = |state: &str, path: &str| {
+        let text = TWO_PADS.replace(
+            "[finger.adult]",
+            &format!("[finger.adult]\nreturn = \"{path}\""),
+        );
+        let more = format!(
+            "[bezel.frame]\nopening = \"36 mm x 18 mm\"\nwidth = \"4 mm\"\nheight = \"1 mm\"\n\
+             state = \"{state}\"\n[object.lid]\nsize = \"40 mm x 24 mm\"\nbehind = \"3 mm\"\n\
+             present = \"at times\"\n"
+        );
+        let document = Document::from_text("held.toml", &format!("{text}\n{more}"));
+        let panel = document.expect("TOML").panel(&[]);
+        let panel = panel.unwrap_or_else(|error| panic!("{error}"));
+        alone(&panel, "adult")
+    };
+    let [weak, earthed, earth] = [
+        ("held", "5 pF"),
+        ("held", "earthed"),
+        ("earthed", "earthed"),
+    ]
+    .map(|(state, path)| answer(state, path));
+    let step = |response: &Response| {
+        let left = response.steps.iter().find(|one| one.pad == "left");
+        left.expect("a change").clone()
+    };
+    // Held by an earthed hand the frame is earthed.
+    assert_eq!(step(&earthed).before, step(&earth).before);
+    assert_eq!(step(&earthed).change, step(&earth).change);
+    // What the touch calls the base is what stands there when the object has come.
+    for response in [&weak, &earthed] {
+        let base = response.pads[0].base.expect("in the case").computed;
+        let one = step(response);
+        let sum = one.before.value.pf() + one.change.value.pf();
+        let apart = sum - base.value.pf();
+        assert!(apart.abs() < 0.02 * base.value.pf(), "{sum} {base:?}");
+    }
+    // A weak return leaves more to the object, less to the frame.
+    let [weak, earthed] = [weak, earthed].map(|response| step(&response));
+    let less = 1.0 - weak.before.value.pf() / earthed.before.value.pf();
+    assert!(less > 0.03, "{less}");
+    assert!(weak.change.value.pf() > 1.02 * earthed.change.value.pf());
+}

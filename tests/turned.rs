@@ -30,6 +30,7 @@ fn stackup(kind: Kind, height_axis: usize, conductors: Vec<Conductor>) -> Case {
             name: name.into(),
             relative_permittivity: permittivity,
             extent: extent(low, high),
+            comes_with: None,
         }
     };
     let mut walls = [[Wall::Open; 2]; 3];

@@ -58,10 +58,12 @@ pub struct Measurement {
 /// The value is the algebra of the module documentation on the reported matrix. The bounds apply
 /// the same elimination to the two enclosing matrices, whose order it keeps; with driven conductors the
 /// wanted entry is `e' C g`, no square, and its bounds are the midpoint +- 1/2 sqrt(e'Ge g'Gg), G the
-/// difference of the reduced enclosing matrices (Cauchy and Schwarz). The estimated error is the first
-/// order propagation `sum |a_i| |v_j| error_ij`, v the potentials while the pin is at 1 V and a those
-/// of the adjoint problem (driven conductors at 0 V): signs of the entry errors are not known, so
-/// they add.
+/// difference of the reduced enclosing matrices (Cauchy and Schwarz). The estimated error is that of
+/// the printed quantity itself, to first order: each of the engine's two differences of energies E
+/// ([`Bounded::error_parts`]) is weighed as the matrix is, `sum a_i E_ij v_j`, v the potentials while the
+/// pin is at 1 V and a those of the adjoint problem (driven conductors at 0 V), and their sizes add. What
+/// is left of the entries' errors has no sign (rounding, outlines) and adds as
+/// `sum |a_i| |v_j| error_ij`.
 ///
 /// # Errors
 /// See [`AlgebraError`].
@@ -75,7 +77,7 @@ pub fn measure(matrix: &Bounded, roles: &[Role]) -> Result<Measurement, AlgebraE
     Ok(Measurement {
         estimate: Estimate {
             value: Reduced::new(&matrix.value, roles)?.at_pin(),
-            error: weights.bound(&matrix.estimated_error),
+            error: weights.error(matrix),
         },
         bounds: Bounds {
             lower: middle - half_width - shape_term,
@@ -88,10 +90,11 @@ pub fn measure(matrix: &Bounded, roles: &[Role]) -> Result<Measurement, AlgebraE
 /// Change of the self-capacitance when the conductor of `shift` is added.
 ///
 /// `with_roles` follow `with.conductors`, `without_roles` follow `shift.without.conductors`. The value
-/// is the difference of the algebra on both matrices. To first order its error is
-/// `sum |w_ij - u_ij| error_ij(without) + sum |w_ij| error_ij(shift) + ...`, w and u the weights of
-/// [`measure`] with and without: what both states share cancels, entries of the added conductor itself
-/// come on top with their own errors.
+/// is the difference of the algebra on both matrices. Its error is that of [`measure`] with w and u, the
+/// weights with and without: differences of energies are weighed and subtracted before their size is taken,
+/// so that what both states share cancels; what has no sign adds as
+/// `sum |w_ij - u_ij| error_ij(without) + sum |w_ij| error_ij(shift)`, entries of the added conductor itself
+/// with their own.
 ///
 /// # Errors
 /// See [`AlgebraError`].
@@ -110,17 +113,29 @@ pub fn measure_shift(
         .iter()
         .map(|name| without.conductors.iter().position(|other| other == name))
         .collect();
-    let mut error = 0.0;
+    let factor = with.error_factor;
+    let mut error: f64 = [0, 1]
+        .map(|part| {
+            let after = with_weights.weigh(&with.error_parts[part]);
+            factor * (after - without_weights.weigh(&without.error_parts[part])).abs()
+        })
+        .iter()
+        .sum();
+    let (with_rest, without_rest) = (unsigned_error(with), unsigned_error(without));
     for (i, &row) in shared.iter().enumerate() {
         for (j, &column) in shared.iter().enumerate() {
             let weight = with_weights.product(i, j);
             error += match (row, column) {
                 (Some(row), Some(column)) => {
                     let change = weight - without_weights.product(row, column);
-                    change.abs() * without.estimated_error[[row, column]]
-                        + weight.abs() * shift.estimated_error[[row, column]]
+                    let signed = |part: usize| {
+                        let own = with.error_parts[part][[i, j]];
+                        factor * (own - without.error_parts[part][[row, column]]).abs()
+                    };
+                    let rest = shift.estimated_error[[row, column]] - signed(0) - signed(1);
+                    change.abs() * without_rest[[row, column]] + weight.abs() * rest.max(0.0)
                 }
-                _ => weight.abs() * with.estimated_error[[i, j]],
+                _ => weight.abs() * with_rest[[i, j]],
             };
         }
     }
@@ -137,6 +152,42 @@ pub fn measure_shift(
         }
     };
     Ok(Estimate { value, error })
+}
+
+/// Change of the self-capacitance when conductors of one matrix change their roles, as a floating frame that
+/// a hand takes hold of; the error as of [`measure_shift`], all of it shared by both states.
+///
+/// # Errors
+/// See [`AlgebraError`].
+pub fn measure_change(
+    matrix: &Bounded,
+    before: &[Role],
+    after: &[Role],
+) -> Result<Estimate, AlgebraError> {
+    let (old, new) = (
+        Weights::new(&matrix.value, before)?,
+        Weights::new(&matrix.value, after)?,
+    );
+    let parts = matrix.error_parts.iter();
+    let signed: f64 = parts
+        .map(|part| matrix.error_factor * (new.weigh(part) - old.weigh(part)).abs())
+        .sum();
+    let rest: f64 = unsigned_error(matrix)
+        .indexed_iter()
+        .map(|((i, j), error)| (new.product(i, j) - old.product(i, j)).abs() * error)
+        .sum();
+    let at = |roles: &[Role]| Reduced::new(&matrix.value, roles).map(|left| left.at_pin());
+    Ok(Estimate {
+        value: at(after)? - at(before)?,
+        error: signed + rest,
+    })
+}
+
+/// What is left of the estimated error of every entry without its signed parts.
+fn unsigned_error(matrix: &Bounded) -> Array2<f64> {
+    let [apart, spread] = &matrix.error_parts;
+    let signed = (apart.mapv(f64::abs) + spread.mapv(f64::abs)) * matrix.error_factor;
+    (&matrix.estimated_error - &signed).mapv(|rest| rest.max(0.0))
 }
 
 /// Capacitance through which the far side of conductor `other` acts on the pin: charge at the pin per
@@ -175,12 +226,18 @@ pub fn load(
         _ => return Ok(None),
     };
     let potential = Weights::new(&matrix.value, roles)?.potential;
-    let sum = |row: ndarray::ArrayView1<'_, f64>, size: &dyn Fn(f64) -> f64| -> f64 {
+    let sum = |matrix: &Array2<f64>, size: &dyn Fn(f64) -> f64| -> f64 {
+        let row = matrix.row(driven);
         row.iter().zip(&potential).map(|(c, v)| c * size(*v)).sum()
     };
-    let value = sum(matrix.value.row(driven), &|v| v) / gain;
-    let error = sum(matrix.estimated_error.row(driven), &f64::abs) / gain.abs();
-    Ok(Some(Estimate { value, error }))
+    let value = sum(&matrix.value, &|v| v) / gain;
+    let parts = matrix.error_parts.iter();
+    let signed: f64 = parts.map(|part| sum(part, &|v| v).abs()).sum();
+    let error = matrix.error_factor * signed + sum(&unsigned_error(matrix), &f64::abs);
+    Ok(Some(Estimate {
+        value,
+        error: error / gain.abs(),
+    }))
 }
 
 /// What a small change of the matrix, entry by entry, does to what the pin sees: the sum of
@@ -191,10 +248,7 @@ pub fn load(
 pub fn weigh(matrix: &Bounded, change: &Array2<f64>, roles: &[Role]) -> Result<f64, AlgebraError> {
     let weights = Weights::new(&matrix.value, roles)?;
     check_length(change, roles.len())?;
-    let entries = change.indexed_iter();
-    Ok(entries
-        .map(|((i, j), entry)| weights.product(i, j) * entry)
-        .sum())
+    Ok(weights.weigh(change))
 }
 
 /// The measured row when all the others are at 0 V.
@@ -302,6 +356,21 @@ impl Weights {
         self.adjoint[row] * self.potential[column]
     }
 
+    /// `sum a_i matrix_ij v_j`.
+    fn weigh(&self, matrix: &Array2<f64>) -> f64 {
+        matrix
+            .indexed_iter()
+            .map(|((i, j), entry)| self.product(i, j) * entry)
+            .sum()
+    }
+
+    /// Estimated error of what the weights belong to.
+    fn error(&self, matrix: &Bounded) -> f64 {
+        let parts = matrix.error_parts.iter();
+        let signed: f64 = parts.map(|part| self.weigh(part).abs()).sum();
+        matrix.error_factor * signed + self.bound(&unsigned_error(matrix))
+    }
+
     /// `sum |a_i| |v_j| matrix_ij`.
     fn bound(&self, matrix: &Array2<f64>) -> f64 {
         matrix
@@ -381,6 +450,11 @@ mod tests {
             lower: &value * 0.995,
             upper: &value * 1.005,
             estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+            error_parts: [
+                Array2::zeros(value.raw_dim()),
+                Array2::zeros(value.raw_dim()),
+            ],
+            error_factor: 1.0,
             shape_term: Array2::zeros(value.raw_dim()),
             guaranteed_below: &value * 0.995,
             guaranteed_above: &value * 1.005,

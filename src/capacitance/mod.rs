@@ -26,5 +26,6 @@ pub use matrix::{
     hold_at_zero,
 };
 pub use measured::{
-    Bounds, Estimate, Measurement, Role, coupling, load, measure, measure_shift, weigh,
+    Bounds, Estimate, Measurement, Role, coupling, load, measure, measure_change, measure_shift,
+    weigh,
 };

@@ -11,7 +11,7 @@
 //! | `box` | outer wall `[x0,x1,y0,y1]`, `[r0,r1,z0,z1]` or `[x0,x1,y0,y1,z0,z1]` |
 //! | `wall` | `"grounded"` (default), `"insulated"` or `"open"`: one word for all faces, or a table with one word or `[low, high]` per axis |
 //! | `background_eps_r` | relative permittivity where nothing is painted, 1 when absent |
-//! | `dielectrics` | list of `{name, eps_r, rect}` or `{name, eps_r, box}`, painted in order |
+//! | `dielectrics` | list of `{name, eps_r, rect}` or `{name, eps_r, box}`, painted in order; with `comes_with` one comes and goes with the conductor of that name, as a glove with the finger in it |
 //! | `conductors` | list of `{name, rects}` or `{name, boxes, cylinders}`; equal bounds make a sheet |
 //!
 //! A cylinder is `[xc, yc, radius, z0, z1]` about a vertical axis; equal heights make a disc.
@@ -49,7 +49,7 @@ use std::fmt;
 
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
 use crate::units::Length;
-use typed::{Bounds, Record, WallRecord};
+use typed::{Bounds, DielectricRecord, Record, WallRecord};
 
 /// Why a record is not a field problem.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -254,13 +254,37 @@ impl Checker<'_> {
             let what = format!("dielectric `{}`", item.name);
             let extent = self.extent(section, &item.name, &what, bounds)?;
             self.check_inside(section, &item.name, &what, &extent, domain)?;
+            self.check_comes_with(item)?;
             dielectrics.push(Dielectric {
                 name: item.name.clone(),
                 relative_permittivity: item.eps_r.0,
                 extent,
+                comes_with: item.comes_with.clone(),
             });
         }
         Ok(dielectrics)
+    }
+
+    /// What a dielectric comes and goes with is a conductor of the record.
+    fn check_comes_with(&self, item: &DielectricRecord) -> Result<(), RecordError> {
+        let names: Vec<&str> = self
+            .record
+            .conductors
+            .iter()
+            .map(|conductor| conductor.name.as_str())
+            .collect();
+        match &item.comes_with {
+            Some(with) if !names.contains(&with.as_str()) => Err(self.fault(
+                "dielectrics",
+                &item.name,
+                format!(
+                    "dielectric `{}` comes with `{with}`, which is no conductor, expected one of {}",
+                    item.name,
+                    names.join(", ")
+                ),
+            )),
+            _ => Ok(()),
+        }
     }
 
     fn conductors(&self, domain: &Extent) -> Result<Vec<Conductor>, RecordError> {

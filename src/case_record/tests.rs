@@ -135,6 +135,12 @@ fn faults_name_place_expectation_and_nearest_word() {
             "\"pad\"",
             "6:15: the name `pad` occurs twice",
         ),
+        (
+            PLANAR,
+            "\"eps_r\": 4.5",
+            "\"comes_with\": \"finge\", \"eps_r\": 4.5",
+            "3:28: dielectric `board` comes with `finge`, which is no conductor, expected one of pad, finger",
+        ),
         (PLANAR, "\"mm\"", "\"inch\"", "expected `mm`"),
         (PLANAR, "\"planar\"", "\"axial\"", "unknown variant `axial`"),
         (PLANAR, "\"planar\"", "\"3d\"", "has 4 numbers, expected 6"),

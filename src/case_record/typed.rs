@@ -46,6 +46,7 @@ pub(super) struct DielectricRecord {
     pub rect: Option<Rect>,
     #[serde(rename = "box")]
     pub block: Option<Block>,
+    pub comes_with: Option<String>,
 }
 
 #[derive(Deserialize)]

@@ -59,12 +59,11 @@ pub fn section_view(
     for (name, is_touched) in [("untouched", false), ("touched", true)] {
         let values = potentials.at_nodes(is_touched, 0);
         let values = values.ok_or("the field kept no potentials")?;
-        let mut solved = case.clone();
-        if !is_touched {
-            solved
-                .conductors
-                .retain(|conductor| conductor.name != FINGER);
-        }
+        let solved = if is_touched {
+            case.clone()
+        } else {
+            case.without(FINGER)
+        };
         states.push(state(name, &solved, pad, &axes, values, shown_m));
     }
     let brightest = brightest(&states);

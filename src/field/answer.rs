@@ -79,8 +79,14 @@ pub struct Bounded {
     pub lower: Array2<f64>,
     /// Upper bound of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
     pub upper: Array2<f64>,
-    /// Estimated error of the reported value, \[F\] or \[F/m\].
+    /// Estimated error of every entry of the reported value, \[F\] or \[F/m\].
     pub estimated_error: Array2<f64>,
+    /// The two differences of energies that it is made of, with their signs and before
+    /// [`Self::error_factor`], \[F\] or \[F/m\]. What is derived from several entries has the error that
+    /// they make of it together: entries of one energy err together, and much of it cancels.
+    pub error_parts: [Array2<f64>; 2],
+    /// What the parts are multiplied by.
+    pub error_factor: f64,
     /// Part of the bounds that stands for round or slanted outlines, \[F\] or \[F/m\]; zero without them.
     pub shape_term: Array2<f64>,
     /// Matrix that lies below the true one: true minus this is positive semi-definite, \[F\] or \[F/m\].
@@ -97,12 +103,12 @@ pub struct Bounded {
     pub energy_share: Array2<f64>,
 }
 
-/// The matrix without one conductor, and what that conductor's presence adds.
+/// The matrix without what comes and goes, and what its presence adds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Shift {
-    /// The conductor that is present in one state and absent in the other.
+    /// What is present in one state and absent in the other ([`Case::without`]).
     pub conductor: String,
-    /// Matrix of the others while it is absent.
+    /// Matrix of what is left while it is absent.
     pub without: Bounded,
     /// With minus without, entry by entry, rows of `without.conductors`, \[F\] or \[F/m\].
     pub shift: Array2<f64>,

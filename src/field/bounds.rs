@@ -41,13 +41,19 @@ impl Energies {
 
     /// Estimated error of [`Self::value`]; `shaped`: there are outlines off the grid.
     pub fn estimated_error(&self, shaped: bool) -> Array2<f64> {
+        let [apart, spread] = self.error_parts();
+        let factor = error_factor(shaped);
+        // Where both schemes are exact, between coaxial cylinders say, rounding is what is left.
+        let rounding = self.value().mapv(|v| ROUNDING * v.abs());
+        (apart.mapv(f64::abs) + spread.mapv(f64::abs)) * factor + rounding
+    }
+
+    /// What the estimated error is made of, signed: (N + K)/2 - (Q + L)/2 and the share of (N - K)/2.
+    fn error_parts(&self) -> [Array2<f64>; 2] {
         let outer = (&self.node + &self.cell) * 0.5;
         let inner = (&self.trilinear + &self.flux) * 0.5;
         let spread = (&self.node - &self.cell) * (0.5 * SPREAD_SHARE);
-        let factor = if shaped { SHAPED_SHARE } else { 1.0 };
-        // Where both schemes are exact, between coaxial cylinders say, rounding is what is left.
-        let rounding = self.value().mapv(|v| ROUNDING * v.abs());
-        ((outer - inner).mapv(f64::abs) + spread.mapv(f64::abs)) * factor + rounding
+        [outer - inner, spread]
     }
 
     /// Rows and columns `keep` of every matrix.
@@ -106,6 +112,8 @@ impl Energies {
             lower,
             upper,
             estimated_error: self.estimated_error(shape > 0.0) + &shape_term,
+            error_parts: self.error_parts(),
+            error_factor: error_factor(shape > 0.0),
             shape_term,
             value,
             guaranteed_below: below,
@@ -113,6 +121,10 @@ impl Energies {
             energy_share: self.share.clone(),
         }
     }
+}
+
+fn error_factor(shaped: bool) -> f64 {
+    if shaped { SHAPED_SHARE } else { 1.0 }
 }
 
 /// What outlines off the grid add to the error of each entry: a share of the entry itself and a

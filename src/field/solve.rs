@@ -52,8 +52,8 @@ impl Start {
     }
 }
 
-/// Solves a case and, when `without` names one of its conductors, the same case without that
-/// conductor on the same grid.
+/// Solves a case and, when `without` names what comes and goes ([`Case::without`]), the same case
+/// without that on the same grid.
 ///
 /// `progress` receives one line of text now and then; it may be called from several threads.
 /// The answer has the same bits for any number of threads.
@@ -68,17 +68,11 @@ pub fn solve(
 ) -> Result<FieldAnswer, FieldError> {
     let start = Instant::now();
     validate(case)?;
-    let absent = match without {
-        None => None,
-        Some(name) => Some(
-            case.conductors
-                .iter()
-                .position(|c| c.name == name)
-                .ok_or_else(|| {
-                    FieldError::Invalid(format!("there is no conductor {name:?} to leave out"))
-                })?,
-        ),
-    };
+    if let Some(name) = without.filter(|name| !case.can_leave(name)) {
+        return Err(FieldError::Invalid(format!(
+            "there is no conductor {name:?} to leave out"
+        )));
+    }
     let drives = driven(case, settings)?;
     let halved = if settings.use_symmetry {
         halve(case)
@@ -108,7 +102,7 @@ pub fn solve(
             Some(reference) => family_axes(&halved.case, &reference.case, fineness),
             None => axes(&halved.case, fineness),
         };
-        match refine(&halved, axes, absent, &drives, settings, fineness) {
+        match refine(&halved, axes, without, &drives, settings, fineness) {
             Ok(mut answer) => {
                 answer.solver.seconds = start.elapsed().as_secs_f64();
                 progress(&format!(
@@ -182,28 +176,27 @@ struct Part {
 fn refine(
     halved: &Halved,
     axes: [Axis; 3],
-    absent: Option<usize>,
+    without: Option<&str>,
     drives: &[usize],
     settings: &Settings,
     fineness: f64,
 ) -> Result<FieldAnswer, FieldError> {
     let case = &halved.case;
     let cells: usize = axes.iter().map(|a| a.cells().max(1)).product();
-    let states = if absent.is_some() { 2 } else { 1 };
+    let states = if without.is_some() { 2 } else { 1 };
     check_memory(&axes, drives.len(), states, settings)?;
     let full = Grid::paint(case, axes.clone());
     let mut grids = vec![(full, drives.iter().map(|&d| d as u16).collect::<Vec<_>>())];
-    if let Some(absent) = absent {
-        let mut reduced = case.clone();
-        let gone = reduced.conductors.remove(absent);
-        reduced.screens.retain(|s| s.conductor != gone.name);
-        let mut grid = Grid::paint(&reduced, axes.clone());
+    // Rows that both states have: all, unless a conductor goes that is among them.
+    let gone = without.and_then(|name| case.conductors.iter().position(|c| c.name == name));
+    let keep: Vec<usize> = (0..drives.len())
+        .filter(|&i| Some(drives[i]) != gone)
+        .collect();
+    if let Some(name) = without {
+        let mut grid = Grid::paint(&case.without(name), axes.clone());
         grid.open_span_m = grids[0].0.open_span_m;
-        let others = drives
-            .iter()
-            .filter(|&&d| d != absent)
-            .map(|&d| if d > absent { d - 1 } else { d } as u16)
-            .collect();
+        let index = |d: usize| d - usize::from(gone.is_some_and(|gone| d > gone));
+        let others = keep.iter().map(|&i| index(drives[i]) as u16).collect();
         grids.push((grid, others));
     }
     let tasks: Vec<Task> = (0..grids.len())
@@ -261,8 +254,7 @@ fn refine(
     // Shapes have an error of their own that refinement of the whole grid lowers slowly: it is
     // printed, but the grid is chosen by the rest.
     let mut estimated = relative(&with.value, &energies[0].estimated_error(outline > 0.0));
-    let shift = absent.map(|absent| {
-        let keep: Vec<usize> = (0..drives.len()).filter(|&i| drives[i] != absent).collect();
+    let shift = without.map(|without| {
         let difference = energies[0].select(&keep).minus(&energies[1]);
         let value = difference.value();
         let error = difference.estimated_error(outline > 0.0);
@@ -273,7 +265,7 @@ fn refine(
         let shape_term = super::bounds::shape_term(&value, outline);
         let others: Vec<String> = keep.iter().map(|&i| names[i].clone()).collect();
         Shift {
-            conductor: case.conductors[absent].name.clone(),
+            conductor: without.to_owned(),
             without: energies[1].bounded(others, absent_shape),
             shift: value,
             estimated_error: error + shape_term,

@@ -13,8 +13,8 @@ use crate::field::{self, FieldError, Settings};
 use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Panel, ReturnPath};
 use crate::touch::{
-    ChannelBases, Solver, TouchError, TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits,
-    base_changes, channel_bases, solve_touches_as,
+    BaseChange, ChannelBases, Solver, TouchError, TouchOptions, TouchPlace, TouchWork, Touches,
+    WorkLimits, channel_bases, solve_changes, solve_touches_as,
 };
 use crate::units::Capacitance;
 
@@ -119,8 +119,14 @@ fn base_steps(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Vec<BaseStep>, ResponseError> {
     let never = || false;
-    let changes = base_changes(request.panel, &request.settings, &never, progress)?;
-    Ok(changes
+    let changes = solve_changes(request.panel, &request.settings, &never, progress)?;
+    // A hand on a frame is of the same body as the finger.
+    let return_path = find_finger(request.panel, request.finger)?.return_path;
+    let seen: Vec<BaseChange> = changes
+        .iter()
+        .map(|change| change.seen(return_path))
+        .collect::<Result<_, AlgebraError>>()?;
+    Ok(seen
         .iter()
         .flat_map(|one| {
             let both = one.before.iter().zip(&one.changes);

@@ -63,7 +63,7 @@
 //! | | `clearance` | distance kept to pads, needed when there are pads under the area |
 //! | `[guard.NAME]` | `between`, `width` | a pad group; a trace in the middle of each gap, as long as the pads |
 //! | | `state` | `"grounded"`, `"floating"` or `"driven"` |
-//! | `[finger.NAME]` | `contact`, `dome` | diameters of the flat contact and of the dome above it |
+//! | `[finger.NAME]` | `contact`, `dome` | diameters of the flat contact and of the dome above it, a paraboloid of revolution |
 //! | | \[`length`\] | `"15 mm"` above the touched face |
 //! | | \[`on`\], \[`offset`\] | a pad, or each in turn; `"0 mm, 0 mm"` from its centre |
 //! | | \[`return`\] | `"earthed"`, or the capacitance to 0 V: `"120 pF"` |

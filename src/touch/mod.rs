@@ -23,4 +23,4 @@ pub use places::{
     TouchOptions, TouchPlace, TouchWork, Touches, prepared, solve_touches, solve_touches_as,
 };
 pub use seen::{SeenTouch, SolvedTouch};
-pub use surroundings::{BaseChange, Surrounding, base_changes};
+pub use surroundings::{BaseChange, SolvedChange, Surrounding, solve_changes};

@@ -87,8 +87,50 @@ impl PadTouch {
     }
 }
 
-/// A return path that tells the finger's own capacitance from the shift it leaves.
-const PROBE: Capacitance = Capacitance::from_farads(100e-12);
+/// Two return paths beside the earthed one that tell the body's own capacitance from the shifts they leave.
+pub(super) const PROBES: [ReturnPath; 3] = [
+    ReturnPath::Earthed,
+    ReturnPath::Through(Capacitance::from_farads(0.0)),
+    ReturnPath::Through(Capacitance::from_farads(PROBE_F)),
+];
+const PROBE_F: f64 = 100e-12;
+
+impl PadTouch {
+    /// From the shifts under [`PROBES`]; without a capacitance through the finger nothing comes through it
+    /// and the loss of the return path is kept in its two parts alike.
+    pub(super) fn told(
+        base: f64,
+        [earthed_shift, open, probed]: [f64; 3],
+        through: Option<f64>,
+    ) -> Self {
+        let (lost_open, lost_probed) = (earthed_shift - open, earthed_shift - probed);
+        // lost(C) = through drawn / (finger + C), at two places.
+        let finger = PROBE_F * lost_probed / (lost_open - lost_probed);
+        let product = lost_open * finger;
+        let is_told = finger.is_finite() && finger > 0.0 && product != 0.0;
+        let through = through.filter(|through| *through != 0.0);
+        match (is_told, through) {
+            (true, through) => {
+                let through = through.unwrap_or_else(|| product.abs().sqrt());
+                Self {
+                    base,
+                    earthed_shift,
+                    through,
+                    drawn: product / through,
+                    finger,
+                }
+            }
+            // A finger that something holds at 0 V has no return path.
+            (false, through) => Self {
+                base,
+                earthed_shift,
+                through: through.unwrap_or(0.0),
+                drawn: 0.0,
+                finger: 0.0,
+            },
+        }
+    }
+}
 
 /// What every pad shows, from what it shows under three return paths; nothing for pads that are not in the
 /// model, or where the finger is not in the matrix.
@@ -98,29 +140,16 @@ const PROBE: Capacitance = Capacitance::from_farads(100e-12);
 pub fn pad_touches(
     seen: &dyn Fn(ReturnPath) -> Result<SeenTouch, AlgebraError>,
 ) -> Result<Vec<Option<PadTouch>>, AlgebraError> {
-    let earthed = seen(ReturnPath::Earthed)?;
-    let open = seen(ReturnPath::Through(Capacitance::default()))?;
-    let probed = seen(ReturnPath::Through(PROBE))?;
+    let [earthed, open, probed] = PROBES.map(seen);
+    let (earthed, open, probed) = (earthed?, open?, probed?);
     let each = (0..earthed.bases.len()).map(|pad| {
         let (base, through) = (earthed.bases[pad]?, earthed.couplings[pad]?);
-        let shift = earthed.shifts[pad]?.value;
-        let lost_open = shift - open.shifts[pad]?.value;
-        let lost_probed = shift - probed.shifts[pad]?.value;
-        // lost(C) = through drawn / (finger + C), at two places.
-        let finger = PROBE.farads() * lost_probed / (lost_open - lost_probed);
-        let is_told = finger.is_finite() && finger > 0.0 && through != 0.0;
-        let (finger, drawn) = match is_told {
-            true => (finger, lost_open * finger / through),
-            // A finger that something holds at 0 V has no return path.
-            false => (0.0, 0.0),
+        let shifts = [&earthed, &open, &probed].map(|seen| seen.shifts[pad]);
+        let [Some(earthed), Some(open), Some(probed)] = shifts else {
+            return None;
         };
-        Some(PadTouch {
-            base: base.estimate.value,
-            earthed_shift: shift,
-            through,
-            drawn,
-            finger,
-        })
+        let shifts = [earthed, open, probed].map(|shift| shift.value);
+        Some(PadTouch::told(base.estimate.value, shifts, Some(through)))
     });
     Ok(each.collect())
 }

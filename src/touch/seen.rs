@@ -92,12 +92,9 @@ impl SolvedTouch {
         // What is at 0 V holds the finger that touches it there.
         let grounded = |part: &LoweredPart| part.connection == Connection::Grounded;
         let is_held = self.parts.iter().any(|p| p.is_touched && grounded(p));
-        let finger_role = match return_path {
-            _ if is_held => Role::Grounded,
-            ReturnPath::Earthed => Role::Grounded,
-            ReturnPath::Through(capacitance) => Role::Floating {
-                to_zero: capacitance.farads() / shift_length,
-            },
+        let finger_role = match is_held {
+            true => Role::Grounded,
+            false => body_role(return_path, shift_length),
         };
         let roles = |conductors: &[String], measured: &str, with_finger: bool| -> Vec<Role> {
             let role = |name: &String| match name.as_str() {
@@ -167,6 +164,16 @@ impl SeenTouch {
             mirrored.shift_parts[image].clone_from(&self.shift_parts[index]);
         }
         mirrored
+    }
+}
+
+/// What a body is to the pads; `length` scales results per metre, 1 in space.
+pub(super) fn body_role(return_path: ReturnPath, length: f64) -> Role {
+    match return_path {
+        ReturnPath::Earthed => Role::Grounded,
+        ReturnPath::Through(capacitance) => Role::Floating {
+            to_zero: capacitance.farads() / length,
+        },
     }
 }
 

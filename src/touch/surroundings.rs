@@ -1,13 +1,18 @@
 //! What surroundings do to the untouched pads: base capacitance from dry to wet, with and without an
 //! object that moves, with and without a hand on a frame.
+//!
+//! No finger is there, but a body may be: the hand that holds a frame (`state = "held"`) or takes hold of
+//! one. It hangs on a return path like any finger, so every change is solved once and seen under any
+//! ([`SolvedChange::seen`]): `solve` asks for the path of its finger, `window` for those of every supply.
 
 use super::limits::TouchError;
-use super::seen::{idle_role, part_role};
-use crate::capacitance::{Estimate, Role, measure, measure_shift};
+use super::pad_touch::{PROBES, PadTouch};
+use super::seen::{body_role, idle_role, part_role};
+use crate::capacitance::{AlgebraError, Estimate, Role, measure, measure_change, measure_shift};
 use crate::case::Case;
-use crate::field::{self, Bounded, FieldAnswer, Settings};
+use crate::field::{self, Bounded, FieldAnswer, Settings, Shift};
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
-use crate::panel::{Connection, Panel};
+use crate::panel::{Connection, Panel, ReturnPath};
 
 /// What changes around the panel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,21 +51,37 @@ pub struct BaseChange {
     pub changes: Vec<Estimate>,
 }
 
+/// Matrices of one change, kept so that any return path of the body can be put to them.
+#[derive(Clone, Debug)]
+pub struct SolvedChange {
+    kind: Surrounding,
+    name: String,
+    /// Names and panel indices of the pads that are conductors of the case.
+    pads: Vec<String>,
+    indices: Vec<usize>,
+    parts: Vec<LoweredPart>,
+    idle: Role,
+    with: Bounded,
+    /// Without what arrives; nothing where the change is one of connection.
+    shift: Option<Shift>,
+    /// Whether the field engine reached the accuracy.
+    pub accuracy_reached: bool,
+}
+
 /// Solves every change of the panel's surroundings on its own on the untouched face, without finger: each
 /// wet film alone on the dry face, each object that moves, each floating frame that a hand may hold.
 ///
-/// What appears is left out on the same grid, so that what both states share cancels. A film of dielectric
-/// is solved wet and with its water replaced by air, a frame once with two states of one matrix; the
-/// errors of both are added up.
+/// What appears is left out on the same grid, so that what both states share cancels. A frame that is
+/// taken hold of is solved once with two states of one matrix.
 ///
 /// # Errors
 /// See [`TouchError`].
-pub fn base_changes(
+pub fn solve_changes(
     panel: &Panel,
     settings: &Settings,
     stop: &(dyn Fn() -> bool + Sync),
     progress: &(dyn Fn(&str) + Sync),
-) -> Result<Vec<BaseChange>, TouchError> {
+) -> Result<Vec<SolvedChange>, TouchError> {
     let films = panel
         .films
         .iter()
@@ -77,41 +98,104 @@ pub fn base_changes(
         if stop() {
             return Err(TouchError::Interrupted);
         }
-        let settings = settings.clone();
-        let Some(bench) = Bench::new(panel, kind, name, settings)? else {
+        let Some(bench) = Bench::new(panel, kind, name)? else {
             continue;
         };
         let tell = |text: &str| progress(&format!("{name}: {text}"));
-        changes.push(match kind {
-            Surrounding::Film if bench.is_dielectric() => bench.replaced_by_air(&tell)?,
-            Surrounding::Film | Surrounding::Object => bench.left_out(&tell)?,
-            Surrounding::Bezel => bench.held(&tell)?,
-        });
+        changes.push(bench.solve(settings, &tell)?);
     }
     Ok(changes)
+}
+
+impl SolvedChange {
+    /// The change as every pad sees it, under any return path of the body.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn steps(&self) -> Result<Vec<PadTouch>, AlgebraError> {
+        let [earthed, open, probed] = PROBES.map(|path| self.seen(path));
+        let (earthed, open, probed) = (earthed?, open?, probed?);
+        let each = earthed.changes.iter().enumerate().map(|(pad, change)| {
+            PadTouch::told(
+                earthed.before[pad].value,
+                [
+                    change.value,
+                    open.changes[pad].value,
+                    probed.changes[pad].value,
+                ],
+                None,
+            )
+        });
+        Ok(each.collect())
+    }
+
+    /// The change as the pads see it while the body of the user, where a frame is held, returns to 0 V by
+    /// `return_path`.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn seen(&self, return_path: ReturnPath) -> Result<BaseChange, AlgebraError> {
+        let body = body_role(return_path, 1.0);
+        let mut before = Vec::new();
+        let mut changes = Vec::new();
+        for pad in &self.pads {
+            let with_roles = self.roles(&self.with.conductors, pad, body);
+            match &self.shift {
+                Some(shift) => {
+                    let without_roles = self.roles(&shift.without.conductors, pad, body);
+                    before.push(measure(&shift.without, &without_roles)?.estimate);
+                    changes.push(measure_shift(
+                        &self.with,
+                        shift,
+                        &with_roles,
+                        &without_roles,
+                    )?);
+                }
+                None => {
+                    let names = self.with.conductors.iter();
+                    let held: Vec<Role> = names
+                        .zip(&with_roles)
+                        .map(|(name, &role)| if *name == self.name { body } else { role })
+                        .collect();
+                    before.push(measure(&self.with, &with_roles)?.estimate);
+                    changes.push(measure_change(&self.with, &with_roles, &held)?);
+                }
+            }
+        }
+        Ok(BaseChange {
+            kind: self.kind,
+            name: self.name.clone(),
+            pads: self.indices.clone(),
+            before,
+            changes,
+        })
+    }
+
+    /// Roles while `measured` is measured.
+    fn roles(&self, conductors: &[String], measured: &str, body: Role) -> Vec<Role> {
+        let role = |name: &String| match self.parts.iter().find(|part| &part.name == name) {
+            _ if name == measured => Role::Measured,
+            Some(part) => part_role(part, false, body),
+            None => self.idle,
+        };
+        conductors.iter().map(role).collect()
+    }
 }
 
 /// The untouched panel with what changes.
 struct Bench<'p> {
     kind: Surrounding,
     name: &'p str,
-    /// Names and panel indices of the pads that are conductors of the case.
     pads: Vec<String>,
     indices: Vec<usize>,
     case: Case,
     parts: Vec<LoweredPart>,
     driven: Vec<String>,
     idle: Role,
-    settings: Settings,
 }
 
 impl<'p> Bench<'p> {
-    fn new(
-        panel: &Panel,
-        kind: Surrounding,
-        name: &'p str,
-        settings: Settings,
-    ) -> Result<Option<Self>, TouchError> {
+    fn new(panel: &Panel, kind: Surrounding, name: &'p str) -> Result<Option<Self>, TouchError> {
         let mut alone = panel.clone();
         alone
             .films
@@ -126,8 +210,6 @@ impl<'p> Bench<'p> {
         finger.glove = None;
         let lowered = lower(&alone, first, &finger, LoweringOptions::default())?;
         let driven = lowered.driven();
-        let mut case = lowered.case;
-        case.conductors.retain(|conductor| conductor.name != FINGER);
         Ok(Some(Self {
             kind,
             name,
@@ -135,122 +217,46 @@ impl<'p> Bench<'p> {
                 .filter(|&index| lowered.pads.contains(&panel.pads[index].name))
                 .collect(),
             pads: lowered.pads,
-            case,
+            case: lowered.case.without(FINGER),
             parts: lowered.parts,
             driven,
             idle: idle_role(panel.idle.value),
-            settings,
         }))
     }
 
-    fn is_dielectric(&self) -> bool {
-        self.parts.iter().all(|part| part.name != self.name)
-    }
-
     fn solve(
-        &self,
-        case: &Case,
-        without: Option<&str>,
-        more: &Settings,
+        self,
+        settings: &Settings,
         progress: &(dyn Fn(&str) + Sync),
-    ) -> Result<FieldAnswer, TouchError> {
-        let mut drive = self.driven.clone();
+    ) -> Result<SolvedChange, TouchError> {
+        let without = (self.kind != Surrounding::Bezel).then_some(self.name);
+        let mut drive = self.driven;
         // What changes may be at 0 V and have no row otherwise.
-        drive.extend(
-            without
-                .filter(|name| !self.driven.iter().any(|d| d == name))
-                .map(str::to_owned),
-        );
+        let is_conductor = self.case.conductors.iter().any(|c| c.name == self.name);
+        if is_conductor && !drive.iter().any(|name| name == self.name) {
+            drive.push(self.name.to_owned());
+        }
         let settings = Settings {
             drive: Some(drive),
-            ..more.clone()
+            ..settings.clone()
         };
-        Ok(field::solve(case, without, &settings, progress)?)
-    }
-
-    /// Roles while `measured` is measured; `held` takes the place of what changes.
-    fn roles(&self, conductors: &[String], measured: &str, held: Option<Role>) -> Vec<Role> {
-        let role = |name: &String| match self.parts.iter().find(|part| &part.name == name) {
-            _ if name == measured => Role::Measured,
-            Some(part) if part.name == self.name && held.is_some() => held.unwrap_or(self.idle),
-            Some(part) => part_role(part, false, Role::Grounded),
-            None => self.idle,
-        };
-        conductors.iter().map(role).collect()
-    }
-
-    fn change(&self, before: Vec<Estimate>, changes: Vec<Estimate>) -> BaseChange {
-        BaseChange {
+        let answer = field::solve(&self.case, without, &settings, progress)?;
+        let FieldAnswer {
+            with,
+            shift,
+            accuracy,
+            ..
+        } = answer;
+        Ok(SolvedChange {
             kind: self.kind,
             name: self.name.to_owned(),
-            pads: self.indices.clone(),
-            before,
-            changes,
-        }
-    }
-
-    fn replaced_by_air(&self, tell: &(dyn Fn(&str) + Sync)) -> Result<BaseChange, TouchError> {
-        let wet = self.solve(&self.case, None, &self.settings, tell)?;
-        let mut dry_case = self.case.clone();
-        let background = dry_case.background_relative_permittivity;
-        let waters = dry_case.dielectrics.iter_mut();
-        for water in waters.filter(|dielectric| dielectric.name == self.name) {
-            water.relative_permittivity = background;
-        }
-        let same_grid = Settings {
-            start_fineness: Some(wet.grid.fineness),
-            ..self.settings.clone()
-        };
-        let dry = self.solve(&dry_case, None, &same_grid, tell)?;
-        let base = |matrix: &Bounded, pad: &str| {
-            measure(matrix, &self.roles(&matrix.conductors, pad, None)).map(|base| base.estimate)
-        };
-        let mut before = Vec::new();
-        let mut changes = Vec::new();
-        for pad in &self.pads {
-            let (dry, wet) = (base(&dry.with, pad)?, base(&wet.with, pad)?);
-            before.push(dry);
-            changes.push(difference(wet, dry));
-        }
-        Ok(self.change(before, changes))
-    }
-
-    fn left_out(&self, tell: &(dyn Fn(&str) + Sync)) -> Result<BaseChange, TouchError> {
-        let answer = self.solve(&self.case, Some(self.name), &self.settings, tell)?;
-        let FieldAnswer { with, shift, .. } = answer;
-        let mut before = Vec::new();
-        let mut changes = Vec::new();
-        if let Some(shift) = &shift {
-            for pad in &self.pads {
-                let with_roles = self.roles(&with.conductors, pad, None);
-                let without_roles = self.roles(&shift.without.conductors, pad, None);
-                before.push(measure(&shift.without, &without_roles)?.estimate);
-                changes.push(measure_shift(&with, shift, &with_roles, &without_roles)?);
-            }
-        }
-        Ok(self.change(before, changes))
-    }
-
-    /// Held by an earthed hand after it floated.
-    fn held(&self, tell: &(dyn Fn(&str) + Sync)) -> Result<BaseChange, TouchError> {
-        let FieldAnswer { with, .. } = self.solve(&self.case, None, &self.settings, tell)?;
-        let mut before = Vec::new();
-        let mut changes = Vec::new();
-        for pad in &self.pads {
-            let base = |held: Option<Role>| {
-                measure(&with, &self.roles(&with.conductors, pad, held)).map(|base| base.estimate)
-            };
-            let (floating, held) = (base(None)?, base(Some(Role::Grounded))?);
-            before.push(floating);
-            changes.push(difference(held, floating));
-        }
-        Ok(self.change(before, changes))
-    }
-}
-
-fn difference(after: Estimate, before: Estimate) -> Estimate {
-    Estimate {
-        value: after.value - before.value,
-        error: after.error + before.error,
+            pads: self.pads,
+            indices: self.indices,
+            parts: self.parts,
+            idle: self.idle,
+            with,
+            shift,
+            accuracy_reached: accuracy.reached,
+        })
     }
 }

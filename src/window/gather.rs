@@ -8,7 +8,7 @@ use crate::event::{
 use crate::panel::{Model, NearMiss, Panel, ReturnPath};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{
-    PadTouch, TouchError, TouchPlace, Touches, WorkLimits, base_changes, solve_touches,
+    PadTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_changes, solve_touches,
 };
 use crate::units::Capacitance;
 use rayon::prelude::*;
@@ -301,15 +301,17 @@ fn quiet_events(
     Ok(events)
 }
 
-/// Every change of the surroundings, as every pad sees it, and the field problems it took.
+/// Every change of the surroundings, as every pad sees it, and the field problems it took. A change that a
+/// body has a part in is an event on every supply, any other the same on all.
 fn surrounding_events(
     family: &PanelFamily,
     known: Option<&KnownEnds>,
     limits: &WorkLimits<'_>,
 ) -> Result<(Vec<Event>, usize), TouchError> {
     let panel = &family.panel;
-    let circuit = &panel.electronics.circuit;
-    let changes = base_changes(panel, &limits.settings, limits.stop, limits.progress)?;
+    let solve =
+        |panel: &Panel| solve_changes(panel, &limits.settings, limits.stop, limits.progress);
+    let changes = solve(panel)?;
     let mut problems = changes.len();
     // The same changes on the panels on which a touch gives fewest and most counts.
     let mut at_ends = Vec::new();
@@ -318,44 +320,44 @@ fn surrounding_events(
     {
         for end in [0, 1] {
             if let Ok(changed) = own.panel(family, end) {
-                let found = base_changes(&changed, &limits.settings, limits.stop, limits.progress)?;
+                let found = solve(&changed)?;
                 problems += found.len();
                 at_ends.push(found);
             }
         }
     }
-    let step = |before: f64, change: f64| {
-        PadField::Changed(PadTouch {
-            base: before,
-            earthed_shift: change,
-            through: 0.0,
-            drawn: 0.0,
-            finger: 0.0,
-        })
-    };
     let mut events = Vec::new();
     for (number, one) in changes.iter().enumerate() {
-        let both = one.before.iter().zip(&one.changes);
-        for (slot, (&pad, (before, change))) in one.pads.iter().zip(both).enumerate() {
-            let at_pin = panel.stray.of(&panel.pads[pad]);
-            let at_pin = at_pin
-                .at_pin(Capacitance::from_farads(before.value))
-                .nominal;
-            let [shift, base_error, shift_error] =
-                [change.value, before.error, change.error].map(Capacitance::from_farads);
-            let cause = Cause::Surrounding(one.kind, one.name.clone());
-            let field = step(before.value, change.value);
-            events.push(Event {
-                numerical_error: circuit.count_error(at_pin, shift, base_error, shift_error),
-                field_ends: at_ends
-                    .iter()
-                    .map(|found| {
-                        let same = &found[number];
-                        step(same.before[slot].value, same.changes[slot].value)
-                    })
-                    .collect(),
-                ..uncounted(Group::False, cause, pad, field)
-            });
+        let steps = one.steps()?;
+        let ends: Vec<Vec<PadTouch>> = at_ends
+            .iter()
+            .map(|found| found[number].steps())
+            .collect::<Result<_, _>>()?;
+        let hangs_on_body = steps.iter().any(|step| step.drawn != 0.0);
+        let supplies: Vec<Option<usize>> = match hangs_on_body {
+            true => (0..panel.usage.supplies.value.len()).map(Some).collect(),
+            false => vec![None],
+        };
+        for supply in supplies {
+            let seen = one.seen(return_path(panel, supply))?;
+            for (slot, &pad) in seen.pads.iter().enumerate() {
+                let (before, change) = (seen.before[slot], seen.changes[slot]);
+                let at_pin = panel.stray.of(&panel.pads[pad]);
+                let at_pin = at_pin
+                    .at_pin(Capacitance::from_farads(before.value))
+                    .nominal;
+                let [shift, base_error, shift_error] =
+                    [change.value, before.error, change.error].map(Capacitance::from_farads);
+                let circuit = &panel.electronics.circuit;
+                let cause = Cause::Surrounding(seen.kind, seen.name.clone());
+                let step = |steps: &[PadTouch]| PadField::Changed(steps[slot]);
+                events.push(Event {
+                    supply,
+                    numerical_error: circuit.count_error(at_pin, shift, base_error, shift_error),
+                    field_ends: ends.iter().map(|steps| step(steps)).collect(),
+                    ..uncounted(Group::False, cause, pad, step(&steps))
+                });
+            }
         }
     }
     Ok((events, problems))

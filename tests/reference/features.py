@@ -179,6 +179,16 @@ def axisymmetric_records():
     yield axisymmetric("F09U", f"{stack} -- untouched twin", wide, bonded, shielded)
 
 
+    # The glove is a sheet under the whole fingertip; the twin without finger has none.
+    bare = [("board", 4.4, [0.0, 30.0, -1.6, 0.0]), ("overlay", 2.8, [0.0, 30.0, 0.0, 3.0])]
+    gloved = [*bare, ("glove", 3.0, [0.0, 8.0, 3.0, 4.5])]
+    stack = "pad R7, 3 mm overlay eps 2.8, ground plane R30"
+    worn = axisymmetric("F18", f"{stack}, finger in a glove of 1.5 mm eps 3", near, gloved, [pad, plane], 4.5)
+    worn["dielectrics"][-1]["comes_with"] = "finger"
+    yield worn
+    yield axisymmetric("F18U", f"{stack} -- untouched twin, no glove", near, bare, [pad, plane])
+
+
 def planar_records():
     box = [-80.0, 80.0, -50.0, 70.0]
     pads = [
@@ -260,11 +270,11 @@ PAIRS = [
     ("F02", "F03U", "touch_shifts"),
     ("F03", "F03U", "touch_shifts"),
     ("F04", "F05", "touch_shifts"),
-    *((name, f"{name}U", "touch_shifts") for name in ("F06", "F07", "F08", "F09")),
+    *((name, f"{name}U", "touch_shifts") for name in ("F06", "F07", "F08", "F09", "F18")),
     ("F02C", "F03U", "touch_shifts"),
     ("F03C", "F03U", "touch_shifts"),
     ("F04C", "F05", "touch_shifts"),
-    *((f"{name}C", f"{name}U", "touch_shifts") for name in ("F06", "F07", "F08", "F09")),
+    *((f"{name}C", f"{name}U", "touch_shifts") for name in ("F06", "F07", "F08", "F09", "F18")),
     *((name, f"{name}U", "touch_shifts") for name in ("F10", "F11", "F12", "F13", "F14")),
     ("F02", "F01", "wet_touch_shifts"),
     ("F02C", "F01", "wet_touch_shifts"),

@@ -35,6 +35,7 @@ pub fn layer(name: &str, relative_permittivity: f64, extent: Extent) -> Dielectr
         name: name.into(),
         relative_permittivity,
         extent,
+        comes_with: None,
     }
 }
 

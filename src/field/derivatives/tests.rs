@@ -345,6 +345,7 @@ fn dielectric(name: &str, relative_permittivity: f64, extent: Extent) -> Dielect
         name: name.into(),
         relative_permittivity,
         extent,
+        comes_with: None,
     }
 }
 

@@ -114,6 +114,7 @@ fn panel(kind: Kind, depth_mm: f64, wall: Wall) -> Case {
         name: name.into(),
         relative_permittivity,
         extent: extent(at(0.0, 0.0, z[0]), at(16.0, 14.0, z[1])),
+        comes_with: None,
     };
     Case {
         id: "screened".into(),
@@ -242,6 +243,7 @@ fn a_mirror_plane_through_a_screen_changes_nothing() {
                 name: "board".into(),
                 relative_permittivity: 4.4,
                 extent: extent(at(0.0, 0.0, 3.0), at(12.0, 10.0, 5.0)),
+                comes_with: None,
             }],
             conductors: vec![
                 Conductor {

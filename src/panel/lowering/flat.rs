@@ -28,6 +28,7 @@ pub(super) fn dielectrics(levels: &Levels, low: f64, high: f64) -> Vec<Dielectri
             name: sheet.name.clone(),
             relative_permittivity: sheet.relative_permittivity,
             extent: extent([low, sheet.bottom_m], [high, sheet.top_m]),
+            comes_with: None,
         })
         .collect()
 }

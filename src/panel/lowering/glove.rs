@@ -1,12 +1,13 @@
-//! A glove as a flat sheet between touched face and fingertip.
+//! A glove as a flat sheet between touched face and fingertip, which comes and goes with the finger.
 
+use super::FINGER;
 use super::levels::Levels;
 use crate::case::{Dielectric, Extent};
 use crate::panel::Finger;
 
 /// What is simplified about a glove.
-pub(super) const SIMPLIFICATION: &str = "the glove is a flat sheet under the fingertip, of the same area, that is \
-     there without the finger as well";
+pub(super) const SIMPLIFICATION: &str =
+    "the glove is a flat sheet under the fingertip, of the same area";
 
 /// How far the fingertip is lifted \[m\].
 pub(super) fn lift_m(finger: &Finger) -> f64 {
@@ -38,5 +39,6 @@ pub(super) fn sheet(
         name: "glove".to_owned(),
         relative_permittivity: glove.permittivity.relative(),
         extent,
+        comes_with: Some(FINGER.to_owned()),
     })
 }

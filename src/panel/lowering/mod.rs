@@ -273,6 +273,7 @@ fn volume(
                         low_m: [-half[0], -half[1], sheet.bottom_m],
                         high_m: [half[0], half[1], sheet.top_m],
                     },
+                    comes_with: None,
                 })
                 .chain(slots)
                 .chain(wet.dielectrics)

@@ -29,6 +29,7 @@ pub(super) fn boxes(panel: &Panel, levels: &Levels) -> Vec<Dielectric> {
                     low_m: [from[0], from[1], low],
                     high_m: [to[0], to[1], high],
                 },
+                comes_with: None,
             }
         }));
     }

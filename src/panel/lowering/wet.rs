@@ -88,6 +88,7 @@ fn water(film: &Film, levels: &Levels) -> Dielectric {
             low_m: [at(0, -1.0), at(1, -1.0), bottom],
             high_m: [at(0, 1.0), at(1, 1.0), bottom + film.thickness.metres()],
         },
+        comes_with: Some(film.name.clone()),
     }
 }
 

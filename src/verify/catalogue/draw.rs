@@ -72,6 +72,7 @@ impl Draw {
             name: format!("dielectric {}", dielectrics.len() + 1),
             relative_permittivity,
             extent: extent(bounds, self.problem.unit_m),
+            comes_with: None,
         });
         self
     }
@@ -93,6 +94,7 @@ impl Draw {
                 name: format!("layer {}", dielectrics.len() + 1),
                 relative_permittivity,
                 extent: layer,
+                comes_with: None,
             });
         }
         self
