@@ -1,6 +1,6 @@
 //! One event in counts: who does what, and what a pad makes of it.
 
-use super::count::{PadField, count, signed};
+use super::count::{PadField, count, signed, sizes};
 use super::input_ends::InputEnds;
 use crate::touch::Surrounding;
 use crate::units::Length;
@@ -153,12 +153,7 @@ impl Event {
             range = [range[0].min(low), range[1].max(high)];
         }
         if self.cause == Cause::Drift {
-            let sizes = range.map(f64::abs);
-            let most = sizes[0].max(sizes[1]);
-            range = match range[0] * range[1] > 0.0 {
-                true => [sizes[0].min(sizes[1]), most],
-                false => [0.0, most],
-            };
+            range = sizes(range);
         }
         self.mean = nominal.mean;
         self.noise = nominal.noise;

@@ -107,7 +107,7 @@ fn warming(panel: &Panel, at_pin: Capacitance, by_layer: &[f64]) -> f64 {
 
 /// Counts of an event with its sign: those of a drift while it gets warmer, of everything else as they are.
 /// Where inputs may turn the sign, the size has no extreme at their ends, but this has.
-pub(super) fn signed(
+pub(crate) fn signed(
     panel: &Panel,
     cause: &Cause,
     pad: usize,
@@ -121,6 +121,15 @@ pub(super) fn signed(
             warming(panel, at_pin, by_layer)
         }
         _ => count(panel, cause, pad, supply, field).mean,
+    }
+}
+
+/// Smallest and largest size of what lies between two signed ends.
+pub(crate) fn sizes(range: [f64; 2]) -> [f64; 2] {
+    let [low, high] = range.map(f64::abs);
+    match range[0] * range[1] > 0.0 {
+        true => [low.min(high), low.max(high)],
+        false => [0.0, low.max(high)],
     }
 }
 

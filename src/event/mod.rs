@@ -19,6 +19,7 @@ mod thermal;
 
 pub use cause::{Cause, Event, Gesture, Group};
 pub use count::{Counted, PadField, count, return_path, through, touched};
+pub(crate) use count::{signed, sizes};
 pub use field_ends::FieldEnds;
 pub(crate) use field_ends::field_varies;
 pub use input_ends::InputEnds;

@@ -2,9 +2,12 @@
 
 use super::SliderDecision;
 use super::places::Standing;
-use crate::drift::{Spread, linear_drift};
-use crate::panel::{Panel, ReturnPath, Slider, Supply};
-use crate::touch::{BaseChange, SeenTouch, Surrounding, TouchError, Touches};
+use crate::event::{
+    Cause, InputEnds, PadField, count, linear_drift, return_path, signed, sizes, touched,
+};
+use crate::panel::{Panel, ReturnPath, Slider};
+use crate::sensitivity::PanelFamily;
+use crate::touch::{PadTouch, SolvedChange, Surrounding, TouchError, Touches};
 use crate::units::{Capacitance, Length};
 use crate::window::{ratio as window_ratio, threshold_between};
 
@@ -100,6 +103,8 @@ pub struct TotalEvent {
 /// Makes totals of what the segments see.
 pub(super) struct Counter<'p> {
     panel: &'p Panel,
+    /// The panel with what of it can move.
+    family: PanelFamily,
     members: Vec<usize>,
     positions: Vec<Length>,
 }
@@ -120,18 +125,12 @@ pub(super) struct Totals {
     positions: Vec<Length>,
 }
 
-/// Return paths at nominal value, weakest and strongest.
-fn return_paths(panel: &Panel, supply: &Supply) -> [ReturnPath; 3] {
-    let range = supply.return_range(&panel.usage.body.value);
-    [range.nominal, range.least, range.most]
-        .map(|path| path.map_or(ReturnPath::Earthed, ReturnPath::Through))
-}
-
 impl<'p> Counter<'p> {
     pub fn new(panel: &'p Panel, slider: &Slider) -> Self {
         let own = |pad: &usize| panel.pads[*pad].group == slider.group;
         Self {
             panel,
+            family: PanelFamily::of_panel(panel),
             members: (0..panel.pads.len()).filter(own).collect(),
             positions: crate::walk::stroke(panel, slider).positions,
         }
@@ -143,17 +142,19 @@ impl<'p> Counter<'p> {
         touches: &Touches,
         standing: &[Standing],
     ) -> Result<Totals, TouchError> {
+        let inputs = InputEnds::new(&self.family);
         let mut all = Vec::new();
-        for (supply, described) in self.panel.usage.supplies.value.iter().enumerate() {
+        for supply in 0..self.panel.usage.supplies.value.len() {
             for (index, one) in standing.iter().enumerate() {
-                let mut seen = Vec::new();
-                for path in return_paths(self.panel, described) {
-                    seen.push(touches.seen(index, path)?);
-                }
+                let seen = touches.seen(index, return_path(self.panel, Some(supply)))?;
+                let shown = touches.pads(index)?;
                 all.push(One {
                     standing: one.clone(),
                     supply,
-                    total: self.touched(described, &seen),
+                    total: self.changed(&inputs, Some(supply), &|pad| {
+                        let (base, shift) = (seen.bases[pad]?.estimate, seen.shifts[pad]?);
+                        Some((shown[pad]?, [base.error, shift.error]))
+                    }),
                 });
             }
         }
@@ -165,31 +166,50 @@ impl<'p> Counter<'p> {
         })
     }
 
-    /// The total of a touch, seen under the nominal, the weakest and the strongest return path: the one place
-    /// where touches of a slider become counts.
-    fn touched(&self, supply: &Supply, seen: &[SeenTouch]) -> Total {
-        let circuit = self.panel.circuit_on(supply);
-        let segment = |pad: usize| -> Option<Total> {
-            let base = seen[0].bases[pad]?.estimate;
-            let shifts: Option<Vec<Capacitance>> = seen
-                .iter()
-                .map(|seen| Some(Capacitance::from_farads(seen.shifts[pad]?.value)))
-                .collect();
-            let shifts = shifts?;
-            let [value, base_error, shift_error] =
-                [base.value, base.error, seen[0].shifts[pad]?.error].map(Capacitance::from_farads);
-            let at_pin = self.panel.stray.of(&self.panel.pads[pad]).at_pin(value);
-            let counts = circuit.shift_in_counts(&at_pin, base_error, &shifts, shift_error);
-            let through = seen[0].couplings[pad].map(Capacitance::from_farads);
-            Some(Total {
-                mean: counts.value,
-                input_range: counts.tolerance_range,
-                numerical_error: counts.error,
-                noise: circuit.noise_while_touched(at_pin.nominal + shifts[0], through),
-            })
+    /// The total of a touch or a change of the surroundings, from what every segment shows of it with the
+    /// errors of base and shift: the one place where they become counts. All segments have the same inputs,
+    /// so that the range is that of their sum.
+    fn changed(
+        &self,
+        inputs: &InputEnds<'_>,
+        supply: Option<usize>,
+        shown: &dyn Fn(usize) -> Option<(PadTouch, [f64; 2])>,
+    ) -> Total {
+        let own: Vec<(usize, PadTouch, [f64; 2])> = self
+            .members
+            .iter()
+            .filter_map(|&pad| shown(pad).map(|(touch, errors)| (pad, touch, errors)))
+            .collect();
+        let on = |panel: &Panel, pad: usize, touch: &PadTouch| {
+            let supply = supply.and_then(|index| panel.usage.supplies.value.get(index));
+            touched(panel, pad, supply, touch)
         };
-        let segments = self.members.iter().filter_map(|&pad| segment(pad));
-        segments.fold(Total::default(), Total::with)
+        let sum = |panel: &Panel| {
+            own.iter()
+                .map(|(pad, touch, _)| on(panel, *pad, touch).mean)
+                .sum()
+        };
+        let path = return_path(self.panel, supply);
+        let circuit = &self.panel.electronics.circuit;
+        let error = |(pad, touch, errors): &(usize, PadTouch, [f64; 2])| {
+            let [base_error, shift_error] = errors.map(Capacitance::from_farads);
+            let base = self.at_pin(*pad, touch.base);
+            circuit.count_error(base, touch.shift(path), base_error, shift_error)
+        };
+        Total {
+            mean: sum(self.panel),
+            input_range: inputs.range(&sum),
+            numerical_error: own.iter().map(error).sum(),
+            noise: own
+                .iter()
+                .map(|(pad, touch, _)| on(self.panel, *pad, touch).noise)
+                .fold(0.0, f64::hypot),
+        }
+    }
+
+    fn at_pin(&self, pad: usize, farads: f64) -> Capacitance {
+        let stray = self.panel.stray.of(&self.panel.pads[pad]);
+        stray.at_pin(Capacitance::from_farads(farads)).nominal
     }
 
     /// What nobody touches for: noise, drift, changes of the surroundings. The untouched segments are those of the
@@ -197,26 +217,27 @@ impl<'p> Counter<'p> {
     pub fn quiet(
         &self,
         touches: &Touches,
-        changes: &[BaseChange],
+        changes: &[SolvedChange],
     ) -> Result<Vec<(TotalCause, Total)>, TouchError> {
         let mut events = Vec::new();
         if touches.is_empty() {
             return Ok(events);
         }
         let panel = self.panel;
-        let circuit = &panel.electronics.circuit;
-        let at_pin = |pad: usize, farads: f64| {
-            let field = Capacitance::from_farads(farads);
-            panel.stray.of(&panel.pads[pad]).at_pin(field)
-        };
+        let inputs = InputEnds::new(&self.family);
         let seen = touches.seen(0, ReturnPath::Earthed)?;
-        let bases: Vec<(usize, Capacitance)> = self
+        let fields: Vec<(usize, PadField)> = self
             .members
             .iter()
-            .filter_map(|&pad| Some((pad, at_pin(pad, seen.bases[pad]?.estimate.value).nominal)))
+            .filter_map(|&pad| {
+                let linear = linear_drift(panel, &seen, pad)?;
+                let (base, by_layer) = (linear.base, linear.base_by_layer);
+                Some((pad, PadField::Quiet { base, by_layer }))
+            })
             .collect();
-        let noises = bases.iter().map(|(_, base)| circuit.noise(*base).total());
-        let noise = noises.fold(0.0, f64::hypot);
+        let noise =
+            |(pad, field): &(usize, PadField)| count(panel, &Cause::Noise, *pad, None, field).noise;
+        let noise = fields.iter().map(noise).fold(0.0, f64::hypot);
         let silent = |mean: f64, input_range: [f64; 2]| Total {
             mean,
             input_range,
@@ -224,53 +245,33 @@ impl<'p> Counter<'p> {
             noise,
         };
         events.push((TotalCause::Noise, silent(0.0, [0.0; 2])));
-        let climate = &panel.environment.climate;
-        if let Some(residue) = panel.usage.drift_residue {
-            let each = bases.iter();
-            let counts = each
-                .map(|(_, base)| circuit.counts_towards_touch(*base, residue))
-                .sum();
-            events.push((TotalCause::Drift, silent(counts, [counts; 2])));
-        } else if climate.is_given {
-            let kelvin = climate.fastest_change_k_per_s.value * climate.held.value.seconds();
-            let each = self.members.iter();
-            let drift = each
-                .filter_map(|&pad| linear_drift(panel, &seen, pad))
-                .fold(Spread::exact(0.0), |sum, one| {
-                    sum.plus(one.counts_per_k().scaled(kelvin))
-                });
-            // Towards a touch while it gets warmer or, with the other sign, colder.
-            let least = match drift.least * drift.most > 0.0 {
-                true => drift.least.abs().min(drift.most.abs()),
-                false => 0.0,
+        if panel.usage.drift_residue.is_some() || panel.environment.climate.is_given {
+            let drift = |panel: &Panel| {
+                let each = fields.iter();
+                each.map(|(pad, field)| signed(panel, &Cause::Drift, *pad, None, field))
+                    .sum()
             };
-            let range = [least, drift.largest_size()];
-            events.push((TotalCause::Drift, silent(drift.nominal.abs(), range)));
+            let nominal: f64 = drift(panel);
+            let range = sizes(inputs.range(&drift));
+            events.push((TotalCause::Drift, silent(nominal.abs(), range)));
         }
         for change in changes {
-            let each = change
-                .pads
-                .iter()
-                .zip(change.before.iter().zip(&change.changes));
-            let own = each.filter(|(pad, _)| self.members.contains(*pad));
-            let total = own
-                .map(|(&pad, (before, shift))| {
-                    let at_pin = at_pin(pad, before.value);
-                    let [shift, base_error, error] =
-                        [shift.value, before.error, shift.error].map(Capacitance::from_farads);
-                    let counts = circuit.shift_in_counts(&at_pin, base_error, &[shift], error);
-                    Total {
-                        mean: counts.value,
-                        input_range: counts.tolerance_range,
-                        numerical_error: counts.error,
-                        noise: circuit.noise(at_pin.nominal + shift).total(),
-                    }
-                })
-                .fold(Total::default(), Total::with);
-            events.push((
-                TotalCause::Surrounding(change.kind, change.name.clone()),
-                total,
-            ));
+            let steps = change.steps()?;
+            let before = change.seen(ReturnPath::Earthed)?;
+            let hangs_on_body = steps.iter().any(|step| step.drawn != 0.0);
+            let supplies: Vec<Option<usize>> = match hangs_on_body {
+                true => (0..panel.usage.supplies.value.len()).map(Some).collect(),
+                false => vec![None],
+            };
+            for supply in supplies {
+                let total = self.changed(&inputs, supply, &|pad| {
+                    let slot = before.pads.iter().position(|other| *other == pad)?;
+                    let errors = [before.before[slot].error, before.changes[slot].error];
+                    Some((steps[slot], errors))
+                });
+                let cause = TotalCause::Surrounding(before.kind, before.name.clone());
+                events.push((cause, total));
+            }
         }
         Ok(events)
     }
