@@ -25,8 +25,8 @@ pub use record::to_json;
 pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
 
-use crate::panel::{LayerContent, Panel, ReturnPath, Slider};
-use crate::touch::{BaseChange, TouchError, Touches, WorkLimits, solve_changes, solve_touches};
+use crate::panel::{LayerContent, Panel, Slider};
+use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches};
 use crate::units::{Length, Toleranced};
 use crate::walk::{Slide, Stretch, at_least, slide_along};
 use places::{Places, Standing};
@@ -137,10 +137,6 @@ pub fn decide(
     }
     let changes = solve_changes(panel, &limits.settings, limits.stop, limits.progress)?;
     work.problems += changes.len();
-    let changes: Vec<BaseChange> = changes
-        .iter()
-        .map(|change| change.seen(ReturnPath::Earthed))
-        .collect::<Result<_, _>>()?;
     let quiet = counter.quiet(&touches, &changes)?;
     let (threshold, mut decision) = totals.decide(panel, quiet);
     if let Some(supply) = panel.usage.supplies.value.first() {

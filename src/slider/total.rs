@@ -25,16 +25,6 @@ pub struct Total {
 }
 
 impl Total {
-    /// With one segment more, which is measured at another time.
-    fn with(self, segment: Self) -> Self {
-        Self {
-            mean: self.mean + segment.mean,
-            input_range: [0, 1].map(|end| self.input_range[end] + segment.input_range[end]),
-            numerical_error: self.numerical_error + segment.numerical_error,
-            noise: self.noise.hypot(segment.noise),
-        }
-    }
-
     /// Unfavourable end of everything: the lowest of what must be reported, the highest of what must not.
     pub fn bound(&self, must_report: bool, noise_margin: f64) -> f64 {
         let margin = self.numerical_error + noise_margin * self.noise;
