@@ -291,7 +291,21 @@ fn lever_text(search: &LeverSearch) -> String {
         table(&header, 1, rows)
     );
     text += &lever_sentence(search);
+    if !search.layouts.is_empty() {
+        text += &format!("Other ways to lay a trace\n{}\n", layout_table(search));
+    }
     text
+}
+
+fn layout_table(search: &LeverSearch) -> comfy_table::Table {
+    let rows = search.layouts.iter().take(MOST_LEVERS).map(|layout| {
+        let solved = match layout.is_whole {
+            true => "every event",
+            false => "the pair that binds now",
+        };
+        vec![layout.words.clone(), ratio(layout.ratio), solved.to_owned()]
+    });
+    table(&["layout", "W", "solved again"], 1, rows.collect())
 }
 
 fn lever_sentence(search: &LeverSearch) -> String {

@@ -89,10 +89,23 @@ pub struct LeverSearch {
     pub wanted: f64,
     /// The levers, those that reach the wanted ratio first, then by strength.
     pub levers: Vec<Lever>,
+    /// Other ways to lay the traces, the widest window first; none looked at when the wanted ratio is there.
+    pub layouts: Vec<Layout>,
     /// Field problems solved.
     pub field_problems: usize,
     /// Why there are no levers.
     pub missing: Option<String>,
+}
+
+/// Another way to lay a trace, with its window.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Layout {
+    /// What is done, for people.
+    pub words: String,
+    /// Window ratio with it: of every event where it was solved as a whole, else of the pair that binds now.
+    pub ratio: f64,
+    /// Whether every event was solved again.
+    pub is_whole: bool,
 }
 
 impl LeverSearch {
@@ -129,6 +142,7 @@ pub fn levers(
         ratio: binding.ratio,
         wanted: panel.usage.wanted_ratio.value,
         levers: Vec::new(),
+        layouts: Vec::new(),
         field_problems: 0,
         missing: None,
     };
@@ -191,9 +205,50 @@ pub fn levers(
         by_way.then(b.exponent.abs().total_cmp(&a.exponent.abs()))
     });
     check(document, found, &mut search, limits)?;
+    if search.ratio < search.wanted {
+        layouts(document, panel, &pair, &mut search, limits)?;
+    }
     let reaches = |lever: &Lever| matches!(lever.reach, Reach::Reaches(_));
     search.levers.sort_by_key(|lever| !reaches(lever));
     Ok(search)
+}
+
+/// Solves the binding pair with every other way to lay a trace, and the whole window with the best of them.
+fn layouts(
+    document: &Document,
+    panel: &Panel,
+    pair: &Pair<'_>,
+    search: &mut LeverSearch,
+    limits: &WorkLimits<'_>,
+) -> Result<(), TouchError> {
+    let mut found: Vec<(Layout, PanelFamily)> = Vec::new();
+    for candidate in document.trace_candidates(panel) {
+        let Some(changed) = with(document, &candidate.overrides) else {
+            continue;
+        };
+        (limits.progress)(&format!("what it does: {}", candidate.words));
+        let shown = pair.solve(&changed.panel, search, limits)?;
+        let ratio = pair.ratio(&changed, &shown);
+        if ratio.is_finite() {
+            let layout = Layout {
+                words: candidate.words,
+                ratio,
+                is_whole: false,
+            };
+            found.push((layout, changed));
+        }
+    }
+    found.sort_by(|a, b| b.0.ratio.total_cmp(&a.0.ratio));
+    if let Some((best, changed)) = found.first_mut()
+        && best.ratio > search.ratio
+    {
+        let solved = window_of(changed, limits)?;
+        search.field_problems += solved.field_problems;
+        best.ratio = solved.binding().ratio;
+        best.is_whole = true;
+    }
+    search.layouts = found.into_iter().map(|(layout, _)| layout).collect();
+    Ok(())
 }
 
 /// The family of a file with some of its values elsewhere; none for an impossible panel.

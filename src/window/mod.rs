@@ -38,7 +38,7 @@ pub use decide::{PadWindow, ThresholdChoice, decide};
 pub(crate) use decide::{ratio, threshold_between};
 pub use gather::{EventTable, Reference, gather};
 pub(crate) use levers::place;
-pub use levers::{Checked, FURTHEST, Lever, LeverSearch, Reach, levers};
+pub use levers::{Checked, FURTHEST, Layout, Lever, LeverSearch, Reach, levers};
 pub use picture::picture;
 pub use record::to_json;
 

@@ -132,6 +132,11 @@ fn lever_record(search: &LeverSearch) -> Value {
                 "window_ratio": finite(checked.ratio),
             })),
         })).collect::<Vec<_>>(),
+        "trace_layouts": search.layouts.iter().map(|layout| json!({
+            "words": layout.words,
+            "window_ratio": finite(layout.ratio),
+            "every_event_solved": layout.is_whole,
+        })).collect::<Vec<_>>(),
         "missing": search.missing,
         "field_problems": search.field_problems,
     })

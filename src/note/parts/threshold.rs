@@ -234,6 +234,26 @@ fn lever_blocks(facts: &Facts<'_>, search: &LeverSearch) -> Vec<Block> {
         ]);
     }
     blocks.push(Block::Table(table));
+    if !search.layouts.is_empty() {
+        let mut layouts = Table::new(
+            "Other ways to lay a trace",
+            &["layout", "W", "solved again"],
+            1,
+        );
+        layouts.command = facts.window_command();
+        for layout in search.layouts.iter().take(MOST_LEVERS) {
+            let solved = match layout.is_whole {
+                true => "every event",
+                false => "the pair that binds now",
+            };
+            layouts.row(vec![
+                layout.words.clone(),
+                ratio(layout.ratio),
+                solved.to_owned(),
+            ]);
+        }
+        blocks.push(Block::Table(layouts));
+    }
     blocks
 }
 
