@@ -1,6 +1,11 @@
 //! One list of checks: exit codes come from it alone, and a note holds those of every answer.
 
 use assert_cmd::Command;
+use padfield::checks::Findings;
+use padfield::field::Settings;
+use padfield::scenario::{Document, Override};
+use padfield::touch::WorkLimits;
+use padfield::{discharge, drift, note};
 use pulldown_cmark::Event;
 use serde_json::Value;
 use std::fs;
@@ -280,4 +285,101 @@ fn cautions_come_with_every_command_that_gives_design_values() {
             );
         }
     }
+}
+
+/// Scenarios whose touches take too long for a test: their answers are gathered by the same code, which takes
+/// every answer apart field by field.
+const TOO_LARGE: [&str; 4] = ["hazel", "tern", "lantern", "lantern_wake"];
+/// Coarse: numbers do not matter here, only that none of them is lost.
+const ACCURACY: f64 = 0.3;
+
+/// Rows of the open risks: state, risk, what is known.
+fn risks(note: &note::Document) -> Vec<[String; 3]> {
+    let section = note.sections.iter().find(|section| section.id == "risks");
+    let tables = section.into_iter().flat_map(|section| &section.blocks);
+    tables
+        .filter_map(|block| match block {
+            note::Block::Table(table) => Some(table),
+            _ => None,
+        })
+        .flat_map(|table| &table.rows)
+        .map(|row| [0, 1, 2].map(|cell: usize| row[cell].text.clone()))
+        .collect()
+}
+
+/// What makes `discharge`, `drift` and `solve` end with exit code 3 on a scenario, each asked on its own, is among
+/// the risks of its note. All are asked for 15 kV.
+#[test]
+fn what_fails_on_a_scenario_is_among_the_risks_of_its_note() {
+    let mut failed = 0;
+    let mut names = Vec::new();
+    for entry in fs::read_dir(root().join("scenarios")).expect("the scenarios") {
+        let path = entry.expect("an entry").path();
+        let name = path
+            .file_stem()
+            .expect("a name")
+            .to_string_lossy()
+            .into_owned();
+        if path.extension().is_none_or(|e| e != "toml") || TOO_LARGE.contains(&name.as_str()) {
+            continue;
+        }
+        let text = fs::read_to_string(&path).expect("a scenario");
+        let document = Document::from_text(&format!("{name}.toml"), &text).expect("a panel file");
+        let set = Override::parse("discharge.level=air 15 kV").expect("an override");
+        let document = document.overridden(&[set]).expect("a panel file");
+        // Some files are panels only with what their studies set.
+        let Ok(panel) = document.panel(&[]) else {
+            continue;
+        };
+        let order = note::Order {
+            file: &name,
+            command: "padfield note",
+            date: "2026-01-02",
+            set: &[],
+            document: &document,
+            panel: &panel,
+            accuracy: ACCURACY,
+            window_accuracy: ACCURACY,
+            memory_cap_bytes: 8_000_000_000,
+            with_window: false,
+            with_remedies: false,
+            with_guidelines: false,
+            with_tolerances: false,
+            units: 0,
+            with_environment: true,
+            with_walk: false,
+            with_touch_map: false,
+            studies: &[],
+        };
+        let facts = note::gather(order, &|| false, &|_| {}).expect("facts");
+        let told = risks(&note::compose(&facts).expect("a note"));
+        let settings = Settings {
+            accuracy: ACCURACY,
+            ..Settings::default()
+        };
+        let limits = WorkLimits {
+            settings,
+            solver: &padfield::touch::solve_field,
+            stop: &|| false,
+            progress: &|_| {},
+        };
+        let mut checks = facts.response.checks();
+        checks.extend(discharge::discharge(&panel).expect("paths").checks());
+        let drifted = drift::drift(&panel, &drift::Question::default(), &limits);
+        checks.extend(drifted.iter().flat_map(Findings::checks));
+        for check in &checks {
+            let row = [
+                check.severity.word().to_owned(),
+                check.subject(),
+                check.value.clone(),
+            ];
+            assert!(told.contains(&row), "{name}: {row:?} is not in {told:?}");
+        }
+        let fails = checks.iter().filter(|check| check.fails()).count();
+        failed += fails;
+        if fails > 0 {
+            names.push(name);
+        }
+    }
+    assert!(failed >= 4 && names.len() >= 3, "{names:?}");
 }
