@@ -99,10 +99,10 @@ fn an_appliance_prints_its_cautions_and_a_ship_its_own() {
     assert!(!cautions("fern.toml").contains("Mains"));
 }
 
-/// What ACORN's comment tells: in revision A a finger on the trace of "program" is seen nearly as well as a
-/// light touch at the edge of its aim, so that no threshold is left once inputs vary.
+/// ACORN's revision A: a finger that missed "program" onto its trace, still within the aim error, is seen nearly
+/// half as well as a light touch at the edge of its aim: a near miss that a threshold may not tell apart.
 #[test]
-fn a_trace_spoils_revision_a_of_acorn() {
+fn a_near_miss_onto_its_trace_is_seen_by_a_pad_of_acorn() {
     let acorn = panel("acorn.toml", &[]);
     let program = acorn
         .pads

@@ -139,7 +139,7 @@ fn faults_name_place_expectation_and_nearest_word() {
             PLANAR,
             "\"eps_r\": 4.5",
             "\"comes_with\": \"finge\", \"eps_r\": 4.5",
-            "3:28: dielectric `board` comes with `finge`, which is no conductor, expected one of pad, finger",
+            "3:29: dielectric `board` comes with `finge`, which is no conductor, expected one of pad, finger",
         ),
         (PLANAR, "\"mm\"", "\"inch\"", "expected `mm`"),
         (PLANAR, "\"planar\"", "\"axial\"", "unknown variant `axial`"),

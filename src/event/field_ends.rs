@@ -28,9 +28,10 @@ pub(crate) fn field_varies(family: &PanelFamily) -> bool {
 }
 
 impl FieldEnds {
-    /// Solves a place with derivatives, then both ends. `known` is what the pad shows of it at nominal values;
-    /// `counts` makes counts of what a pad shows. An end that is no panel is carried on from the derivatives,
-    /// in the logarithm.
+    /// Solves a place with derivatives, and again at both ends where they are far: where the derivatives, as
+    /// powers of the inputs, move base or shift by more than [`FAR`]. `known` is what the pad shows at nominal
+    /// values, where that was solved before; `counts` makes counts of what a pad shows. An end that is no panel
+    /// keeps what the derivatives make of it. None for a pad that is not in the model.
     ///
     /// # Errors
     /// See [`TouchError`].
@@ -38,26 +39,25 @@ impl FieldEnds {
         family: &PanelFamily,
         place: &TouchPlace,
         pad: usize,
-        known: PadTouch,
+        known: Option<PadTouch>,
         counts: &dyn Fn(&PadTouch) -> f64,
         limits: &WorkLimits<'_>,
-    ) -> Result<Self, TouchError> {
-        let mut found = Self {
-            nominal: known,
-            ends: [known; 2],
-            moved: [Vec::new(), Vec::new()],
-            problems: 0,
-            accuracy_reached: true,
-        };
+    ) -> Result<Option<Self>, TouchError> {
         let wanted = |parameter: &crate::sensitivity::Parameter| parameter.spread.is_some();
-        let model = PlaceModel::new(family, place, pad, Some(known), &wanted, limits);
+        let model = PlaceModel::new(family, place, pad, known, &wanted, limits);
         let mut model = match model {
             Ok(model) => model,
-            Err(PlaceError::NotInModel) => return Ok(found),
+            Err(PlaceError::NotInModel) => return Ok(None),
             Err(PlaceError::Touch(error)) => return Err(error),
             Err(PlaceError::Scenario(error)) => return Err(TouchError::Panel(error)),
         };
-        found.accuracy_reached = model.accuracy_reached();
+        let mut found = Self {
+            nominal: model.nominal,
+            ends: [model.nominal; 2],
+            moved: [Vec::new(), Vec::new()],
+            problems: 0,
+            accuracy_reached: model.accuracy_reached(),
+        };
         for (index, parameter) in family.parameters.iter().enumerate() {
             let Some(spread) = parameter.spread.filter(|_| parameter.changes_field) else {
                 continue;
@@ -73,21 +73,23 @@ impl FieldEnds {
             }
         }
         for (end, moved) in found.ends.iter_mut().zip(&found.moved) {
+            let by: Vec<(usize, f64)> = moved
+                .iter()
+                .map(|&(index, value)| (index, value - family.parameters[index].value))
+                .collect();
+            *end = model.carried(&by);
+            if !is_far(&model.nominal, end) {
+                continue;
+            }
             *end = match model.solved_again(family, moved, limits) {
                 Ok(touch) => touch,
-                Err(PlaceError::Touch(TouchError::Lowering(_)) | PlaceError::Scenario(_)) => {
-                    let by: Vec<(usize, f64)> = moved
-                        .iter()
-                        .map(|&(index, value)| (index, value - family.parameters[index].value))
-                        .collect();
-                    model.carried(&by)
-                }
-                Err(PlaceError::NotInModel) => known,
+                Err(PlaceError::Touch(TouchError::Lowering(_)) | PlaceError::Scenario(_)) => *end,
+                Err(PlaceError::NotInModel) => model.nominal,
                 Err(PlaceError::Touch(error)) => return Err(error),
             };
         }
         found.problems = model.problems;
-        Ok(found)
+        Ok(Some(found))
     }
 
     /// The panel of one end.
@@ -97,4 +99,18 @@ impl FieldEnds {
     pub fn panel(&self, family: &PanelFamily, end: usize) -> Result<Panel, ScenarioError> {
         family.panel(&self.moved[end])
     }
+}
+
+/// Relative change of a base or a shift beyond which what derivatives make of it is solved again: a power law
+/// leaves about half its square times a curvature of order one, well inside a usual error bar.
+pub const FAR: f64 = 0.05;
+
+fn is_far(nominal: &PadTouch, end: &PadTouch) -> bool {
+    let pairs = [
+        (nominal.base, end.base),
+        (nominal.earthed_shift, end.earthed_shift),
+    ];
+    pairs
+        .into_iter()
+        .any(|(from, to)| (to / from).ln().abs() > FAR)
 }

@@ -5,6 +5,7 @@ use std::time::Instant;
 use super::answer::{BaseStep, Numerics, Response};
 use super::assumptions::assumptions;
 use super::counts::counts;
+use super::layer_range::widen;
 use super::pads::{Solved, base_of, estimated, pad_responses};
 use crate::capacitance::AlgebraError;
 use crate::case::Case;
@@ -91,6 +92,17 @@ pub fn respond(
     };
     let mut response = touched(request, &solver, Channels::All, progress)?;
     response.steps = base_steps(request, progress)?;
+    let finger = find_finger(request.panel, request.finger)?;
+    let limits = WorkLimits {
+        settings: Settings {
+            start_fineness: Some(response.numerics.fineness),
+            ..request.settings.clone()
+        },
+        solver: &solver,
+        stop: &|| false,
+        progress,
+    };
+    response.numerics.solves += widen(&mut response, request, finger, &limits)?;
     response.numerics.seconds = start.elapsed().as_secs_f64();
     Ok(response)
 }

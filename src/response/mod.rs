@@ -22,6 +22,7 @@ mod counts;
 mod counts_record;
 mod estimates;
 mod film_words;
+mod layer_range;
 mod metal_words;
 mod pads;
 mod point;

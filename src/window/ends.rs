@@ -100,8 +100,8 @@ pub(super) fn field_ends(
                 count(panel, &event.cause, event.pad, event.supply, &field).mean
             };
             let place = &asked[*place].place;
-            let ends = FieldEnds::solve(family, place, event.pad, *touch, &counts, limits);
-            Some(ends.map(|ends| (key, ends)))
+            let ends = FieldEnds::solve(family, place, event.pad, Some(*touch), &counts, limits);
+            ends.map(|ends| ends.map(|ends| (key, ends))).transpose()
         })
         .collect::<Result<_, _>>()?;
     Ok(Some(KnownEnds {
