@@ -479,7 +479,7 @@ fn the_record_holds_every_number() {
     let record = to_json(&solve(&four_keys()));
     let pad = &record["pads"][1];
     assert_eq!(pad["pad"], "mist");
-    assert_eq!(pad["base"]["guaranteed"], true);
+    assert_eq!(pad["base"]["bounds_are_guaranteed"], true);
     assert_eq!(pad["pin"]["origin"], "given");
     assert_eq!(pad["touch"]["worst_neighbour"], "set");
     assert_eq!(pad["touch"]["mirrored_from"], "vent");
