@@ -236,6 +236,8 @@ fn a_held_frame_hangs_on_the_return_path_without_a_finger() {
             "[finger.adult]",
             &format!("[finger.adult]\nreturn = \"{path}\""),
         );
+        // A ground plane would take nearly all of what the frame does.
+        let text = text.replace("[ground.plane]\nlayer = \"back\"\n", "");
         let more = format!(
             "[bezel.frame]\nopening = \"36 mm x 18 mm\"\nwidth = \"4 mm\"\nheight = \"1 mm\"\n\
              state = \"{state}\"\n[object.lid]\nsize = \"40 mm x 24 mm\"\nbehind = \"3 mm\"\n\
@@ -257,8 +259,15 @@ fn a_held_frame_hangs_on_the_return_path_without_a_finger() {
         left.expect("a change").clone()
     };
     // Held by an earthed hand the frame is earthed.
-    assert_eq!(step(&earthed).before, step(&earth).before);
-    assert_eq!(step(&earthed).change, step(&earth).change);
+    // The frame has a row in one of them, which decides how fine the grid is: errors of both.
+    let [same, known] = [step(&earthed), step(&earth)];
+    for (one, other) in [(same.before, known.before), (same.change, known.change)] {
+        let apart = (one.value.pf() - other.value.pf()).abs();
+        assert!(
+            apart < one.error.pf() + other.error.pf(),
+            "{one:?} {other:?}"
+        );
+    }
     // What the touch calls the base is what stands there when the object has come.
     for response in [&weak, &earthed] {
         let base = response.pads[0].base.expect("in the case").computed;
@@ -270,6 +279,6 @@ fn a_held_frame_hangs_on_the_return_path_without_a_finger() {
     // A weak return leaves more to the object, less to the frame.
     let [weak, earthed] = [weak, earthed].map(|response| step(&response));
     let less = 1.0 - weak.before.value.pf() / earthed.before.value.pf();
-    assert!(less > 0.03, "{less}");
-    assert!(weak.change.value.pf() > 1.02 * earthed.change.value.pf());
+    assert!(less > 0.05, "{less}");
+    assert!(weak.change.value.pf() > 1.1 * earthed.change.value.pf());
 }
