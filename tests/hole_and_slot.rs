@@ -239,7 +239,7 @@ fn a_slot_without_depth_or_width_is_none() {
 fn slots_lie_in_their_layer_at_their_face() {
     let heights = |panel: &Panel| {
         let case = lowered(panel).case;
-        let slot = case.dielectrics.iter().find(|d| d.name == "slot");
+        let slot = case.dielectrics.iter().find(|d| d.name == "gap");
         let extent = slot.expect("a slot").extent;
         let rounded = |m: f64| (m * 1e9).round() / 1e6;
         [
@@ -274,7 +274,7 @@ fn a_section_cuts_the_slot_and_a_round_model_refuses_it() {
     let slot =
         "[slot.gap]\nlayer = \"overlay\"\nbetween = \"keys\"\nwidth = \"3 mm\"\ndepth = \"2 mm\"\n";
     let cut = lowered(&panel(&format!("model = \"section\"\n{PAIR}"), slot));
-    let found = cut.case.dielectrics.iter().find(|d| d.name == "slot");
+    let found = cut.case.dielectrics.iter().find(|d| d.name == "gap");
     let extent = found.expect("a slot").extent;
     assert!((extent.high_m[0] - 1.5e-3).abs() < 1e-12 && (extent.high_m[1] - 2e-3).abs() < 1e-12);
     let round = panel(
@@ -312,14 +312,14 @@ fn mirrors_see_slots_and_holes() {
     let both = format!(
         "{beside}{}",
         beside
-            .replace("slot", "other")
+            .replace("gap", "other")
             .replace("\"3 mm,", "\"-3 mm,")
     );
     assert_eq!(count(&panel(PAIR, &both)), 3);
     let deeper = format!(
         "{beside}{}",
         beside
-            .replace("slot", "other")
+            .replace("gap", "other")
             .replace("\"3 mm,", "\"-3 mm,")
             .replace("depth = \"1 mm\"", "depth = \"2 mm\"")
     );

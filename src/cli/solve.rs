@@ -14,7 +14,7 @@ use crate::against::{Comparison, Variant, compare, to_json as comparison_record}
 use crate::checks::{Check, Findings};
 use crate::field::{FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
-use crate::response::{Request, Response, ResponseError, respond, to_json};
+use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
 use crate::traces::{self, TraceError, TraceTable, trace_table};
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel
@@ -90,8 +90,8 @@ pub fn solve(
     if !variants.is_empty() {
         return solve_against(arguments, &request, &variants, output, progress);
     }
-    let response =
-        respond(&request, progress).map_err(|error| response_failure(&arguments.file, &error))?;
+    let response = respond_over_tolerances(&request, progress)
+        .map_err(|error| response_failure(&arguments.file, &error))?;
     let finger = panel
         .fingers
         .iter()

@@ -8,7 +8,7 @@ use crate::field::Settings;
 use crate::figures::Figures;
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{Panel, Sourced};
-use crate::response::{Request, Response, ResponseError, respond};
+use crate::response::{Request, Response, ResponseError, respond, respond_over_tolerances};
 use crate::return_path::{self, ReturnStudy};
 use crate::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
 use crate::scenario::{Document as PanelFile, ScenarioError};
@@ -195,7 +195,8 @@ pub fn gather<'a>(
         settings: settings(order.accuracy),
         options: LoweringOptions::default(),
     };
-    let response = respond(&request, &|text| progress(&format!("touches: {text}")))?;
+    let response =
+        respond_over_tolerances(&request, &|text| progress(&format!("touches: {text}")))?;
     let check_stop = || match stop() {
         true => Err(FactsError::Touch(TouchError::Interrupted)),
         false => Ok(()),

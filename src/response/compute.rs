@@ -15,7 +15,7 @@ use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Panel, ReturnPath};
 use crate::touch::{
     BaseChange, ChannelBases, Solver, TouchError, TouchOptions, TouchPlace, TouchWork, Touches,
-    WorkLimits, channel_bases, solve_changes, solve_touches_as,
+    WorkLimits, channel_bases, solve_changes, solve_field, solve_touches_as,
 };
 use crate::units::Capacitance;
 
@@ -92,17 +92,39 @@ pub fn respond(
     };
     let mut response = touched(request, &solver, Channels::All, progress)?;
     response.steps = base_steps(request, progress)?;
+    response.numerics.seconds = start.elapsed().as_secs_f64();
+    Ok(response)
+}
+
+/// The same, with layer tolerances in the ranges of counts: some more field problems.
+///
+/// # Errors
+/// See [`ResponseError`].
+pub fn respond_over_tolerances(
+    request: &Request,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Response, ResponseError> {
+    let start = Instant::now();
+    let mut response = respond(request, progress)?;
     let finger = find_finger(request.panel, request.finger)?;
     let limits = WorkLimits {
         settings: Settings {
             start_fineness: Some(response.numerics.fineness),
             ..request.settings.clone()
         },
-        solver: &solver,
+        solver: &solve_field,
         stop: &|| false,
         progress,
     };
-    response.numerics.solves += widen(&mut response, request, finger, &limits)?;
+    match widen(&mut response, request, finger, &limits) {
+        Ok(problems) => response.numerics.solves += problems,
+        // The answer stands without; what is missing is said.
+        Err(ResponseError::Field(FieldError::TooLarge { .. })) => response.assumptions.push(
+            "Range of counts: layer tolerances left out, their derivatives do not fit into the memory."
+                .to_owned(),
+        ),
+        Err(error) => return Err(error),
+    }
     response.numerics.seconds = start.elapsed().as_secs_f64();
     Ok(response)
 }

@@ -3,7 +3,7 @@
 
 use super::parameter::{PanelFamily, Parameter};
 use super::touch::{DifferentiatedTouch, lowered};
-use crate::field::Settings;
+use crate::field::{FieldError, Settings};
 use crate::panel::lowering::Lowered;
 use crate::scenario::ScenarioError;
 use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits};
@@ -100,7 +100,17 @@ impl PlaceModel {
                 / rayon::current_num_threads() as u64,
             ..limits.settings.clone()
         };
-        let touch = DifferentiatedTouch::solve(&family.panel, place, &settings, &|_| {})?;
+        let solve = |settings: &Settings| {
+            DifferentiatedTouch::solve(&family.panel, place, settings, &|_| {})
+        };
+        // What does not fit into a share of the memory has all of it.
+        let touch = match solve(&settings) {
+            Err(TouchError::Field(FieldError::TooLarge { .. })) => solve(&Settings {
+                memory_cap_bytes: limits.settings.memory_cap_bytes,
+                ..settings.clone()
+            })?,
+            found => found?,
+        };
         let own = pad_touch(&touch, pad)?;
         let way = |parameter: &Parameter| match parameter.changes_field {
             true => Way::Derivative,

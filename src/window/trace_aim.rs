@@ -45,7 +45,7 @@ pub(super) fn trace_places(panel: &Panel, finger: &Finger) -> Vec<TracePlace> {
             continue;
         };
         // Distance of the contact patch from a pad's copper.
-        let gap = |outline: &Vec<_>, at: &[f64; 2]| distance(outline, &vec![vec![*at]]) - contact;
+        let gap = |outline: &Vec<_>, at: &[f64; 2]| distance(outline, &[vec![*at]]) - contact;
         let is_off = |at: &[f64; 2], least: f64| outlines.iter().all(|o| gap(o, at) >= least);
         let points: Vec<[f64; 2]> = drawn.points(STEP).into_iter().map(|(at, _)| at).collect();
         let own = &outlines[pad];
