@@ -36,7 +36,7 @@ fn every_channel_has_its_trace_to_a_contact_and_none_passes_a_foreign_pad() {
                 continue;
             }
             for strip in strips(index) {
-                let apart = distance(&pad_polygons(pad), &vec![strip]);
+                let apart = distance(&pad_polygons(pad), &[strip]);
                 assert!(apart > 1e-3, "{} passes {}: {apart}", trace.name, pad.name);
             }
         }
@@ -48,7 +48,7 @@ fn every_channel_has_its_trace_to_a_contact_and_none_passes_a_foreign_pad() {
                 .iter()
                 .flat_map(|one| strips(second).into_iter().map(move |other| (one, other)))
             {
-                let apart = distance(&vec![one.clone()], &vec![other]);
+                let apart = distance(&[one.clone()], &[other]);
                 assert!(apart > 0.5e-3, "{first} and {second}: {apart}");
             }
         }

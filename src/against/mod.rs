@@ -3,7 +3,7 @@
 //! Takes a panel, variants of it and a finger; solves each for the same touches; gives a [`Comparison`]:
 //! per variant and touched pad base, touch shift, neighbour and count shift of both, the change with
 //! its numerical error, and whether the constants of the firmware stay; fails as
-//! [`respond`] does.
+//! [`respond_over_tolerances`] does.
 //!
 //! - Pads are matched by name; those without a counterpart are named.
 //! - The numerical errors of both sides count in full: they cancel in part, by how much is not known. So
@@ -23,7 +23,7 @@ pub use verdict::{BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, VERDICT_SOURCE, Verdict
 
 use crate::panel::Panel;
 use crate::response::{
-    PadResponse, Request, Response, ResponseError, Touch, point_values, respond,
+    PadResponse, Request, Response, ResponseError, Touch, point_values, respond_over_tolerances,
 };
 use crate::study::PadValues;
 use verdict::{is_revision, verdict};
@@ -130,7 +130,7 @@ pub fn compare(
     let accuracy_asked = request.settings.accuracy;
     let mut finer = request.clone();
     finer.settings.accuracy = accuracy_asked / FINER;
-    let as_written = respond(&finer, progress).map_err(|source| CompareError {
+    let as_written = respond_over_tolerances(&finer, progress).map_err(|source| CompareError {
         variant: None,
         source,
     })?;
@@ -142,7 +142,8 @@ pub fn compare(
                 panel: &variant.panel,
                 ..finer.clone()
             };
-            let response = respond(&finer, &|text| progress(&format!("{words}: {text}")));
+            let response =
+                respond_over_tolerances(&finer, &|text| progress(&format!("{words}: {text}")));
             match response {
                 Ok(response) => Ok(beside(request.panel, &as_written, variant, response)),
                 Err(source) => Err(CompareError {
