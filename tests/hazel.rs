@@ -48,7 +48,7 @@ fn every_channel_has_its_trace_to_a_contact_and_none_passes_a_foreign_pad() {
                 .iter()
                 .flat_map(|one| strips(second).into_iter().map(move |other| (one, other)))
             {
-                let apart = distance(&[one.clone()], &[other]);
+                let apart = distance(std::slice::from_ref(one), &[other]);
                 assert!(apart > 0.5e-3, "{first} and {second}: {apart}");
             }
         }
