@@ -189,6 +189,50 @@ fn edges_and_slots_are_measured_to_the_copper() {
     );
     assert!(glass.note.contains("no strength is known of bond"));
     assert_eq!(tern.verdict(&glass), Some(Verdict::Holds));
+    // A trace to the edge of the board: no way to the edge is left under a cover of the same size, 15.9 mm under
+    // one that stands out by 16 mm (the trace by half its width).
+    let lead = [
+        "discharge.level=air 15 kV",
+        "trace.lead.pad=vent",
+        "trace.lead.layer=front",
+        "trace.lead.width=0.2 mm",
+        "trace.lead.path=[\"-11.5 mm, 11.5 mm\", \"-11.5 mm, 30 mm\"]",
+    ];
+    let with = |more: &[&str]| estimated("scenarios/fern.toml", &[&lead[..], more].concat());
+    let same = with(&[]);
+    let edge = path(&same, "open edge to pads");
+    assert!(edge.length.mm() < 1e-9, "{edge:?}");
+    assert_eq!(same.verdict(&edge), Some(Verdict::Fails));
+    let larger = with(&["overlay.outline=92 mm x 92 mm"]);
+    let edge = path(&larger, "open edge to pads");
+    assert!((edge.length.mm() - 15.9).abs() < 1e-6, "{edge:?}");
+    assert_eq!(larger.verdict(&edge), Some(Verdict::Holds));
+    assert!(larger.holds());
+    // A cover that ends 10 mm before the board: 1 mm to the pads, whose corners are at 19 mm.
+    let smaller = estimated("scenarios/fern.toml", &["overlay.outline=40 mm x 40 mm"]);
+    let edge = path(&smaller, "open edge to pads");
+    assert!((edge.length.mm() - 1.0).abs() < 1e-6, "{edge:?}");
+    // Sealed at the top, the pads are 11 mm from the other edges; sealed all around, no way is counted.
+    let top = with(&["discharge.sealed=[\"top\"]"]);
+    let edge = path(&top, "open edge to pads");
+    assert!((edge.length.mm() - 11.0).abs() < 1e-6, "{edge:?}");
+    let around = with(&["discharge.sealed=[\"left\", \"right\", \"bottom\", \"top\"]"]);
+    assert!(
+        around
+            .paths
+            .iter()
+            .all(|path| !path.name.starts_with("open edge"))
+    );
+    let shut = path(&around, "sealed edge (left, right, bottom, top) to pads");
+    assert!(around.verdict(&shut).is_none() && shut.note.contains("the laboratory decides"));
+    assert!(around.holds());
+    let cautions = around.assumptions.iter();
+    assert!(
+        cautions
+            .filter(|line| line.contains("the laboratory decides"))
+            .count()
+            == 1
+    );
     // A slot from the touched face that leaves 0.3 mm at the thin end: 17.7 kV/mm there, below twice 8 kV.
     let slot = [
         "slot.cut.layer=overlay",

@@ -238,6 +238,9 @@ fn a_trace_per_centimetre_is_that_of_finite_elements() {
         0.03,
         "touch per length",
     );
+    // From 22 mm to -25 mm, the first 3 mm of it under the pad of 6 mm.
+    near(open.drawn.mm(), 47.0, 1e-9, "as drawn");
+    near(open.length.mm(), 44.0, 1e-9, "outside of the pad");
     assert!(open.per_length.bounds.lower < open.per_length.untouched.value);
     // 10 mm of finger on it: hundredths of what the pad sees.
     assert!(open.over_threshold.expect("a pad") < 0.05);
@@ -269,7 +272,7 @@ fn a_trace_under_a_pad_couples_as_finite_elements_say() {
         + FINGER;
     let table = traces(&text);
     let crossing = &table.crossings[0];
-    near(crossing.overlap.mm(), 14.0, 0.06, "overlap");
+    near(crossing.overlap.mm(), 14.0, 1e-9, "overlap");
     near(
         crossing.coupling.value.pf(),
         -reference("F17", "pad", "trace"),

@@ -20,6 +20,8 @@ const CHORDS: usize = 72;
 /// What a piece of a [`BoardDrawing`] is: how it looks, how the legend calls it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum PieceLook {
+    /// A layer with an outline of its own.
+    Cover,
     /// Copper behind the pads.
     GroundBehind,
     /// Copper on the layer of the pads.
@@ -49,6 +51,12 @@ impl PieceLook {
     fn style(self) -> (RGBColor, f64, RGBColor, &'static str) {
         let rim = colour::GREY;
         match self {
+            Self::Cover => (
+                RGBColor(205, 226, 240),
+                0.35,
+                RGBColor(0, 114, 178),
+                "layer with its own outline",
+            ),
             Self::GroundBehind => (colour::LIGHT, 0.35, rim, "ground or shield behind"),
             Self::GroundBeside => (
                 RGBColor(240, 200, 170),

@@ -13,7 +13,7 @@ pub(super) fn traces_text(found: &TraceTable) -> String {
         parts.push(crossings(found));
     }
     parts.push(wrap(&format!(
-        "Traces. pF/cm from a plane cut where the trace is farthest from all pads, everything else at 0 V; the \
+        "Traces. The length is that outside of the trace's own pad. pF/cm from a plane cut where the trace is farthest from all pads, everything else at 0 V; the \
          microstrip formula is a hand estimate that knows neither overlay nor keepout. The touch is that of \
          {} mm of finger \"{}\" along the trace, its ends left out. The threshold is taken for {} % of the \
          touch of the trace's own pad, harmless is {} % of that: both common practice, no source.",

@@ -190,6 +190,7 @@ fn add_gap(panel: &mut Panel, thickness: Length) {
                 permittivity: Toleranced::exact(Permittivity::from_relative(1.0)),
                 source: "assumed".to_owned(),
             },
+            outline: None,
         },
     );
     let layers = panel.pads.iter_mut().map(|pad| &mut pad.layer);

@@ -37,7 +37,7 @@ pub use strength::{
 
 use crate::cautions::cautions;
 use crate::panel::lowering::LoweringError;
-use crate::panel::{Demand, DischargeKind, DischargeLevel, Panel};
+use crate::panel::{Demand, DischargeKind, DischargeLevel, Edge, Panel};
 use crate::units::{Capacitance, Length, Resistance, Voltage};
 
 /// Field at which a discharge creeps along a surface \[V/m\]: 1 kV/mm, common practice, no source.
@@ -199,7 +199,8 @@ fn assumptions(panel: &Panel) -> Vec<String> {
          repeated discharges and ageing lower what is held."
             .to_owned(),
         "Seam, slot, hole: 1 kV/mm creeping (common practice, no source) to 3 kV/mm through air (from \
-         memory), counted in the plane from the opening to the copper; the way down is not counted."
+         memory), counted in the plane from the opening, or from the farthest edge of the layers before the \
+         copper, to the copper; the way down is not counted."
             .to_owned(),
         "Levels of IEC 61000-4-2 as listed by two test laboratories, network 150 pF and 330 ohm; each \
          product standard chooses its level. Air discharge is for insulating surfaces, contact discharge \
@@ -209,6 +210,19 @@ fn assumptions(panel: &Panel) -> Vec<String> {
          checked again."
             .to_owned(),
     ];
+    let sealed = panel.environment.discharge.sealed;
+    let sealed = Edge::ALL.into_iter().zip(sealed);
+    let sealed: Vec<&str> = sealed
+        .filter(|(_, is_sealed)| *is_sealed)
+        .map(|(edge, _)| edge.word())
+        .collect();
+    if !sealed.is_empty() {
+        lines.push(format!(
+            "Edges sealed by the panel file ({}): whether a seal stands a discharge depends on its material, its \
+             bond and its age. It is not computed; the laboratory decides.",
+            sealed.join(", ")
+        ));
+    }
     for bezel in &panel.bezels {
         lines.push(format!(
             "A discharge to the frame \"{}\" goes where the frame is connected: not computed.",

@@ -5,7 +5,7 @@ use super::{AIR_V_PER_M, CREEP_V_PER_M};
 use crate::case::Solid;
 use crate::panel::lowering::{LoweringError, panel_metal};
 use crate::panel::outline::{distance, largest_hole};
-use crate::panel::{LayerContent, Outline, Panel, Slot, SlotSide};
+use crate::panel::{Edge, LayerContent, Outline, Panel, Slot, SlotSide, TraceNet};
 use crate::units::{Length, Voltage};
 
 /// How a discharge goes.
@@ -226,27 +226,80 @@ fn along(name: String, metres: f64, is_judged: bool, note: &str) -> DischargePat
     }
 }
 
-/// From the edge of the overlay along the seam.
-fn edge(panel: &Panel, pieces: &Pieces, is_sensing: bool) -> Option<DischargePath> {
-    let half = panel.board.value.map(|size| size.metres() / 2.0);
-    let corners = pieces.iter().flatten().flatten();
-    let nearest = corners
-        .map(|corner| {
-            let inside = |axis: usize| half[axis] - corner[axis].abs();
-            inside(0).min(inside(1)).max(0.0)
-        })
-        .min_by(f64::total_cmp)?;
-    let (name, note) = match is_sensing {
-        true => (
-            "open edge to pads and their traces",
-            "a sealed edge has no such path",
-        ),
-        false => (
-            "open edge to other copper",
-            "ground takes a discharge better than a pin: for information",
-        ),
+/// Around the edge of the overlay and along the seam, open edges and sealed ones each by the shortest way.
+///
+/// Whatever holds a voltage before the copper has to be gone around: the layer that reaches farthest counts. A
+/// layer without a figure of strength, or of air, holds nothing and counts only where all are such.
+fn edge(panel: &Panel, pieces: &Pieces, is_sensing: bool) -> Vec<DischargePath> {
+    let copper = first_copper(panel, is_sensing);
+    let all: Vec<usize> = before(panel, copper).collect();
+    let holds = |layer: &usize| strength(panel, *layer).is_some_and(|strength| !strength.is_even);
+    let mut around: Vec<usize> = all.iter().copied().filter(holds).collect();
+    if around.is_empty() {
+        around = all;
+    }
+    let reach = |edge: Edge| {
+        let (axis, side) = edge.side();
+        let ends = around.iter().map(|&layer| {
+            let [low, high] = panel.layer_bounds_m(layer).map(|corner| corner[axis]);
+            side * if side < 0.0 { low } else { high }
+        });
+        ends.fold(f64::NEG_INFINITY, f64::max)
     };
-    Some(along(name.to_owned(), nearest, is_sensing, note))
+    let nearest = |edge: Edge| {
+        let (axis, side) = edge.side();
+        let corners = pieces.iter().flatten().flatten();
+        let distances = corners.map(|corner| (reach(edge) - side * corner[axis]).max(0.0));
+        distances.min_by(f64::total_cmp)
+    };
+    let sealed = panel.environment.discharge.sealed;
+    let edges = |wanted: bool| {
+        let all = Edge::ALL.into_iter().zip(sealed);
+        all.filter(move |(_, is_sealed)| *is_sealed == wanted)
+            .map(|(edge, _)| edge)
+    };
+    let to = match is_sensing {
+        true => "pads and their traces",
+        false => "other copper",
+    };
+    let open_note = match is_sensing {
+        true => "a sealed edge has no such path",
+        false => "ground takes a discharge better than a pin: for information",
+    };
+    let open = edges(false).filter_map(nearest).min_by(f64::total_cmp);
+    let open =
+        open.map(|metres| along(format!("open edge to {to}"), metres, is_sensing, open_note));
+    let shut = edges(true).filter_map(nearest).min_by(f64::total_cmp);
+    let names: Vec<&str> = edges(true).map(Edge::word).collect();
+    let shut = shut.map(|metres| {
+        let name = format!(
+            "sealed edge ({}) to {to}, if its seal leaked",
+            names.join(", ")
+        );
+        along(name, metres, false, SEALED)
+    });
+    open.into_iter().chain(shut).collect()
+}
+
+/// Said of every sealed edge.
+pub(super) const SEALED: &str =
+    "sealed: no path is counted while the seal is whole and sticks; the laboratory decides";
+
+/// The foremost layer with copper that senses, or with any.
+fn first_copper(panel: &Panel, is_sensing: bool) -> usize {
+    let pads = panel.pads.iter().map(|pad| pad.layer);
+    let own = panel
+        .traces
+        .iter()
+        .filter(|trace| matches!(trace.net, TraceNet::Pad(_)));
+    let own = own.map(|trace| trace.layer);
+    let is_copper = |index: &usize| panel.layers[*index].content == LayerContent::Copper;
+    let any = (0..panel.layers.len()).find(is_copper);
+    match is_sensing {
+        true => pads.chain(own).min(),
+        false => any,
+    }
+    .unwrap_or_default()
 }
 
 /// Through what a slot leaves of its layer, or along the surface from a slot that goes through.

@@ -1,7 +1,7 @@
 //! The estimate as one JSON object.
 
 use super::{Discharge, PathKind, level_text};
-use crate::panel::Origin;
+use crate::panel::{Edge, Origin};
 use serde_json::{Value, json};
 
 /// Everything about a discharge; voltages in kV, lengths in mm.
@@ -11,6 +11,10 @@ pub fn to_json(discharge: &Discharge) -> Value {
         "asked": discharge.demand.level.as_ref().map(level_text),
         "margin": discharge.demand.margin.value,
         "margin_is_default": discharge.demand.margin.origin == Origin::Default,
+        "sealed": Edge::ALL.into_iter().zip(discharge.demand.sealed)
+            .filter(|(_, is_sealed)| *is_sealed)
+            .map(|(edge, _)| edge.word())
+            .collect::<Vec<_>>(),
         "holds": discharge.demand.level.map(|_| discharge.holds()),
         "paths": discharge.paths.iter().map(|path| json!({
             "name": path.name,

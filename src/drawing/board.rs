@@ -30,6 +30,11 @@ fn pieces(panel: &Panel) -> Vec<BoardPiece> {
         let corners_m = [low, [high[0], low[1]], high, [low[0], high[1]]];
         pieces.push(piece(&corners_m, look, label));
     };
+    for layer in panel.layers.iter().rev() {
+        if let Some(outline) = layer.outline {
+            add(outline.bounds_m(), PieceLook::Cover, "");
+        }
+    }
     for object in &panel.objects {
         add(object.outline(), PieceLook::Object, &object.name);
     }

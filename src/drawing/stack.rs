@@ -33,13 +33,17 @@ fn label(layer: &Layer) -> String {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     };
     let thickness = short(layer.thickness.nominal.mm());
+    let own = layer.outline.map_or(String::new(), |outline| {
+        let [width, height] = outline.size.map(|side| short(side.mm()));
+        format!(", {width} x {height} mm")
+    });
     match &layer.content {
         LayerContent::Dielectric {
             material,
             permittivity,
             ..
         } => format!(
-            "{}: {material}, {thickness} mm, permittivity {}",
+            "{}: {material}, {thickness} mm, permittivity {}{own}",
             layer.name,
             short(permittivity.nominal.relative())
         ),

@@ -104,6 +104,47 @@ pub struct Demand {
     pub level: Option<DischargeLevel>,
     /// Estimated puncture voltage over the voltage of the test.
     pub margin: Sourced<f64>,
+    /// Edges of the overlay along which no discharge passes while the seal holds, in the order of
+    /// [`Edge::ALL`].
+    pub sealed: [bool; 4],
+}
+
+/// An edge of board and overlay, seen from the touched side.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Edge {
+    /// Least x.
+    Left,
+    /// Largest x.
+    Right,
+    /// Least y.
+    Bottom,
+    /// Largest y.
+    Top,
+}
+
+impl Edge {
+    /// All four.
+    pub const ALL: [Self; 4] = [Self::Left, Self::Right, Self::Bottom, Self::Top];
+
+    /// As in the panel file.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+            Self::Bottom => "bottom",
+            Self::Top => "top",
+        }
+    }
+
+    /// The axis across it, 0 or 1, and the side on that axis, -1 or 1.
+    pub fn side(self) -> (usize, f64) {
+        match self {
+            Self::Left => (0, -1.0),
+            Self::Right => (0, 1.0),
+            Self::Bottom => (1, -1.0),
+            Self::Top => (1, 1.0),
+        }
+    }
 }
 
 impl Default for Demand {
@@ -115,6 +156,7 @@ impl Default for Demand {
                 value: 2.0,
                 origin: Origin::Default,
             },
+            sealed: [false; 4],
         }
     }
 }
@@ -135,6 +177,16 @@ impl Panel {
     pub fn properties(&self, layer: usize) -> LayerProperties {
         let known = self.environment.layers.get(layer);
         known.cloned().unwrap_or_default()
+    }
+
+    /// What a layer covers \[m\]: its own outline, or the board.
+    pub fn layer_bounds_m(&self, layer: usize) -> super::outline::Rectangle {
+        let board = super::LayerOutline {
+            size: self.board.value,
+            centre: [Length::default(); 2],
+        };
+        let own = self.layers.get(layer).and_then(|layer| layer.outline);
+        own.unwrap_or(board).bounds_m()
     }
 
     /// Indices of the layers that insulate, from the touched face.

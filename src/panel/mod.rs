@@ -21,7 +21,8 @@ mod usage;
 
 pub use electronics::{CircuitDrift, Electronics};
 pub use environment::{
-    Climate, Demand, DischargeKind, DischargeLevel, Environment, LayerProperties, SourcedInterval,
+    Climate, Demand, DischargeKind, DischargeLevel, Edge, Environment, LayerProperties,
+    SourcedInterval,
 };
 pub use fill::{Fill, Hatch};
 pub use film::{Film, FilmBound, FilmShape};
@@ -93,12 +94,33 @@ pub struct Layer {
     pub thickness: Toleranced<Length>,
     /// What it is made of.
     pub content: LayerContent,
+    /// Its own outline, such as that of a cover that is larger than the board; none: that of the board.
+    pub outline: Option<LayerOutline>,
+}
+
+/// A rectangle that a layer covers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LayerOutline {
+    /// Width and height.
+    pub size: [Length; 2],
+    /// Middle x, y.
+    pub centre: [Length; 2],
+}
+
+impl LayerOutline {
+    /// Its corners with the least and the largest x and y \[m\].
+    pub fn bounds_m(&self) -> outline::Rectangle {
+        let edge = |side: f64| {
+            [0, 1].map(|axis| (self.centre[axis] + self.size[axis] * (0.5 * side)).metres())
+        };
+        [edge(-1.0), edge(1.0)]
+    }
 }
 
 /// What a layer is made of.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LayerContent {
-    /// Insulating sheet over the whole board outline.
+    /// Insulating sheet over the whole outline of its layer.
     Dielectric {
         /// Material name as written, for reports.
         material: String,

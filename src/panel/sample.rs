@@ -22,6 +22,7 @@ fn dielectric(name: &str, material: &str, thickness: f64, permittivity: f64) -> 
             permittivity: Toleranced::exact(Permittivity::from_relative(permittivity)),
             source: "from memory".to_owned(),
         },
+        outline: None,
     }
 }
 
@@ -30,6 +31,7 @@ fn copper(name: &str) -> Layer {
         name: name.to_owned(),
         thickness: Toleranced::exact(Length::from_metres(35e-6)),
         content: LayerContent::Copper,
+        outline: None,
     }
 }
 

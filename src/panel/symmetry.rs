@@ -53,10 +53,15 @@ pub fn images(conductors: &[Conductor], mirror: Mirror) -> Option<Vec<usize>> {
 }
 
 /// For each conductor of a panel the index of its image, or nothing when its metal, hatched areas among
-/// it, or the slots in its layers are not symmetric.
+/// it, the outlines of its layers or the slots in them are not symmetric.
 pub fn panel_images(panel: &Panel, metal: &PanelMetal, mirror: Mirror) -> Option<Vec<usize>> {
     let signs = mirror.signs();
     let near = |a: f64, b: f64| (a - b).abs() <= SAME_POINT_M;
+    let outlines = panel.layers.iter().filter_map(|layer| layer.outline);
+    let mut centres = outlines.map(|outline| outline.centre.map(|at| at.metres()));
+    if centres.any(|at| (0..2).any(|axis| !near(signs[axis] * at[axis], at[axis]))) {
+        return None;
+    }
     let slots: Vec<_> = panel
         .slots
         .iter()

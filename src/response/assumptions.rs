@@ -54,6 +54,20 @@ pub(super) fn plain(value: f64, decimals: usize) -> String {
     }
 }
 
+/// Layers that are not as large as the board.
+fn outlines(panel: &Panel) -> String {
+    let own = panel.layers.iter().filter_map(|layer| {
+        let outline = layer.outline?;
+        let [width, height] = outline.size.map(|side| plain(side.mm(), 2));
+        let [x, y] = outline.centre.map(|at| plain(at.mm(), 2));
+        Some(format!(
+            ", layer {} {width} x {height} mm about {x}, {y} mm",
+            layer.name
+        ))
+    });
+    own.collect()
+}
+
 /// The lines, most important first. `mirrored` counts touches taken from mirror images.
 pub(super) fn assumptions(
     panel: &Panel,
@@ -73,12 +87,13 @@ pub(super) fn assumptions(
     lines.push(finger_line(finger));
     lines.push(format!(
         "Layers from the touched face: {}; before the first copper as much as {} mm of air (thickness over \
-         permittivity, estimate); board {} x {} mm{}; bonded without air unless a layer says so; permittivities lossless and at the frequency of the measuring circuit.",
+         permittivity, estimate); board {} x {} mm{}{}; bonded without air unless a layer says so; permittivities lossless and at the frequency of the measuring circuit.",
         layers(panel),
         plain(equivalent_thickness(panel).mm(), 2),
         plain(panel.board.value[0].mm(), 2),
         plain(panel.board.value[1].mm(), 2),
-        marked(&panel.board)
+        marked(&panel.board),
+        outlines(panel)
     ));
     lines.extend(slot_lines(panel));
     lines.push(format!(

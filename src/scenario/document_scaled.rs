@@ -219,6 +219,7 @@ mod tests {
         let longer = document.panel(&longer).expect("valid");
         let mm = longer.pads.iter().map(|pad| pad.trace_length.value.mm());
         let mm: Vec<f64> = mm.map(|length| length.round()).collect();
-        assert_eq!(mm, [45.0, 60.0, 75.0, 90.0]);
+        // 14 mm of the first are drawn, from the edge of its pad at 16 mm to 30 mm.
+        assert_eq!(mm, [31.0, 60.0, 75.0, 90.0]);
     }
 }

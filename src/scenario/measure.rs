@@ -5,6 +5,8 @@
 pub enum Measure {
     /// Length, base unit metre.
     Length,
+    /// Weight of copper per square foot, base unit metre of thickness.
+    CopperWeight,
     /// Capacitance, base unit farad.
     Capacitance,
     /// Capacitance per length, base unit farad per metre.
@@ -45,6 +47,7 @@ impl Measure {
     pub(super) fn described(self) -> &'static str {
         match self {
             Measure::Length => "a length",
+            Measure::CopperWeight => "a weight of copper per square foot",
             Measure::Capacitance => "a capacitance",
             Measure::LineCapacitance => "a capacitance per length",
             Measure::Angle => "an angle",
@@ -69,6 +72,7 @@ impl Measure {
     pub fn usual_unit(self) -> &'static str {
         match self {
             Measure::Length => "mm",
+            Measure::CopperWeight => "oz",
             Measure::Capacitance => "pF",
             Measure::LineCapacitance => "pF/cm",
             Measure::Angle => "deg",
@@ -116,6 +120,8 @@ pub(super) const UNITS: &[(&str, Measure, f64)] = &[
     ("m", Measure::Length, 1.0),
     ("in", Measure::Length, 0.0254),
     ("mil", Measure::Length, 0.0254e-3),
+    // As boards are specified: 34.8 um for 1 oz per square foot; by weight and 8.96 g/cm3 it is 34.06 um.
+    ("oz", Measure::CopperWeight, 34.8e-6),
     ("pF", Measure::Capacitance, 1e-12),
     ("fF", Measure::Capacitance, 1e-15),
     ("nF", Measure::Capacitance, 1e-9),

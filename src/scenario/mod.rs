@@ -44,7 +44,8 @@
 //! | `[[layer]]` | `name` | part of the dotted path |
 //! | | `material`, `permittivity` | one or both: a material by name, a permittivity `"2.8 ± 0.2"` |
 //! | | `thickness` | `"4.0 mm ± 0.2 mm"`; a layer of `"0 mm"` is not there |
-//! | | `copper` | instead of the three: copper of this thickness, between its neighbours |
+//! | | `copper` | instead of the three: copper of this thickness, `"35 um"` or `"1 oz"` per square foot, between its neighbours |
+//! | | \[`outline`\], \[`centre`\] | that of the board; `"0 mm, 0 mm"` |
 //! | | \[`temperature_coefficient`\], \[`moisture`\], \[`ageing`\] | of its permittivity: `"300 ppm/K ± 100 ppm/K"`; dry to damp `"3 % ± 50 %"` (1.5 to 4.5 %); over its life; those of the material |
 //! | | \[`dielectric_strength`\], \[`strength_thickness`\] | `"18 kV/mm ± 10 %"` on a sheet of `"3.2 mm"`; those of the material |
 //! | `[material.NAME]` | `permittivity`, \[`source`\] | a material of this file; comes before the built-in ones |
@@ -98,7 +99,7 @@
 //! | `[battery]` | `capacity`, \[`self_discharge`\] | `"2000 mAh"` that can be used; `"0 %"` a year |
 //! | `[climate]` | \[`lowest`\], \[`highest`\], \[`reference`\] | `"0 degC"`, `"50 degC"`, `"23 degC"` |
 //! | | \[`fastest_change`\], \[`moisture`\], \[`held`\] | `"1 K/min"`, `"yes"` or `"no"`, `"10 s"`: common practice, no source |
-//! | `[discharge]` | \[`level`\], \[`margin`\] | none: `"air 8 kV"`, `"contact 4 kV"`; 2 on puncture |
+//! | `[discharge]` | \[`level`\], \[`margin`\], \[`sealed`\] | none: `"air 8 kV"`, `"contact 4 kV"`; 2 on puncture; none: `["left", "right", "bottom", "top"]` |
 //! | `[study.NAME]` | `vary` | a list of what varies, see below |
 //! | | \[`combine`\] | `"all"`, `"side by side"` or `"sample"` with `samples`, \[`sequence`\] (`"sobol"` or `"random"`), \[`seed`\] (1) |
 //! | | \[`report`\] | `["base capacitance", "touch shift", "neighbour ratio"]`; also `"relative touch shift"`, `"neighbour shift"`, `"count shift"`, `"neighbour count shift"`, `"signal-to-noise ratio"`; `"touch shift of vent"` asks for one pad |
@@ -165,6 +166,7 @@ mod paths;
 pub mod quantity;
 pub mod reading;
 mod sections;
+mod suggestion;
 mod toml_text;
 mod tree;
 mod trust;

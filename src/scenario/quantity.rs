@@ -479,8 +479,10 @@ pub(super) fn part_of(text: &str, part: &str) -> String {
     }
 }
 
+mod copper;
 mod discharge;
 #[cfg(test)]
 mod tests;
 
+pub use copper::CopperThickness;
 pub use discharge::Discharge;

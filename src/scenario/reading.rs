@@ -5,6 +5,7 @@
 
 pub use super::measure::Measure;
 use super::measure::UNITS;
+use super::suggestion::suggestion;
 
 /// Longest quantity string \[characters\]. With exponents of two digits it keeps every number finite.
 pub const MAX_CHARACTERS: usize = 64;
@@ -154,7 +155,7 @@ fn factor(piece: &Piece<'_>, measure: Measure) -> Result<f64, Misread> {
     match UNITS.iter().find(|known| known.0 == *unit) {
         Some((_, found, factor)) if *found == measure => Ok(*factor),
         Some((_, found, _)) => Err(wrong_kind(&format!("{number} {unit}"), *found, measure)),
-        None => Err(unknown_unit(number, unit, measure)),
+        None => Err(unknown_unit(piece, measure)),
     }
 }
 
@@ -176,26 +177,23 @@ fn such_as(measure: Measure) -> String {
     }
 }
 
-fn unknown_unit(number: &str, unit: &str, measure: Measure) -> Misread {
+fn unknown_unit(piece: &Piece<'_>, measure: Measure) -> Misread {
+    let Piece { number, unit, rest } = piece;
     if measure == Measure::Number {
         return Misread::new(
             format!("\"{number} {unit}\" should have no unit"),
             such_as(measure),
         );
     }
-    let distance =
-        |known: &str| strsim::damerau_levenshtein(&unit.to_lowercase(), &known.to_lowercase());
-    let nearest = measure
-        .units()
-        .min_by_key(|known| distance(known))
-        .unwrap_or(measure.usual_unit());
     let known = measure.units().filter(|u| u.is_ascii());
+    let known = known.collect::<Vec<_>>().join(", ");
+    let hint = match suggestion(number, unit, rest, measure) {
+        Some(meant) => format!("did you mean \"{meant}\"? known units: {known}"),
+        None => format!("known units: {known}"),
+    };
     Misread::new(
         format!("\"{unit}\" is not a unit of {}", measure.described()),
-        format!(
-            "did you mean \"{number} {nearest}\"? known units: {}",
-            known.collect::<Vec<_>>().join(", ")
-        ),
+        hint,
     )
 }
 
@@ -252,6 +250,10 @@ pub fn read_toleranced(text: &str, measure: Measure) -> Result<Interval, Misread
     within_length(text)?;
     let piece = take_piece(text, true)?;
     let tolerance = piece.rest.trim_matches(' ');
+    // "4k7": the unit is what is wrong, not the tolerance.
+    if piece.rest.starts_with(|c: char| c.is_ascii_digit()) {
+        factor(&piece, measure)?;
+    }
     if tolerance.is_empty() {
         let nominal = piece.value() * factor(&piece, measure)?;
         return Ok(Interval {

@@ -2,9 +2,9 @@
 //! it and schemars describes it; what the keys mean together is checked in the trust step.
 
 use super::quantity::{
-    Angle, Earth, OneConductivity, OneLength, OneShare, OneVoltage, PlainNumber, Position, Return,
-    Size, Spacing, TolerancedCapacitance, TolerancedFieldStrength, TolerancedLength,
-    TolerancedLineCapacitance, TolerancedPermittivity, TolerancedShare,
+    Angle, CopperThickness, Earth, OneConductivity, OneLength, OneShare, OneVoltage, PlainNumber,
+    Position, Return, Size, Spacing, TolerancedCapacitance, TolerancedFieldStrength,
+    TolerancedLength, TolerancedLineCapacitance, TolerancedPermittivity, TolerancedShare,
     TolerancedTemperatureCoefficient,
 };
 use super::reading::Misread;
@@ -121,8 +121,12 @@ pub struct LayerEntry {
     pub voids: Option<OneShare>,
     /// Thickness of a dielectric layer.
     pub thickness: Option<TolerancedLength>,
-    /// Thickness of a copper layer.
-    pub copper: Option<TolerancedLength>,
+    /// Thickness of a copper layer, or its weight per square foot: "35 um", "1 oz".
+    pub copper: Option<CopperThickness>,
+    /// Width by height of a dielectric layer that is larger or smaller than the board, such as a cover.
+    pub outline: Option<Size>,
+    /// Middle of that outline; default 0 mm, 0 mm.
+    pub centre: Option<Position>,
     /// Relative change of its permittivity with temperature; default that of the material.
     pub temperature_coefficient: Option<TolerancedTemperatureCoefficient>,
     /// Relative rise of its permittivity from dry to damp; default that of the material.
@@ -213,7 +217,8 @@ pub struct PadsEntry {
     pub centre: Option<Position>,
     /// Pad names row by row from the top left.
     pub names: Option<Vec<String>>,
-    /// Length of the trace to the controller: one for all, or a list in the order of the names.
+    /// Length of the trace from the edge of the pad to the controller, what is drawn of it included: one for
+    /// all, or a list in the order of the names.
     pub trace_length: Option<TraceLengths>,
 }
 

@@ -1,7 +1,7 @@
 //! `[climate]` and `[discharge]` as typed.
 
 use super::quantity::{Discharge, OneTemperature, OneTemperatureRate, OneTime, PlainNumber};
-use super::words::YesWord;
+use super::words::{EdgeWord, YesWord};
 use schemars::JsonSchema;
 
 /// `[climate]`: what the panel lives in.
@@ -30,4 +30,7 @@ pub struct DischargeEntry {
     pub level: Option<Discharge>,
     /// Estimated puncture voltage over the voltage of the test; default 2.
     pub margin: Option<PlainNumber>,
+    /// Edges of the overlay that are sealed to the board, seen from the touched side: "left", "right",
+    /// "bottom", "top".
+    pub sealed: Option<Vec<EdgeWord>>,
 }

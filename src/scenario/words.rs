@@ -3,7 +3,7 @@
 use super::reading::Misread;
 use crate::measuring_circuit::Start;
 use crate::panel::{
-    Application, CopperModel, FilmBound, IdleState, Model, NearMiss, SlotFilling, SlotSide,
+    Application, CopperModel, Edge, FilmBound, IdleState, Model, NearMiss, SlotFilling, SlotSide,
 };
 use crate::study::Sequence;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -246,6 +246,11 @@ words!(
     /// Whether something is counted.
     YesWord(bool), "Yes",
     [("yes", true), ("no", false)]
+);
+words!(
+    /// An edge of board and overlay.
+    EdgeWord(Edge), "Edge",
+    [("left", Edge::Left), ("right", Edge::Right), ("bottom", Edge::Bottom), ("top", Edge::Top)]
 );
 words!(
     /// How a measurement starts.

@@ -8,8 +8,8 @@
 use super::metal_inputs::{add_surroundings, area_record, guard_record};
 use crate::measuring_circuit::{Circuit, Counting, NoiseSource, Principle, Start};
 use crate::panel::{
-    CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, LayerContent, Model, Outline, Pad,
-    Panel, ReturnPath, SlotPlace, SlotSide,
+    CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, Layer, LayerContent, Model,
+    Outline, Pad, Panel, ReturnPath, SlotPlace, SlotSide,
 };
 use crate::units::{Length, Toleranced};
 use serde_json::{Value, json};
@@ -63,16 +63,7 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
         },
         "wall_distance_mm": mm(panel.wall_distance.value),
         "board_mm": panel.board.value.map(mm),
-        "layers": panel.layers.iter().map(|layer| json!({
-            "name": layer.name,
-            "thickness_mm": toleranced(&layer.thickness, mm),
-            "permittivity": match &layer.content {
-                LayerContent::Dielectric { permittivity, .. } => {
-                    toleranced(permittivity, |p| decimal(p.relative(), 1e12, 12))
-                }
-                LayerContent::Copper => json!("copper"),
-            },
-        })).collect::<Vec<_>>(),
+        "layers": panel.layers.iter().map(layer_record).collect::<Vec<_>>(),
         "pads": pads.into_iter().map(pad_record).collect::<Vec<_>>(),
         "grounds": grounds.into_iter().map(area_record).collect::<Vec<_>>(),
         "guards": guards.into_iter().map(guard_record).collect::<Vec<_>>(),
@@ -98,6 +89,24 @@ pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
         record["films"] = films.into_iter().map(film_record).collect();
     }
     add_surroundings(panel, &mut record);
+    record
+}
+
+fn layer_record(layer: &Layer) -> Value {
+    let mut record = json!({
+        "name": layer.name,
+        "thickness_mm": toleranced(&layer.thickness, mm),
+        "permittivity": match &layer.content {
+            LayerContent::Dielectric { permittivity, .. } => {
+                toleranced(permittivity, |p| decimal(p.relative(), 1e12, 12))
+            }
+            LayerContent::Copper => json!("copper"),
+        },
+    });
+    // Only where there is one: other panels keep the keys of their stored points.
+    if let Some(outline) = layer.outline {
+        record["outline_mm"] = json!([outline.size.map(mm), outline.centre.map(mm)]);
+    }
     record
 }
 

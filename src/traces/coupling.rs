@@ -3,7 +3,7 @@
 use super::TraceError;
 use crate::field::{self, Bounded, Settings};
 use crate::panel::lowering::{FINGER, LoweringOptions, lower};
-use crate::panel::outline::{contains, distance, pad_polygons};
+use crate::panel::outline::{distance, pad_polygons};
 use crate::panel::{Finger, Panel, Trace, TraceNet};
 use crate::response::Estimated;
 use crate::units::{Capacitance, Length};
@@ -80,7 +80,6 @@ pub(super) fn crossings(
 /// Pads a trace passes, couplings not yet known.
 fn passed(panel: &Panel, trace: &Trace) -> Vec<Crossing> {
     let points: Vec<[f64; 2]> = trace.points(STEP).into_iter().map(|(at, _)| at).collect();
-    let step_m = trace.length().metres() / (points.len().max(2) - 1) as f64;
     let nothing = Estimated {
         value: Capacitance::default(),
         error: Capacitance::default(),
@@ -92,13 +91,12 @@ fn passed(panel: &Panel, trace: &Trace) -> Vec<Crossing> {
     others
         .filter_map(|pad| {
             let outline = pad_polygons(pad);
-            let inside = points.iter().filter(|at| contains(&outline, **at)).count();
             let apart = points.iter().map(|at| distance(&outline, &[vec![*at]]));
             let apart = Length::from_metres(apart.fold(f64::INFINITY, f64::min));
             (apart <= NEAR).then(|| Crossing {
                 trace: trace.name.clone(),
                 pad: pad.name.clone(),
-                overlap: Length::from_metres(step_m * inside as f64),
+                overlap: trace.length() - trace.length_outside(pad),
                 distance: apart,
                 coupling: nothing,
                 without_traces: None,

@@ -38,8 +38,10 @@ pub struct TraceRow {
     pub pad: Option<String>,
     /// Its copper layer.
     pub layer: String,
-    /// Length of its middle line.
+    /// Length of its middle line outside of the copper of its own pad.
     pub length: Length,
+    /// Length of its middle line as drawn.
+    pub drawn: Length,
     /// Capacitance per length, untouched and by the finger.
     pub per_length: PerLength,
     /// Shift of the finger's contact length on the trace.
@@ -106,6 +108,10 @@ pub fn trace_table(
             TraceNet::Pad(name) => Some(name.clone()),
             TraceNet::Own(_) => None,
         };
+        let own = panel
+            .pads
+            .iter()
+            .find(|own| Some(&own.name) == pad.as_ref());
         let along = |farads_per_metre: f64| {
             Capacitance::from_farads(farads_per_metre * finger.contact.metres())
         };
@@ -122,7 +128,8 @@ pub fn trace_table(
             name: trace.name.clone(),
             pad,
             layer: panel.layers[trace.layer].name.clone(),
-            length: trace.length(),
+            length: own.map_or(trace.length(), |own| trace.length_outside(own)),
+            drawn: trace.length(),
             touch,
             over_threshold: over,
             harmless: over

@@ -14,6 +14,7 @@ pub fn to_json(table: &TraceTable) -> Value {
             "pad": row.pad,
             "layer": row.layer,
             "length_mm": row.length.mm(),
+            "drawn_length_mm": row.drawn.mm(),
             "section_at_mm": row.per_length.at.map(|at| at.mm()),
             "pf_per_cm": per_cm(row.per_length.untouched.value),
             "error_pf_per_cm": per_cm(row.per_length.untouched.error),

@@ -16,12 +16,15 @@ const MOST_RASTER: f64 = 450.0;
 
 /// Extent of all pads and the margin along an axis, on the board \[m\].
 fn extent(panel: &Panel, axis: usize) -> [f64; 2] {
-    let half = panel.board.value[axis].metres() / 2.0;
+    let touched = panel.layer_bounds_m(0).map(|corner| corner[axis]);
     let ends = panel.pads.iter().map(pad_box);
     let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), ends| {
         (low.min(ends[0][axis]), high.max(ends[1][axis]))
     });
-    [(low - MARGIN_M).max(-half), (high + MARGIN_M).min(half)]
+    [
+        (low - MARGIN_M).max(touched[0]),
+        (high + MARGIN_M).min(touched[1]),
+    ]
 }
 
 fn symmetric([low, high]: [f64; 2], half: usize) -> Vec<Length> {

@@ -20,17 +20,52 @@ fn disc_radius(area_m2: f64) -> f64 {
     (area_m2 / std::f64::consts::PI).sqrt()
 }
 
-pub(super) fn dielectrics(levels: &Levels, low: f64, high: f64) -> Vec<Dielectric> {
-    levels
-        .dielectrics
-        .iter()
-        .map(|sheet| Dielectric {
+/// What the plane where coordinate `normal` (0 is x, 1 is y) is `at_m` leaves of the layers.
+pub(super) fn dielectrics(levels: &Levels, normal: usize, at_m: f64) -> Vec<Dielectric> {
+    let across = 1 - normal;
+    let met = levels.dielectrics.iter().filter(|sheet| {
+        let [low, high] = sheet.plane_m;
+        low[normal] <= at_m && at_m <= high[normal]
+    });
+    met.map(|sheet| {
+        let [low, high] = sheet.plane_m.map(|corner| corner[across]);
+        Dielectric {
             name: sheet.name.clone(),
             relative_permittivity: sheet.relative_permittivity,
             extent: extent([low, sheet.bottom_m], [high, sheet.top_m]),
             comes_with: None,
+        }
+    })
+    .collect()
+}
+
+/// Layers as discs of the same area, each with its radius \[m\].
+fn discs(levels: &Levels, board_radius: f64) -> Vec<Dielectric> {
+    let sheets = levels.dielectrics.iter();
+    sheets
+        .map(|sheet| {
+            let radius = sheet.outline.map_or(board_radius, |outline| {
+                let [width, height] = outline.size.map(Length::metres);
+                disc_radius(width * height)
+            });
+            Dielectric {
+                name: sheet.name.clone(),
+                relative_permittivity: sheet.relative_permittivity,
+                extent: extent([0.0, sheet.bottom_m], [radius, sheet.top_m]),
+                comes_with: None,
+            }
         })
         .collect()
+}
+
+/// Least and largest coordinate of board and layers along an axis \[m\].
+pub(super) fn span(panel: &Panel, levels: &Levels, axis: usize) -> [f64; 2] {
+    let half = panel.board.value[axis].metres() / 2.0;
+    let ends = levels.dielectrics.iter();
+    let ends = ends.map(|sheet| sheet.plane_m.map(|corner| corner[axis]));
+    ends.fold([-half, half], |all, [low, high]| {
+        [all[0].min(low), all[1].max(high)]
+    })
 }
 
 pub(super) fn axisymmetric(
@@ -89,6 +124,16 @@ pub(super) fn axisymmetric(
     }
     let board = panel.board.value.map(Length::metres);
     let board_radius = disc_radius(board[0] * board[1]);
+    let mut own = panel.layers.iter().filter_map(|l| Some((l, l.outline?)));
+    if let Some((layer, _)) = own.find(|(_, outline)| is_off_centre(outline.centre)) {
+        return refuse(format!(
+            "layer \"{}\" is not centred on the pad",
+            layer.name
+        ));
+    }
+    let layers = discs(levels, board_radius);
+    let widest = layers.iter().map(|disc| disc.extent.high_m[0]);
+    let widest = widest.fold(0.0, f64::max);
     let level = levels.copper_level(panel, pad.layer, &pad.name)?;
     let mut conductors = vec![Conductor {
         name: pad.name.clone(),
@@ -151,7 +196,7 @@ pub(super) fn axisymmetric(
             domain: extent(
                 [0.0, levels.back_m - wall],
                 [
-                    board_radius.max(body.dome_radius_m) + wall,
+                    board_radius.max(widest).max(body.dome_radius_m) + wall,
                     body.top_m + wall,
                 ],
             ),
@@ -161,10 +206,7 @@ pub(super) fn axisymmetric(
                 [Wall::Open; 2],
             ],
             background_relative_permittivity: 1.0,
-            dielectrics: dielectrics(levels, 0.0, board_radius)
-                .into_iter()
-                .chain(glove)
-                .collect(),
+            dielectrics: layers.into_iter().chain(glove).collect(),
             screens,
             conductors,
         },
@@ -231,7 +273,7 @@ pub(super) fn section(
         name: FINGER.to_owned(),
         solids: finger_section(levels, finger, x),
     });
-    let half = panel.board.value[0].metres() / 2.0;
+    let [least, most] = span(panel, levels, 0);
     let wall = panel.wall_distance.value.metres();
     let body = finger_body(levels, finger, [x, 0.0]);
     let tip = [[x - body.dome_radius_m, x + body.dome_radius_m]];
@@ -257,14 +299,14 @@ pub(super) fn section(
             kind: Kind::Planar,
             domain: extent(
                 [
-                    (x - body.dome_radius_m).min(-half) - wall,
+                    (x - body.dome_radius_m).min(least) - wall,
                     levels.back_m - wall,
                 ],
-                [(x + body.dome_radius_m).max(half) + wall, body.top_m + wall],
+                [(x + body.dome_radius_m).max(most) + wall, body.top_m + wall],
             ),
             walls: [[Wall::Open; 2]; 3],
             background_relative_permittivity: 1.0,
-            dielectrics: dielectrics(levels, -half, half)
+            dielectrics: dielectrics(levels, 1, cut_y)
                 .into_iter()
                 .chain(slots)
                 .chain(glove)

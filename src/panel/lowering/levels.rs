@@ -1,6 +1,7 @@
 //! Heights of layers.
 
-use super::super::{CopperModel, LayerContent, Panel};
+use super::super::outline::Rectangle;
+use super::super::{CopperModel, LayerContent, LayerOutline, Panel};
 use super::LoweringError;
 
 /// A dielectric layer with its final heights.
@@ -8,6 +9,10 @@ use super::LoweringError;
 pub(super) struct DielectricSheet {
     pub name: String,
     pub relative_permittivity: f64,
+    /// What it covers in the plane \[m\].
+    pub plane_m: Rectangle,
+    /// Its own outline, where it is not as large as the board.
+    pub outline: Option<LayerOutline>,
     /// Lower face \[m\].
     pub bottom_m: f64,
     /// Upper face \[m\].
@@ -44,6 +49,8 @@ impl Levels {
                     dielectrics.push(DielectricSheet {
                         name: layer.name.clone(),
                         relative_permittivity: permittivity.nominal.relative(),
+                        plane_m: panel.layer_bounds_m(index),
+                        outline: layer.outline,
                         bottom_m: -depth_m,
                         top_m,
                     });

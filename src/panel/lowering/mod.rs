@@ -225,7 +225,8 @@ fn volume(
             centre[axis] + body.dome_radius_m,
         );
         let objects = panel.objects.iter().map(|object| object.outline());
-        objects.fold(
+        let sheets = levels.dielectrics.iter().map(|sheet| sheet.plane_m);
+        objects.chain(sheets).fold(
             [low.min(-half[axis]), high.max(half[axis])],
             |ends, outline| [ends[0].min(outline[0][axis]), ends[1].max(outline[1][axis])],
         )
@@ -270,8 +271,8 @@ fn volume(
                     name: sheet.name.clone(),
                     relative_permittivity: sheet.relative_permittivity,
                     extent: Extent {
-                        low_m: [-half[0], -half[1], sheet.bottom_m],
-                        high_m: [half[0], half[1], sheet.top_m],
+                        low_m: [sheet.plane_m[0][0], sheet.plane_m[0][1], sheet.bottom_m],
+                        high_m: [sheet.plane_m[1][0], sheet.plane_m[1][1], sheet.top_m],
                     },
                     comes_with: None,
                 })

@@ -1,7 +1,9 @@
 use approx::assert_abs_diff_eq;
 
 use super::super::sample::{four_keys, ground, mm, square_pad};
-use super::super::{Connection, CopperModel, Guard, GuardPlace, LayerContent, Outline};
+use super::super::{
+    Connection, CopperModel, Guard, GuardPlace, LayerContent, LayerOutline, Outline,
+};
 use super::*;
 use crate::panel::symmetry::{Mirror, images};
 
@@ -44,6 +46,57 @@ fn single(outline: Outline) -> Panel {
 
 fn disc() -> Outline {
     Outline::Disc { diameter: mm(10.0) }
+}
+
+#[test]
+fn a_layer_is_as_large_as_its_own_outline() {
+    let mut panel = four_keys();
+    let plain = lowered(&panel);
+    let outline = |size: [Length; 2], x: f64| {
+        Some(LayerOutline {
+            size,
+            centre: [mm(x), mm(0.0)],
+        })
+    };
+    // The board's own outline is no outline.
+    panel.layers[0].outline = outline(panel.board.value, 0.0);
+    assert_eq!(lowered(&panel), plain);
+    panel.layers[0].outline = outline([mm(200.0), mm(50.0)], 7.0);
+    let result = lowered(&panel);
+    let cover = result.case.dielectrics[0].extent;
+    let top = plain.case.dielectrics[0].extent;
+    assert_extent(
+        cover,
+        [-93.0, -25.0, 1e3 * top.low_m[2]],
+        [107.0, 25.0, 1e3 * top.high_m[2]],
+    );
+    assert_eq!(result.case.dielectrics[1], plain.case.dielectrics[1]);
+    // The outer wall keeps its distance from it, and the panel is no longer its own mirror image in x.
+    let wall = panel.wall_distance.value.mm();
+    assert_abs_diff_eq!(
+        result.case.domain.high_m[0] * 1e3,
+        107.0 + wall,
+        epsilon = 1e-9
+    );
+    let metal = panel_metal(&panel).expect("metal");
+    let image = |mirror| crate::panel::symmetry::panel_images(&panel, &metal, mirror).is_some();
+    assert_eq!(
+        [image(Mirror::LeftRight), image(Mirror::UpDown)],
+        [false, true]
+    );
+    // In a cut the cover is there where the cut meets it.
+    panel.model.value = Model::Section;
+    let cut = lowered(&panel).case;
+    assert_abs_diff_eq!(
+        cut.dielectrics[0].extent.high_m[0] * 1e3,
+        107.0,
+        epsilon = 1e-9
+    );
+    panel.layers[0].outline = outline([mm(200.0), mm(2.0)], 0.0);
+    assert_eq!(
+        lowered(&panel).case.dielectrics.len(),
+        cut.dielectrics.len() - 1
+    );
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::super::outline::{distance, pad_polygons};
 use super::super::{Connection, Finger, Panel, TraceNet};
 use super::cut::{cut_box, cut_screen, cut_solid, extent};
-use super::flat::{dielectrics, finger_section};
+use super::flat::{dielectrics, finger_section, span};
 use super::levels::Levels;
 use super::{FINGER, LoweringError, copper, finger_body, glove, slot, surroundings};
 use crate::case::{Case, Conductor, Kind, Screen, Solid, Wall};
@@ -99,12 +99,12 @@ pub fn trace_section(
     ]];
     let mut ignored = Vec::new();
     let glove = glove::sheet(&levels, finger, &tip, &mut ignored);
-    let half = panel.board.value[across].metres() / 2.0;
+    let [least, most] = span(panel, &levels, across);
     let wall = panel.wall_distance.value.metres();
     let [lowest, highest] = surroundings::reach(panel, &levels);
     let objects = panel.objects.iter().map(|object| object.outline());
     let [low, high] = objects.fold(
-        [tip[0][0].min(-half), tip[0][1].max(half)],
+        [tip[0][0].min(least), tip[0][1].max(most)],
         |ends, outline| {
             [
                 ends[0].min(outline[0][across]),
@@ -124,7 +124,7 @@ pub fn trace_section(
             ),
             walls: [[Wall::Open; 2]; 3],
             background_relative_permittivity: 1.0,
-            dielectrics: dielectrics(&levels, -half, half)
+            dielectrics: dielectrics(&levels, along, at_m[along])
                 .into_iter()
                 .chain(
                     slots

@@ -7,7 +7,7 @@ use super::super::typed::{LayerEntry, MaterialEntry, PanelFile};
 use super::super::typed_environment::{ClimateEntry, DischargeEntry};
 use super::{positive, sourced};
 use crate::materials::{self, SourcedRange};
-use crate::panel::{Climate, Demand, Environment, LayerProperties, SourcedInterval};
+use crate::panel::{Climate, Demand, Edge, Environment, LayerProperties, SourcedInterval};
 use crate::units::{Length, Toleranced};
 
 /// Absolute zero, and beyond what any layer stands \[degrees Celsius\].
@@ -326,8 +326,10 @@ fn discharge(entry: Option<&DischargeEntry>) -> Result<Demand, Finding> {
             "write a number from 1 to 100",
         ));
     }
+    let given = entry.sealed.as_deref().unwrap_or_default();
     Ok(Demand {
         level,
         margin: sourced(margin, default.margin.value),
+        sealed: Edge::ALL.map(|edge| given.iter().any(|word| word.0 == edge)),
     })
 }

@@ -3,17 +3,18 @@
 use super::super::error::Finding;
 use super::super::keys::steps;
 use super::super::typed::{FilmEntry, PanelFile};
-use super::{in_range, positive, show_mm};
+use super::sheet::Sheet;
+use super::{in_range, positive};
 use crate::panel::{Film, FilmShape, Model};
 use crate::units::Length;
 
 /// Films closer than this along x and y would run together; a square around a drop counts.
 const TOUCHING_M: f64 = 1e-9;
 
-pub(super) fn films(file: &PanelFile, board: [Length; 2]) -> Result<Vec<Film>, Finding> {
+pub(super) fn films(file: &PanelFile, touched: &Sheet) -> Result<Vec<Film>, Finding> {
     let mut films: Vec<Film> = Vec::new();
     for (name, entry) in &file.film {
-        let film = film(file, name, entry, board)?;
+        let film = film(file, name, entry, touched)?;
         if let Some(other) = films.iter().find(|other| overlap(other, &film)) {
             let key = if entry.centre.is_some() {
                 "centre"
@@ -47,12 +48,7 @@ fn overlap(a: &Film, b: &Film) -> bool {
     })
 }
 
-fn film(
-    file: &PanelFile,
-    name: &str,
-    entry: &FilmEntry,
-    board: [Length; 2],
-) -> Result<Film, Finding> {
+fn film(file: &PanelFile, name: &str, entry: &FilmEntry, touched: &Sheet) -> Result<Film, Finding> {
     let at = |key: &str| steps!["film", name, key];
     let shape = match (entry.size, entry.diameter) {
         (Some(size), None) => FilmShape::Rectangle {
@@ -90,14 +86,12 @@ fn film(
         conductivity: entry.conductivity.map(|given| given.0),
     };
     let half = film.half_extent_m();
-    let is_outside = (0..2).any(|axis| {
-        film.centre[axis].metres().abs() + half[axis] > board[axis].metres() / 2.0 + TOUCHING_M
-    });
-    if is_outside {
-        let [width, height] = board.map(show_mm);
+    let at_m = film.centre.map(Length::metres);
+    let edge = |side: f64| [0, 1].map(|axis| at_m[axis] + side * half[axis]);
+    if !touched.holds([edge(-1.0), edge(1.0)]) {
         return Err(Finding::at(
             at(size_key(entry)),
-            format!("film \"{name}\" reaches outside the board ({width} x {height})"),
+            format!("film \"{name}\" reaches outside {}", touched.words("board")),
             "make it smaller or the board larger",
         ));
     }

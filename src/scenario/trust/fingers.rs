@@ -4,6 +4,7 @@ use super::super::error::Finding;
 use super::super::keys::steps;
 use super::super::typed::{FingerEntry, PanelFile, SupplyEntry};
 use super::gloves::worn;
+use super::sheet::Sheet;
 use super::{capacitance_in_range, find_name, not_negative, positive, show_mm, sourced};
 use crate::panel::{Finger, Pad, ReturnPath};
 use crate::units::Length;
@@ -32,7 +33,13 @@ pub(super) static POPULATION: LazyLock<Population> = LazyLock::new(|| {
 /// A finger of the built-in population.
 pub(super) fn known_finger(file: &PanelFile, name: &str) -> Option<Result<Finger, Finding>> {
     let entry = POPULATION.finger.get(name)?;
-    Some(finger(file, name, entry, &[], [Length::default(); 2]))
+    Some(finger(
+        file,
+        name,
+        entry,
+        &[],
+        &Sheet::of(&[], 0, [Length::default(); 2]),
+    ))
 }
 
 /// The aim error of users that have none of their own, when the file gives one.
@@ -46,14 +53,14 @@ fn general_aim_error(file: &PanelFile) -> Result<Option<Length>, Finding> {
 pub(super) fn fingers(
     file: &PanelFile,
     pads: &[Pad],
-    board: [Length; 2],
+    touched_layer: &Sheet,
 ) -> Result<Vec<Finger>, Finding> {
     if file.finger.is_empty() {
         return Ok(vec![default_finger()]);
     }
     file.finger
         .iter()
-        .map(|(name, entry)| finger(file, name, entry, pads, board))
+        .map(|(name, entry)| finger(file, name, entry, pads, touched_layer))
         .collect()
 }
 
@@ -79,7 +86,7 @@ fn finger(
     name: &str,
     entry: &FingerEntry,
     pads: &[Pad],
-    board: [Length; 2],
+    touched_layer: &Sheet,
 ) -> Result<Finger, Finding> {
     let at = |key: &str| steps!["finger", name, key];
     let worn = worn(name, entry)?;
@@ -122,7 +129,8 @@ fn finger(
     for pad in touched {
         let outside = |axis: usize| {
             let place = (pad.centre[axis] + offset[axis]).metres();
-            place.abs() > board[axis].metres() / 2.0
+            let [low, high] = touched_layer.bounds_m;
+            place < low[axis] || place > high[axis]
         };
         if outside(0) || outside(1) {
             return Err(Finding::at(

@@ -13,6 +13,7 @@ mod gloves;
 mod guards;
 mod pads;
 mod segments;
+mod sheet;
 mod slots;
 mod stack;
 pub(super) mod study;
@@ -28,6 +29,7 @@ use super::words::{listed, nearest};
 use crate::panel::lowering::{FINGER, GROUND};
 use crate::panel::{CopperModel, IdleState, Model, Origin, Pad, Panel, Sourced, Stray};
 use crate::units::{Capacitance, Length, LineCapacitance, Toleranced};
+use sheet::Sheet;
 use std::collections::HashMap;
 
 /// Shortest and longest plausible dimension: beyond, a unit has been mistaken.
@@ -54,11 +56,14 @@ pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
         guards,
         traces,
     } = copper::copper(file, &layers, &pads, &groups)?;
+    let pads = traces::not_drawn(pads, &traces);
+    sheet::pads_covered(&layers, &pads, board.value)?;
+    let touched = Sheet::of(&layers, 0, board.value);
     let slots = slots::slots(file, &layers, &groups, board.value)?;
-    let films = films::films(file, board.value)?;
-    let bezels = surroundings::bezels(file, board.value)?;
+    let films = films::films(file, &touched)?;
+    let bezels = surroundings::bezels(file, &touched)?;
     let objects = surroundings::objects(file)?;
-    let fingers = fingers::fingers(file, &pads, board.value)?;
+    let fingers = fingers::fingers(file, &pads, &touched)?;
     let usage = usage::usage(file, &fingers)?;
     conductor_names(file, &pads)?;
     Ok(Panel {

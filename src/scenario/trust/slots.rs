@@ -4,6 +4,7 @@ use super::super::error::Finding;
 use super::super::keys::{Step, steps};
 use super::super::typed::{PanelFile, SlotEntry};
 use super::pads::has_gaps;
+use super::sheet::Sheet;
 use super::{find_name, in_range, listed, not_negative, show_mm};
 use crate::panel::{Layer, LayerContent, PadGroup, Slot, SlotFilling, SlotPlace, SlotSide};
 use crate::units::Length;
@@ -72,21 +73,16 @@ fn slot(
         side: entry.side.map_or(SlotSide::Back, |word| word.0),
         filling: entry.filled.map_or(SlotFilling::Air, |word| word.0),
     };
-    let reaches_out = slot.strips(groups).into_iter().any(|[low, high]| {
-        (0..2).any(|axis| {
-            let half = board[axis].metres() / 2.0 + TOUCHING_M;
-            low[axis] < -half || high[axis] > half
-        })
-    });
-    if reaches_out {
+    let sheet = Sheet::of(layers, slot.layer, board);
+    let strips = slot.strips(groups);
+    if strips.into_iter().any(|strip| !sheet.holds(strip)) {
         let key = match slot.place {
             SlotPlace::Between { .. } => "width",
             SlotPlace::Own { .. } => "size",
         };
-        let [width, height] = board.map(show_mm);
         return Err(Finding::at(
             at(key),
-            format!("slot \"{name}\" reaches outside the board ({width} x {height})"),
+            format!("slot \"{name}\" reaches outside {}", sheet.words("board")),
             "make it smaller, move it inwards or make the board larger",
         ));
     }

@@ -4,9 +4,9 @@ use super::super::error::Finding;
 use super::super::keys::{NAME_RULE, check_name, steps};
 use super::super::typed::{LayerEntry, PanelFile};
 use super::super::words::nearest;
-use super::{positive, positive_interval};
+use super::{in_range, positive, positive_interval};
 use crate::materials;
-use crate::panel::{Layer, LayerContent};
+use crate::panel::{Layer, LayerContent, LayerOutline};
 use crate::units::{Length, Permittivity, Toleranced};
 
 /// Vacuum is the least; beyond the most a decimal point has been lost.
@@ -115,6 +115,8 @@ fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Layer, Fi
             ("ageing", entry.ageing.is_some()),
             ("dielectric_strength", entry.dielectric_strength.is_some()),
             ("strength_thickness", entry.strength_thickness.is_some()),
+            ("outline", entry.outline.is_some()),
+            ("centre", entry.centre.is_some()),
         ];
         if let Some((key, _)) = others.iter().find(|(_, given)| *given) {
             return Err(Finding::at_key(
@@ -127,6 +129,7 @@ fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Layer, Fi
             name: name.clone(),
             thickness: positive_interval(at("copper"), copper.0, "the copper thickness")?,
             content: LayerContent::Copper,
+            outline: None,
         });
     }
     let content = dielectric(file, index, entry)?;
@@ -145,7 +148,34 @@ fn layer(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<Layer, Fi
             positive_interval(at("thickness"), thickness.0, "the thickness")?
         },
         content,
+        outline: outline(index, entry)?,
     })
+}
+
+fn outline(index: usize, entry: &LayerEntry) -> Result<Option<LayerOutline>, Finding> {
+    let at = |key: &str| steps!["layer", index, key];
+    let Some(size) = entry.outline else {
+        return match entry.centre {
+            Some(_) => Err(Finding::at_key(
+                at("centre"),
+                format!("layer \"{}\" is as large as the board", entry.name),
+                "add outline = \"90 mm x 70 mm\", or leave out centre",
+            )),
+            None => Ok(None),
+        };
+    };
+    let centre = entry.centre.map_or([Length::default(); 2], |given| given.0);
+    for coordinate in centre {
+        in_range(at("centre"), coordinate, "the centre")?;
+    }
+    let [width, height] = size.0;
+    Ok(Some(LayerOutline {
+        size: [
+            positive(at("outline"), width, "the width of the outline")?,
+            positive(at("outline"), height, "the height of the outline")?,
+        ],
+        centre,
+    }))
 }
 
 fn dielectric(file: &PanelFile, index: usize, entry: &LayerEntry) -> Result<LayerContent, Finding> {

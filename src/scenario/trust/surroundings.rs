@@ -6,8 +6,8 @@ use super::super::typed::PanelFile;
 use super::super::typed_metal::{BezelEntry, ObjectEntry};
 use super::super::words::{BezelKind, ConnectionKind, Presence};
 use super::connection::connection;
-use super::copper::inside_board;
-use super::{in_range, positive, show_mm};
+use super::sheet::Sheet;
+use super::{in_range, positive};
 use crate::panel::outline::Rectangle;
 use crate::panel::{Bezel, Connection, MetalObject, Model, ObjectSide};
 use crate::units::Length;
@@ -16,11 +16,11 @@ use crate::units::Length;
 const DEFAULT_HEIGHT: Length = Length::from_mm(2.0);
 const DEFAULT_THICKNESS: Length = Length::from_mm(1.0);
 
-pub(super) fn bezels(file: &PanelFile, board: [Length; 2]) -> Result<Vec<Bezel>, Finding> {
+pub(super) fn bezels(file: &PanelFile, touched: &Sheet) -> Result<Vec<Bezel>, Finding> {
     let mut bezels: Vec<Bezel> = Vec::new();
     for (name, entry) in &file.bezel {
         needs_volume(file, "bezel", name)?;
-        let bezel = bezel(name, entry, board)?;
+        let bezel = bezel(name, entry, touched)?;
         let overlap = |a: &Rectangle, b: &Rectangle| {
             (0..2).all(|axis| a[0][axis] < b[1][axis] && b[0][axis] < a[1][axis])
         };
@@ -43,7 +43,7 @@ pub(super) fn bezels(file: &PanelFile, board: [Length; 2]) -> Result<Vec<Bezel>,
     Ok(bezels)
 }
 
-fn bezel(name: &str, entry: &BezelEntry, board: [Length; 2]) -> Result<Bezel, Finding> {
+fn bezel(name: &str, entry: &BezelEntry, touched: &Sheet) -> Result<Bezel, Finding> {
     let at = |key: &str| steps!["bezel", name, key];
     let [width, height] = entry.opening.0;
     let bezel = Bezel {
@@ -64,11 +64,13 @@ fn bezel(name: &str, entry: &BezelEntry, board: [Length; 2]) -> Result<Bezel, Fi
             BezelKind::Held => Connection::Body,
         },
     };
-    if bezel.sides().iter().any(|side| !inside_board(*side, board)) {
-        let [width, height] = board.map(show_mm);
+    if bezel.sides().iter().any(|side| !touched.holds(*side)) {
         return Err(Finding::at(
             at("opening"),
-            format!("frame \"{name}\" reaches outside the overlay ({width} x {height})"),
+            format!(
+                "frame \"{name}\" reaches outside {}",
+                touched.words("overlay")
+            ),
             "make the frame narrower or the board larger",
         ));
     }

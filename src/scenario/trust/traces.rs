@@ -11,7 +11,7 @@ use super::pads::copper_layer;
 use super::{find_name, in_range, positive, show_mm};
 use crate::panel::metal::rectangle;
 use crate::panel::outline::{Rectangle, contains, distance};
-use crate::panel::{Connection, Layer, Model, Trace, TraceNet};
+use crate::panel::{Connection, Layer, Model, Pad, Trace, TraceNet};
 use crate::units::Length;
 
 /// Most corners of one trace.
@@ -40,6 +40,20 @@ pub(super) fn traces(
         traces.push(trace);
     }
     Ok(traces)
+}
+
+/// The pads with what of their traces is not drawn: what is drawn outside of them is part of the field, and
+/// counts once.
+pub(super) fn not_drawn(mut pads: Vec<Pad>, traces: &[Trace]) -> Vec<Pad> {
+    for pad in &mut pads {
+        let own = traces
+            .iter()
+            .filter(|trace| matches!(&trace.net, TraceNet::Pad(name) if *name == pad.name));
+        let drawn_m: f64 = own.map(|trace| trace.length_outside(pad).metres()).sum();
+        let whole_m = pad.trace_length.value.metres();
+        pad.trace_length.value = Length::from_metres((whole_m - drawn_m).max(0.0));
+    }
+    pads
 }
 
 fn trace(
