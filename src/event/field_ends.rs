@@ -29,7 +29,7 @@ pub(crate) fn field_varies(family: &PanelFamily) -> bool {
 
 impl FieldEnds {
     /// Solves a place with derivatives, and again at both ends where they are far: where the derivatives, as
-    /// powers of the inputs, move base or shift by more than [`FAR`]. `known` is what the pad shows at nominal
+    /// powers of the inputs, move base or shift by more than 5 %. `known` is what the pad shows at nominal
     /// values, where that was solved before; `counts` makes counts of what a pad shows. An end that is no panel
     /// keeps what the derivatives make of it. None for a pad that is not in the model.
     ///
