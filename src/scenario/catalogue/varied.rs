@@ -68,6 +68,8 @@ const DOUBTED: &[Role] = &[Remedy, Spread, Doubt];
 pub const VARIED: &[Varied] = &[
     edge("", "wall_distance", [20.0, 1000.0], NONE),
     edge("layer", "thickness", [0.0, 50.0], DOUBTED),
+    edge("layer", "outline", [5.0, 1000.0], NONE),
+    place("layer", "centre"),
     value(
         ("layer", "permittivity"),
         Measure::Number,
