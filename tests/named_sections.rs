@@ -190,6 +190,88 @@ fn what_is_set_for_good_is_what_is_set_at_once() {
     );
 }
 
+/// The ground of [`PAIR`] as a hatch.
+fn hatched(lines: &str) -> String {
+    let solid = "[ground.plane]\n";
+    assert!(PAIR.contains(solid));
+    PAIR.replace(solid, &format!("{solid}fill = \"hatch\"\n{lines}"))
+}
+
+#[test]
+fn a_hatch_becomes_solid_with_all_that_only_a_hatch_has() {
+    let lines = "line = \"0.2 mm\"\npitch = \"2 mm\"\nangle = \"45 deg\"\ntreat_as = \"lines\"\n";
+    let hatch = hatched(lines);
+    assert_ne!(written(&hatch), written(PAIR));
+    for set in [
+        "ground.plane.fill=solid",
+        "plane.fill=solid",
+        "ground.plane.fill=\"solid\"",
+        "ground.plane.fill=none",
+        "ground.plane.line=0.3 mm; ground.plane.fill=solid",
+    ] {
+        assert_eq!(good(&hatch, set), written(PAIR), "{set}");
+    }
+    // And another hatch after that.
+    let again = "ground.plane.fill=solid; ground.plane.fill=hatch; ground.plane.line=0.2 mm; \
+                 ground.plane.pitch=2 mm";
+    let plain = hatched("line = \"0.2 mm\"\npitch = \"2 mm\"\n");
+    assert_eq!(good(&hatch, again), written(&plain));
+    // What is said of a solid area afterwards is still refused, and so is a word that is not known.
+    for (set, expected) in [
+        (
+            "ground.plane.fill=solid; ground.plane.line=0.2 mm",
+            "--set ground.plane.line=0.2 mm: a solid area has no \"line\"; add fill = \"hatch\"",
+        ),
+        (
+            "ground.plane.fill=solit",
+            "--set ground.plane.fill=solit: ground.plane.fill: \"solit\" is not known here; did you mean \
+             \"solid\"? one of \"solid\" or \"hatch\"",
+        ),
+    ] {
+        assert_eq!(panel(&hatch, set).unwrap_err().to_string(), expected);
+    }
+}
+
+#[test]
+fn a_single_value_goes_back_to_its_default() {
+    let plain = "line = \"0.2 mm\"\npitch = \"2 mm\"\n";
+    let diagonal = hatched(&format!("{plain}angle = \"45 deg\"\n"));
+    let floating = format!("idle = \"floating\"\n{PAIR}");
+    let stray = format!("{PAIR}\n[stray]\npin = \"8 pF\"\n");
+    let offset = PAIR.replace(
+        "[finger.adult]\n",
+        "[finger.adult]\noffset = \"2 mm, 1 mm\"\n",
+    );
+    let voids = PAIR.replace(
+        "name = \"overlay\"\n",
+        "name = \"overlay\"\nvoids = \"10 %\"\n",
+    );
+    for (text, set, same) in [
+        (&diagonal, "ground.plane.angle=none", &hatched(plain)),
+        (&floating, "idle=none", &PAIR.to_owned()),
+        (&stray, "stray.pin=none", &PAIR.to_owned()),
+        // A section without a name of its own, as a whole.
+        (&stray, "stray=none", &PAIR.to_owned()),
+        (&offset, "finger.adult.offset=none", &PAIR.to_owned()),
+        (&voids, "layer.overlay.voids=none", &PAIR.to_owned()),
+        // Back, then set again.
+        (&voids, "overlay.voids=none; overlay.voids=10 %", &voids),
+        // What is not written is at its default already.
+        (
+            &PAIR.to_owned(),
+            "ground.plane.centre=none",
+            &PAIR.to_owned(),
+        ),
+    ] {
+        assert_eq!(good(text, set), written(same), "{set}");
+        let kept = document(text).overridden(&overrides(set)).unwrap();
+        assert_eq!(kept.panel(&[]).unwrap(), written(same), "{set}");
+        if text != same {
+            assert_ne!(written(text), written(same), "{set}");
+        }
+    }
+}
+
 #[test]
 fn messages_name_what_is_missing_and_what_is_near() {
     let guarded = format!(
@@ -283,6 +365,48 @@ fn messages_name_what_is_missing_and_what_is_near() {
             PAIR,
             "plane=none",
             "--set plane=none: \"plane\" is not the whole path of a section; write \"ground.plane\"",
+        ),
+        (
+            PAIR,
+            "guard.cross.width=none",
+            "--set guard.cross.width=none: there is no [guard.cross] to take away; this file has no \
+             [guard.NAME]",
+        ),
+        (
+            PAIR,
+            "pads.pair.shape=none",
+            "--set pads.pair.shape=none: \"pads.pair.shape\" has no default; give it a value, or take the \
+             whole section away with pads.pair=none",
+        ),
+        (
+            &guarded,
+            "guard.cross.state=none",
+            "--set guard.cross.state=none: \"guard.cross.state\" has no default; give it a value, or take \
+             the whole section away with guard.cross=none",
+        ),
+        (
+            &guarded,
+            "guard.cross.between=none",
+            "--set guard.cross.between=none: nothing says where guard \"cross\" runs; add between = \"keys\" \
+             or around = \"keys\", the name of a pad group; or take the whole section away with \
+             guard.cross=none",
+        ),
+        (
+            PAIR,
+            "board.thickness=none",
+            "--set board.thickness=none: layer \"board\" has no thickness; add thickness = \"4 mm\"; or take \
+             the whole section away with layer.board=none",
+        ),
+        (
+            PAIR,
+            "pads.pair.size.width=none",
+            "--set pads.pair.size.width=none: \"pads.pair.size.width\" is a part of a value: it has no \
+             default of its own; give it a value, or write pads.pair.size=none",
+        ),
+        (
+            PAIR,
+            "climate=none",
+            "--set climate=none: there is no [climate] to take away; leave it out: its defaults count",
         ),
         (
             PAIR,

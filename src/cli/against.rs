@@ -44,7 +44,10 @@ fn changed(text: &str, document: &Document) -> Result<Variant, Failure> {
         .panel(&overrides)
         .map_err(|error| faulty(placed(error, &overrides)))?;
     Ok(Variant {
-        changes: overrides.iter().map(in_words).collect(),
+        changes: overrides
+            .iter()
+            .map(|given| in_words(document, given))
+            .collect(),
         panel,
     })
 }
@@ -61,9 +64,10 @@ fn placed(error: ScenarioError, overrides: &[Override]) -> ScenarioError {
     }
 }
 
-/// `guard.cross.width = 2 mm`, `without ground.plane`.
-fn in_words(given: &Override) -> String {
+/// `guard.cross.width = 2 mm`, `without ground.plane`, `ground.plane.angle by default`.
+fn in_words(document: &Document, given: &Override) -> String {
     match given.value.as_str() {
+        "none" if document.value_at(&given.path).is_ok() => format!("{} by default", given.path),
         "none" => format!("without {}", given.path),
         value => format!("{} = {}", given.path, value.trim_matches('"')),
     }
@@ -83,13 +87,18 @@ mod tests {
 
     #[test]
     fn changes_are_told_in_words() {
+        let text = include_str!("../../scenarios/two_pads.toml");
+        let document = Document::from_text("two_pads.toml", text).expect("TOML");
         let words = |text: &str| {
             let all = Override::several(text).expect("overrides");
-            all.iter().map(in_words).collect::<Vec<_>>().join(", ")
+            let each = all.iter().map(|given| in_words(&document, given));
+            each.collect::<Vec<_>>().join(", ")
         };
         assert_eq!(
-            words("guard.cross.width=2 mm;ground.plane=none; overlay.material=\"glass\""),
-            "guard.cross.width = 2 mm, without ground.plane, overlay.material = glass"
+            words(
+                "guard.cross.width=2 mm;ground.plane=none; overlay.material=\"glass\"; idle=none"
+            ),
+            "guard.cross.width = 2 mm, without ground.plane, overlay.material = glass, idle by default"
         );
     }
 }

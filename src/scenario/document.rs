@@ -1,6 +1,7 @@
 //! A parsed panel file: read once, then turned into a panel as often as there are sets of overrides.
 
 use super::addition::Addition;
+use super::defaults::{NONE, section_of, take_along, take_back, take_section_away};
 use super::error::{Finding, Place, ScenarioError};
 use super::keys::check_keys;
 use super::overrides::Override;
@@ -167,7 +168,10 @@ impl Document {
             // turned a good panel into a bad one is.
             let works = |count: &usize| self.checked(&overrides[..*count]).is_ok();
             match (0..overrides.len()).rev().find(works) {
-                Some(count) => self.at_override(&overrides[count], error.message(), error.hint()),
+                Some(count) => {
+                    let hint = self.or_without(&overrides[count], error.hint());
+                    self.at_override(&overrides[count], error.message(), hint)
+                }
                 None => error,
             }
         })
@@ -316,6 +320,12 @@ impl Document {
             Changed::Created(section) => Some(section),
         };
         let entry = find_path(&tree.paths, &given.path).map_err(refused)?;
+        if given.value == NONE {
+            take_back(root, entry)
+                .map_err(|(message, hint)| self.at_override(given, message, hint))?;
+            take_along(root, entry);
+            return Ok(new);
+        }
         let mut value = typed_value(entry, &given.value).map_err(|message| {
             self.at_override(given, message, "a list is written as [\"1 mm\", \"2 mm\"]")
         })?;
@@ -327,7 +337,20 @@ impl Document {
         }
         set(root, &entry.steps, marked(value, mark))
             .map_err(|message| self.at_override(given, message, "correct the file first"))?;
+        take_along(root, entry);
         Ok(new)
+    }
+
+    /// A hint about a panel that cannot be without the value that an override took back: the section
+    /// can.
+    fn or_without(&self, given: &Override, hint: &str) -> String {
+        let entry = find_path(&self.paths, &given.path).ok();
+        match entry.and_then(section_of) {
+            Some(section) if given.value == NONE => {
+                format!("{hint}; or {}", take_section_away(section))
+            }
+            _ => hint.to_owned(),
+        }
     }
 
     /// An error about the path of an override.

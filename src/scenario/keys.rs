@@ -178,6 +178,32 @@ pub(super) fn keys_of_named(section: &str) -> Option<Vec<(&'static str, bool)>> 
     }
 }
 
+/// Whether the section around a value cannot be without it.
+pub(super) fn is_needed(steps: &[Step]) -> bool {
+    let mut shape = &*FILE_SHAPE;
+    let mut needed = false;
+    for step in steps {
+        shape = match (shape, step) {
+            (KeyShape::Section(keys), Step::Key(name)) => {
+                let Some(key) = keys.iter().find(|key| key.name == *name) else {
+                    return false;
+                };
+                needed = key.required;
+                &key.shape
+            }
+            (KeyShape::Named(inner) | KeyShape::List(inner), _) => inner,
+            _ => return false,
+        };
+    }
+    needed
+}
+
+/// Whether a top-level key is that of a section without a name: `[window]`.
+pub(super) fn is_plain_section(name: &str) -> bool {
+    let mut keys = file_keys().iter();
+    keys.any(|key| key.name == name && matches!(key.shape, KeyShape::Section(_)))
+}
+
 /// The sections of a panel file that have a name of their own: `guard` of `[guard.NAME]`.
 pub(super) fn named_sections() -> impl Iterator<Item = &'static str> {
     let names = file_keys().iter().map(|key| key.name.as_str());

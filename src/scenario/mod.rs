@@ -153,6 +153,7 @@
 mod addition;
 mod candidates;
 pub mod catalogue;
+mod defaults;
 mod document;
 mod document_question;
 mod document_scaled;

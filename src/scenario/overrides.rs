@@ -9,7 +9,8 @@ pub struct Override {
     /// into a section `[guard.NAME]` that the file does not have creates it.
     pub path: String,
     /// The value as it would stand between quotes in the file: `5 mm`; a list in brackets. `none` takes
-    /// a section away whose path this is: `guard.cross`, `layer.bond`.
+    /// a section away whose path this is (`guard.cross`, `layer.bond`, `climate`), and a single value back
+    /// to its default. An area whose `fill` becomes `solid` loses what only its hatch had.
     pub value: String,
 }
 

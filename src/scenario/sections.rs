@@ -2,8 +2,10 @@
 //! file without `[guard.cross]`, `guard.cross=none`, `layer.air.behind=overlay`.
 
 use super::addition::{insert_layer, layer_names, section_table};
+use super::defaults::NONE;
 use super::keys::{
-    GUARD, GUARD_STATES, NAME_RULE, check_name, keys_of_named, named_sections, shortened,
+    GUARD, GUARD_STATES, NAME_RULE, check_name, is_plain_section, keys_of_named, named_sections,
+    shortened,
 };
 use super::overrides::Override;
 use super::paths::{PathEntry, find_path};
@@ -13,8 +15,6 @@ use std::borrow::Cow;
 use toml::Spanned;
 use toml::de::{DeArray, DeTable, DeValue};
 
-/// The value that takes a section away.
-const NONE: &str = "none";
 /// The list of layers.
 const LAYER: &str = "layer";
 /// What a layer that is added says instead of a place in the list.
@@ -57,6 +57,14 @@ pub(super) fn change(
         [section, name] if is_none && keys_of_named(section).is_some() => {
             take_section(root, section, name).map(|()| Changed::Whole)
         }
+        [name] if is_none && is_plain_section(name) => {
+            root.remove(name).map(|_| Changed::Whole).ok_or_else(|| {
+                (
+                    format!("there is no [{name}] to take away"),
+                    "leave it out: its defaults count".to_owned(),
+                )
+            })
+        }
         [name] if is_none => match sections_called(root, name).as_slice() {
             [] => Ok(Changed::Nothing),
             all => Err((
@@ -66,6 +74,9 @@ pub(super) fn change(
         },
         [LAYER, name, BEHIND] => add_layer(root, name, &given.value, mark).map(|()| Changed::Whole),
         [LAYER, name, _, ..] => unknown_layer(root, path, name).map(|()| Changed::Nothing),
+        [section, name, _, ..] if is_none && is_absent(root, section, name) => {
+            take_section(root, section, name).map(|()| Changed::Nothing)
+        }
         [section, name, key, ..] => match keys_of_named(section) {
             Some(keys) => create(root, &keys, [section, name, key], path, mark),
             None => Ok(Changed::Nothing),
@@ -126,6 +137,12 @@ fn names(root: &DeTable<'_>, section: &str) -> Vec<String> {
         .and_then(|value| as_table(value.get_ref()));
     let keys = table.into_iter().flat_map(|table| table.keys());
     keys.map(|name| name.get_ref().to_string()).collect()
+}
+
+/// Whether a section could have this name, and does not.
+fn is_absent(root: &DeTable<'_>, section: &str, name: &str) -> bool {
+    let is_here = |known: &String| known == name;
+    keys_of_named(section).is_some() && !names(root, section).iter().any(is_here)
 }
 
 /// Whole paths of the sections and layers of that name.

@@ -107,6 +107,32 @@ pub(super) fn set<'t>(
     Ok(())
 }
 
+/// Takes a value out of the section it is in, if it is written there.
+pub(super) fn remove(root: &mut DeTable<'_>, steps: &[Step]) {
+    let Some((Step::Key(key), section)) = steps.split_last() else {
+        return;
+    };
+    let Some((Step::Key(first), rest)) = section.split_first() else {
+        root.remove(key.as_str());
+        return;
+    };
+    let Some(mut here) = root.get_mut(first.as_str()) else {
+        return;
+    };
+    for step in rest {
+        let inner = match (here.get_mut(), step) {
+            (DeValue::Table(table), Step::Key(key)) => table.get_mut(key.as_str()),
+            (DeValue::Array(list), Step::Index(index)) => list.get_mut(*index),
+            _ => None,
+        };
+        let Some(inner) = inner else { return };
+        here = inner;
+    }
+    if let DeValue::Table(table) = here.get_mut() {
+        table.remove(key.as_str());
+    }
+}
+
 /// A value as text; lists and tables have none.
 pub(super) fn text_of(value: &DeValue<'_>) -> Option<String> {
     match value {
