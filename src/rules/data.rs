@@ -1,6 +1,7 @@
 //! A checked rule: what it says, of which kind it is, what it is judged by.
 
 use crate::study::{Condition, QuantityKind, Relation};
+use crate::units::Length;
 
 /// A rule of thumb.
 #[derive(Clone, Debug, PartialEq)]
@@ -124,6 +125,8 @@ pub enum Reference {
 pub struct Effect {
     /// Values set for the change: path and value with placeholders.
     pub change: Vec<[String; 2]>,
+    /// The panel's own air against none; where it has none, so much is assumed.
+    pub air_gap: Option<Length>,
     /// Other outlines of the same area, each tried by itself.
     pub reshape: Vec<Form>,
     /// What should come of it.

@@ -1,5 +1,6 @@
-//! What a change does: a ground trace, a layer of air, another outline of the same area.
+//! What a change does: a ground trace, air, another outline of the same area.
 
+use super::air::Air;
 use super::bench::{Bench, Scene, Solved, Trouble};
 use super::data::{Change, Effect, Expectation, Form, Otherwise, Rule, decided};
 use super::drawn::reshaped;
@@ -38,7 +39,14 @@ pub(super) fn judge(
             .collect(),
         ..scene.clone()
     };
-    let before_panel = plain.panel(&plain.document, &[])?;
+    let mut before_panel = plain.panel(&plain.document, &[])?;
+    let air = match effect.air_gap {
+        Some(assumed) => Some(Air::of(&plain, subject, &before_panel, assumed)?),
+        None => None,
+    };
+    if let Some(air) = &air {
+        before_panel = plain.panel(&plain.document, &air.without)?;
+    }
     let leading = rule.leading_quantity();
     let touched = bench.worst_touch(&before_panel, subject, rule.aim_error_m, leading)?;
     let touch = Some(row_touch(&touched, rule.aim_error_m));
@@ -70,6 +78,10 @@ pub(super) fn judge(
         let panel = scene.panel(&scene.with_layers, &set)?;
         trials.add(&panel, None, &effect.expect)?;
     }
+    if let Some(air) = &air {
+        let panel = plain.panel(&air.document, &air.with)?;
+        trials.add(&panel, None, &effect.expect)?;
+    }
     for form in &effect.reshape {
         match reshaped(&before_panel, &subject.group, *form) {
             Ok(Some(panel)) => trials.add(&panel, Some(*form), &effect.expect)?,
@@ -85,6 +97,9 @@ pub(super) fn judge(
     }
     let mut verdict = verdict(&details);
     let mut reason = reason(&details, &left_out);
+    if let Some(air) = &air {
+        reason = format!("{}: {reason}", air.words);
+    }
     if let Some(why) = not_needed {
         verdict = Verdict::MoreCareful;
         reason = format!("{why}; with it: {reason}");

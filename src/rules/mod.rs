@@ -29,6 +29,7 @@
 //! | | \[`compared_with`\] | `"as drawn"` or `"best of the range"`: the condition is a share of that |
 //! | | \[`careful_factor`\] | 1.5: beyond it the rule is more careful than needed |
 //! | `"effect"` | `change` or `reshape` | values set, or `["disc", "square", "upright rectangle"]` of the same area |
+//! | | or `air_gap` | `"0.1 mm"`: the panel's own air between overlay and pads (layers of air at their largest, voids) against none of it; where it has none so much is assumed behind the overlay, and the reason says so |
 //! | | `expect` | a list of `quantity`, one of `falls_at_least`, `falls_at_most`, `rises_at_least`, `rises_at_most`, `changes_at_most`, \[`otherwise`\] (`"fails here"` or `"more careful than needed"`) |
 //! | | \[`not_needed_when`\] | a condition: where it holds without the change, the change is not needed |
 //! | `"power law"` | `quantity`, `path`, `factors` | what follows what; the drawn value times two factors is solved |
@@ -44,6 +45,7 @@
 //! rule's first quantity; with an aim error the worst of all pairs of nearest pads. Mirror images are
 //! solved once. That pad is kept while values vary.
 
+mod air;
 mod bench;
 mod checks;
 mod data;

@@ -140,6 +140,7 @@ impl Reading<'_> {
             ("compared_with", entry.compared_with.is_some()),
             ("careful_factor", entry.careful_factor.is_some()),
             ("change", !entry.change.is_empty()),
+            ("air_gap", entry.air_gap.is_some()),
             ("reshape", entry.reshape.is_some()),
             ("expect", !entry.expect.is_empty()),
             ("not_needed_when", entry.not_needed_when.is_some()),

@@ -8,6 +8,10 @@ use super::read::{Reading, percent};
 use super::typed::ExpectEntry;
 use crate::response::HAND_ESTIMATES;
 use crate::scenario::{Finding, steps};
+use crate::units::Length;
+
+/// Thicker air is no gap of a stack.
+const LARGEST_AIR_GAP: Length = Length::from_mm(10.0);
 
 /// Beyond this factor a rule is more careful than needed, unless it says another one.
 const CAREFUL_FACTOR: f64 = 1.5;
@@ -86,18 +90,31 @@ impl Reading<'_> {
     }
 
     pub fn effect(&self) -> Result<Kind, Finding> {
-        self.only(&["change", "reshape", "expect", "not_needed_when"])?;
+        self.only(&["change", "air_gap", "reshape", "expect", "not_needed_when"])?;
         let entry = self.entry;
         let words = Form::WORDS.map(|(word, _)| word);
         let reshape = entry.reshape.iter().flatten();
         let reshape: Vec<Form> = reshape
             .map(|text| Ok(Form::WORDS[self.word("reshape", text, &words)?].1))
             .collect::<Result<_, Finding>>()?;
-        if reshape.is_empty() && entry.change.is_empty() {
+        let air_gap = entry.air_gap.as_ref().map(|given| given.0);
+        if let Some(air) = air_gap {
+            if air.metres() <= 0.0 || air > LARGEST_AIR_GAP {
+                let message = "an air gap of this size makes no sense";
+                return Err(self.refused("air_gap", message, "write 0.001 mm to 10 mm"));
+            }
+            if !(reshape.is_empty() && entry.change.is_empty() && entry.add.is_empty()) {
+                return Err(Finding::at_key(
+                    self.at("air_gap"),
+                    "a rule about air changes nothing else",
+                    "leave out change, reshape and add, or make another rule of them",
+                ));
+            }
+        } else if reshape.is_empty() && entry.change.is_empty() {
             return Err(Finding::at(
                 steps!["rule", self.name],
                 format!("rule \"{}\" changes nothing", self.name),
-                "add change = [{ path = \"...\", value = \"...\" }] or reshape = [\"disc\"]",
+                "add change = [{ path = \"...\", value = \"...\" }], reshape = [\"disc\"] or air_gap = \"0.1 mm\"",
             ));
         }
         if entry.expect.is_empty() {
@@ -110,6 +127,7 @@ impl Reading<'_> {
         let expect = entry.expect.iter().enumerate();
         Ok(Kind::Effect(Effect {
             change: self.pairs("change", &entry.change)?,
+            air_gap,
             reshape,
             expect: expect
                 .map(|(index, entry)| self.expectation(index, entry))

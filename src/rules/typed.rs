@@ -61,6 +61,9 @@ pub struct RuleEntry {
     /// Values set for the change that is tried.
     #[serde(default)]
     pub change: Vec<SetEntry>,
+    /// The panel's own air between overlay and pads is tried against none; where the panel has none, so
+    /// much is assumed.
+    pub air_gap: Option<OneLength>,
     /// Other outlines of the same area that are tried: "disc", "square", "upright rectangle".
     pub reshape: Option<Vec<String>>,
     /// What the change should do.

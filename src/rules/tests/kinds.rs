@@ -90,6 +90,98 @@ fn a_layer_of_a_rule_is_there_only_with_the_change() {
     }
 }
 
+/// Layers named "air" count double in the closed form: 3 mm of cover become 3 mm + 2 gap.
+#[test]
+fn air_is_judged_at_the_panel_s_own_gap_at_its_largest() {
+    let rule = "[rule.air]\nsays = \"no air\"\nkind = \"effect\"\nair_gap = \"0.1 mm\"\n\
+                expect = [{ quantity = \"touch shift\", falls_at_least = \"10 %\", \
+                otherwise = \"more careful than needed\" }]\n";
+    let with_layer = |layer: &str| {
+        let front = "[[layer]]\nname = \"front\"";
+        PANEL.replace(front, &format!("[[layer]]\n{layer}\n{front}"))
+    };
+    let gap = |thickness: &str| {
+        with_layer(&format!(
+            "name = \"air\"\nmaterial = \"air\"\nthickness = \"{thickness}\""
+        ))
+    };
+    for (panel, largest_mm, verdict, told) in [
+        (
+            gap("0.3 mm +0.3 -0.29 mm"),
+            0.6,
+            Verdict::Holds,
+            "air of the panel itself, layer \"air\" at its largest: 0.6 mm: touch shift ",
+        ),
+        // None is wanted, some may be there.
+        (
+            gap("0.01 mm +0.01 -0.005 mm"),
+            0.02,
+            Verdict::MoreCareful,
+            "air of the panel itself, layer \"air\" at its largest: 0.02 mm: ",
+        ),
+        (
+            gap("0.5 mm"),
+            0.5,
+            Verdict::Holds,
+            "air of the panel itself, layer \"air\": 0.5 mm: ",
+        ),
+    ] {
+        let judgement = judged_of(&panel, rule, &closed_form);
+        let row = &judgement.rows[0];
+        assert_eq!(row.verdict, verdict, "{}", row.reason);
+        assert!(row.reason.starts_with(told), "{}", row.reason);
+        let exact = 100.0 * (3.0 / (3.0 + 2.0 * largest_mm) - 1.0);
+        let change = effects(row)[0].change.value;
+        assert!((change - exact).abs() < 1e-9, "{change} {exact}");
+    }
+    // Air that is behind the pads, or of no thickness, is none: what is assumed is said.
+    let behind = PANEL.replace(
+        "[board]",
+        "[[layer]]\nname = \"space\"\nmaterial = \"air\"\nthickness = \"10 mm\"\n[board]",
+    );
+    let engine = |panel: &Panel, touch: Touch<'_>| {
+        let mut renamed = panel.clone();
+        for layer in &mut renamed.layers {
+            if layer.name == "air of the rule" {
+                layer.name = "air".to_owned();
+            }
+        }
+        closed_form(&renamed, touch)
+    };
+    for panel in [PANEL.to_owned(), behind, gap("0 mm")] {
+        let judgement = judged_of(&panel, rule, &engine);
+        let row = &judgement.rows[0];
+        let told =
+            "no air in this panel file: 0.1 mm behind layer \"cover\" is assumed: touch shift ";
+        assert!(row.reason.starts_with(told), "{}", row.reason);
+        let change = effects(row)[0].change.value;
+        assert!((change - 100.0 * (3.0 / 3.2 - 1.0)).abs() < 1e-9);
+    }
+    // Voids go and come back; the engine sees them in the permittivity of the bond: 3 with 20 % is 2.6.
+    let bond =
+        with_layer("name = \"bond\"\npermittivity = 3\nthickness = \"0.2 mm\"\nvoids = \"20 %\"");
+    let seen = RefCell::new(Vec::new());
+    let engine = |panel: &Panel, touch: Touch<'_>| {
+        if let LayerContent::Dielectric { permittivity, .. } = &panel.layers[1].content {
+            seen.borrow_mut().push(permittivity.nominal.relative());
+        }
+        closed_form(panel, touch)
+    };
+    let judgement = judged_of(&bond, rule, &engine);
+    let told = "air of the panel itself, 20 % voids in layer \"bond\": ";
+    assert!(
+        judgement.rows[0].reason.starts_with(told),
+        "{}",
+        judgement.rows[0].reason
+    );
+    let seen = seen.into_inner();
+    assert_eq!(seen.first(), Some(&3.0));
+    assert!(
+        (seen.last().expect("solved") - 2.6).abs() < 1e-12,
+        "{seen:?}"
+    );
+}
+
 #[test]
 fn other_outlines_have_the_same_area_about_the_same_centres() {
     let shapes = |panel: &Panel, touch: Touch<'_>| {

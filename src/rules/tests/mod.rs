@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::field::Settings;
-use crate::panel::{Outline, Panel};
+use crate::panel::{LayerContent, Outline, Panel};
 use crate::scenario::Document;
 use crate::study::{HandValue, PadValues, PointValues, QuantityKind, Reported};
 use std::cell::RefCell;
