@@ -591,7 +591,12 @@ fn run(text: &str, arguments: &[&str]) -> (Option<i32>, String, String) {
         .args(arguments)
         .output()
         .expect("the program runs");
-    let table = folder.path().join("results/panel/size/points.csv");
+    // What is set on the command line has a folder of its own.
+    let results = folder.path().join("results/panel");
+    let below = std::fs::read_dir(&results).into_iter().flatten().flatten();
+    let own = below.map(|entry| entry.path().join("size/points.csv"));
+    let mut all = own.chain([results.join("size/points.csv")]);
+    let table = all.find(|path| path.is_file()).unwrap_or(results);
     let shown = [output.stdout, output.stderr].concat();
     (
         output.status.code(),

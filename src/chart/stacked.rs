@@ -40,6 +40,39 @@ impl Stacked {
         })
     }
 
+    /// The same charts under a heading of a title and a line below it.
+    pub fn headed(&self, title: &str, line: &str) -> Self {
+        let lines = wrapped(line);
+        let strip = HEAD_STEP * (lines.len() as f64 + 1.5);
+        let of = |name: &str| attribute(&self.svg, name).unwrap_or_default();
+        let (width, height) = (of("width"), of("height"));
+        let inner = self.svg.strip_prefix("<svg ").unwrap_or_default();
+        let mut head = format!(
+            "<rect width=\"{width}\" height=\"{strip}\" fill=\"#ffffff\"/>\n<text x=\"20\" y=\"{HEAD_STEP}\" \
+             font-size=\"15\" font-weight=\"600\">{}</text>\n",
+            super::canvas::escaped(title)
+        );
+        for (number, text) in lines.iter().enumerate() {
+            head += &format!(
+                "<text x=\"20\" y=\"{}\" font-size=\"12\">{}</text>\n",
+                HEAD_STEP * (number as f64 + 2.0),
+                super::canvas::escaped(text)
+            );
+        }
+        let height = height + strip;
+        let svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
+             viewBox=\"0 0 {width} {height}\" role=\"img\" font-family=\"{}, sans-serif\">\n\
+             <title>{}</title>\n{head}<svg x=\"0\" y=\"{strip}\" {inner}</svg>\n",
+            super::font::FAMILY,
+            super::canvas::escaped(title)
+        );
+        Self {
+            title: title.to_owned(),
+            svg,
+        }
+    }
+
     /// What the charts answer together.
     pub fn title(&self) -> &str {
         &self.title
@@ -57,6 +90,29 @@ impl Stacked {
     pub fn png(&self, scale: f64) -> Result<Vec<u8>, ChartError> {
         raster::png(&self.svg, scale)
     }
+}
+
+/// Distance of the lines of a heading.
+const HEAD_STEP: f64 = 20.0;
+/// Characters that fit into a line of a heading.
+const HEAD_CHARACTERS: usize = 115;
+
+/// Words in lines that fit.
+fn wrapped(text: &str) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        let last = lines.last_mut().expect("there is a line");
+        let is_full = last.chars().count() + word.chars().count() >= HEAD_CHARACTERS;
+        if is_full && !last.is_empty() {
+            lines.push(word.to_owned());
+        } else {
+            if !last.is_empty() {
+                last.push(' ');
+            }
+            last.push_str(word);
+        }
+    }
+    lines
 }
 
 /// A number among the attributes of the outermost element.

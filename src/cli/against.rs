@@ -65,7 +65,7 @@ fn placed(error: ScenarioError, overrides: &[Override]) -> ScenarioError {
 }
 
 /// `guard.cross.width = 2 mm`, `without ground.plane`, `ground.plane.angle by default`.
-fn in_words(document: &Document, given: &Override) -> String {
+pub(super) fn in_words(document: &Document, given: &Override) -> String {
     match given.value.as_str() {
         "none" if document.value_at(&given.path).is_ok() => format!("{} by default", given.path),
         "none" => format!("without {}", given.path),

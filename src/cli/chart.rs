@@ -1,5 +1,6 @@
 //! `padfield chart`: the charts of studies again, from their stores.
 
+use super::changes::is_of_changes;
 use super::chart_files::{add_to_record, draw, drawn_text};
 use super::ending::exit_of;
 use super::input::bad_input;
@@ -56,10 +57,10 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
     {
         let name = &study.study.name;
         let into = match &arguments.out {
-            Some(out) => out.join(name),
+            Some(out) => beside(folder, out).join(name),
             None => folder.clone(),
         };
-        let drawn = draw(reader, study, &into)?;
+        let drawn = draw(reader, study, folder, &into)?;
         if drawn.files.is_empty() {
             let nothing = Check::new(Kind::NoAnswer, Severity::Undecided, Source::Sweep);
             exit = exit_of(&[nothing.at(name).found("no chart could be drawn")]);
@@ -92,6 +93,15 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
         print(output, &format!("{}\n", json!({ "studies": records })))?;
     }
     Ok(exit)
+}
+
+/// Studies of a panel with values set keep a folder of their own below another one, too.
+fn beside(folder: &Path, out: &Path) -> PathBuf {
+    let above = folder.parent().and_then(Path::file_name);
+    match above.filter(|name| is_of_changes(name)) {
+        Some(name) => out.join(name),
+        None => out.to_owned(),
+    }
 }
 
 fn unreadable(error: StoreError) -> Failure {

@@ -1,7 +1,8 @@
 //! The charts of a study as files beside its store.
 
+use super::changes::{Changes, default_folder, remembered};
 use super::{Exit, Failure};
-use crate::figures::{Figures, Picture, Sheet};
+use crate::figures::{Figures, Picture, Remark, Sheet};
 use crate::store::{Reader, StoreError, StudyRecord};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -18,12 +19,16 @@ pub(super) struct Drawn {
     pub notes: Vec<String>,
     /// What is not shown, and why.
     pub left_out: Vec<String>,
+    /// What stands on every picture.
+    remark: Option<Remark>,
 }
 
-/// Draws the recorded rows of a study into `folder`, which is created when missing.
+/// Draws the recorded rows of the study whose own folder is `home` into `folder`, which is created when
+/// missing.
 pub(super) fn draw(
     reader: &Reader,
     study: &StudyRecord,
+    home: &Path,
     folder: &Path,
 ) -> Result<Drawn, ChartFailure> {
     let mut sheet = Sheet::new(study);
@@ -34,6 +39,7 @@ pub(super) fn draw(
     let Figures { figures, left_out } = sheet.figures();
     let mut drawn = Drawn {
         left_out,
+        remark: remembered(home, &study.scenario),
         ..Drawn::default()
     };
     for figure in figures {
@@ -53,7 +59,8 @@ impl Drawn {
         name: &str,
         picture: &Picture,
     ) -> Result<bool, ChartFailure> {
-        let (svg, png) = match rendered(picture) {
+        let remarked = self.remark.as_ref().map(|remark| picture.remarked(remark));
+        let (svg, png) = match rendered(remarked.as_ref().unwrap_or(picture)) {
             Ok(rendered) => rendered,
             Err(reason) => {
                 self.left_out.push(format!("{name}: {reason}"));
@@ -94,10 +101,21 @@ fn rendered(picture: &Picture) -> Result<(String, Vec<u8>), crate::chart::ChartE
     Ok((picture.svg()?, picture.png(PNG_SCALE)?))
 }
 
-/// Where a command writes by default: `results/PANEL/COMMAND` in the current folder.
-pub(super) fn default_folder(panel_file: &Path, command: &str) -> PathBuf {
-    let stem = panel_file.file_stem().unwrap_or(panel_file.as_os_str());
-    Path::new("results").join(stem).join(command)
+/// The folder of a command, which is `out` where it is given, and what it draws there.
+pub(super) fn place(
+    panel_file: &Path,
+    command: &str,
+    out: Option<&PathBuf>,
+    set: &[String],
+) -> Result<(PathBuf, Drawn), Failure> {
+    let changes = Changes::of(panel_file, set)?;
+    let folder = out.cloned();
+    let folder = folder.unwrap_or_else(|| default_folder(panel_file, command, changes.as_ref()));
+    let drawn = Drawn {
+        remark: changes.map(|changes| changes.remark()),
+        ..Drawn::default()
+    };
+    Ok((folder, drawn))
 }
 
 fn unwritable(path: &Path, error: &std::io::Error) -> ChartFailure {

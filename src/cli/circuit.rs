@@ -1,6 +1,6 @@
 //! `padfield circuit FILE`: resistor and gate against signal-to-noise ratio, response and current.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::circuit_text::{Told, to_json, to_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -181,11 +181,12 @@ pub fn circuit(
             chosen,
             &caption(&response.finger),
         );
-        let folder = arguments
-            .out
-            .clone()
-            .unwrap_or_else(|| default_folder(&arguments.file, "circuit"));
-        let mut files = Drawn::default();
+        let (folder, mut files) = place(
+            &arguments.file,
+            "circuit",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?;
         match drawn {
             Ok(stacked) => {
                 files.add(&folder, "knee", &Picture::Stacked(stacked))?;

@@ -100,7 +100,7 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
         arguments.minutes,
         arguments.memory,
     );
-    let results = study_folder(&sweep, &study);
+    let (results, _) = study_folder(&sweep, &study)?;
     let here = std::env::current_dir().map_err(|error| bad_input(error.to_string()))?;
     let program = std::env::current_exe().unwrap_or_else(|_| PathBuf::from("padfield"));
     let script = Script {

@@ -1,6 +1,6 @@
 //! `padfield discharge FILE`: what the overlay stands, and how far copper stays from its openings.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::discharge_text::to_text;
 use super::ending::{add_checks, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -51,11 +51,12 @@ pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Resu
     } else {
         print(output, &to_text(&panel, &found))?;
         print(output, &checks_text(&checks))?;
-        let folder = arguments
-            .out
-            .clone()
-            .unwrap_or_else(|| default_folder(&arguments.file, "discharge"));
-        let mut drawn = Drawn::default();
+        let (folder, mut drawn) = place(
+            &arguments.file,
+            "discharge",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?;
         let chart = Picture::Ranges(picture(&panel.title, &found));
         drawn.add(&folder, "discharge", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;

@@ -1,6 +1,6 @@
 //! `padfield drift FILE`: how far the baseline drifts, and how fast firmware must follow.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::drift_text::to_text;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -109,11 +109,12 @@ pub fn drift(
     } else {
         print(output, &to_text(&panel, &found, &checked))?;
         print(output, &checks_text(&checks))?;
-        let folder = arguments
-            .out
-            .clone()
-            .unwrap_or_else(|| default_folder(&arguments.file, "drift"));
-        let mut drawn = Drawn::default();
+        let (folder, mut drawn) = place(
+            &arguments.file,
+            "drift",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?;
         if let Some(chart) = picture(&panel.title, &found) {
             drawn.add(&folder, "drift", &Picture::Line(chart))?;
         }

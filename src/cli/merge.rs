@@ -160,7 +160,7 @@ fn merge_study(
     let mut text = merge_text(&merged);
     let mut record = merge_json(&merged);
     if !arguments.no_charts {
-        let drawn = draw(store.reader(), &merged.study, folder);
+        let drawn = draw(store.reader(), &merged.study, folder, folder);
         let drawn = drawn.inspect_err(|_| {
             let _ = std::fs::remove_dir_all(&local);
         })?;

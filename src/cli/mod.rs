@@ -3,6 +3,7 @@
 mod against;
 mod against_text;
 mod app;
+mod changes;
 pub mod chart;
 mod chart_files;
 pub mod circuit;

@@ -1,6 +1,6 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
-use super::chart_files::{default_folder, write_whole};
+use super::chart_files::{place, write_whole};
 use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
@@ -164,10 +164,12 @@ pub fn note(
         FactsError::Touch(error) => touch_failure(&arguments.file, error),
     })?;
     let note = compose(&facts).map_err(|error| internal(&error))?;
-    let folder = arguments
-        .out
-        .clone()
-        .unwrap_or_else(|| default_folder(&arguments.file, "note"));
+    let (folder, _) = place(
+        &arguments.file,
+        "note",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let mut written = Vec::new();
     for format in formats {
         written.extend(write(&note, *format, arguments.paper, &folder)?);
@@ -246,7 +248,7 @@ fn word(choice: &impl ValueEnum) -> String {
 fn studies(arguments: &NoteArguments, document: &PanelFile) -> Result<Vec<StudyCharts>, Failure> {
     let results = match &arguments.studies {
         Some(folder) => folder.clone(),
-        None => default_folder(&arguments.file, ""),
+        None => place(&arguments.file, "", None, &arguments.set)?.0,
     };
     let mut found = Vec::new();
     for name in document.studies() {

@@ -1,6 +1,6 @@
 //! `padfield return-path FILE`: what weak ties to earth leave of a touch.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::drift::parse_counts;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -100,11 +100,12 @@ pub fn return_path(
     } else {
         print(output, &to_text(&panel, &found))?;
         print(output, &checks_text(&checks))?;
-        let folder = arguments
-            .out
-            .clone()
-            .unwrap_or_else(|| default_folder(&arguments.file, "return-path"));
-        let mut drawn = Drawn::default();
+        let (folder, mut drawn) = place(
+            &arguments.file,
+            "return-path",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?;
         let chart = Picture::Line(picture(&panel.title, &found));
         drawn.add(&folder, "return-path", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;

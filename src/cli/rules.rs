@@ -1,6 +1,6 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
-use super::chart_files::{Drawn, default_folder};
+use super::chart_files::place;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::rules_record::to_json;
@@ -130,11 +130,7 @@ pub fn rules(
         judgement.accuracy_reached &= found.accuracy_reached;
         judgement.seconds += found.seconds;
     }
-    let folder = arguments
-        .out
-        .clone()
-        .unwrap_or_else(|| default_folder(file, "rules"));
-    let mut drawn = Drawn::default();
+    let (folder, mut drawn) = place(file, "rules", arguments.out.as_ref(), &arguments.set)?;
     if !arguments.no_charts {
         if let (Some(rule), Some(Ok(found))) = (about_thresholds, &found) {
             let chart = window_picture(&panel.title, found, found.binding());

@@ -86,7 +86,7 @@ pub(super) fn run_part(
     limits: &Limits,
 ) -> Result<(String, Value, Exit), Failure> {
     let study = job.study;
-    let folder = study_folder(arguments, study);
+    let (folder, changes) = study_folder(arguments, study)?;
     let command = resume(arguments, study);
     let go_on = format!("{command} --shard {shard}");
     let failed = |error: StoreError| failed_with(error, &go_on);
@@ -109,6 +109,9 @@ pub(super) fn run_part(
             reason: error.to_string(),
         })
     })?;
+    if let Some(changes) = &changes {
+        changes.remember(&folder, &job.scenario())?;
+    }
     remove_unfinished(&copy.path).map_err(failed)?;
     let local = local_folder(arguments, &copy.label, &shards);
     let mut progress = SweepProgress::new(&format!("{} {shard}", study.name));

@@ -2,8 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-/// Folders searched below the one given: results/PANEL/STUDY.
-const DEPTH: usize = 2;
+/// Folders searched below the one given: results/PANEL/set-HASH/STUDY.
+const DEPTH: usize = 3;
 
 /// Folders at or below `folder` that `holds` says yes to, in alphabetical order; nothing is searched below
 /// such a folder.

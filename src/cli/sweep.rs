@@ -1,5 +1,6 @@
 //! `padfield sweep FILE`: the studies of a panel file into their stores.
 
+use super::changes::{Changes, default_folder};
 use super::chart_files::{ChartFailure, Drawn, add_to_record, draw, drawn_text};
 use super::ending::{cautions_text, exit_of as exit_of_checks};
 use super::input::{self, bad_input, faulty};
@@ -162,14 +163,17 @@ pub(super) fn studies(
     names.iter().map(read).collect()
 }
 
-/// `results/PANEL` unless told otherwise, and the study's own folder in it.
-pub(super) fn study_folder(arguments: &SweepArguments, study: &Study) -> PathBuf {
-    let panel = arguments.file.file_stem().unwrap_or_default();
+/// The study's own folder: in `results/PANEL` unless told otherwise, with what `--set` has changed.
+pub(super) fn study_folder(
+    arguments: &SweepArguments,
+    study: &Study,
+) -> Result<(PathBuf, Option<Changes>), Failure> {
+    let changes = Changes::of(&arguments.file, &arguments.set)?;
     let results = match &arguments.out {
         Some(folder) => folder.clone(),
-        None => Path::new("results").join(panel),
+        None => default_folder(&arguments.file, "", changes.as_ref()),
     };
-    results.join(&study.name)
+    Ok((results.join(&study.name), changes))
 }
 
 /// A word of a command line.
@@ -228,7 +232,7 @@ fn run_study(
     limits: &Limits,
 ) -> Result<(String, Value, Exit), Failure> {
     let study = job.study;
-    let folder = study_folder(arguments, study);
+    let (folder, changes) = study_folder(arguments, study)?;
     let go_on = resume(arguments, study);
     let failed = |error: StoreError| failed_with(error, &go_on);
     let mut progress = SweepProgress::new(&study.name);
@@ -244,6 +248,9 @@ fn run_study(
         !interrupt::asked()
     })
     .map_err(&failed)?;
+    if let Some(changes) = &changes {
+        changes.remember(&folder, &job.scenario())?;
+    }
     let result = run(job, &mut store, limits, &interrupt::asked, &mut |at| {
         progress.show(at);
     });
@@ -300,7 +307,7 @@ fn draw_latest(store: &Store, summary: &Summary, folder: &Path) -> Result<Drawn,
         .iter()
         .find(|record| record.id == summary.study.id)
         .unwrap_or(&summary.study);
-    draw(store.reader(), latest, folder)
+    draw(store.reader(), latest, folder, folder)
 }
 
 /// Impossible geometry is an answer; numbers that are missing or short of accuracy are not reached.

@@ -1,6 +1,6 @@
 //! `padfield tolerance FILE`: which tolerance hurts most, what yield a threshold has.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::tolerance_text::to_text;
@@ -126,11 +126,12 @@ pub fn tolerance(
 }
 
 fn draw(arguments: &ToleranceArguments, title: &str, spread: &Spread) -> Result<String, Failure> {
-    let folder = arguments
-        .out
-        .clone()
-        .unwrap_or_else(|| default_folder(&arguments.file, "tolerance"));
-    let mut drawn = Drawn::default();
+    let (folder, mut drawn) = place(
+        &arguments.file,
+        "tolerance",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     for (name, output) in [
         ("weakest-touch", Output::TrueCounts),
         ("window-ratio", Output::Ratio),

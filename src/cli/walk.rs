@@ -1,6 +1,6 @@
 //! `padfield walk FILE`: a finger across the panel, and over its face.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::table::table;
@@ -341,11 +341,12 @@ fn draw(
     threshold: Threshold,
     assumption: &str,
 ) -> Result<String, Failure> {
-    let folder = arguments
-        .out
-        .clone()
-        .unwrap_or_else(|| default_folder(&arguments.file, "walk"));
-    let mut drawn = Drawn::default();
+    let (folder, mut drawn) = place(
+        &arguments.file,
+        "walk",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     for (index, curve) in walk.curves.iter().enumerate() {
         let chart = walk_picture(panel, walk, index, threshold, assumption);
         let name = format!("walk-{}", curve.finger.replace(' ', "-"));

@@ -1,6 +1,6 @@
 //! `padfield walk FILE --slider PADS`: the position that a slider tells.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::paragraph::wrap;
 use super::table::{significant, table};
@@ -48,11 +48,12 @@ pub(super) fn walk_slider(
         print(output, &text(panel, supply, &slides))?;
         print(output, &cautions_text(panel))?;
         print(output, &checks_text(&checks))?;
-        let folder = arguments
-            .out
-            .clone()
-            .unwrap_or_else(|| default_folder(&arguments.file, "walk"));
-        let mut drawn = Drawn::default();
+        let (folder, mut drawn) = place(
+            &arguments.file,
+            "walk",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?;
         let charts = slide_pictures(&panel.title, &slides, &assumption(panel, supply));
         let svgs: Result<Vec<String>, _> = charts.iter().map(|chart| chart.svg()).collect();
         let stacked = svgs.and_then(|svgs| Stacked::new(&charts[0].title, &svgs));

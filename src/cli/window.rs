@@ -1,6 +1,6 @@
 //! `padfield window FILE`: the threshold over all users, or that there is none.
 
-use super::chart_files::{Drawn, default_folder, drawn_text};
+use super::chart_files::{drawn_text, place};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::slider_text::sliders_text;
@@ -102,12 +102,13 @@ pub fn window(
 
 /// Draws the window of the binding pad.
 fn draw(arguments: &WindowArguments, panel: &Panel, found: &Window) -> Result<String, Failure> {
-    let folder = arguments
-        .out
-        .clone()
-        .unwrap_or_else(|| default_folder(&arguments.file, "window"));
+    let (folder, mut drawn) = place(
+        &arguments.file,
+        "window",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let chart = picture(&panel.title, found, found.binding());
-    let mut drawn = Drawn::default();
     drawn.add(&folder, "window", &Picture::Ranges(chart))?;
     Ok(drawn_text(&drawn, &folder))
 }

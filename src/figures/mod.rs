@@ -73,7 +73,41 @@ pub enum Picture {
     Histogram(Histogram),
 }
 
+/// What stands on a chart beside what it shows: that its panel is not the one of the file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Remark {
+    /// Added to the title in brackets.
+    pub title: String,
+    /// Added to the caption.
+    pub caption: String,
+}
+
 impl Picture {
+    /// The same picture with a remark in its title and its caption.
+    pub fn remarked(&self, remark: &Remark) -> Self {
+        let mut picture = self.clone();
+        let (title, caption) = match &mut picture {
+            Self::Line(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::Lines(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::Map(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::Maps(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::Scatter(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::TradeOff(chart) => (&mut chart.scatter.title, &mut chart.scatter.assumption),
+            Self::Bars(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::Ranges(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::Histogram(chart) => (&mut chart.title, &mut chart.assumption),
+            Self::Stacked(charts) => {
+                let title = format!("{} [{}]", charts.title(), remark.title);
+                return Self::Stacked(charts.headed(&title, &remark.caption));
+            }
+        };
+        *title = format!("{title} [{}]", remark.title);
+        *caption = format!("{} {caption}", remark.caption)
+            .trim_end()
+            .to_owned();
+        picture
+    }
+
     /// What the chart answers.
     pub fn title(&self) -> &str {
         match self {
