@@ -152,3 +152,54 @@ fn tables_of_a_changed_study_stand_beside_the_nominal_ones() {
         .count();
     assert_eq!(told, 1);
 }
+
+#[test]
+fn a_note_of_a_changed_panel_has_a_folder_and_a_title_of_its_own() {
+    let place = Place::new();
+    let short = [
+        "note",
+        "key.toml",
+        "--format",
+        "markdown",
+        "--accuracy",
+        "8%",
+        "--window-accuracy",
+        "8%",
+    ];
+    let left_out = [
+        "window",
+        "remedies",
+        "guidelines",
+        "tolerances",
+        "environment",
+        "walk",
+    ];
+    let short: Vec<&str> = short
+        .into_iter()
+        .chain(left_out.into_iter().flat_map(|part| ["--leave-out", part]))
+        .collect();
+    place.run(&short);
+    let changed: Vec<&str> = short
+        .iter()
+        .copied()
+        .chain(["--set", "overlay.thickness=3 mm"])
+        .collect();
+    place.run(&changed);
+    let notes = place.found("results/key/note", "note.md");
+    assert_eq!(notes.len(), 2, "{notes:?}");
+    let told = notes.iter().map(|path| text(path));
+    let (mine, nominal): (Vec<String>, Vec<String>) =
+        told.partition(|note| note.contains("Not the panel as written, set on the command line"));
+    assert_eq!((mine.len(), nominal.len()), (1, 1));
+    let heading = |note: &str| note.lines().next().unwrap_or_default().to_owned();
+    assert!(
+        heading(&mine[0]).contains("overlay.thickness = 3 mm"),
+        "{}",
+        heading(&mine[0])
+    );
+    assert!(
+        !heading(&nominal[0]).contains("set"),
+        "{}",
+        heading(&nominal[0])
+    );
+}

@@ -336,6 +336,7 @@ fn what_fails_on_a_scenario_is_among_the_risks_of_its_note() {
             command: "padfield note",
             date: "2026-01-02",
             set: &[],
+            remark: None,
             document: &document,
             panel: &panel,
             accuracy: ACCURACY,

@@ -36,7 +36,10 @@ impl Changes {
         let written = input::document(file)?;
         let overrides = input::overrides(set)?;
         let contents = input::read(file, set)?.document.contents();
-        let words = overrides.iter().map(|given| in_words(&written, given));
+        let words = overrides.iter().map(|given| {
+            // One line of the notes beside a store.
+            in_words(&written, given).replace(char::is_control, " ")
+        });
         Ok(Some(Self {
             words: words.collect(),
             hash: blake3::hash(contents.as_bytes()).to_hex().to_string(),

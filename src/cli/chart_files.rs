@@ -51,6 +51,11 @@ pub(super) fn draw(
 }
 
 impl Drawn {
+    /// What stands on every picture; none for the panel as it is written.
+    pub fn remark(&self) -> Option<&Remark> {
+        self.remark.as_ref()
+    }
+
     /// Writes a picture as SVG and PNG into a folder, which is created when missing; false, and a remark,
     /// when it cannot be drawn.
     pub fn add(

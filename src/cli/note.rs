@@ -137,12 +137,19 @@ pub fn note(
     let file = arguments.file.display().to_string();
     let studies = studies(arguments, &document)?;
     let command = command(arguments);
+    let (folder, drawn) = place(
+        &arguments.file,
+        "note",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let date = arguments.date.clone().unwrap_or_else(today);
     let order = Order {
         file: &file,
         command: &command,
         date: &date,
         set: &arguments.set,
+        remark: drawn.remark(),
         document: &document,
         panel: &panel,
         accuracy: arguments.accuracy,
@@ -164,12 +171,6 @@ pub fn note(
         FactsError::Touch(error) => touch_failure(&arguments.file, error),
     })?;
     let note = compose(&facts).map_err(|error| internal(&error))?;
-    let (folder, _) = place(
-        &arguments.file,
-        "note",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
     let mut written = Vec::new();
     for format in formats {
         written.extend(write(&note, *format, arguments.paper, &folder)?);

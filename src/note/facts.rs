@@ -5,7 +5,7 @@ use crate::discharge::{self, Discharge};
 use crate::drawing::{SectionView, section_view};
 use crate::drift::{self, Drift};
 use crate::field::Settings;
-use crate::figures::Figures;
+use crate::figures::{Figures, Remark};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{Panel, Sourced};
 use crate::response::{Request, Response, ResponseError, respond, respond_over_tolerances};
@@ -37,6 +37,8 @@ pub struct Order<'a> {
     pub date: &'a str,
     /// What was set on the command line.
     pub set: &'a [String],
+    /// How title and first lines say that the panel is not the one of its file.
+    pub remark: Option<&'a Remark>,
     /// The panel file with that.
     pub document: &'a PanelFile,
     /// The panel it describes.
@@ -169,6 +171,7 @@ impl std::fmt::Debug for Order<'_> {
         f.debug_struct("Order")
             .field("file", &self.file)
             .field("set", &self.set)
+            .field("remark", &self.remark)
             .field("accuracy", &self.accuracy)
             .finish_non_exhaustive()
     }

@@ -91,12 +91,19 @@ pub fn compose(facts: &Facts<'_>) -> Result<Document, ChartError> {
         title => title,
     };
     let mut document = Document {
-        title: format!("Design note. {title}"),
+        title: match facts.order.remark {
+            Some(remark) => format!("Design note. {title} [{}]", remark.title),
+            None => format!("Design note. {title}"),
+        },
         made_from: format!(
-            "Made from {} by padfield {} (inputs {}). Computed, not measured: a prototype must confirm it.",
+            "Made from {} by padfield {} (inputs {}). {}Computed, not measured: a prototype must confirm it.",
             facts.order.file,
             facts.engine(),
-            &facts.inputs[..16]
+            &facts.inputs[..16],
+            facts
+                .order
+                .remark
+                .map_or_else(String::new, |remark| format!("{} ", remark.caption)),
         ),
         sections,
     };
