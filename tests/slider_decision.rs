@@ -165,6 +165,80 @@ fn what_should_spoil_the_total_does() {
     assert!(severities.contains(&Severity::Failed), "{severities:?}");
 }
 
+/// Five channels of 4.1 ms do not fit into a cycle of 12 ms, the one key would.
+#[test]
+fn window_circuit_and_note_scan_the_segments_too() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let scanned = format!(
+        "{PANEL}[circuit]\nprinciple = \"resistor oscillator\"\nresistor = \"100 kohm\"\ngate = \"4 ms\"\n\
+         [scan]\nsettle = \"0.1 ms\"\ncycle = \"12 ms\"\ndebounce = 2\n"
+    );
+    std::fs::write(folder.path().join("bars.toml"), scanned).expect("written");
+    let run = |arguments: &[&str]| {
+        let output = Command::cargo_bin("padfield")
+            .expect("the program")
+            .args(arguments)
+            .current_dir(folder.path())
+            .output()
+            .expect("it runs");
+        String::from_utf8(output.stdout).expect("text")
+    };
+    let json = |arguments: &[&str]| -> serde_json::Value {
+        serde_json::from_str(&run(arguments)).expect("JSON")
+    };
+    let coarse = ["bars.toml", "--json", "--accuracy", "30%"];
+    let window = json(&[&["window", "--no-remedies"], &coarse[..]].concat());
+    let choice = &window["pads"]
+        .as_array()
+        .expect("pads")
+        .iter()
+        .find(|pad| pad["pad"] == "key")
+        .expect("the key")["choice"];
+    let own = ["--resistor", "100kohm", "--gate", "4ms"];
+    let circuit = json(&[&["circuit"], &coarse[..], &own[..]].concat());
+    let row = &circuit["rows"][0];
+    for (name, ms) in [("cycle_ms", 20.5), ("response_ms", 61.5)] {
+        for record in [choice, row] {
+            let found = record[name].as_f64().expect("a time");
+            assert!((found / ms - 1.0).abs() < 1e-9, "{name}: {found}");
+        }
+    }
+    let elsewhere = circuit["judged_elsewhere"].as_str().expect("a sentence");
+    assert!(elsewhere.contains("\"dim\""), "{elsewhere}");
+    run(&[
+        "note",
+        "bars.toml",
+        "--out",
+        "note",
+        "--format",
+        "markdown",
+        "--accuracy",
+        "30%",
+        "--window-accuracy",
+        "30%",
+        "--leave-out",
+        "guidelines",
+        "--leave-out",
+        "remedies",
+        "--leave-out",
+        "walk",
+        "--leave-out",
+        "touch-map",
+    ]);
+    let note = std::fs::read_to_string(folder.path().join("note/note.md")).expect("a note");
+    let told = "a scan of all channels every 20.5 ms, response at most 61.5 ms";
+    assert!(
+        note.split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+            .contains(told)
+    );
+    for row in [["cycle, ms", "20.5"], ["response, ms", "61.5"]] {
+        let is_row = |line: &str| row.iter().all(|cell| line.contains(cell));
+        assert!(note.lines().any(is_row), "{row:?}");
+    }
+}
+
 #[test]
 fn window_tells_sliders_and_fails_for_their_limits() {
     let folder = tempfile::tempdir().expect("a temporary folder");

@@ -10,7 +10,8 @@
 //! - A noise that was measured in total holds at the file's own resistor and gate. What of it is not
 //!   quantisation is carried on as jitter of independent periods: in counts it grows with the root of
 //!   the number of periods.
-//! - All pads are scanned; the current holds what goes into them.
+//! - All pads are scanned, segments of sliders and wheels too; the current holds what goes into them. Segments
+//!   have no signal-to-noise ratio of their own ([`judged_elsewhere`]).
 
 mod answer;
 mod checks;
@@ -20,7 +21,7 @@ pub use answer::{Answer, Nearest, Question, answer, two_digit_gates};
 pub use picture::{caption, picture};
 
 use crate::measuring_circuit::{Battery, Circuit, Counting, Principle, Scan, ScanBudget};
-use crate::panel::Electronics;
+use crate::panel::{Electronics, Panel};
 use crate::response::Response;
 use crate::units::{Capacitance, Frequency, Resistance, Time, Toleranced};
 
@@ -41,6 +42,28 @@ pub enum TradeError {
     /// No pad was touched in the model.
     #[error("no pad is touched in this model, so that there is no count shift to trade")]
     NoTouch,
+}
+
+/// Which sliders and wheels have no signal-to-noise ratio here, and where they are judged; none when every
+/// channel was touched.
+pub fn judged_elsewhere(panel: &Panel, response: &Response) -> Option<String> {
+    let is_touched = |group: &str| {
+        let own = panel.pads.iter().zip(&response.pads);
+        let mut own = own.filter(|(pad, _)| pad.group == group);
+        own.any(|(_, response)| response.touch.is_some())
+    };
+    let groups = panel.sliders.iter().map(|slider| &slider.group);
+    let untouched: Vec<String> = groups
+        .filter(|group| !is_touched(group))
+        .map(|group| format!("\"{group}\""))
+        .collect();
+    (!untouched.is_empty()).then(|| {
+        format!(
+            "Segments of {} are scanned, so that scan, response, current and limits count them; they have no \
+             threshold of their own and no S/N here: padfield window judges their total, noise included.",
+            untouched.join(", ")
+        )
+    })
 }
 
 /// A touched pad.

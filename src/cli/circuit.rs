@@ -8,8 +8,8 @@ use super::solve::response_failure;
 use super::{Exit, Failure, parse_accuracy, parse_memory, print};
 use crate::checks::{Check, Findings};
 use crate::circuit::{
-    Point, Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, picture,
-    preferred_resistors, two_digit_gates, usual_gates,
+    Point, Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
+    picture, preferred_resistors, two_digit_gates, usual_gates,
 };
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -157,6 +157,7 @@ pub fn circuit(
         ratio_is_given: arguments.signal_to_noise.is_some(),
         answer: found.as_ref(),
         rows: &rows,
+        judged_elsewhere: judged_elsewhere(&panel, &response),
     };
     let mut checks: Vec<Check> = found.iter().flat_map(Findings::checks).collect();
     checks.extend(response.checks());

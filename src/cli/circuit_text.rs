@@ -17,6 +17,8 @@ pub(super) struct Told<'t> {
     /// The answer when something was asked.
     pub answer: Option<&'t Answer>,
     pub rows: &'t [Point],
+    /// What has no signal-to-noise ratio here.
+    pub judged_elsewhere: Option<String>,
 }
 
 impl Told<'_> {
@@ -84,6 +86,7 @@ pub(super) fn to_text(told: &Told<'_>) -> String {
          (debounce + 1) cycles, filter, feedback. Current: controller and what goes into the pads. \
          Limits of frequency, base count, resistor, series resistor: {CHECK_SOURCE}."
     )));
+    parts.extend(told.judged_elsewhere.as_deref().map(wrap));
     parts.push(wrap(&format!(
         "Assumptions. {}",
         told.response.assumptions.join(" ")
@@ -225,6 +228,7 @@ pub(super) fn to_json(told: &Told<'_>) -> Value {
         },
         "answer": told.answer.map(answer_json),
         "rows": told.rows.iter().map(point_json).collect::<Vec<_>>(),
+        "judged_elsewhere": told.judged_elsewhere,
         "assumptions": told.response.assumptions,
     })
 }

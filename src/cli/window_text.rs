@@ -205,13 +205,14 @@ fn threshold_lines(panel: &Panel, choice: &ThresholdChoice) -> String {
         ),
     };
     format!(
-        "Threshold {}, release {} ({release}), hysteresis {} counts. Debounce: {debounce}; response at \
-         most {:.0} ms.\nMissed: {} of the weakest true touches. False events a year: {} from noise \
+        "Threshold {}, release {} ({release}), hysteresis {} counts. Debounce: {debounce}; a scan of all \
+         channels every {} ms, response at most {} ms.\nMissed: {} of the weakest true touches. False events a year: {} from noise \
          alone, {} if every one of {} touches a day were the strongest false one.\n",
         counts(choice.threshold),
         counts(choice.release),
         counts(choice.threshold - choice.release),
-        choice.response.ms(),
+        significant(choice.cycle.ms(), 3),
+        significant(choice.response.ms(), 3),
         probability(choice.miss_probability),
         probability(choice.false_per_year_from_noise),
         probability(choice.false_per_year_from_neighbours),

@@ -3,7 +3,7 @@
 use super::gather::EventTable;
 use crate::event::{Event, Group};
 use crate::panel::Panel;
-use crate::units::{Capacitance, Time};
+use crate::units::Time;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Most scans in a row that a recommended debounce may ask for.
@@ -26,11 +26,13 @@ pub struct ThresholdChoice {
     pub debounce: u32,
     /// Fewest scans in a row that keep false events rare enough; none up to 20.
     pub needed_debounce: Option<u32>,
+    /// Time from scan to scan of all channels, segments of sliders and wheels too.
+    pub cycle: Time,
     /// Longest time from touch to feedback with that debounce.
     pub response: Time,
     /// Probability that the weakest true touch is missed by one window of so many scans.
     pub miss_probability: f64,
-    /// Events per year from noise alone, all pads together.
+    /// Events per year from noise alone, all pads with a threshold of their own together.
     pub false_per_year_from_noise: f64,
     /// Events per year if every touch of a neighbour were the strongest false one.
     pub false_per_year_from_neighbours: f64,
@@ -143,9 +145,8 @@ fn choose(
     let usage = &panel.usage;
     let threshold = threshold_between(strongest.bound, weakest.bound);
     let release = threshold * usage.release_share.value;
-    let bases: Vec<Capacitance> = table.references.iter().map(|r| r.base_at_pin).collect();
     let mut scan = panel.electronics.scan;
-    let budget = scan.budget(&panel.electronics.circuit, &bases);
+    let budget = scan.budget(&panel.electronics.circuit, &table.channels);
     let scans_per_year = Time::from_years(1.0).seconds() / budget.cycle.seconds();
     let per_scan = |event: &Event| {
         if event.noise > 0.0 {
@@ -192,7 +193,10 @@ fn choose(
         release_is_above_false: release > strongest.bound,
         debounce,
         needed_debounce,
-        response: scan.budget(&panel.electronics.circuit, &bases).response,
+        cycle: budget.cycle,
+        response: scan
+            .budget(&panel.electronics.circuit, &table.channels)
+            .response,
         // 1 - (1 - p)^n without losing small p.
         miss_probability: -(f64::from(debounce) * (-lost).ln_1p()).exp_m1(),
         false_per_year_from_noise: from_noise(debounce),

@@ -8,7 +8,8 @@ use crate::event::{
 use crate::panel::{Model, NearMiss, Panel, ReturnPath};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{
-    PadTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_changes, solve_touches,
+    ChannelBases, PadTouch, TouchError, TouchPlace, Touches, WorkLimits, channel_bases,
+    solve_changes, solve_touches,
 };
 use crate::units::Capacitance;
 use rayon::prelude::*;
@@ -37,6 +38,8 @@ pub struct EventTable {
     pub pads: Vec<String>,
     /// A typical adult touch on every pad.
     pub references: Vec<Reference>,
+    /// Nominal bases at the pin of everything that is scanned, segments of sliders and wheels too.
+    pub channels: Vec<Capacitance>,
     /// Name of the user of the references.
     pub reference_user: String,
     /// Whether anything the field depends on has a tolerance.
@@ -79,10 +82,13 @@ pub fn gather(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<EventTabl
         count_all(&mut events, &inputs, margin);
     }
     let references = references(panel, &asked, &shown);
+    let channels = channels(panel, &asked, &touches, &again)?;
     let mut others = quiet_events(panel, &asked, &touches, &references)?;
     let steps = surrounding_events(family, known.as_ref(), &again)?;
-    let field_problems =
-        touches.problems() + steps.1 + known.as_ref().map_or(0, |known| known.problems);
+    let field_problems = touches.problems()
+        + channels.problems
+        + steps.1
+        + known.as_ref().map_or(0, |known| known.problems);
     for event in &mut others {
         if let Some(known) = &known {
             known.put_to(event);
@@ -102,12 +108,14 @@ pub fn gather(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<EventTabl
         events,
         pads: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
         references,
+        channels: channels.at_pin(panel),
         reference_user: reference_user(panel).map_or_else(String::new, |user| user.name.clone()),
         field_varies: known.is_some(),
         not_described: not_described(panel),
         simplifications: touches.simplifications.clone(),
         field_problems,
         accuracy_reached: touches.accuracy_reached
+            && channels.accuracy_reached
             && known.is_none_or(|known| known.accuracy_reached),
         fineness: touches.fineness,
     })
@@ -266,6 +274,28 @@ fn references(panel: &Panel, asked: &[Asked], shown: &[Vec<Option<PadTouch>>]) -
             })
         })
         .collect()
+}
+
+/// Bases of all that is scanned: a pad's from the grid of the typical touch on it, the others' as `solve` has
+/// them.
+fn channels(
+    panel: &Panel,
+    asked: &[Asked],
+    touches: &Touches,
+    limits: &WorkLimits<'_>,
+) -> Result<ChannelBases, TouchError> {
+    let typical = asked.iter().enumerate();
+    let typical = typical.filter(|(_, one)| one.aim == AskedAim::Reference);
+    // Untouched, so that the finger's way to earth makes no difference.
+    let typical = typical
+        .map(|(index, one)| Ok((one.place.pad, touches.seen(index, ReturnPath::Earthed)?)))
+        .collect::<Result<Vec<_>, TouchError>>()?;
+    let of_pad = |pad: usize| {
+        let own = typical.iter().filter(|(touched, _)| *touched == pad);
+        own.chain(&typical).find_map(|(_, seen)| seen.bases[pad])
+    };
+    let bases = (0..panel.pads.len()).map(of_pad).collect();
+    channel_bases(panel, bases, limits)
 }
 
 /// Events without a touch, of the pads of the references: noise, and what drifts away while a held finger

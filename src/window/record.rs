@@ -57,6 +57,7 @@ fn pad_record(window: &Window, pad: &PadWindow) -> Value {
             "share_of_adult_touch": choice.share_of_adult,
             "debounce_scans": choice.debounce,
             "needed_debounce_scans": choice.needed_debounce,
+            "cycle_ms": choice.cycle.ms(),
             "response_ms": choice.response.ms(),
             "miss_probability": choice.miss_probability,
             "false_per_year_from_noise": choice.false_per_year_from_noise,

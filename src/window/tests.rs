@@ -49,6 +49,7 @@ fn table(weakest: [f64; 2], strongest: [f64; 2]) -> EventTable {
             base_count: 4800.0,
             noise: 1.5,
         }],
+        channels: vec![Capacitance::from_pf(15.0)],
         reference_user: "adult".to_owned(),
         field_varies: false,
         not_described: Vec::new(),

@@ -15,7 +15,11 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut blocks = vec![Block::Table(circuit_table(facts))];
     blocks.extend(checks(facts).map(Block::Table));
     blocks.extend(scan(facts).map(Block::Table));
-    blocks.extend(knee(facts).map(Block::Figure));
+    if let Some(figure) = knee(facts) {
+        blocks.push(Block::Figure(figure));
+        let elsewhere = circuit::judged_elsewhere(facts.order.panel, &facts.response);
+        blocks.extend(elsewhere.map(Block::paragraph));
+    }
     blocks.push(Block::heading("Firmware constants"));
     blocks.extend(constants(facts));
     Ok(blocks)

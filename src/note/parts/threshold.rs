@@ -272,13 +272,14 @@ pub(super) fn worth(facts: &Facts<'_>, window: &Window) -> Option<String> {
         None => "no debounce up to 20 scans keeps false events rare enough".to_owned(),
     };
     Some(format!(
-        "On pad \"{}\": release at {} counts is {release}. Debounce {} scans ({debounce}); response at most \
-         {:.0} ms. Missed: {} of the weakest true touches. False events a year: {} from noise alone, {} if each \
+        "On pad \"{}\": release at {} counts is {release}. Debounce {} scans ({debounce}); a scan of all \
+         channels every {} ms, response at most {} ms. Missed: {} of the weakest true touches. False events a year: {} from noise alone, {} if each \
          of {} touches a day were the strongest false one.",
         pad_name(window, binding),
         counts(choice.release),
         choice.debounce,
-        choice.response.ms(),
+        significant(choice.cycle.ms(), 3),
+        significant(choice.response.ms(), 3),
         rate(choice.miss_probability),
         rate(choice.false_per_year_from_noise),
         rate(choice.false_per_year_from_neighbours),
