@@ -1,4 +1,8 @@
-//! Numbers as they are printed: significant digits, errors rounded up.
+//! Numbers as they are printed: significant digits, errors rounded up. The one place where a computed number
+//! becomes text for people: what is not a number is a dash, and nothing is "-0.0".
+
+/// Printed where there is no finite number.
+const NO_NUMBER: &str = "-";
 
 /// A number with so many significant digits.
 ///
@@ -6,6 +10,9 @@
 /// assert_eq!(padfield::rounding::significant(0.012_345, 3), "0.0123");
 /// ```
 pub fn significant(value: f64, digits: i32) -> String {
+    if !value.is_finite() {
+        return NO_NUMBER.to_owned();
+    }
     if value == 0.0 {
         return "0".to_owned();
     }
@@ -15,6 +22,80 @@ pub fn significant(value: f64, digits: i32) -> String {
     }
     let decimals = (digits - 1 - magnitude as i32).max(0);
     format!("{value:.*}", decimals as usize)
+}
+
+/// A number with so many decimals; rounded to nothing it has no sign.
+///
+/// ```
+/// use padfield::rounding::fixed;
+///
+/// assert_eq!(fixed(2.345, 1), "2.3");
+/// assert_eq!(fixed(-0.04, 1), "0.0");
+/// ```
+pub fn fixed(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return NO_NUMBER.to_owned();
+    }
+    let text = format!("{value:.decimals$}");
+    match is_zero(&text) {
+        true => text.trim_start_matches('-').to_owned(),
+        false => text,
+    }
+}
+
+/// The same with a plus sign where there is no minus; nothing has neither.
+///
+/// ```
+/// use padfield::rounding::signed;
+///
+/// assert_eq!(signed(2.345, 1), "+2.3");
+/// assert_eq!(signed(-0.04, 1), "0.0");
+/// ```
+pub fn signed(value: f64, decimals: usize) -> String {
+    with_sign(fixed(value, decimals))
+}
+
+fn with_sign(text: String) -> String {
+    let number = text.split(' ').next().unwrap_or("");
+    match number.starts_with('-') || is_zero(number) {
+        true => text,
+        false => format!("+{text}"),
+    }
+}
+
+/// Whether a printed number has no digit but zeros.
+fn is_zero(text: &str) -> bool {
+    !text.contains(|c| ('1'..='9').contains(&c))
+}
+
+/// Counts that are no part of a value with an error: to half a percent, no finer than a tenth.
+///
+/// ```
+/// use padfield::rounding::counts;
+///
+/// assert_eq!(counts(160.4), "160");
+/// assert_eq!(counts(5.94), "5.9");
+/// ```
+pub fn counts(value: f64) -> String {
+    fixed(value, if value.abs() >= 100.0 { 0 } else { 1 })
+}
+
+/// A number with the noun it counts, which is singular at 1: "1 count", "1.4 counts". `shown` is the number
+/// as it is printed, the noun its plural with an s.
+///
+/// ```
+/// use padfield::rounding::of;
+///
+/// assert_eq!(of("1", "counts rms"), "1 count rms");
+/// assert_eq!(of("1.0", "counts"), "1.0 counts");
+/// ```
+pub fn of(shown: &str, nouns: &str) -> String {
+    let (noun, rest) = nouns.split_once(' ').unwrap_or((nouns, ""));
+    let noun = match shown {
+        "1" => noun.strip_suffix('s').unwrap_or(noun),
+        _ => noun,
+    };
+    format!("{shown} {noun} {rest}").trim_end().to_owned()
 }
 
 /// One significant digit, never less than the error itself.
@@ -41,14 +122,13 @@ const MOST_DIGITS: i32 = 6;
 /// ```
 pub fn rounded_with_error(value: f64, error: f64) -> String {
     if !value.is_finite() {
-        return "-".to_owned();
+        return NO_NUMBER.to_owned();
     }
-    if error <= 0.0 || !error.is_finite() {
-        return format!(
-            "{} ± {}",
-            significant(value, MOST_DIGITS),
-            significant(error, 1)
-        );
+    if !error.is_finite() {
+        return format!("{} ± unknown", significant(value, MOST_DIGITS));
+    }
+    if error <= 0.0 {
+        return format!("{} ± 0", significant(value, MOST_DIGITS));
     }
     let place_of = |number: f64| number.log10().floor() as i32;
     // More digits than these would say nothing about a design.
@@ -83,6 +163,27 @@ pub fn rounded_with_error(value: f64, error: f64) -> String {
     format!("{rounded:.decimals$} ± {bar:.decimals$}")
 }
 
+/// [`rounded_with_error`] of a change: with a plus sign where there is no minus; nothing has neither.
+///
+/// ```
+/// use padfield::rounding::signed_with_error;
+///
+/// assert_eq!(signed_with_error(12.345, 0.031), "+12.35 ± 0.04");
+/// assert_eq!(signed_with_error(-0.2, 3.0), "0 ± 4");
+/// ```
+pub fn signed_with_error(value: f64, error: f64) -> String {
+    with_sign(rounded_with_error(value, error))
+}
+
+/// A share with its error, in percent.
+///
+/// ```
+/// assert_eq!(padfield::rounding::percent_with_error(0.0612, 0.0007), "6.12 ± 0.07");
+/// ```
+pub fn percent_with_error(share: f64, error: f64) -> String {
+    rounded_with_error(100.0 * share, 100.0 * error)
+}
+
 /// A part of a whole in percent with so many digits, or a dash where the whole is nothing.
 ///
 /// ```
@@ -109,8 +210,15 @@ mod tests {
         assert_eq!(significant(-0.003_526_2, 3), "-0.00353");
         assert_eq!(significant(0.0, 6), "0");
         assert_eq!(significant(1.5e-20, 2), "1.5e-20");
-        assert_eq!(significant(f64::NAN, 2), "NaN");
-        assert_eq!(significant(f64::INFINITY, 2), "inf");
+        assert_eq!(significant(f64::NAN, 2), "-");
+        assert_eq!(significant(f64::INFINITY, 2), "-");
+        assert_eq!(significant(-0.0, 2), "0");
+        assert_eq!(fixed(f64::NAN, 2), "-");
+        assert_eq!(signed(-0.0, 1), "0.0");
+        assert_eq!(signed(f64::NAN, 1), "-");
+        assert_eq!(counts(-0.01), "0.0");
+        assert_eq!(counts(f64::NEG_INFINITY), "-");
+        assert_eq!(percent_of(1.0, 0.0, 2), "-");
     }
 
     #[test]
@@ -128,7 +236,9 @@ mod tests {
             (5.0, 1e-9, "5.00000 ± 0.00001"),
             (2.0, 300.0, "0 ± 400"),
             (f64::NAN, 1.0, "-"),
-            (3.0, f64::INFINITY, "3.00000 ± inf"),
+            (3.0, f64::INFINITY, "3.00000 ± unknown"),
+            (3.0, f64::NAN, "3.00000 ± unknown"),
+            (-0.0, 0.0, "0 ± 0"),
         ] {
             assert_eq!(rounded_with_error(value, error), shown, "{value}, {error}");
         }

@@ -233,8 +233,8 @@ fn tracking_and_loss_follow_from_the_drift() {
         let per_minute = 3.0 / 50.0 * pad.over_range.most;
         assert!((60.0 * pad.rate / per_minute - 1.0).abs() < 1e-9);
         let lost = 2.0 * per_minute * 20.0 / 60.0;
-        assert!((pad.loss * pad.touch_counts / lost - 1.0).abs() < 1e-9);
-        assert!((pad.threshold - 0.5 * pad.touch_counts).abs() < 1e-9);
+        assert!((pad.loss * pad.count_shift / lost - 1.0).abs() < 1e-9);
+        assert!((pad.threshold - 0.5 * pad.count_shift).abs() < 1e-9);
         // The other pad is its mirror image: nothing is left.
         let reference = pad.reference.as_ref().expect("a second pad");
         assert!(
@@ -336,7 +336,8 @@ fn the_command_tells_drift_tracking_and_confidence() {
     let text = run(&["drift", "scenarios/two_pads.toml", "--check"], 0);
     let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for needed in [
-        "the baseline of",
+        "its baseline drifts by",
+        "Drift rate: at",
         "from memory, low confidence",
         "Not included: thermal expansion",
         "as a reference channel",

@@ -258,8 +258,8 @@ fn the_tables_hold_the_numbers_of_solve() {
         shows(&touch[4], &counted["count_shift"]["value"]);
         shows(&touch[6], &counted["signal_to_noise_rms"]);
         shows(&brackets[row][1], &pad["base"]["value_pf"]);
-        shows(&brackets[row][3], &pad["base"]["bounds_pf"][0]);
-        shows(&brackets[row][5], &pad["touch"]["shift"]["value_pf"]);
+        shows(&brackets[row][2], &pad["base"]["bounds_pf"][0]);
+        shows(&brackets[row][4], &pad["touch"]["shift"]["value_pf"]);
         shows(&in_pf[row][row], &pad["touch"]["shift"]["value_pf"]);
         shows(&in_counts[row][row], &counted["count_shift"]["value"]);
         for other in pad["touch"]["neighbours"].as_array().expect("neighbours") {

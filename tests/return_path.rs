@@ -104,7 +104,7 @@ fn the_least_return_keeps_what_is_asked_and_no_more() {
         };
         // Between the points of the curve: straight over a tenth of a decade.
         assert!((pad.at(share.pf()) - 0.9).abs() < 2e-3);
-        let kept = pad.at(counts.pf()) * pad.earthed_counts;
+        let kept = pad.at(counts.pf()) * pad.earthed_count_shift;
         assert!((kept / 200.0 - 1.0).abs() < 0.03, "{kept}");
     }
     let never = study(&[], Some(1e5));

@@ -239,7 +239,9 @@ fn a_walk_sees_both_pads_alike_midway_and_the_map_is_symmetric() {
     assert_eq!(output.status.code(), Some(0));
     let record = json(&output);
     let counts = |curve: &Value, pad: usize| -> Vec<f64> {
-        let all = curve["pads"][pad]["counts"].as_array().expect("a list");
+        let all = curve["pads"][pad]["count_shift"]
+            .as_array()
+            .expect("a list");
         all.iter()
             .map(|value| value.as_f64().expect("a number"))
             .collect()

@@ -119,7 +119,7 @@ pub fn answer(
     }
 }
 
-fn judged(
+pub(super) fn judged(
     trade: &Trade,
     question: &Question,
     scan: &Scan,
@@ -142,7 +142,7 @@ fn judged(
 }
 
 /// Of the points that keep all limits the one of least current; of equal ones the first.
-fn least_current<'p>(points: impl Iterator<Item = &'p Nearest>) -> Option<&'p Nearest> {
+pub(super) fn least_current<'p>(points: impl Iterator<Item = &'p Nearest>) -> Option<&'p Nearest> {
     let current = |one: &Nearest| one.point.budget.average_current.amperes();
     points
         .filter(|one| one.broken.is_empty())

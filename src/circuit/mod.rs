@@ -16,9 +16,11 @@
 mod answer;
 mod checks;
 mod picture;
+mod rows;
 
 pub use answer::{Answer, Nearest, Question, answer, two_digit_gates};
 pub use picture::{caption, picture};
+pub use rows::{Row, rows};
 
 use crate::measuring_circuit::{Battery, Circuit, Counting, Principle, Scan, ScanBudget};
 use crate::panel::{Electronics, Panel};
@@ -72,9 +74,19 @@ struct TouchedPad {
     name: String,
     base: Capacitance,
     shift: Capacitance,
-    /// Estimated numerical error of the shift over the shift.
-    relative_error: f64,
+    /// Estimated numerical error of the shift.
+    error: Capacitance,
     through: Option<Capacitance>,
+}
+
+impl TouchedPad {
+    /// Error of what is in proportion to the shift; none of what is nothing.
+    fn error_of(&self, value: f64) -> f64 {
+        match self.shift.farads() == 0.0 {
+            true => 0.0,
+            false => (value * (self.error / self.shift)).abs(),
+        }
+    }
 }
 
 /// Everything that a choice of resistor and gate is judged by.
@@ -85,6 +97,8 @@ pub struct Trade {
     battery: Option<Battery>,
     bases: Vec<Capacitance>,
     touched: Vec<TouchedPad>,
+    /// Resistor and gate of the panel file.
+    own: (Resistance, Time),
 }
 
 /// A resistor and a gate with what they give.
@@ -102,6 +116,8 @@ pub struct Point {
     pub base_count: f64,
     /// Its count shift.
     pub count_shift: f64,
+    /// Its estimated numerical error.
+    pub count_shift_error: f64,
     /// Count shift over noise while touched, rms.
     pub signal_to_noise: f64,
     /// Its estimated numerical error.
@@ -122,9 +138,9 @@ impl Trade {
     /// See [`TradeError`].
     pub fn new(electronics: &Electronics, response: &Response) -> Result<Self, TradeError> {
         let circuit = &electronics.circuit;
-        if !matches!(circuit.principle, Principle::ResistorOscillator { .. }) {
+        let Principle::ResistorOscillator { resistor, .. } = &circuit.principle else {
             return Err(TradeError::NoResistor);
-        }
+        };
         let bases = response.pads.iter().filter_map(|pad| pad.base_at_pin);
         let touched: Vec<TouchedPad> = response
             .pads
@@ -136,7 +152,7 @@ impl Trade {
                     name: pad.name.clone(),
                     base: pad.base_at_pin?.nominal,
                     shift: shift.value,
-                    relative_error: (shift.error / shift.value).abs(),
+                    error: shift.error,
                     through: in_counts.through,
                 })
             })
@@ -146,7 +162,12 @@ impl Trade {
             .iter()
             .min_by(|a, b| own_ratio(a).total_cmp(&own_ratio(b)))
             .ok_or(TradeError::NoTouch)?;
+        let gate = match circuit.counting {
+            Counting::Gate(gate) => gate,
+            Counting::Periods { .. } => circuit.measuring_time(weakest.base),
+        };
         Ok(Self {
+            own: (resistor.nominal, gate),
             // As `solve` does, the measured noise is taken to hold while touched.
             circuit: circuit.with_noise_in_parts(weakest.base + weakest.shift),
             scan: electronics.scan,
@@ -154,6 +175,11 @@ impl Trade {
             bases: bases.map(|base| base.nominal).collect(),
             touched,
         })
+    }
+
+    /// Resistor and gate of the panel file; with timed periods the time they take on the weakest pad.
+    pub fn own(&self) -> (Resistance, Time) {
+        self.own
     }
 
     /// The scan as the file has it.
@@ -200,8 +226,9 @@ impl Trade {
             frequency: circuit.frequency(pad.base),
             base_count: circuit.count(pad.base),
             count_shift,
+            count_shift_error: pad.error_of(count_shift),
             signal_to_noise,
-            signal_to_noise_error: signal_to_noise.abs() * pad.relative_error,
+            signal_to_noise_error: pad.error_of(signal_to_noise),
             battery_life: self
                 .battery
                 .map(|battery| battery.life(budget.average_current)),

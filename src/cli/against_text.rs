@@ -1,12 +1,12 @@
 //! Variants beside the panel as written on a terminal: one table per pad, then every pad in one.
 
 use super::paragraph::{wrap, wrap_indented};
-use super::solve_text::{rounded_up, rounded_with_error};
 use super::table::{WIDTH, significant, table};
 use crate::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, Difference, FINER, Figure,
     PadComparison, VERDICT_SOURCE, VariantComparison,
 };
+use crate::rounding::{rounded_up, rounded_with_error, signed_with_error};
 
 /// Longest words of a variant that head a column; longer ones get a letter.
 const LONGEST_HEAD: usize = 19;
@@ -181,9 +181,7 @@ fn signed(value: f64) -> String {
 
 /// A share in percent with its sign and its error.
 fn percent(share: Figure) -> String {
-    let text = rounded_with_error(100.0 * share.value, 100.0 * share.error);
-    let sign = if share.value > 0.0 { "+" } else { "" };
-    format!("{sign}{text}")
+    signed_with_error(100.0 * share.value, 100.0 * share.error)
 }
 
 /// One row per pad and variant, when there is more than one pad or a verdict.

@@ -5,7 +5,7 @@ use super::chart_files::{add_to_record, draw, drawn_text};
 use super::ending::exit_of;
 use super::input::bad_input;
 use super::study_folders::study_folders;
-use super::{Exit, Failure, print};
+use super::{Exit, Failure, print, print_json};
 use crate::checks::{Check, Kind, Severity, Source};
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
 use serde_json::json;
@@ -90,7 +90,7 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
         }
     }
     if arguments.json {
-        print(output, &format!("{}\n", json!({ "studies": records })))?;
+        print_json(output, json!({ "studies": records }))?;
     }
     Ok(exit)
 }

@@ -5,11 +5,11 @@ use super::circuit_text::{Told, to_json, to_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::solve::response_failure;
-use super::{Exit, Failure, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::circuit::{
-    Point, Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
-    picture, preferred_resistors, two_digit_gates, usual_gates,
+    Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
+    picture, preferred_resistors, rows, two_digit_gates, usual_gates,
 };
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -30,6 +30,8 @@ const QUESTION_EVERY: usize = 1;
     With --signal-to-noise or --response the resistor and gate of least average current that keep all \
     limits are looked for among twelve resistors a decade and all gates with two digits; the cycle then \
     follows from the response.\n\n\
+    The table marks the panel file's own pair and the recommended one: of least average current among those that \
+    keep all limits. Without --all, --resistor or --gate it has these two and the best gate of each resistor.\n\n\
     Exit codes: 0 success, 2 bad input, 3 nothing keeps all limits, 4 accuracy not reached"
 )]
 pub struct CircuitArguments {
@@ -48,6 +50,9 @@ pub struct CircuitArguments {
     /// Gates, separated by commas: 2ms,4ms (default: 0.5 to 50 ms in steps of 1, 2, 5)
     #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = parse_time)]
     pub gate: Vec<Time>,
+    /// Print every resistor with every gate, not only those worth a look
+    #[arg(long)]
+    pub all: bool,
     /// Finger of the file that touches (default: the first)
     #[arg(long, value_name = "NAME")]
     pub finger: Option<String>,
@@ -134,23 +139,34 @@ pub fn circuit(
         response: arguments.response,
     };
     let is_asked = arguments.signal_to_noise.is_some() || arguments.response.is_some();
-    let found = is_asked.then(|| {
+    let found = {
         let gates = match arguments.gate.is_empty() {
             true => two_digit_gates(&gates),
             false => gates.clone(),
         };
         answer(&trade, &question, &listed(QUESTION_EVERY), &gates)
-    });
+    };
+    let recommended = found.best.as_ref().map(|best| (best.resistor, best.gate));
     let scan = match question.response {
         Some(response) => trade.scan_for(response).unwrap_or(*trade.scan()),
         None => *trade.scan(),
     };
     let resistors = listed(TABLE_EVERY);
-    let rows: Vec<Point> = resistors
-        .iter()
-        .flat_map(|&resistor| gates.iter().map(move |&gate| (resistor, gate)))
-        .map(|(resistor, gate)| trade.at(resistor, gate, &scan))
-        .collect();
+    let is_listed = !arguments.resistor.is_empty() || !arguments.gate.is_empty();
+    let added: Vec<_> = match is_listed {
+        true => Vec::new(),
+        false => recommended.into_iter().chain([trade.own()]).collect(),
+    };
+    let rows = rows(
+        &trade,
+        &question,
+        &scan,
+        &resistors,
+        &gates,
+        &added,
+        recommended,
+    );
+    let found = is_asked.then_some(found);
     let told = Told {
         response: &response,
         question: &question,
@@ -158,13 +174,14 @@ pub fn circuit(
         answer: found.as_ref(),
         rows: &rows,
         judged_elsewhere: judged_elsewhere(&panel, &response),
+        shows_all: arguments.all || is_listed,
     };
     let mut checks: Vec<Check> = found.iter().flat_map(Findings::checks).collect();
     checks.extend(response.checks());
     if arguments.json {
         let mut record = to_json(&told);
         add_ending(&mut record, &panel, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(output, &to_text(&told))?;
         print(output, &cautions_text(&panel))?;

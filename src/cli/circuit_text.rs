@@ -1,8 +1,9 @@
 //! What `circuit` tells: the answer and why, then the table.
 
+use super::counts_text::BUDGET_HANGS_ON;
 use super::paragraph::wrap;
 use super::table::{significant, table};
-use crate::circuit::{Answer, Nearest, Point, Question};
+use crate::circuit::{Answer, Nearest, Point, Question, Row};
 use crate::measuring_circuit::CHECK_SOURCE;
 use crate::response::Response;
 use crate::rounding::rounded_with_error;
@@ -16,7 +17,9 @@ pub(super) struct Told<'t> {
     pub ratio_is_given: bool,
     /// The answer when something was asked.
     pub answer: Option<&'t Answer>,
-    pub rows: &'t [Point],
+    pub rows: &'t [Row],
+    /// Whether all rows are printed, or only those worth a look.
+    pub shows_all: bool,
     /// What has no signal-to-noise ratio here.
     pub judged_elsewhere: Option<String>,
 }
@@ -59,10 +62,10 @@ fn choice(point: &Point) -> String {
 /// What a point gives, in words.
 fn gives(point: &Point) -> String {
     let mut text = format!(
-        "S/N {} rms (pad {}, {} of {} counts), response {} ms, average current {} uA",
+        "S/N {} rms (pad {}, count shift {} of {}), response {} ms, average current {} uA",
         rounded_with_error(point.signal_to_noise, point.signal_to_noise_error),
         point.pad,
-        three(point.count_shift),
+        rounded_with_error(point.count_shift, point.count_shift_error),
         significant(point.base_count, 4),
         three(point.budget.response.ms()),
         three(point.budget.average_current.ua()),
@@ -84,7 +87,7 @@ pub(super) fn to_text(told: &Told<'_>) -> String {
          error is that of the touch shift. A measured noise holds at the file's own resistor and gate; \
          what of it is not quantisation is carried on as jitter of independent periods. Response: \
          (debounce + 1) cycles, filter, feedback. Current: controller and what goes into the pads. \
-         Limits of frequency, base count, resistor, series resistor: {CHECK_SOURCE}."
+         {BUDGET_HANGS_ON} Limits of frequency, base count, resistor, series resistor: {CHECK_SOURCE}."
     )));
     parts.extend(told.judged_elsewhere.as_deref().map(wrap));
     parts.push(wrap(&format!(
@@ -153,36 +156,49 @@ fn why(answer: &Answer) -> String {
     format!("Why: {}.", sentences.join("; "))
 }
 
+/// What a row is beside the others.
+fn mark(row: &Row) -> String {
+    let marks = [
+        (row.is_panel_file, "panel file"),
+        (row.is_recommended, "recommended"),
+    ];
+    let marks = marks.into_iter().filter(|(is, _)| *is);
+    marks.map(|(_, word)| word).collect::<Vec<_>>().join(", ")
+}
+
 fn rows_text(told: &Told<'_>) -> String {
-    let with_battery = told.rows.iter().any(|row| row.battery_life.is_some());
-    let rows = told
-        .rows
-        .iter()
+    let with_battery = told.rows.iter().any(|row| row.point.battery_life.is_some());
+    let shown = || {
+        told.rows
+            .iter()
+            .filter(|row| told.shows_all || row.is_worth_a_look)
+    };
+    let rows = shown()
         .map(|row| {
+            let point = &row.point;
             let mut cells = vec![
-                three(row.resistor.kilohms()),
-                significant(row.gate.ms(), 2),
-                three(row.frequency.khz()),
-                significant(row.base_count, 4),
-                three(row.count_shift),
-                three(row.signal_to_noise),
-                three(row.budget.scan.ms()),
-                three(row.budget.response.ms()),
-                three(row.budget.average_current.ua()),
+                mark(row),
+                three(point.resistor.kilohms()),
+                significant(point.gate.ms(), 2),
+                three(point.frequency.khz()),
+                significant(point.base_count, 4),
+                three(point.count_shift),
+                rounded_with_error(point.signal_to_noise, point.signal_to_noise_error),
+                three(point.budget.scan.ms()),
+                three(point.budget.response.ms()),
+                three(point.budget.average_current.ua()),
             ];
             if with_battery {
-                let life = row.battery_life.map(|life| three(life.years()));
+                let life = point.battery_life.map(|life| three(life.years()));
                 cells.push(life.unwrap_or_default());
             }
-            let mut broken: Vec<&str> = row.broken.iter().map(|name| short(name)).collect();
-            if row.signal_to_noise < told.question.signal_to_noise {
-                broken.push("S/N");
-            }
+            let broken: Vec<&str> = row.broken.iter().map(|name| short(name)).collect();
             cells.push(broken.join(", "));
             cells
         })
         .collect();
     let mut header = vec![
+        "",
         "kohm",
         "gate\nms",
         "kHz",
@@ -198,11 +214,23 @@ fn rows_text(told: &Told<'_>) -> String {
     }
     header.push("breaks");
     let heading = wrap(&format!(
-        "Resistor and gate, touch by finger \"{}\"; {}",
+        "Resistor and gate, touch by finger \"{}\"; {}. Count shift: its error is in proportion to that of S/N",
         told.response.finger,
         told.wish()
     ));
-    format!("{heading}\n{}", table(&header, 0, rows))
+    let mut text = format!("{heading}\n{}", table(&header, 1, rows));
+    if !told.shows_all {
+        text += &format!(
+            "\n{}",
+            wrap(&format!(
+                "{} of {} pairs: the panel file's own, the recommended one, and of each resistor the gate of least \
+                 current that keeps all limits. --all prints every pair.",
+                shown().count(),
+                told.rows.len()
+            ))
+        );
+    }
+    text
 }
 
 /// A limit by the heading of its column.
@@ -212,6 +240,7 @@ fn short(name: &str) -> &str {
         "base count" => "count",
         "resistor" => "kohm",
         "series resistor times base over period" => "series",
+        "signal-to-noise ratio" => "S/N",
         other => other,
     }
 }
@@ -227,7 +256,7 @@ pub(super) fn to_json(told: &Told<'_>) -> Value {
             "response_ms": told.question.response.map(|response| response.ms()),
         },
         "answer": told.answer.map(answer_json),
-        "rows": told.rows.iter().map(point_json).collect::<Vec<_>>(),
+        "rows": told.rows.iter().map(row_json).collect::<Vec<_>>(),
         "judged_elsewhere": told.judged_elsewhere,
         "assumptions": told.response.assumptions,
     })
@@ -251,6 +280,13 @@ fn nearest_json(nearest: &Nearest) -> Value {
     record
 }
 
+fn row_json(row: &Row) -> Value {
+    let mut record = point_json(&row.point);
+    record["is_panel_file"] = json!(row.is_panel_file);
+    record["is_recommended"] = json!(row.is_recommended);
+    record
+}
+
 fn point_json(point: &Point) -> Value {
     json!({
         "resistor_kohm": point.resistor.kilohms(),
@@ -259,6 +295,7 @@ fn point_json(point: &Point) -> Value {
         "frequency_khz": point.frequency.khz(),
         "base_count": point.base_count,
         "count_shift": point.count_shift,
+        "count_shift_estimated_error": point.count_shift_error,
         "signal_to_noise_rms": point.signal_to_noise,
         "signal_to_noise_estimated_error": point.signal_to_noise_error,
         "scan_ms": point.budget.scan.ms(),

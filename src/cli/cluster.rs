@@ -6,7 +6,7 @@ use super::sweep::{
     SweepArguments, parse_minutes, processors, resume_words, studies, study_folder,
 };
 use super::sweep_text::{count, duration};
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
 use crate::cluster::{Script, Task, shell_word};
 use crate::sweep::{Job, Limits, Measurement, measure};
 use serde_json::json;
@@ -139,7 +139,7 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
             "submitted": arguments.submit,
             "scheduler": submitted,
         });
-        format!("{record}\n")
+        json_line(record)
     } else if arguments.dry_run {
         script
     } else {

@@ -6,7 +6,7 @@ use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
 use crate::against::{self, Variant, compare as beside};
 use crate::checks::{Check, Findings};
 use crate::compare::revision::{PadDecision, decisions};
@@ -120,7 +120,7 @@ fn measured(
     let text = if arguments.json {
         let mut record = to_json(&found);
         add_ending(&mut record, &panel, &checks);
-        format!("{record}\n")
+        json_line(record)
     } else {
         let text = correlation_text(&panel.title, &found, errors);
         text + &cautions_text(&panel) + &checks_text(&checks)
@@ -174,7 +174,7 @@ fn revisions(
         let mut record = against::to_json(&comparison);
         record["decisions"] = decided.iter().map(decision_record).collect();
         add_ending(&mut record, &variant.panel, &checks);
-        format!("{record}\n")
+        json_line(record)
     } else {
         let text = revision_text(&comparison, &decided, found.is_some());
         text + &cautions_text(&variant.panel) + &checks_text(&checks)

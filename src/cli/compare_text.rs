@@ -7,7 +7,7 @@ use crate::against::{
 };
 use crate::compare::revision::PadDecision;
 use crate::compare::{Correlation, Explanation, HEALTHY, Row};
-use crate::rounding::rounded_with_error;
+use crate::rounding::{fixed, percent_with_error, rounded_with_error, signed};
 
 /// Measured values beside the computed ones, and what explains the difference.
 pub(super) fn correlation_text(title: &str, found: &Correlation, errors: [f64; 2]) -> String {
@@ -132,7 +132,7 @@ fn rows_text(found: &Correlation) -> String {
                 significant(row.measured.value, 4),
                 rounded_with_error(row.computed, row.numerical_error),
                 significant(ratio(row), 3),
-                format!("{:+.1}", row.deviation()),
+                signed(row.deviation(), 1),
                 if (ratio(row) - 1.0).abs() <= healthy {
                     "yes"
                 } else {
@@ -172,7 +172,7 @@ fn explanations_text(found: &Correlation) -> String {
                     false => "no influence".to_owned(),
                 },
                 significant(one.misfit, 3),
-                format!("{:.1}", 100.0 * one.chance),
+                fixed(100.0 * one.chance, 1),
                 if one.is_enough() { "yes" } else { "no" }.to_owned(),
                 tolerance(one).to_owned(),
             ]
@@ -231,8 +231,8 @@ pub(super) fn revision_text(
         "base at pin A, pF",
         "B, pF",
         "change, %",
-        "counts A",
-        "counts B",
+        "count shift A",
+        "B",
         "change, %",
         "W of B",
         "decision",
@@ -256,7 +256,7 @@ pub(super) fn revision_text(
     };
     parts.push(wrap_indented(
         &format!(
-            "keep: base at the pin within {:.0} % and counts within {:.0} % ({VERDICT_SOURCE}); retune: not within \
+            "keep: base at the pin within {:.0} % and count shift within {:.0} % ({VERDICT_SOURCE}); retune: not within \
              both; {window}; cannot tell: an error bar holds a limit, a smaller --accuracy may tell.",
             100.0 * BASE_CHANGE_LIMIT,
             100.0 * COUNT_CHANGE_LIMIT
@@ -272,11 +272,11 @@ fn quantity_cells(pad: &PadComparison, quantity: Compared) -> [String; 3] {
         return ["-".to_owned(), "-".to_owned(), "-".to_owned()];
     };
     let change = found.relative().map_or("-".to_owned(), |change| {
-        rounded_with_error(100.0 * change.value, 100.0 * change.error)
+        percent_with_error(change.value, change.error)
     });
     [
-        significant(found.as_written.value, 3),
-        significant(found.variant.value, 3),
+        rounded_with_error(found.as_written.value, found.as_written.error),
+        rounded_with_error(found.variant.value, found.variant.error),
         change,
     ]
 }

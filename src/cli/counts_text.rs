@@ -1,14 +1,19 @@
 //! The response in counts on a terminal.
 
 use super::paragraph::wrap;
-use super::solve_text::{SHIFT_DIGITS, rounded_with_error};
+use super::solve_text::SHIFT_DIGITS;
 use super::table::{significant, table};
 use crate::measuring_circuit::CountShift;
 use crate::measuring_circuit::PEAK_TO_PEAK_OVER_RMS;
 use crate::response::{Counts, PadCounts, TouchCounts};
+use crate::rounding::rounded_with_error;
 
 /// Digits of base counts and frequencies.
 const BASE_DIGITS: i32 = 4;
+
+/// Why times, currents and battery life have no error bar.
+pub(super) const BUDGET_HANGS_ON: &str = "Times, current and battery life hang on what was entered (scan, \
+     currents, capacity, self-discharge), of the computed values only on the charge of the bases: no error bar.";
 
 /// The table of counts and, when the panel says anything about its scan, what that takes.
 pub(super) fn counts_text(counts: &Counts) -> String {
@@ -22,14 +27,14 @@ pub(super) fn counts_text(counts: &Counts) -> String {
         "noise\nrms",
         "noise\nrms, fF",
         "S/N\nrms",
-        "S/N\npk-pk",
         "worst\nneighbour",
         "its shift",
     ];
     let way = if counts.rises { "rise" } else { "fall" };
     let mut text = wrap(&format!(
-        "Counts; a touch makes the count {way}. S/N, the signal-to-noise ratio: count shift to noise \
-         while touched, rms and peak to peak ({PEAK_TO_PEAK_OVER_RMS} times rms)"
+        "Counts; a touch makes the count {way}. Count shift: change of the count by a touch. S/N, the \
+         signal-to-noise ratio: count shift over the noise while touched, rms; over the noise from peak to \
+         peak it is {PEAK_TO_PEAK_OVER_RMS} times smaller. ± is numerical: noise and stray parts are entered"
     ));
     text += &format!("\n{}", table(&header, 1, rows));
     if let Some(scan) = scan_text(counts) {
@@ -60,10 +65,10 @@ fn row(pad: &PadCounts) -> Vec<String> {
         Some(touch) => {
             row.extend([shift(touch.shift), range(touch.shift.tolerance_range)]);
             row.extend(noise);
-            row.extend([
-                significant(touch.signal_to_noise, SHIFT_DIGITS),
-                significant(touch.signal_to_noise / PEAK_TO_PEAK_OVER_RMS, SHIFT_DIGITS),
-            ]);
+            row.push(rounded_with_error(
+                touch.signal_to_noise,
+                touch.signal_to_noise_error,
+            ));
             row.extend(neighbour(touch));
         }
     }
@@ -106,5 +111,5 @@ fn scan_text(counts: &Counts) -> Option<String> {
     if let Some(life) = counts.battery_life {
         text += &format!("; battery lasts {} years", digits(life.years()));
     }
-    Some(wrap(&(text + ".")))
+    Some(wrap(&(text + ". " + BUDGET_HANGS_ON)))
 }

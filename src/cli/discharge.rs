@@ -4,7 +4,7 @@ use super::chart_files::{drawn_text, place};
 use super::discharge_text::to_text;
 use super::ending::{add_checks, checks_text, exit_of};
 use super::input::{self, bad_input};
-use super::{Exit, Failure, print};
+use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::discharge::{discharge as estimate, picture, to_json};
 use crate::figures::Picture;
@@ -47,7 +47,7 @@ pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Resu
     if arguments.json {
         let mut record = to_json(&found);
         add_checks(&mut record, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(output, &to_text(&panel, &found))?;
         print(output, &checks_text(&checks))?;

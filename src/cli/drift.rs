@@ -5,7 +5,7 @@ use super::drift_text::to_text;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::window::failure;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::drift::{Question, check, drift as solve, picture, to_json};
 use crate::field::Settings;
@@ -105,7 +105,7 @@ pub fn drift(
     if arguments.json {
         let mut record = to_json(&found, &checked);
         add_ending(&mut record, &panel, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(output, &to_text(&panel, &found, &checked))?;
         print(output, &checks_text(&checks))?;

@@ -5,6 +5,7 @@ use super::table::{significant, table};
 use crate::cautions::cautions;
 use crate::drift::{CheckedEnd, Drift, LARGEST_LOSS, PadDrift, Spread};
 use crate::panel::Panel;
+use crate::rounding::rounded_with_error;
 
 pub(super) fn to_text(panel: &Panel, drift: &Drift, checked: &[CheckedEnd]) -> String {
     let mut parts = vec![wrap(&panel.title)];
@@ -31,6 +32,10 @@ fn two(value: f64) -> String {
     significant(value, 2)
 }
 
+fn ends_of(value: &Spread) -> String {
+    format!("{} to {}", two(value.least), two(value.most))
+}
+
 /// Nominal value with its interval where there is one.
 fn with_interval(value: &Spread, factor: f64) -> String {
     let value = value.scaled(factor);
@@ -47,16 +52,20 @@ fn with_interval(value: &Spread, factor: f64) -> String {
 
 fn answer(drift: &Drift, worst: &PadDrift) -> String {
     let climate = &drift.climate;
+    let which = match drift.pads.len() {
+        1 => "the only pad",
+        _ => "the worst pad: its drift is the largest over its own threshold",
+    };
     let mut text = format!(
-        "From {} to {} degC the baseline of \"{}\" drifts by {} counts ± {} (numerical), up to {} times the \
-         threshold of {} counts. At {} K/min it drifts by up to {} counts/min; firmware has to follow at {} \
-         counts/min, at which a finger held for {} s loses {} % of its shift ({}: at most {} %, common \
-         practice, no source).",
+        "Of \"{}\", {which}. From {} to {} degC its baseline drifts by {} counts ({} over the \
+         coefficients; ± is numerical), at most {} times the threshold of {} counts. Drift rate: at {} K/min up \
+         to {} counts/min; firmware has to follow at {} counts/min, at which a finger held for {} s loses {} % \
+         of its shift ({}: at most {} %, common practice, no source).",
+        worst.name,
         climate.lowest_celsius.value,
         climate.highest_celsius.value,
-        worst.name,
-        with_interval(&worst.over_range, 1.0),
-        significant(worst.numerical_error, 1),
+        rounded_with_error(worst.over_range.nominal, worst.numerical_error),
+        ends_of(&worst.over_range),
         two(worst.over_threshold()),
         two(worst.threshold),
         two(60.0 * climate.fastest_change_k_per_s.value),
@@ -100,8 +109,12 @@ fn by_pad(drift: &Drift) -> String {
             let mut row = vec![
                 pad.name.clone(),
                 significant(pad.base_count, 4),
-                significant(pad.touch_counts, 3),
-                with_interval(&pad.over_range, 1.0),
+                rounded_with_error(pad.count_shift, pad.count_shift_error),
+                format!(
+                    "{} ({})",
+                    rounded_with_error(pad.over_range.nominal, pad.numerical_error),
+                    ends_of(&pad.over_range)
+                ),
                 two(pad.over_threshold()),
             ];
             row.extend(pad.moisture.as_ref().map(|rise| with_interval(rise, 1.0)));
@@ -121,9 +134,9 @@ fn by_pad(drift: &Drift) -> String {
     let mut header = vec![
         "pad",
         "base\ncount",
-        "touch\ncounts",
-        "drift cold to hot\ncounts",
-        "of thres-\nhold",
+        "count\nshift",
+        "drift, cold to hot\ncounts",
+        "over\nthreshold",
     ];
     if is_damp {
         header.push("dry to damp\ncounts");
@@ -131,9 +144,14 @@ fn by_pad(drift: &Drift) -> String {
     if ages {
         header.push("ageing\ncounts");
     }
-    header.extend(["tracking\nper min", "held\nloses %", "reference\nleaves %"]);
+    header.extend([
+        "tracking\ncounts/min",
+        "held\nloses %",
+        "reference\nleaves %",
+    ]);
     format!(
-        "Baseline, counts towards a touch (interval: of the coefficients)\n{}",
+        "Drift of the baseline, counts towards a touch. ±: numerical, of rates and shares in proportion; in \
+         brackets over the coefficients\n{}",
         table(&header, 1, rows)
     )
 }
@@ -179,7 +197,7 @@ fn ends(drift: &Drift) -> String {
                     with_interval(&end.base, 1e15),
                     with_interval(&end.shift, 1e15),
                     neighbour.unwrap_or_default(),
-                    with_interval(&end.touch_counts, 1.0),
+                    with_interval(&end.count_shift, 1.0),
                 ]
             })
     };
@@ -190,7 +208,7 @@ fn ends(drift: &Drift) -> String {
         "base\nfF",
         "touch shift\nfF",
         "neighbour's\nfF",
-        "the touch there\ncounts",
+        "count shift\nthere",
     ];
     format!(
         "Changes against {} degC\n{}",

@@ -9,11 +9,12 @@ use serde_json::{Map, Value, json};
 use super::ending::exit_of;
 use super::input::{self, bad_input};
 use super::table::{significant, six_digits, table};
-use super::{Exit, Failure, parse_accuracy, parse_memory};
+use super::{Exit, Failure, json_line, parse_accuracy, parse_memory};
 use crate::case::{Case, Kind, Solid};
 use crate::case_record::{self, kind_word};
 use crate::checks::{self, Source};
 use crate::field::{Bounded, FieldAnswer, FieldError, Settings, Shift, solve};
+use crate::rounding::rounded_with_error;
 use crate::units::Capacitance;
 
 /// Solve a raw case record (JSON or TOML) for its capacitance matrix with error bars
@@ -75,7 +76,7 @@ pub fn field(
     let answer = solve(&case, without, &settings, progress)
         .map_err(|error| solver_failure(&arguments.record, &error))?;
     let text = if arguments.json {
-        format!("{}\n", to_json(&case, &answer))
+        json_line(to_json(&case, &answer))
     } else {
         to_table(&case, &answer)
     };
@@ -217,15 +218,14 @@ pub fn to_table(case: &Case, answer: &FieldAnswer) -> String {
     let mut text = format!("{}: {}\n\n", case.id, case.title);
     text +=
         &format!("Capacitance matrix, {unit} (Maxwell signs); the last columns are the {bounds}\n");
-    let header = ["conductor", "to", "value", "± estimate", "lower", "upper"];
+    let header = ["conductor", "to", "value ± estimate", "lower", "upper"];
     let mut lines = Vec::new();
     pairs(&answer.with.conductors, |i, j, names| {
         let at = |matrix: &Array2<f64>| pico(matrix[[i, j]]);
         lines.push(row(
             names,
             &[
-                six_digits(at(&answer.with.value)),
-                significant(at(&answer.with.estimated_error), 2),
+                rounded_with_error(at(&answer.with.value), at(&answer.with.estimated_error)),
                 six_digits(at(&answer.with.lower)),
                 six_digits(at(&answer.with.upper)),
             ],
@@ -242,9 +242,8 @@ fn shift_table(shift: &Shift, unit: &str) -> String {
     let header = [
         "conductor",
         "to",
-        "without",
-        "shift",
-        "± estimate",
+        "without ± estimate",
+        "shift ± estimate",
         "remark",
     ];
     let mut lines = Vec::new();
@@ -259,9 +258,8 @@ fn shift_table(shift: &Shift, unit: &str) -> String {
         lines.push(row(
             names,
             &[
-                six_digits(at(&shift.without.value)),
-                six_digits(change),
-                significant(error, 2),
+                rounded_with_error(at(&shift.without.value), at(&shift.without.estimated_error)),
+                rounded_with_error(change, error),
                 remark.to_owned(),
             ],
         ));

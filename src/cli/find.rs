@@ -4,7 +4,7 @@ use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::find_record::to_json;
 use super::find_text::{Told, to_text};
 use super::input::{self, Input, bad_input, faulty};
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::find::{Answered, Ending, FindError, Question, find as search};
@@ -106,7 +106,7 @@ pub fn find(
     let text = if arguments.json {
         let mut record = to_json(&told);
         add_ending(&mut record, &panel, &checks);
-        format!("{record}\n")
+        json_line(record)
     } else {
         to_text(&told) + &cautions_text(&panel) + &checks_text(&checks)
     };

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::paragraph::wrap_indented;
 use super::table::table;
-use super::{Exit, Failure, print};
+use super::{Exit, Failure, json_line, print};
 use crate::materials::{Material, SourcedRange, all, sources};
 use crate::scenario;
 use crate::units::{Permittivity, Toleranced};
@@ -27,7 +27,7 @@ pub struct MaterialsArguments {
 pub fn materials(arguments: &MaterialsArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let text = if arguments.json {
         let list: Vec<Value> = all().iter().map(material_json).collect();
-        format!("{}\n", Value::Array(list))
+        json_line(Value::Array(list))
     } else {
         let rows = all().iter().map(material_row).collect();
         let header = [

@@ -5,7 +5,7 @@ use super::ending::exit_of;
 use super::input::bad_input;
 use super::merge_text::{merge_json, merge_text};
 use super::study_folders::study_folders;
-use super::{Exit, Failure, interrupt, print};
+use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::{Check, Findings, Kind, Severity, Source};
 use crate::store::{
     Part, PartError, Place, SHARDS, Store, StoreError, StudyRecord, Tally, part_files, write_table,
@@ -97,7 +97,7 @@ pub fn merge(arguments: &MergeArguments, output: &mut dyn Write) -> Result<Exit,
         }
     }
     if arguments.json {
-        print(output, &format!("{}\n", json!({ "studies": records })))?;
+        print_json(output, json!({ "studies": records }))?;
     }
     Ok(exit)
 }

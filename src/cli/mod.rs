@@ -140,6 +140,28 @@ pub fn parse_memory(text: &str) -> Result<u64, String> {
         .ok_or_else(|| "expected a size such as 8GB, 500MB or 2GiB, at least 1MB".to_owned())
 }
 
+/// A record as one line of JSON. A zero has no sign there either; what is not a number is null.
+fn json_line(mut record: serde_json::Value) -> String {
+    without_signed_zeros(&mut record);
+    format!("{record}\n")
+}
+
+fn print_json(output: &mut dyn std::io::Write, record: serde_json::Value) -> Result<(), Failure> {
+    print(output, &json_line(record))
+}
+
+fn without_signed_zeros(value: &mut serde_json::Value) {
+    use serde_json::Value;
+    match value {
+        Value::Number(number) if number.is_f64() && number.as_f64() == Some(0.0) => {
+            *value = serde_json::json!(0.0);
+        }
+        Value::Array(all) => all.iter_mut().for_each(without_signed_zeros),
+        Value::Object(all) => all.values_mut().for_each(without_signed_zeros),
+        _ => {}
+    }
+}
+
 /// Writes the result of a command.
 fn print(output: &mut dyn std::io::Write, text: &str) -> Result<(), Failure> {
     output.write_all(text.as_bytes()).map_err(|error| Failure {

@@ -6,7 +6,7 @@ use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::return_path_text::to_text;
 use super::window::failure;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -96,7 +96,7 @@ pub fn return_path(
     if arguments.json {
         let mut record = to_json(&found);
         add_ending(&mut record, &panel, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(output, &to_text(&panel, &found))?;
         print(output, &checks_text(&checks))?;

@@ -5,7 +5,7 @@ use super::table::{significant, table};
 use crate::cautions::cautions;
 use crate::panel::Panel;
 use crate::return_path::{Least, OnSupply, PadReturn, ReturnStudy};
-use crate::rounding::rounded_with_error;
+use crate::rounding::{percent_of, rounded_with_error};
 
 /// Return capacitances of the table \[pF\].
 const SHOWN_PF: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 150.0, 500.0];
@@ -45,13 +45,13 @@ fn answer(study: &ReturnStudy) -> String {
         return "There is no pad to judge.".to_owned();
     };
     let mut text = format!(
-        "Weakest: \"{}\" on the supply \"{}\", {} counts at its weakest return ({} at nominal values, {} % of \
-         the earthed touch).",
+        "Weakest: \"{}\" on the supply \"{}\", a count shift of {} at its weakest return, {} at nominal values, \
+         where its touch shift in pF is {} % of the earthed one.",
         pad.name,
         supply.supply,
         significant(supply.counts[1], 3),
-        significant(supply.counts[0], 3),
-        two(100.0 * supply.shift[0] / pad.earthed)
+        rounded_with_error(supply.counts[0], supply.counts_error),
+        percent_of(supply.shift[0], pad.earthed, 2)
     );
     if let Some(wanted) = study.counts {
         text += &match study.keeps_counts() {
@@ -71,11 +71,19 @@ fn least(least: &Least) -> String {
 }
 
 fn needs(study: &ReturnStudy) -> String {
-    let share = format!("pF for\n{} %", significant(100.0 * study.share, 3));
+    let share = format!(
+        "return in pF for\n{} % of the shift",
+        significant(100.0 * study.share, 3)
+    );
     let counts = study
         .counts
-        .map(|counts| format!("pF for\n{counts} counts"));
-    let mut header = vec!["pad", "earthed shift\npF", "counts", share.as_str()];
+        .map(|counts| format!("return in pF for\na count shift of {counts}"));
+    let mut header = vec![
+        "pad",
+        "earthed touch\nshift, pF",
+        "earthed\ncount shift",
+        share.as_str(),
+    ];
     header.extend(counts.as_deref());
     let rows = study
         .pads
@@ -84,7 +92,7 @@ fn needs(study: &ReturnStudy) -> String {
             let mut row = vec![
                 pad.name.clone(),
                 rounded_with_error(1e12 * pad.earthed, 1e12 * pad.earthed_error),
-                significant(pad.earthed_counts, 3),
+                rounded_with_error(pad.earthed_count_shift, pad.earthed_count_shift_error),
                 least(&pad.for_share),
             ];
             row.extend(pad.for_counts.as_ref().map(least));
@@ -112,7 +120,7 @@ fn supplies(study: &ReturnStudy) -> String {
                     .path
                     .map_or_else(|| "no limit".to_owned(), |path| significant(path.pf(), 3)),
                 range(supply.shift, 2, 1e12),
-                two(100.0 * supply.shift[0] / pad.earthed),
+                percent_of(supply.shift[0], pad.earthed, 2),
                 range(supply.counts, 3, 1.0),
                 significant(supply.common_mode.mv(), 3),
                 two(supply.common_mode_counts),
@@ -124,9 +132,9 @@ fn supplies(study: &ReturnStudy) -> String {
         "pad",
         "supply",
         "return\npF",
-        "shift, weakest to\nstrongest, pF",
-        "% of\nearthed",
-        "counts",
+        "touch shift, pF\nweakest to strongest",
+        "in pF, %\nof earthed",
+        "count\nshift",
         "common\nmode mV",
         "noise it\nmakes",
         "all\nnoise",
@@ -139,7 +147,7 @@ fn supplies(study: &ReturnStudy) -> String {
 
 fn curve(study: &ReturnStudy) -> String {
     let names: Vec<&str> = study.pads.iter().map(|pad| pad.name.as_str()).collect();
-    let mut header = vec!["pF"];
+    let mut header = vec!["return\npF"];
     header.extend(&names);
     let rows = SHOWN_PF
         .iter()
@@ -150,7 +158,7 @@ fn curve(study: &ReturnStudy) -> String {
         })
         .collect();
     format!(
-        "Touch over that of an earthed finger, %, by return capacitance\n{}",
+        "Touch shift (in pF) over that of an earthed finger, %, by return capacitance\n{}",
         table(&header, 0, rows)
     )
 }

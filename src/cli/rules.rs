@@ -5,7 +5,7 @@ use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::rules_record::to_json;
 use super::rules_text::to_text;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
 use crate::checks::{Check, Findings};
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -146,7 +146,7 @@ pub fn rules(
     let text = if arguments.json {
         let mut record = to_json(&judgement, &settings, &drawn);
         add_ending(&mut record, &panel, &checks);
-        format!("{record}\n")
+        json_line(record)
     } else {
         to_text(&judgement, &settings, &drawn, &folder) + &checks_text(&checks)
     };

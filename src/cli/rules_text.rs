@@ -5,8 +5,9 @@ use super::paragraph::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::field::Settings;
+use crate::rounding::fixed;
 use crate::rules::{
-    Bound, Detail, Judgement, Place, Row, Verdict, figure, number, signed_figure, with_unit,
+    Bound, Detail, Judgement, Place, Row, Verdict, figure, number, said, signed_figure, with_unit,
 };
 use std::path::Path;
 
@@ -112,16 +113,12 @@ pub(super) fn cells(row: &Row) -> [String; 3] {
             ]
         }
         Detail::Power(detail) => [
-            format!(
-                "power {} ± {}",
-                number(detail.rule[0]),
-                number(detail.rule[1])
-            ),
+            format!("power {}", said(detail.rule[0], detail.rule[1])),
             String::new(),
             format!("power {}", figure(detail.exponent)),
         ],
         Detail::Estimate(detail) => [
-            format!("1 ± {}", number(0.01 * detail.within_percent)),
+            said(1.0, 0.01 * detail.within_percent),
             String::new(),
             format!("{} x computed", figure(detail.ratio)),
         ],
@@ -129,9 +126,13 @@ pub(super) fn cells(row: &Row) -> [String; 3] {
             format!("{} to {} %", number(shares[0]), number(shares[1])),
             found
                 .recommended
-                .map_or_else(String::new, |share| format!("{share:.0} %")),
+                .map_or_else(String::new, |share| format!("{} %", fixed(share, 0))),
             if found.working[0] < found.working[1] {
-                format!("{:.0} to {:.0} %", found.working[0], found.working[1])
+                format!(
+                    "{} to {} %",
+                    fixed(found.working[0], 0),
+                    fixed(found.working[1], 0)
+                )
             } else {
                 "none".to_owned()
             },

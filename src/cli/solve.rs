@@ -9,7 +9,7 @@ use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
-use super::{Exit, Failure, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, json_line, parse_accuracy, parse_memory, print};
 use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::checks::{Check, Findings};
 use crate::field::{FieldError, Settings};
@@ -122,7 +122,7 @@ fn shown(
             record["traces"] = traces::to_json(traces);
         }
         add_checks(&mut record, checks);
-        return format!("{record}\n");
+        return json_line(record);
     }
     let mut text = to_text(response);
     if let Some(traces) = traces {
@@ -161,7 +161,7 @@ fn solve_against(
     let text = if arguments.json {
         let mut record = comparison_record(&comparison);
         add_ending(&mut record, request.panel, &checks);
-        format!("{record}\n")
+        json_line(record)
     } else {
         let as_written = to_text(&comparison.as_written);
         let beside = comparison_text(&comparison);

@@ -11,8 +11,7 @@ use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::panel::Model;
 use crate::response::{HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch};
-use crate::rounding::percent_of;
-pub(super) use crate::rounding::{rounded_up, rounded_with_error};
+use crate::rounding::{percent_of, percent_with_error};
 use crate::units::{Capacitance, Toleranced};
 
 const BASE_DIGITS: i32 = 3;
@@ -51,7 +50,7 @@ fn heading(response: &Response) -> String {
     let trend = match response.model {
         Model::Volume => "",
         Model::Axisymmetric => " (axisymmetric)",
-        Model::Section => " (section: trend only)",
+        Model::Section => " (section, a cross-section in 2-D: trend only)",
     };
     wrap(&format!("{}{trend}", response.title))
 }
@@ -148,7 +147,7 @@ fn touches(response: &Response) -> String {
             let mut row = vec![
                 pad.name.clone(),
                 touch.shift.shown(),
-                percent(touch.relative.value),
+                percent_with_error(touch.relative.value, touch.relative.error),
                 touch
                     .relative
                     .stray_tolerance_range
@@ -156,7 +155,7 @@ fn touches(response: &Response) -> String {
                     .join(" to "),
             ];
             row.extend(neighbour_cells(touch.worst_neighbour()));
-            row.extend(first_shift_estimate(touch));
+            row.push(first_shift_ratio(touch));
             row
         })
         .collect();
@@ -168,14 +167,14 @@ fn touches(response: &Response) -> String {
         "worst\nneighbour",
         "its shift\npF",
         "ratio\n%",
-        "hand\npF",
         "hand /\ncomputed",
     ];
-    format!(
-        "Touch by finger \"{}\"; ratio: neighbour's shift over touched pad's shift, both in pF\n{}",
-        response.finger,
-        table(&header, 1, rows)
-    )
+    let legend = wrap(&format!(
+        "Touch by finger \"{}\". Touch shift: change of capacitance by a touch; ratio: neighbour ratio \
+         (crosstalk), the neighbour's shift over that of the touched pad, both in pF",
+        response.finger
+    ));
+    format!("{legend}\n{}", table(&header, 1, rows))
 }
 
 fn neighbour_cells(worst: Option<&Neighbour>) -> [String; 3] {
@@ -189,20 +188,18 @@ fn neighbour_cells(worst: Option<&Neighbour>) -> [String; 3] {
         Some(neighbour) => [
             neighbour.pad.clone(),
             neighbour.shift.shown(),
-            rounded_with_error(100.0 * neighbour.ratio, 100.0 * neighbour.ratio_error),
+            percent_with_error(neighbour.ratio, neighbour.ratio_error),
         ],
     }
 }
 
-fn first_shift_estimate(touch: &Touch) -> [String; 2] {
+/// The first hand estimate of the shift over the computed one; its value is in the table of hand estimates.
+fn first_shift_ratio(touch: &Touch) -> String {
     let mut shifts = touch.estimates.iter();
-    match shifts.find(|estimate| estimate.subject == Subject::TouchShift) {
-        Some(estimate) => [
-            significant(estimate.value.pf(), SHIFT_DIGITS),
-            significant(estimate.ratio, SHIFT_DIGITS),
-        ],
-        None => [String::new(), String::new()],
-    }
+    let first = shifts.find(|estimate| estimate.subject == Subject::TouchShift);
+    first.map_or_else(String::new, |estimate| {
+        significant(estimate.ratio, SHIFT_DIGITS)
+    })
 }
 
 /// One row per formula over all touched pads: from the smallest to the largest value.
@@ -293,10 +290,6 @@ fn numerics(response: &Response) -> String {
 fn touched(response: &Response) -> impl Iterator<Item = (&PadResponse, &Touch)> {
     let pads = response.pads.iter();
     pads.filter_map(|pad| pad.touch.as_ref().map(|touch| (pad, touch)))
-}
-
-fn percent(share: f64) -> String {
-    significant(100.0 * share, SHIFT_DIGITS)
 }
 
 fn range(ends: [Capacitance; 2], digits: i32) -> String {

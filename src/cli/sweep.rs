@@ -7,7 +7,7 @@ use super::input::{self, bad_input, faulty};
 use super::shard::run_part;
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
 use crate::cautions::cautions;
 use crate::checks::Findings;
 use crate::scenario::Document;
@@ -117,7 +117,7 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
     if arguments.json {
         let mut record = serde_json::json!({ "studies": records });
         record["cautions"] = panel.as_ref().map(cautions).unwrap_or_default().into();
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else if let Some(panel) = &panel {
         print(output, &cautions_text(panel))?;
     }

@@ -1,13 +1,16 @@
 //! One look for every terminal table: no lines but one under the header, at most 100 columns.
 
 pub(super) use crate::rounding::significant;
-use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, presets};
+use comfy_table::{
+    CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, Width, presets,
+};
 
 /// Widest line of a table.
 pub(super) const WIDTH: u16 = 100;
 
 /// A table whose columns from `first_number_column` on hold numbers, aligned to the right.
 pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<String>>) -> Table {
+    let least: Vec<u16> = (0..header.len()).map(|at| least_width(&rows, at)).collect();
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING.header_separator(LineStyle::none().fill('-').junction('-')))
@@ -21,7 +24,24 @@ pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<S
     for column in table.column_iter_mut().skip(first_number_column) {
         column.set_cell_alignment(CellAlignment::Right);
     }
+    for (column, least) in table.column_iter_mut().zip(least) {
+        if least > 0 {
+            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(least + 1)));
+        }
+    }
     table
+}
+
+/// Width below which a value of this column would be torn from its error; 0 where no value has one.
+fn least_width(rows: &[Vec<String>], column: usize) -> u16 {
+    let cells = rows.iter().filter_map(|row| row.get(column));
+    let lines = cells.flat_map(|cell| cell.lines());
+    let pairs = lines.map(|line| line.split(" (").next().unwrap_or(line));
+    let widths = pairs
+        .filter(|pair| pair.contains(" ± "))
+        .map(|pair| pair.chars().count());
+    // Longer words are sentences.
+    widths.max().filter(|width| *width <= 24).unwrap_or(0) as u16
 }
 
 /// Six significant digits without an exponent, enough for every printed capacitance.

@@ -5,7 +5,7 @@ use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::tolerance_text::to_text;
 use super::window::failure as touch_failure;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -116,7 +116,7 @@ pub fn tolerance(
     if arguments.json {
         let mut record = to_json(&spread);
         add_ending(&mut record, &family.panel, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(output, &to_text(&family.panel, &spread))?;
         print(output, &checks_text(&checks))?;

@@ -4,7 +4,7 @@ use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::cautions::cautions;
 use crate::panel::Panel;
-use crate::rounding::rounded_with_error;
+use crate::rounding::{fixed, percent_of, rounded_with_error, signed};
 use crate::sensitivity::Parameter;
 use crate::spread::Shape;
 use crate::tolerance::{MonteCarlo, Output, Row, Share, Spread, Way};
@@ -106,9 +106,10 @@ fn verdict(spread: &Spread) -> String {
         Some(row) => {
             let [low, high] = row.effects[ratio].map(|e| 100.0 * e / spread.totals[ratio].nominal);
             format!(
-                "{} hurts most: the window ratio moves by {:+.0} and {:+.0} % between the ends of its \
-                 tolerance.",
-                spread.parameters[row.parameter].path, low, high
+                "{} hurts most: the window ratio moves by {} and {} % between the ends of its tolerance.",
+                spread.parameters[row.parameter].path,
+                signed(low, 0),
+                signed(high, 0)
             )
         }
         None => "No value of this panel has a tolerance.".to_owned(),
@@ -154,10 +155,6 @@ fn tolerance_text(parameter: &Parameter) -> String {
 }
 
 fn sensitivities(spread: &Spread) -> String {
-    let exponent = |value: f64| match value.is_finite() {
-        true => format!("{value:+.2}"),
-        false => "-".to_owned(),
-    };
     let matters = |row: &&Row| {
         row.log_sensitivity
             .iter()
@@ -175,7 +172,7 @@ fn sensitivities(spread: &Spread) -> String {
             .to_owned(),
             value_text(parameter),
         ];
-        cells.extend(row.log_sensitivity.map(exponent));
+        cells.extend(row.log_sensitivity.map(|share| signed(share, 2)));
         cells
     });
     let header = [
@@ -193,10 +190,10 @@ fn named(mut table: comfy_table::Table) -> String {
 }
 
 /// A change in percent with its sign; nothing is 0.
-fn signed(percent: f64) -> String {
+fn change(percent: f64) -> String {
     match percent.abs() < 0.05 {
         true => "0".to_owned(),
-        false => format!("{percent:+.1}"),
+        false => signed(percent, 1),
     }
 }
 
@@ -226,7 +223,7 @@ fn effects(spread: &Spread) -> String {
         cells.extend(shown.map(|output| {
             let [low, high] = share(row, output);
             match low.is_finite() && high.is_finite() {
-                true => format!("{} {}", signed(low), signed(high)),
+                true => format!("{} {}", change(low), change(high)),
                 false => "-".to_owned(),
             }
         }));
@@ -245,9 +242,9 @@ fn totals(spread: &Spread) -> String {
             unit(total.nominal).trim_end().to_owned(),
             significant(total.mean, 3),
             format!(
-                "{} ({:.1} %)",
+                "{} ({} %)",
                 significant(total.standard_uncertainty, 2),
-                100.0 * total.standard_uncertainty / total.nominal.abs()
+                percent_of(total.standard_uncertainty, total.nominal.abs(), 2)
             ),
             format!(
                 "{} to {}",
@@ -329,13 +326,13 @@ fn units_text(spread: &Spread, units: &MonteCarlo) -> String {
         text += &format!(
             "{}\n\n",
             wrap(&format!(
-                "Surrogate: quadratic in {} parameters over {} field problems; at {} others it errs by {:.1} \
-                 % of the spread and at most {:.2} % of a value: {}.",
+                "Surrogate: quadratic in {} parameters over {} field problems; at {} others it errs by {} % \
+                 of the spread and at most {} % of a value: {}.",
                 quality.active,
                 quality.solves,
                 quality.held_out,
-                100.0 * quality.share_of_spread,
-                100.0 * quality.largest_error,
+                fixed(100.0 * quality.share_of_spread, 1),
+                fixed(100.0 * quality.largest_error, 2),
                 match quality.is_good() {
                     true => "small beside the spread",
                     false => "NOT small beside the spread, take the yield as a hint only",

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::ending::{checks_text, exit_of};
 use super::table::{significant, six_digits, table};
-use super::{Exit, Failure, parse_accuracy};
+use super::{Exit, Failure, json_line, parse_accuracy};
 use crate::checks::{Check, Findings};
 use crate::field::Settings;
 use crate::verify::{Bracket, Outcome, Problem, catalogue, run};
@@ -43,7 +43,7 @@ pub fn verify(
     let outcomes = run(&problems, &settings, progress);
     let checks: Vec<Check> = outcomes.iter().flat_map(Findings::checks).collect();
     let text = if arguments.json {
-        format!("{}\n", to_json(&outcomes))
+        json_line(to_json(&outcomes))
     } else {
         to_table(&outcomes) + &checks_text(&checks)
     };

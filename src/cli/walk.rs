@@ -3,14 +3,15 @@
 use super::chart_files::{drawn_text, place};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
+use super::paragraph::wrap_indented;
 use super::table::table;
 use super::window as window_command;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
-use crate::rounding::rounded_with_error;
+use crate::rounding::{fixed, rounded_with_error};
 use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::walk::{
     AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, assumption,
@@ -122,7 +123,7 @@ pub fn walk(
     if arguments.json {
         let mut record = record(&panel, &walked, map.as_ref(), threshold);
         add_ending(&mut record, &panel, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(
             output,
@@ -229,9 +230,13 @@ fn stretches_text(stretches: &[Stretch]) -> String {
     if stretches.is_empty() {
         return "nowhere".to_owned();
     }
-    let each = stretches
-        .iter()
-        .map(|stretch| format!("{:.1} to {:.1}", stretch.low_mm, stretch.high_mm));
+    let each = stretches.iter().map(|stretch| {
+        format!(
+            "{} to {}",
+            fixed(stretch.low_mm, 1),
+            fixed(stretch.high_mm, 1)
+        )
+    });
     each.collect::<Vec<_>>().join(", ")
 }
 
@@ -244,9 +249,9 @@ fn text(
 ) -> String {
     let [along, other] = walk.direction.names();
     let mut text = format!(
-        "{}\n\nWalk along {along} at {other} = {:.1} mm, supply {}\n",
+        "{}\n\nWalk along {along} at {other} = {} mm, supply {}\n",
         panel.title,
-        walk.fixed.mm(),
+        fixed(walk.fixed.mm(), 1),
         supply.name
     );
     let mut rows = Vec::new();
@@ -259,7 +264,7 @@ fn text(
                 curve.finger.clone(),
                 pad.name.clone(),
                 rounded_with_error(peak.value, peak.error),
-                format!("{:.1} mm", walk.places[place].mm()),
+                format!("{} mm", fixed(walk.places[place].mm(), 1)),
                 threshold.map_or("-".to_owned(), |(counts, _)| {
                     stretches_text(&acting(walk, curve, index, counts))
                 }),
@@ -269,20 +274,22 @@ fn text(
     let acts = threshold.map_or("acts at (no threshold)".to_owned(), |(counts, _)| {
         format!("at least {counts:.0} counts, mm")
     });
-    let header = ["finger", "pad", "most counts", "at", &acts];
+    let header = ["finger", "pad", "largest count shift", "at", &acts];
     text += &format!("{}\n", table(&header, 2, rows));
     for curve in &walk.curves {
         let floor = threshold.map_or(0.0, |(counts, _)| counts);
-        text += &format!(
-            "Ambiguous for {} (second pad above {:.0} % of the first; common practice, no source): {} mm\n",
+        let sentence = format!(
+            "Ambiguous for {} (second pad above {:.0} % of the first; common practice, no source): {} mm",
             curve.finger,
             100.0 * AMBIGUOUS_RATIO,
             stretches_text(&ambiguous(walk, curve, AMBIGUOUS_RATIO, floor))
         );
+        text += &format!("{}\n", wrap_indented(&sentence, "", "  "));
     }
     if threshold.is_none() {
-        text += "No threshold separates the touches of this panel: see padfield window, or give one \
-                 with --threshold.\n";
+        let sentence = "No threshold separates the touches of this panel: see padfield window, or give one \
+                        with --threshold.";
+        text += &format!("{}\n", wrap_indented(sentence, "", "  "));
     }
     let mut works = vec![("walk", walk.work)];
     works.extend(map.map(|map| ("map", map.work)));
@@ -304,7 +311,7 @@ fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Thresho
             .map(|(pad, counts)| {
                 json!({
                     "pad": pad.name,
-                    "counts": counts.iter().map(|c| c.map(|c| c.value)).collect::<Vec<_>>(),
+                    "count_shift": counts.iter().map(|c| c.map(|c| c.value)).collect::<Vec<_>>(),
                     "estimated_error": counts.iter().map(|c| c.map(|c| c.error)).collect::<Vec<_>>(),
                 })
             })

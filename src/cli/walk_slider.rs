@@ -5,7 +5,7 @@ use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::paragraph::wrap;
 use super::table::{significant, table};
 use super::walk::{WalkArguments, unknown};
-use super::{Exit, Failure, interrupt, print, window as window_command};
+use super::{Exit, Failure, interrupt, print, print_json, window as window_command};
 use crate::chart::Stacked;
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
@@ -43,7 +43,7 @@ pub(super) fn walk_slider(
         let records: Vec<Value> = slides.iter().map(Slide::to_json).collect();
         let mut record = json!({ "slides": records });
         add_ending(&mut record, panel, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(output, &text(panel, supply, &slides))?;
         print(output, &cautions_text(panel))?;

@@ -5,7 +5,7 @@ use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::slider_text::sliders_text;
 use super::window_text::to_text;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::field::{FieldError, Settings};
 use crate::figures::Picture;
@@ -87,7 +87,7 @@ pub fn window(
         let mut record = to_json(&found, remedies.as_ref());
         record["sliders"] = sliders.iter().map(slider::to_json).collect();
         add_ending(&mut record, &panel, &checks);
-        print(output, &format!("{record}\n"))?;
+        print_json(output, record)?;
     } else {
         print(
             output,

@@ -3,6 +3,7 @@
 use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
 use crate::panel::{Origin, Panel};
+use crate::rounding::{counts, fixed, rounded_with_error, signed_with_error};
 use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};
 
 /// Levers shown.
@@ -21,8 +22,9 @@ pub(super) fn to_text(
     text += &format!(
         "{}\n\n",
         wrap(&format!(
-            "Typical: {} centred. W over everything that may be built and used; W nominal with every \
-             input as drawn.",
+            "Typical count shift: {} centred, every input as drawn. W: the weakest true over the strongest false \
+             bound, over everything that may be built and used; W nominal: of one unit as drawn. Bounds have \
+             numerical error and noise on their unfavourable side, so W has no error bar beside it.",
             window.table.reference_user
         ))
     );
@@ -67,15 +69,6 @@ fn ratio(value: f64) -> String {
         "endless".to_owned()
     } else {
         significant(value, 2)
-    }
-}
-
-/// Counts to half a percent, no finer than a tenth.
-fn counts(value: f64) -> String {
-    if value.abs() >= 100.0 {
-        format!("{value:.0}")
-    } else {
-        format!("{value:.1}")
     }
 }
 
@@ -134,13 +127,15 @@ fn pad_table(window: &Window) -> String {
                 show(choice.map(|choice| choice.release)),
                 choice
                     .and_then(|choice| choice.share_of_adult)
-                    .map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share)),
+                    .map_or("-".to_owned(), |share| {
+                        format!("{} %", fixed(100.0 * share, 0))
+                    }),
             ]
         })
         .collect();
     let header = [
         "pad",
-        "typical",
+        "typical\ncount shift",
         "weakest true",
         "strongest false",
         "W",
@@ -154,13 +149,12 @@ fn pad_table(window: &Window) -> String {
 
 fn event_line(event: &Event) -> String {
     format!(
-        "{}: {} counts (mean {}, over inputs {} to {}, numerical ± {}, noise {} rms)",
+        "{}: {} counts (mean {} numerical, over inputs {} to {}, noise {} rms)",
         event.words(),
         counts(event.bound),
-        counts(event.mean),
+        rounded_with_error(event.mean, event.numerical_error),
         counts(event.input_range[0]),
         counts(event.input_range[1]),
-        significant(event.numerical_error, 2),
         significant(event.noise, 2)
     )
 }
@@ -269,9 +263,11 @@ fn lever_text(search: &LeverSearch) -> String {
                 lever.scalable.path.clone(),
                 with_unit(lever.scalable.value),
                 format!(
-                    "{:+.1} ± {:.1} %",
-                    10.0 * lever.exponent,
-                    10.0 * lever.exponent_error
+                    "{} %",
+                    signed_with_error(
+                        10.0 * lever.log_sensitivity,
+                        10.0 * lever.log_sensitivity_error
+                    )
                 ),
                 format!(
                     "{} per {}",
@@ -347,7 +343,7 @@ fn event_table(window: &Window) -> String {
                 .to_owned(),
                 window.table.pads[event.pad].clone(),
                 event.words(),
-                counts(event.mean),
+                rounded_with_error(event.mean, event.numerical_error),
                 format!(
                     "{} to {}",
                     counts(event.input_range[0]),
@@ -362,9 +358,9 @@ fn event_table(window: &Window) -> String {
         "group",
         "pad",
         "event",
-        "mean",
+        "mean ± numerical",
         "over inputs",
-        "noise",
+        "noise rms",
         "bound",
     ];
     table(&header, 3, rows).to_string()

@@ -122,7 +122,7 @@ fn pad_drift(
 ) -> PadDrift {
     let circuit = &panel.electronics.circuit;
     let shift = seen.shifts[pad].map_or(0.0, |shift| shift.value);
-    let touch_counts =
+    let count_shift =
         circuit.counts_towards_touch(own.base_at_pin, Capacitance::from_farads(shift));
     let neighbour = (0..panel.pads.len())
         .filter(|&other| other != pad)
@@ -133,7 +133,7 @@ fn pad_drift(
     let over_range = per_k.scaled(range);
     let threshold = question
         .threshold
-        .unwrap_or(USUAL_THRESHOLD_SHARE * touch_counts);
+        .unwrap_or(USUAL_THRESHOLD_SHARE * count_shift);
     let rate = per_k.largest_size() * climate.fastest_change_k_per_s.value;
     let held = climate.held.value.seconds();
     let per_farad = circuit.counts_per_farad(own.base_at_pin).abs();
@@ -159,7 +159,13 @@ fn pad_drift(
         base_at_pin: own.base_at_pin,
         base_count: own.base_count,
         shift,
-        touch_counts,
+        count_shift,
+        count_shift_error: circuit.count_error(
+            own.base_at_pin,
+            Capacitance::from_farads(shift),
+            Capacitance::from_farads(own.base_error),
+            Capacitance::from_farads(seen.shifts[pad].map_or(0.0, |shift| shift.error)),
+        ),
         neighbour: neighbour.map(|(other, shift)| (panel.pads[other].name.clone(), shift)),
         threshold,
         parts: parts
@@ -190,7 +196,7 @@ fn pad_drift(
             .then(|| extra(|properties| &properties.moisture)),
         ageing: extra(|properties| &properties.ageing),
         rate,
-        loss: TRACKING_OVER_DRIFT * rate * held / touch_counts.abs().max(f64::MIN_POSITIVE),
+        loss: TRACKING_OVER_DRIFT * rate * held / count_shift.abs().max(f64::MIN_POSITIVE),
         reference: None,
     }
 }
@@ -224,11 +230,11 @@ fn end(
         let shift = Capacitance::from_farads(before + shift);
         circuit.counts_towards_touch(at_pin, shift) * (1.0 + sign * rate)
     };
-    let mut touch_counts = Spread::exact(touch(base.nominal, shift.nominal, rate.nominal));
+    let mut count_shift = Spread::exact(touch(base.nominal, shift.nominal, rate.nominal));
     for base in [base.least, base.most] {
         for shift in [shift.least, shift.most] {
             for rate in [rate.least, rate.most] {
-                touch_counts = touch_counts.with(touch(base, shift, rate));
+                count_shift = count_shift.with(touch(base, shift, rate));
             }
         }
     }
@@ -237,7 +243,7 @@ fn end(
         base,
         counts: own.counts_per_k().scaled(kelvin),
         shift,
-        touch_counts,
+        count_shift,
         neighbour: neighbour.map(shift_change),
     }
 }

@@ -85,7 +85,7 @@ pub struct End {
     /// Change of the touch shift \[F\].
     pub shift: Spread,
     /// The touch there \[counts\].
-    pub touch_counts: Spread,
+    pub count_shift: Spread,
     /// Change of the neighbour's shift \[F\]; none without a neighbour.
     pub neighbour: Option<Spread>,
 }
@@ -125,8 +125,10 @@ pub struct PadDrift {
     pub base_count: f64,
     /// Touch shift \[F\].
     pub shift: f64,
-    /// The touch \[counts\].
-    pub touch_counts: f64,
+    /// Count shift of the touch \[counts\].
+    pub count_shift: f64,
+    /// Its estimated numerical error \[counts\].
+    pub count_shift_error: f64,
     /// Pad with the largest neighbour shift, and that shift \[F\].
     pub neighbour: Option<(String, f64)>,
     /// Threshold that the drift is compared with \[counts\].
@@ -199,9 +201,9 @@ pub struct Drift {
 }
 
 impl Drift {
-    /// The pad whose drift is the largest over its threshold.
+    /// The pad whose drift is the largest over its threshold; of equal ones the first.
     pub fn worst(&self) -> Option<&PadDrift> {
-        let pads = self.pads.iter();
+        let pads = self.pads.iter().rev();
         pads.max_by(|a, b| a.over_threshold().total_cmp(&b.over_threshold()))
     }
 

@@ -67,7 +67,7 @@ fn end(end: &End) -> Value {
         "base_drift_pf": spread(&end.base, 1e12),
         "baseline_drift_counts": spread(&end.counts, 1.0),
         "touch_shift_change_pf": spread(&end.shift, 1e12),
-        "touch_counts": spread(&end.touch_counts, 1.0),
+        "count_shift": spread(&end.count_shift, 1.0),
         "neighbour_shift_change_pf": end.neighbour.as_ref().map(|change| spread(change, 1e12)),
     })
 }
@@ -80,7 +80,8 @@ fn pad(pad: &PadDrift) -> Value {
         "base_at_pin_pf": pad.base_at_pin.pf(),
         "base_count": pad.base_count,
         "touch_shift_pf": pf(pad.shift),
-        "touch_counts": pad.touch_counts,
+        "count_shift": pad.count_shift,
+        "count_shift_estimated_error": pad.count_shift_error,
         "neighbour": pad.neighbour.as_ref().map(|(name, shift)| json!({
             "pad": name,
             "shift_pf": pf(*shift),

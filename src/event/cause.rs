@@ -248,6 +248,6 @@ impl Gesture {
 }
 
 fn short(mm: f64) -> String {
-    let text = format!("{mm:.1}");
+    let text = crate::rounding::fixed(mm, 1);
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }

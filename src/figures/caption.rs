@@ -61,7 +61,7 @@ fn plural<'a>(count: u64, many: &'a str, one: &'a str) -> (String, &'a str) {
 
 /// A number without the last bits of binary fractions.
 fn plain(value: f64) -> String {
-    let text = format!("{value:.6}");
+    let text = crate::rounding::fixed(value, 6);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 

@@ -1,6 +1,7 @@
 //! Values as a note shows them: few digits, the unit in the heading of the column.
 
 use crate::panel::Origin;
+pub(super) use crate::rounding::counts;
 use crate::rounding::significant;
 use crate::units::{Capacitance, Length, Toleranced};
 
@@ -39,15 +40,6 @@ pub(super) fn range_of<Q: Copy>(value: &Toleranced<Q>, show: impl Fn(Q) -> Strin
 /// A capacitance in pF with two digits.
 pub(super) fn pf(capacitance: Capacitance) -> String {
     significant(capacitance.pf(), SHIFT_DIGITS)
-}
-
-/// Counts to half a percent, no finer than a tenth.
-pub(super) fn counts(value: f64) -> String {
-    if value.abs() >= 100.0 {
-        format!("{value:.0}")
-    } else {
-        format!("{value:.1}")
-    }
 }
 
 /// A window ratio.
@@ -97,8 +89,6 @@ mod tests {
         assert_eq!(decimal(4.0), "4");
         assert_eq!(decimal(-0.000_1), "0");
         assert_eq!(decimal(0.125), "0.125");
-        assert_eq!(counts(160.4), "160");
-        assert_eq!(counts(5.94), "5.9");
         assert_eq!(rate(0.0), "less than 1e-12");
     }
 

@@ -9,6 +9,7 @@ use crate::panel::film::equivalent_thickness;
 use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
 };
+use crate::rounding::fixed;
 use crate::units::Toleranced;
 
 /// The mark behind a value that nobody wrote down.
@@ -46,7 +47,7 @@ pub(super) fn toleranced<Q: Copy>(
 
 /// A number without trailing zeros.
 pub(super) fn plain(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
+    let text = fixed(value, decimals);
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     } else {
@@ -108,7 +109,7 @@ pub(super) fn assumptions(
         }
     ));
     lines.push(format!(
-        "Touched face {}; {}; no threshold or drift enters here.",
+        "Touched face {}; {}.",
         if panel.films.is_empty() {
             "dry and clean"
         } else {

@@ -3,6 +3,7 @@
 use super::assumptions::{mark, plain, toleranced};
 use crate::measuring_circuit::{Counting, NoiseSource, Principle, Start, Thresholds};
 use crate::panel::{Electronics, Panel};
+use crate::rounding::of;
 
 /// One line on circuit, counting and noise.
 pub(super) fn circuit_line(panel: &Panel) -> String {
@@ -146,7 +147,10 @@ fn noise(electronics: &Electronics) -> String {
     let marked = |path: &str| mark(electronics.origin(path));
     match electronics.circuit.noise {
         NoiseSource::Measured(total) => {
-            format!("noise entered as measured: {} counts rms", plain(total, 3))
+            format!(
+                "noise entered as measured: {}",
+                of(&plain(total, 3), "counts rms")
+            )
         }
         NoiseSource::Parts(parts) => format!(
             "noise computed from quantisation, {} mV rms at the comparator{} and a floor of {} % of \

@@ -2,6 +2,7 @@
 
 use super::{Least, OnSupply, PadReturn, Question, RANGE_PF, ReturnStudy};
 use crate::event::through;
+use crate::measuring_circuit::Circuit;
 use crate::panel::{Finger, Origin, Panel, ReturnPath};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::Capacitance;
@@ -67,6 +68,13 @@ fn pad_return(
     let (Some(touch), Some(shift)) = (touch, earthed.shifts[pad]) else {
         return Ok(None);
     };
+    let base_error =
+        Capacitance::from_farads(earthed.bases[pad].map_or(0.0, |base| base.estimate.error));
+    let in_counts = |shift: Capacitance, error: f64, circuit: &Circuit| {
+        let stray = panel.stray.of(&panel.pads[pad]);
+        let base = stray.at_pin(Capacitance::from_farads(touch.base)).nominal;
+        circuit.count_error(base, shift, base_error, Capacitance::from_farads(error))
+    };
     let counts = |path: ReturnPath| through(panel, pad, None, path, &touch).mean;
     let left = |path: Capacitance| Some(touch.shift(ReturnPath::Through(path)).farads());
     let [low, high] = RANGE_PF;
@@ -93,12 +101,18 @@ fn pad_return(
             .map(|path| path.map_or(ReturnPath::Earthed, ReturnPath::Through));
         let nominal = touches.seen(index, paths[0])?;
         let counted = paths.map(|path| through(panel, pad, Some(supply), path, &touch));
+        let shift_error = nominal.shifts[pad].map_or(0.0, |shift| shift.error);
         supplies.push(OnSupply {
             supply: supply.name.clone(),
             path: range.nominal,
             shift: paths.map(|path| touch.shift(path).farads()),
-            shift_error: nominal.shifts[pad].map_or(0.0, |shift| shift.error),
+            shift_error,
             counts: counted.map(|counted| counted.mean),
+            counts_error: in_counts(
+                touch.shift(paths[0]),
+                shift_error,
+                &panel.circuit_on(supply),
+            ),
             common_mode: panel.circuit_on(supply).common_mode,
             common_mode_is_own: supply.common_mode.is_some(),
             common_mode_counts: counted[0].common_mode,
@@ -110,7 +124,12 @@ fn pad_return(
         name: panel.pads[pad].name.clone(),
         earthed: shift.value,
         earthed_error: shift.error,
-        earthed_counts: counts(ReturnPath::Earthed),
+        earthed_count_shift: counts(ReturnPath::Earthed),
+        earthed_count_shift_error: in_counts(
+            touch.shift(ReturnPath::Earthed),
+            shift.error,
+            &panel.electronics.circuit,
+        ),
         curve,
         for_share: least(question.share * shift.value, shift.value, &left),
         for_counts: question.counts.map(|wanted| {

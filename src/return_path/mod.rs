@@ -64,8 +64,10 @@ pub struct OnSupply {
     pub shift: [f64; 3],
     /// Estimated numerical error of the nominal shift \[F\].
     pub shift_error: f64,
-    /// The same shifts in counts.
+    /// The same as count shifts.
     pub counts: [f64; 3],
+    /// Estimated numerical error of the nominal one \[counts\].
+    pub counts_error: f64,
     /// Voltage between device ground and earth, rms.
     pub common_mode: Voltage,
     /// Whether it is that of the supply; otherwise that of the circuit.
@@ -98,8 +100,10 @@ pub struct PadReturn {
     pub earthed: f64,
     /// Its estimated numerical error \[F\].
     pub earthed_error: f64,
-    /// The same in counts.
-    pub earthed_counts: f64,
+    /// The same as a count shift.
+    pub earthed_count_shift: f64,
+    /// Its estimated numerical error \[counts\].
+    pub earthed_count_shift_error: f64,
     /// Return capacitance and what it leaves of the earthed shift, rising.
     pub curve: Vec<(Capacitance, f64)>,
     /// Least return that keeps the share asked for.

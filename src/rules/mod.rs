@@ -76,4 +76,4 @@ pub use row::{
     Detail, EffectDetail, EstimateDetail, NeededDetail, Place, PowerDetail, Row, RowTouch, Verdict,
 };
 pub use subject::{Asked, ThresholdShares};
-pub use words::{figure, number, signed_figure, with_unit};
+pub use words::{figure, number, said, signed_figure, with_unit};

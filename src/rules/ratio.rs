@@ -7,7 +7,7 @@ use super::needed::{Judged, row_touch};
 use super::read::twelve_digits;
 use super::row::{Detail, EstimateDetail, PowerDetail, Verdict};
 use super::subject::{Subject, ThresholdShares};
-use super::words::{figure, number, with_unit};
+use super::words::{figure, number, said, with_unit};
 use crate::figures::of_path;
 use crate::find::Sample;
 use crate::panel::Panel;
@@ -81,12 +81,11 @@ pub(super) fn power_law(
     Ok(Judged {
         verdict,
         reason: format!(
-            "the {} grows with the power {} of the {} ({} ± {} said), from {} to {} {}",
+            "the {} grows with the power {} of the {} ({} said), from {} to {} {}",
             kind.words(),
             figure(exponent),
             of_path(&against[0]),
-            number(law.exponent),
-            number(law.within),
+            said(law.exponent, law.within),
             number(samples[0].0),
             number(samples[2].0),
             against[1]
@@ -166,12 +165,12 @@ pub(super) fn estimate(
     Ok(Judged {
         verdict,
         reason: format!(
-            "estimate {} pF, computed {} pF: {} times the computed {} (1 ± {} said)",
+            "estimate {} pF, computed {} pF: {} times the computed {} ({} said)",
             number(hand.value_pf),
             figure(computed),
             figure(ratio),
             quantity.words(),
-            number(within_percent / 100.0)
+            said(1.0, within_percent / 100.0)
         ),
         touch: Some(row_touch(&touched, rule.aim_error_m)),
         detail: Detail::Estimate(EstimateDetail {

@@ -1,7 +1,7 @@
 //! Rows and sentences of a decision, the same for a terminal and for a note.
 
 use super::{SliderDecision, TotalCause, TotalEvent};
-use crate::rounding::{rounded_with_error, significant};
+use crate::rounding::{counts, fixed, rounded_with_error, significant};
 use crate::walk::{Slide, Stretch};
 
 /// Header of [`total_row`]; the first column is a name.
@@ -26,14 +26,6 @@ pub const STROKE_HEADER: [&str; 7] = [
     "reports from, mm",
 ];
 
-/// Counts to half a percent, no finer than a tenth.
-fn counts(value: f64) -> String {
-    match value.abs() >= 100.0 {
-        true => format!("{value:.0}"),
-        false => format!("{value:.1}"),
-    }
-}
-
 fn ratio(value: f64) -> String {
     match value.is_infinite() {
         true => "endless".to_owned(),
@@ -55,8 +47,8 @@ impl TotalEvent {
                     true => String::new(),
                     false => format!(", {:.1} mm off its line", across.mm()),
                 };
-                let along = along.mm() + 0.0;
-                format!("{user} at {along:.1} mm along{beside}, {supply} supply")
+                let along = fixed(along.mm(), 1);
+                format!("{user} at {along} mm along{beside}, {supply} supply")
             }
             TotalCause::Beside {
                 user,
@@ -111,7 +103,7 @@ fn stretches(all: &[Stretch]) -> String {
     }
     let each = all
         .iter()
-        .map(|one| format!("{:.1} to {:.1}", one.low_mm, one.high_mm));
+        .map(|one| format!("{} to {}", fixed(one.low_mm, 1), fixed(one.high_mm, 1)));
     each.collect::<Vec<_>>().join(", ")
 }
 
@@ -122,14 +114,13 @@ pub fn sentences(decision: &SliderDecision) -> Vec<String> {
             let event = &decision.events[index];
             let total = &event.total;
             format!(
-                "{what} of \"{}\": {}: {} counts (mean {}, over inputs {} to {}, numerical ± {}, noise {} rms).",
+                "{what} of \"{}\": {}: {} counts (mean {} numerical, over inputs {} to {}, noise {} rms).",
                 decision.group,
                 event.words(),
                 counts(event.bound),
-                counts(total.mean),
+                rounded_with_error(total.mean, total.numerical_error),
                 counts(total.input_range[0]),
                 counts(total.input_range[1]),
-                significant(total.numerical_error, 2),
                 significant(total.noise, 2),
             )
         })

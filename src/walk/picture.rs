@@ -8,6 +8,7 @@ use crate::chart::{
 };
 use crate::panel::outline::{outline_polygons, pad_box};
 use crate::panel::{Panel, Supply};
+use crate::rounding::fixed;
 use crate::units::Length;
 
 /// The second pad has this share of the first one's counts where a touch is ambiguous: the largest shift
@@ -69,9 +70,9 @@ pub fn walk_picture(
         .collect();
     LineChart {
         title: format!(
-            "Finger walk, {} along {along} at {other} = {:.1} mm: {}",
+            "Finger walk, {} along {along} at {other} = {} mm: {}",
             shown.finger,
-            walk.fixed.mm(),
+            fixed(walk.fixed.mm(), 1),
             panel.title
         ),
         x: Axis::linear(format!("middle of the contact, {along}"), "mm"),

@@ -105,7 +105,7 @@ impl Slide {
     pub fn dead_zone_words(&self) -> String {
         let words = self.dead_zones().map(|zone| match zone.mm() < 0.05 {
             true => "none".to_owned(),
-            false => format!("{:.1}", zone.mm()),
+            false => crate::rounding::fixed(zone.mm(), 1),
         });
         match words.iter().all(|zone| zone == "none") {
             true => "none".to_owned(),

@@ -24,9 +24,9 @@ pub struct Lever {
     pub scalable: Scalable,
     /// Relative change of the window ratio over relative change of the value, d ln W / d ln p, by
     /// central difference over 10 % to either side.
-    pub exponent: f64,
-    /// Estimated numerical error of the exponent.
-    pub exponent_error: f64,
+    pub log_sensitivity: f64,
+    /// Estimated numerical error of it.
+    pub log_sensitivity_error: f64,
     /// What is known of the way to the wanted ratio.
     pub reach: Reach,
 }
@@ -58,7 +58,7 @@ pub struct Checked {
 impl Lever {
     /// Change of the window ratio per unit of the value.
     pub fn per_unit(&self, ratio: f64) -> f64 {
-        self.exponent * ratio / self.scalable.value
+        self.log_sensitivity * ratio / self.scalable.value
     }
 
     /// In words where no value was found that every event was counted again with.
@@ -183,16 +183,16 @@ pub fn levers(
         let [(x0, y0), (x1, y1)] = ends[..] else {
             continue;
         };
-        let exponent = (y1 - y0) / (x1 - x0);
-        let exponent_error = if scalable.changes_field {
+        let log_sensitivity = (y1 - y0) / (x1 - x0);
+        let log_sensitivity_error = if scalable.changes_field {
             pair.relative_error() / (x1 - x0).abs()
         } else {
             0.0
         };
         search.levers.push(Lever {
             scalable,
-            exponent,
-            exponent_error,
+            log_sensitivity,
+            log_sensitivity_error,
             reach: Reach::NotTried,
         });
     }
@@ -202,7 +202,7 @@ pub fn levers(
     };
     search.levers.sort_by(|a, b| {
         let by_way = way(a).total_cmp(&way(b));
-        by_way.then(b.exponent.abs().total_cmp(&a.exponent.abs()))
+        by_way.then(b.log_sensitivity.abs().total_cmp(&a.log_sensitivity.abs()))
     });
     check(document, found, &mut search, limits)?;
     if search.ratio < search.wanted {
@@ -279,10 +279,13 @@ fn recounted(changed: &PanelFamily, found: &Window) -> f64 {
 /// Factor at which the power law of the slope reaches the wanted ratio: where to start looking, never an
 /// answer.
 fn power_law(ratio: f64, wanted: f64, lever: &Lever) -> Option<f64> {
-    if ratio >= wanted || lever.exponent.abs() <= 2.0 * lever.exponent_error || ratio <= 0.0 {
+    if ratio >= wanted
+        || lever.log_sensitivity.abs() <= 2.0 * lever.log_sensitivity_error
+        || ratio <= 0.0
+    {
         return None;
     }
-    let factor = (wanted / ratio).powf(lever.exponent.recip());
+    let factor = (wanted / ratio).powf(lever.log_sensitivity.recip());
     (FURTHEST.recip()..=FURTHEST)
         .contains(&factor)
         .then_some(factor)

@@ -254,12 +254,6 @@ fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<St
     lines.extend(drift_line(panel));
     lines.extend(
         table
-            .not_described
-            .iter()
-            .map(|text| format!("Not described, so not judged: {text}.")),
-    );
-    lines.extend(
-        table
             .simplifications
             .iter()
             .map(|text| format!("Simplified: {text}.")),

@@ -108,9 +108,13 @@ fn assumption(window: &Window) -> String {
     text += &window
         .assumptions
         .iter()
-        .filter(|line| line.starts_with("Supplies") || line.starts_with("Not described"))
+        .filter(|line| line.starts_with("Supplies"))
         .map(String::as_str)
         .collect::<Vec<_>>()
         .join(" ");
+    let missing = &window.table.not_described;
+    if !missing.is_empty() {
+        text += &format!(" Not described, so not judged: {}.", missing.join("; "));
+    }
     text
 }

@@ -16,7 +16,7 @@ pub fn to_json(window: &Window, levers: Option<&LeverSearch>) -> Value {
         "reference_user": table.reference_user,
         "references": table.references.iter().map(|reference| json!({
             "pad": table.pads[reference.pad],
-            "counts": reference.counts,
+            "count_shift": reference.counts,
             "base_at_pin_pf": reference.base_at_pin.pf(),
             "base_count": reference.base_count,
             "noise_counts_rms": reference.noise,
@@ -118,8 +118,8 @@ fn lever_record(search: &LeverSearch) -> Value {
             "path": lever.scalable.path,
             "value": lever.scalable.value,
             "unit": lever.scalable.unit,
-            "log_sensitivity": lever.exponent,
-            "log_sensitivity_error": lever.exponent_error,
+            "log_sensitivity": lever.log_sensitivity,
+            "log_sensitivity_error": lever.log_sensitivity_error,
             "ratio_change_per_unit": finite(lever.per_unit(search.ratio)),
             "reach": match lever.reach {
                 Reach::Reaches(_) => "reaches",

@@ -3,8 +3,8 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{BASE_DIGITS, SHIFT_DIGITS, mm, range_of};
-use crate::rounding::{rounded_up, significant};
+use crate::note::words::{BASE_DIGITS, mm, range_of};
+use crate::rounding::{signed_with_error, significant};
 use crate::units::Capacitance;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
@@ -12,17 +12,15 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         "Bracket and input tolerance, kept apart",
         &[
             "pad",
-            "base, pF",
-            "estimated error, pF",
+            "base ± estimated error, pF",
             "bounds, pF",
             "bounds are",
-            "touch shift, pF",
-            "estimated error, pF",
+            "touch shift ± estimated error, pF",
             "base at the pin, stray tolerance range, pF",
         ],
         1,
     )
-    .with_words_in(&[4]);
+    .with_words_in(&[3]);
     table.command = facts.solve_command();
     for pad in &facts.response.pads {
         let Some(base) = pad.base else {
@@ -31,8 +29,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         let touch = pad.touch.as_ref();
         table.row(vec![
             pad.name.clone(),
-            significant(base.computed.value.pf(), BASE_DIGITS),
-            rounded_up(base.computed.error.pf()),
+            base.computed.shown(),
             base.bounds
                 .map(|end| significant(end.pf(), BASE_DIGITS + 1))
                 .join(" to "),
@@ -41,10 +38,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
                 false => "estimated (round outlines or a cut)",
             }
             .to_owned(),
-            touch.map_or(String::new(), |t| {
-                significant(t.shift.value.pf(), SHIFT_DIGITS)
-            }),
-            touch.map_or(String::new(), |t| rounded_up(t.shift.error.pf())),
+            touch.map_or(String::new(), |t| t.shift.shown()),
             pad.base_at_pin.map_or(String::new(), |at_pin| {
                 range_of(&at_pin, |c| significant(c.pf(), BASE_DIGITS))
             }),
@@ -71,20 +65,18 @@ fn wall(facts: &Facts<'_>) -> Table {
         format!("The outer wall, checked on pad \"{}\"", check.pad),
         &[
             "quantity",
-            "farther minus near, pF",
-            "errors of both, pF",
+            "farther minus near ± errors of both, pF",
             "within them",
         ],
         1,
     )
-    .with_words_in(&[3]);
+    .with_words_in(&[2]);
     for (quantity, [change, errors]) in [("base", check.base), ("touch shift", check.shift)] {
         let pf = |c: Capacitance| c.pf();
         let is_within = pf(change).abs() <= pf(errors);
         table.row(vec![
             quantity.to_owned(),
-            significant(pf(change), SHIFT_DIGITS),
-            rounded_up(pf(errors)),
+            signed_with_error(pf(change), pf(errors)),
             if is_within { "yes" } else { "no" }.to_owned(),
         ]);
     }

@@ -227,6 +227,9 @@ fn scan(facts: &Facts<'_>) -> Option<Table> {
     if let Some(life) = counts.battery_life {
         row("battery, years", life.years());
     }
+    table.remark = "They hang on what was entered (scan, currents, capacity, self-discharge), of the computed values \
+                    only on the charge of the bases: no error bar."
+        .to_owned();
     Some(table)
 }
 

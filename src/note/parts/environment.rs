@@ -2,13 +2,12 @@
 
 use crate::chart::ChartError;
 use crate::discharge::{self, Discharge, level_text};
-use crate::drift::{self, Drift, Spread};
+use crate::drift::{self, Drift, PadDrift, Spread};
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, decimal, pf};
 use crate::return_path::{self, Least, ReturnStudy};
-use crate::rounding::significant;
-use crate::units::Capacitance;
+use crate::rounding::{percent_of, rounded_with_error, significant};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let Some(environment) = &facts.environment else {
@@ -38,6 +37,20 @@ fn not_computed(reason: &str) -> Block {
     Block::paragraph(format!("Not computed: {reason}."))
 }
 
+fn drifts(pad: &PadDrift) -> String {
+    let [nominal, least, most] = [
+        pad.over_range.nominal,
+        pad.over_range.least,
+        pad.over_range.most,
+    ];
+    format!(
+        "{} ({} to {})",
+        rounded_with_error(nominal, pad.numerical_error),
+        counts(least),
+        counts(most)
+    )
+}
+
 fn interval(spread: &Spread) -> String {
     format!(
         "{} ({} to {})",
@@ -54,7 +67,7 @@ fn of_drift(facts: &Facts<'_>, drift: &Drift) -> Result<Vec<Block>, ChartError> 
         &[
             "pad",
             "base at the pin, pF",
-            "drift, counts",
+            "drift ± numerical, counts",
             "of the threshold, at most",
             "damp, counts",
             "tracking needed, counts/min",
@@ -66,7 +79,7 @@ fn of_drift(facts: &Facts<'_>, drift: &Drift) -> Result<Vec<Block>, ChartError> 
         table.row(vec![
             pad.name.clone(),
             pf(pad.base_at_pin),
-            interval(&pad.over_range),
+            drifts(pad),
             significant(pad.over_threshold(), 2),
             pad.moisture.as_ref().map_or("-".to_owned(), interval),
             significant(60.0 * pad.tracking(), 2),
@@ -118,9 +131,9 @@ fn of_return(facts: &Facts<'_>, study: &ReturnStudy) -> Result<Vec<Block>, Chart
             "supply",
             "return, pF",
             "touch shift, pF",
-            "of the earthed one, %",
-            "counts (weakest to strongest return)",
-            "noise while touched, counts",
+            "in pF, % of the earthed one",
+            "count shift (weakest to strongest return)",
+            "noise while touched, counts rms",
         ],
         2,
     );
@@ -131,11 +144,11 @@ fn of_return(facts: &Facts<'_>, study: &ReturnStudy) -> Result<Vec<Block>, Chart
                 pad.name.clone(),
                 on.supply.clone(),
                 on.path.map_or("no limit".to_owned(), pf),
-                pf(Capacitance::from_farads(on.shift[0])),
-                significant(100.0 * on.shift[0] / pad.earthed, 3),
+                rounded_with_error(1e12 * on.shift[0], 1e12 * on.shift_error),
+                percent_of(on.shift[0], pad.earthed, 3),
                 format!(
                     "{} ({} to {})",
-                    counts(nominal),
+                    rounded_with_error(nominal, on.counts_error),
                     counts(weakest),
                     counts(strongest)
                 ),

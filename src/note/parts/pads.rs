@@ -4,17 +4,23 @@ use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{BASE_DIGITS, SHIFT_DIGITS, pf, ratio};
+use crate::panel::Model;
 use crate::response::{PadResponse, StrayPart, Touch};
-use crate::rounding::{rounded_with_error, significant};
+use crate::rounding::{fixed, percent_with_error, rounded_with_error, significant};
 use crate::units::{Capacitance, Toleranced};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
+    let section = match facts.response.model {
+        Model::Section => " A section is a cross-section in 2-D: a trend only.",
+        Model::Volume | Model::Axisymmetric => "",
+    };
     Ok(vec![
         Block::paragraph(format!(
             "Computed field part, entered stray part and both at the pin. ± is the estimated error of the \
-             computed value; the range in brackets is the tolerance of what was entered. Touch by finger \
-             \"{}\".",
-            facts.response.finger
+             computed value; the range in brackets is the tolerance of what was entered. Touch \
+             shift: change of capacitance by a touch, here by finger \"{}\". Neighbour ratio: crosstalk, the \
+             neighbour's shift over that of the touched pad, both in pF.{section}",
+            facts.response.finger,
         )),
         Block::Table(bases(facts)),
         Block::Table(touches(facts)),
@@ -71,15 +77,14 @@ fn touches(facts: &Facts<'_>) -> Table {
             "tolerance range, counts",
             "signal to noise, rms",
             "worst neighbour",
-            "its ratio, %",
+            "neighbour ratio, %",
             "verdict",
         ],
         1,
     )
     .with_words_in(&[7, 9]);
     table.command = facts.solve_command();
-    table.remark = "Ratio: the neighbour's shift over that of the touched pad, both in pF. Signal to noise: \
-                    count shift over the noise while touched. The verdict is that of the threshold window, \
+    table.remark = "Signal to noise: count shift over the noise while touched; ± is numerical. The verdict is that of the threshold window, \
                     over all users and supplies."
         .to_owned();
     let touched = facts.response.pads.iter();
@@ -99,14 +104,14 @@ fn touch_row(facts: &Facts<'_>, pad: &PadResponse, touch: &Touch) -> Vec<Cell> {
     let ratio_cell = worst.map_or(String::new(), |worst| {
         match worst.shift.is_below_resolution() {
             true => "below resolution".to_owned(),
-            false => rounded_with_error(100.0 * worst.ratio, 100.0 * worst.ratio_error),
+            false => percent_with_error(worst.ratio, worst.ratio_error),
         }
     });
     let over_stray = touch.relative.stray_tolerance_range;
     let mut row: Vec<Cell> = vec![
         pad.name.clone(),
         touch.shift.shown(),
-        significant(100.0 * touch.relative.value, SHIFT_DIGITS),
+        percent_with_error(touch.relative.value, touch.relative.error),
         over_stray
             .map(|share| significant(100.0 * share, SHIFT_DIGITS))
             .join(" to "),
@@ -116,10 +121,12 @@ fn touch_row(facts: &Facts<'_>, pad: &PadResponse, touch: &Touch) -> Vec<Cell> {
         counts.map_or(String::new(), |c| {
             c.shift
                 .tolerance_range
-                .map(|end| format!("{end:.0}"))
+                .map(|end| fixed(end, 0))
                 .join(" to ")
         }),
-        counts.map_or(String::new(), |c| significant(c.signal_to_noise, 3)),
+        counts.map_or(String::new(), |c| {
+            rounded_with_error(c.signal_to_noise, c.signal_to_noise_error)
+        }),
         worst.map_or("none".to_owned(), |worst| worst.pad.clone()),
         ratio_cell,
     ]

@@ -5,7 +5,7 @@ use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, rate, ratio};
 use crate::panel::Origin;
-use crate::rounding::significant;
+use crate::rounding::{fixed, rounded_with_error, signed_with_error, significant};
 use crate::window::{Event, Group, LeverSearch, PadWindow, Window, picture};
 
 /// Levers shown.
@@ -25,7 +25,9 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         Block::paragraph(format!(
             "True events must act: every user on every supply, at the worst place within the aim error. False \
              events must not. W: lowest bound of the true ones over highest bound of the false ones; the \
-             threshold stands between them with the same ratio to both. Typical: {} centred.",
+             threshold stands between them with the same ratio to both. Typical count shift: {} centred, every input as \
+             drawn. Numerical error and noise are in the bounds on their unfavourable side, so W has no error bar \
+             beside it.",
             window.table.reference_user
         )),
         Block::Table(thresholds(facts, window)),
@@ -72,7 +74,7 @@ fn thresholds(facts: &Facts<'_>, window: &Window) -> Table {
         "Thresholds, counts towards a touch",
         &[
             "pad",
-            "typical touch",
+            "typical count shift",
             "weakest true",
             "strongest false",
             "W",
@@ -113,7 +115,9 @@ fn thresholds(facts: &Facts<'_>, window: &Window) -> Table {
             show(choice.map(|choice| choice.release)),
             choice
                 .and_then(|choice| choice.share_of_adult)
-                .map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share)),
+                .map_or("-".to_owned(), |share| {
+                    format!("{} %", fixed(100.0 * share, 0))
+                }),
         ]);
     }
     table.remark =
@@ -146,16 +150,15 @@ fn budget(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Table {
         &[
             "event",
             "group",
-            "mean",
+            "mean ± numerical",
             "over inputs",
-            "numerical ±",
             "noise rms",
             "bound",
             "binds",
         ],
         2,
     )
-    .with_words_in(&[7]);
+    .with_words_in(&[6]);
     table.command = format!("{} --events", facts.window_command());
     let events = window.table.events.iter().enumerate();
     let mut of_pad: Vec<(usize, &Event)> = events
@@ -172,9 +175,8 @@ fn budget(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Table {
             vec![
                 event.words(),
                 event.group.words().to_owned(),
-                counts(event.mean),
+                rounded_with_error(event.mean, event.numerical_error),
                 event.input_range.map(counts).join(" to "),
-                significant(event.numerical_error, 2),
                 significant(event.noise, 2),
                 counts(event.bound),
                 if binds { "binds" } else { "" }.to_owned(),
@@ -223,9 +225,11 @@ fn lever_blocks(facts: &Facts<'_>, search: &LeverSearch) -> Vec<Block> {
             lever.scalable.path.clone(),
             with_unit(lever.scalable.value),
             format!(
-                "{:+.1} ± {:.1} %",
-                10.0 * lever.exponent,
-                10.0 * lever.exponent_error
+                "{} %",
+                signed_with_error(
+                    10.0 * lever.log_sensitivity,
+                    10.0 * lever.log_sensitivity_error
+                )
             ),
             lever.checked().map_or_else(
                 || lever.untried_words().to_owned(),

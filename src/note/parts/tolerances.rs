@@ -3,7 +3,7 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
-use crate::rounding::significant;
+use crate::rounding::{signed, significant};
 use crate::tolerance::{Output, Share, Spread, bars, histogram};
 
 /// Effects below this share of every output are left out \[%\].
@@ -51,7 +51,7 @@ fn of_spread(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartErro
         cells.extend(shown.map(|output| {
             let [low, high] = share(output);
             match low.is_finite() && high.is_finite() {
-                true => format!("{low:+.1} to {high:+.1}"),
+                true => format!("{} to {}", signed(low, 1), signed(high, 1)),
                 false => "-".to_owned(),
             }
         }));
@@ -96,22 +96,27 @@ fn of_spread(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartErro
         totals.remark += "The yield of a threshold: the same command without --units 0.";
     }
     let chart = bars(&facts.response.title, spread, Output::Ratio);
-    let mut blocks = vec![
-        Block::paragraph(format!(
-            "Of pad \"{}\", whose window is narrowest.",
-            spread.pad
-        )),
-        Block::Table(effects),
-        Block::Figure(Figure {
+    // A ratio that is nothing has no bars.
+    let drawn = match chart.svg() {
+        Ok(svg) => Block::Figure(Figure {
             name: "tolerance-bars".to_owned(),
             caption: "What every tolerance does to the window ratio, largest first".to_owned(),
             alternative:
                 "Bars of the change of the window ratio with every value at either end of its \
                           tolerance; its numbers are in the table above."
                     .to_owned(),
-            svg: chart.svg()?,
+            svg,
             command: facts.tolerance_command(),
         }),
+        Err(reason) => Block::paragraph(format!("No chart: {reason}.")),
+    };
+    let mut blocks = vec![
+        Block::paragraph(format!(
+            "Of pad \"{}\", whose window is narrowest.",
+            spread.pad
+        )),
+        Block::Table(effects),
+        drawn,
         Block::Table(totals),
     ];
     blocks.extend(of_units(facts, spread)?);

@@ -5,7 +5,7 @@ use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::{Facts, Walks};
 use crate::note::words::{counts, quoted};
 use crate::panel::Origin;
-use crate::rounding::{rounded_with_error, significant};
+use crate::rounding::{fixed, rounded_with_error, significant};
 use crate::walk::{
     AMBIGUOUS_RATIO, Slide, Stretch, TouchMap, Walk, acting, ambiguous, map_picture,
     slide_pictures, walk_picture,
@@ -48,9 +48,13 @@ fn stretches(stretches: &[Stretch]) -> String {
     if stretches.is_empty() {
         return "nowhere".to_owned();
     }
-    let each = stretches
-        .iter()
-        .map(|stretch| format!("{:.1} to {:.1}", stretch.low_mm, stretch.high_mm));
+    let each = stretches.iter().map(|stretch| {
+        format!(
+            "{} to {}",
+            fixed(stretch.low_mm, 1),
+            fixed(stretch.high_mm, 1)
+        )
+    });
     each.collect::<Vec<_>>().join(", ")
 }
 
@@ -60,13 +64,13 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
     let threshold = threshold(facts);
     let mut table = Table::new(
         format!(
-            "Most counts of every pad along {along} at {other} = {:.1} mm",
-            walk.fixed.mm()
+            "Largest count shift of every pad along {along} at {other} = {} mm",
+            fixed(walk.fixed.mm(), 1)
         ),
         &[
             "finger",
             "pad",
-            "most counts",
+            "largest count shift",
             "at, mm",
             "acts from .. to, mm",
         ],
@@ -82,7 +86,7 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
                 curve.finger.clone(),
                 pad.name.clone(),
                 rounded_with_error(peak.value, peak.error),
-                format!("{:.1}", walk.places[place].mm()),
+                fixed(walk.places[place].mm(), 1),
                 threshold.map_or("no threshold".to_owned(), |(counts, _)| {
                     stretches(&acting(walk, curve, index, counts))
                 }),
@@ -112,9 +116,9 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
         blocks.push(Block::Figure(Figure {
             name: format!("walk-{}", place + 1),
             caption: format!(
-                "Counts of every pad while finger \"{}\" walks along {along} at {other} = {:.1} mm",
+                "Counts of every pad while finger \"{}\" walks along {along} at {other} = {} mm",
                 curve.finger,
-                walk.fixed.mm()
+                fixed(walk.fixed.mm(), 1)
             ),
             alternative: format!(
                 "Line chart of the counts of every pad over the place of finger \"{}\"; the largest are in the \

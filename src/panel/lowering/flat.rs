@@ -286,9 +286,9 @@ pub(super) fn section(
         shift: Length::from_metres(pad_length.min(finger.contact.metres())),
     };
     simplifications.push(format!(
-        "trend only: a cut along x at y = {:.2} mm, times {:.2} mm for bases (the pad's extent) and \
+        "trend only: a cut along x at y = {} mm, times {:.2} mm for bases (the pad's extent) and \
          {:.2} mm for shifts (the finger's contact)",
-        1e3 * cut_y,
+        crate::rounding::fixed(1e3 * cut_y, 2),
         lengths.base.mm(),
         lengths.shift.mm()
     ));
