@@ -161,6 +161,12 @@ pub struct Case {
 }
 
 impl Case {
+    /// Whether any conductor has an outline that grid lines cannot follow.
+    pub fn has_shapes(&self) -> bool {
+        let mut solids = self.conductors.iter().flat_map(|c| &c.solids);
+        solids.any(|solid| !matches!(solid, Solid::Block(_)))
+    }
+
     /// Whether anything comes and goes under this name: a conductor, or dielectrics that come with it.
     pub fn can_leave(&self, name: &str) -> bool {
         let goes = |d: &Dielectric| d.comes_with.as_deref() == Some(name);

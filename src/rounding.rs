@@ -100,12 +100,21 @@ pub fn of(shown: &str, nouns: &str) -> String {
 
 /// One significant digit, never less than the error itself.
 pub fn rounded_up(error: f64) -> String {
+    rounded_up_to(error, 1)
+}
+
+/// So many significant digits, never less than the error itself.
+///
+/// ```
+/// assert_eq!(padfield::rounding::rounded_up_to(2.04, 2), "2.1");
+/// ```
+pub fn rounded_up_to(error: f64, digits: i32) -> String {
     if error <= 0.0 || !error.is_finite() {
-        return significant(error, 1);
+        return significant(error, digits);
     }
-    let unit = 10f64.powi(error.log10().floor() as i32);
+    let unit = 10f64.powi(error.log10().floor() as i32 - (digits - 1));
     // The small step back keeps 0.3 from becoming 0.4 by its last bit.
-    significant((error / unit - 1e-9).ceil() * unit, 1)
+    significant((error / unit - 1e-9).ceil() * unit, digits)
 }
 
 /// Most significant digits of a value whose error is smaller than that.

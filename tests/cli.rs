@@ -146,6 +146,23 @@ fn a_missed_accuracy_is_printed_and_exits_with_four() {
 }
 
 #[test]
+fn what_misses_the_accuracy_is_named() {
+    let arguments = ["solve", "tests/reference/panels/E.toml", "--accuracy", "1%"];
+    let text = stdout(&arguments, 4);
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let words = words.join(" ");
+    assert!(
+        words.contains(": not reached by touch shift of \"left\" (±"),
+        "{text}"
+    );
+    assert!(
+        words.contains("undecided: accuracy: not reached by touch shift of \"left\""),
+        "{text}"
+    );
+    assert!(!words.contains(": reached"), "{text}");
+}
+
+#[test]
 fn the_lists_are_printed() {
     let text = stdout(&["materials"], 0);
     assert!(text.contains("acrylic") && text.contains("FR-4"), "{text}");

@@ -130,6 +130,8 @@ pub fn compare(
     let accuracy_asked = request.settings.accuracy;
     let mut finer = request.clone();
     finer.settings.accuracy = accuracy_asked / FINER;
+    // Every value has to be as good as asked, the grids better for the sake of the differences.
+    finer.settings.printed_accuracy = Some(accuracy_asked);
     let as_written = respond_over_tolerances(&finer, progress).map_err(|source| CompareError {
         variant: None,
         source,

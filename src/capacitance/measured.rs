@@ -599,6 +599,7 @@ mod tests {
             conductor: "finger".into(),
             shift: &super::super::hold_at_zero(&full, &[3]) - &without.value,
             estimated_error: Array2::from_elem((3, 3), 0.02),
+            shape_term: Array2::zeros((3, 3)),
             without,
         };
         let grounded = [

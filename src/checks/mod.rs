@@ -171,14 +171,19 @@ pub fn is_not_reached(checks: &[Check]) -> bool {
     checks.iter().any(|check| check.kind.is_numerical())
 }
 
-/// That the accuracy asked for was not reached; none when it was.
-pub fn accuracy(reached: bool, asked: Option<f64>, source: Source) -> Option<Check> {
+/// That the accuracy asked for was not reached, by what is `missed` in words where that is known; none when it
+/// was.
+pub fn accuracy(reached: bool, missed: &str, asked: Option<f64>, source: Source) -> Option<Check> {
     let limit = asked.map_or_else(String::new, |asked| {
         format!("estimated error of {} %", significant(100.0 * asked, 2))
     });
+    let found = match missed {
+        "" => "not reached everywhere".to_owned(),
+        names => format!("not reached by {names}"),
+    };
     (!reached).then(|| {
         Check::new(Kind::Accuracy, Severity::Undecided, source)
-            .found("not reached everywhere")
+            .found(found)
             .keeps(limit)
     })
 }
@@ -197,14 +202,19 @@ mod tests {
         assert_eq!(ends, [true, true, false, false]);
         assert!(!fails(&[]));
         // Missed accuracy is told apart from a limit that is not kept.
-        let missed = accuracy(false, Some(0.02), Source::Window).into_iter();
+        let missed = accuracy(false, "", Some(0.02), Source::Window).into_iter();
         let missed: Vec<Check> = missed.collect();
         assert!(is_not_reached(&missed) && !fails(&missed));
         assert_eq!(
             missed[0].sentence(),
             "accuracy: not reached everywhere; limit: estimated error of 2.0 %"
         );
-        assert_eq!(accuracy(true, Some(0.02), Source::Window), None);
+        let named = accuracy(false, "the base of \"left\"", None, Source::Walk);
+        assert_eq!(
+            named.map(|check| check.sentence()).as_deref(),
+            Some("accuracy: not reached by the base of \"left\"")
+        );
+        assert_eq!(accuracy(true, "", Some(0.02), Source::Window), None);
     }
 
     #[test]

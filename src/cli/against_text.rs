@@ -6,6 +6,7 @@ use crate::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, Difference, FINER, Figure,
     PadComparison, VERDICT_SOURCE, VariantComparison,
 };
+use crate::field::{joined_printed, missed_words};
 use crate::rounding::{rounded_up, rounded_with_error, signed_with_error};
 
 /// Longest words of a variant that head a column; longer ones get a letter.
@@ -303,17 +304,22 @@ fn numerics(comparison: &Comparison) -> String {
     let variants = comparison.variants.iter().map(|variant| &variant.response);
     let all: Vec<_> = variants.chain([&comparison.as_written]).collect();
     let seconds: f64 = all.iter().map(|response| response.numerics.seconds).sum();
-    let reached = if comparison.accuracy_reached() {
-        "reached"
-    } else {
-        "NOT reached"
+    let missed = all.iter().map(|response| &response.numerics.missed[..]);
+    let reached = match (
+        comparison.accuracy_reached(),
+        missed_words(&joined_printed(missed)),
+    ) {
+        (true, _) => "reached by all".to_owned(),
+        (false, names) if names.is_empty() => "NOT reached by all".to_owned(),
+        (false, names) => format!("NOT reached by all: missed by {names}"),
     };
     wrap(&format!(
         "Compared {} panels in {} s, each solved to {} % because both errors count in a difference; \
-         {reached} by all. Inputs at nominal values on both sides: the tolerance of one unit does not \
+         {} % of every value {reached}. Inputs at nominal values on both sides: the tolerance of one unit does not \
          tell two boards apart.",
         all.len(),
         significant(seconds, 2),
         significant(100.0 * comparison.accuracy_asked / FINER, 2),
+        significant(100.0 * comparison.accuracy_asked, 2),
     ))
 }

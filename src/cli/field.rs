@@ -13,8 +13,11 @@ use super::{Exit, Failure, json_line, parse_accuracy, parse_memory};
 use crate::case::{Case, Kind, Solid};
 use crate::case_record::{self, kind_word};
 use crate::checks::{self, Source};
-use crate::field::{Bounded, FieldAnswer, FieldError, Settings, Shift, solve};
-use crate::rounding::rounded_with_error;
+use crate::field::{
+    Bounded, FieldAnswer, FieldError, Judge, Printed, Settings, Shift, missed_words, reached_words,
+    solve,
+};
+use crate::rounding::{rounded_up_to, rounded_with_error};
 use crate::units::Capacitance;
 
 /// Solve a raw case record (JSON or TOML) for its capacitance matrix with error bars
@@ -71,6 +74,7 @@ pub fn field(
         memory_cap_bytes: arguments.memory,
         start_fineness: arguments.fineness,
         use_symmetry: !arguments.no_symmetry,
+        judge: Some(Judge::of_entries()),
         ..Settings::default()
     };
     let answer = solve(&case, without, &settings, progress)
@@ -84,8 +88,14 @@ pub fn field(
         message: format!("cannot print the result: {error}"),
         exit: Exit::Internal,
     })?;
-    let (reached, asked) = (answer.accuracy.reached, settings.accuracy);
-    let missed = checks::accuracy(reached, Some(asked), Source::Field);
+    let accuracy = &answer.accuracy;
+    let words = missed_words(&accuracy.missed);
+    let missed = checks::accuracy(
+        accuracy.reached,
+        &words,
+        Some(accuracy.asked),
+        Source::Field,
+    );
     Ok(exit_of(missed.as_slice()))
 }
 
@@ -190,6 +200,7 @@ pub fn to_json(case: &Case, answer: &FieldAnswer) -> Value {
             "asked": answer.accuracy.asked,
             "estimated": answer.accuracy.estimated,
             "reached": answer.accuracy.reached,
+            "missed": answer.accuracy.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
         }),
     );
     if let Some(shift) = &answer.shift {
@@ -304,12 +315,8 @@ fn summary(answer: &FieldAnswer) -> String {
         answer.solver.residual,
         answer.solver.seconds,
         significant(100.0 * answer.accuracy.asked, 2),
-        significant(100.0 * answer.accuracy.estimated, 2),
-        if answer.accuracy.reached {
-            "reached"
-        } else {
-            "not reached"
-        }
+        rounded_up_to(100.0 * answer.accuracy.estimated, 2),
+        reached_words(answer.accuracy.reached, &answer.accuracy.missed)
     )
 }
 

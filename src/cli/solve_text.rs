@@ -9,9 +9,10 @@ use comfy_table::CellAlignment;
 use super::counts_text::counts_text;
 use super::paragraph::wrap;
 use super::table::{significant, table};
+use crate::field::reached_words;
 use crate::panel::Model;
 use crate::response::{HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch};
-use crate::rounding::{percent_of, percent_with_error};
+use crate::rounding::{percent_of, percent_with_error, rounded_up_to};
 use crate::units::{Capacitance, Toleranced};
 
 const BASE_DIGITS: i32 = 3;
@@ -270,11 +271,7 @@ fn numerics(response: &Response) -> String {
     } else {
         format!("{} field problems", numerics.solves)
     };
-    let reached = if numerics.accuracy_reached {
-        "reached"
-    } else {
-        "NOT reached"
-    };
+    let reached = reached_words(numerics.accuracy_reached, &numerics.missed);
     wrap(&format!(
         "Solved {problems}, untouched and touched, in {} s: {} cells, at most {} iterations, residual \
          {:.0e}. Accuracy asked {} %, estimated {} %: {reached}.",
@@ -283,7 +280,7 @@ fn numerics(response: &Response) -> String {
         numerics.iterations,
         numerics.residual,
         significant(100.0 * numerics.accuracy_asked, 2),
-        significant(100.0 * numerics.accuracy_estimated, 2),
+        rounded_up_to(100.0 * numerics.accuracy_estimated, 2),
     ))
 }
 

@@ -3,6 +3,7 @@
 use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::cautions::cautions;
+use crate::field::reached_words;
 use crate::panel::Panel;
 use crate::rounding::{fixed, percent_of, rounded_with_error, signed};
 use crate::sensitivity::Parameter;
@@ -73,11 +74,7 @@ pub(super) fn to_text(panel: &Panel, spread: &Spread) -> String {
         spread.cells,
         spread.seconds,
         significant(100.0 * spread.accuracy_asked, 2),
-        if spread.accuracy_reached {
-            "reached"
-        } else {
-            "not reached everywhere"
-        }
+        reached_words(spread.accuracy_reached, &spread.missed)
     );
     text
 }

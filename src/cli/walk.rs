@@ -291,8 +291,8 @@ fn text(
                         with --threshold.";
         text += &format!("{}\n", wrap_indented(sentence, "", "  "));
     }
-    let mut works = vec![("walk", walk.work)];
-    works.extend(map.map(|map| ("map", map.work)));
+    let mut works = vec![("walk", walk.work.clone())];
+    works.extend(map.map(|map| ("map", map.work.clone())));
     for (what, work) in works {
         text += &format!(
             "The {what}: {} places from {} field problems.\n",

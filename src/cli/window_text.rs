@@ -2,6 +2,7 @@
 
 use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
+use crate::field::reached_words;
 use crate::panel::{Origin, Panel};
 use crate::rounding::{counts, fixed, rounded_with_error, signed_with_error};
 use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};
@@ -55,11 +56,7 @@ pub(super) fn to_text(
         "\n{} field problems, each untouched and touched, {:.1} s; accuracy {}.\n",
         window.field_problems + levers.map_or(0, |levers| levers.field_problems),
         window.seconds,
-        if window.accuracy_reached {
-            "reached"
-        } else {
-            "not reached everywhere"
-        }
+        reached_words(window.accuracy_reached, &window.missed)
     );
     text
 }

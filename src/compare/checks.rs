@@ -19,7 +19,7 @@ impl Findings for Correlation {
                     .found(format!("differ from the computed ones; {explained}")),
             );
         }
-        checks.extend(accuracy(self.accuracy_reached, None, Source::Compare));
+        checks.extend(accuracy(self.accuracy_reached, "", None, Source::Compare));
         checks
     }
 }

@@ -2,6 +2,7 @@
 
 use super::{Drift, LARGEST_LOSS};
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for Drift {
@@ -30,7 +31,12 @@ impl Findings for Drift {
             Check::new(Kind::Coefficients, Severity::Undecided, Source::Drift)
                 .found(warning.trim_end_matches('.'))
         }));
-        checks.extend(accuracy(self.accuracy_reached, None, Source::Drift));
+        checks.extend(accuracy(
+            self.accuracy_reached,
+            &missed_words(&self.missed),
+            None,
+            Source::Drift,
+        ));
         checks
     }
 }

@@ -64,6 +64,7 @@ pub fn drift(
         field_problems: 0,
         fineness: None,
         accuracy_reached: true,
+        missed: Vec::new(),
     };
     let Some(finger) = finger(panel, question.finger).or(panel.fingers.first()) else {
         return Ok(found);
@@ -85,6 +86,7 @@ pub fn drift(
     found.field_problems = solved.problems();
     found.fineness = solved.fineness;
     found.accuracy_reached = solved.accuracy_reached;
+    found.missed.clone_from(&solved.missed);
     found.assumptions = assumptions(panel, finger, &found, &solved.simplifications);
     found.warnings = warnings(panel, &found);
     Ok(found)

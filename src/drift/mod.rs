@@ -26,6 +26,7 @@ pub use compute::drift;
 pub use picture::picture;
 pub use record::to_json;
 
+use crate::field::Printed;
 use crate::panel::Climate;
 use crate::units::{Capacitance, Time};
 
@@ -198,6 +199,8 @@ pub struct Drift {
     pub fineness: Option<f64>,
     /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 impl Drift {

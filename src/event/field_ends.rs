@@ -1,5 +1,6 @@
 //! A touch with the field's inputs at the ends of their tolerances.
 
+use crate::field::Printed;
 use crate::panel::Panel;
 use crate::scenario::ScenarioError;
 use crate::sensitivity::{PanelFamily, PlaceError, PlaceModel};
@@ -19,6 +20,8 @@ pub struct FieldEnds {
     pub problems: usize,
     /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 /// Whether anything of the field has a tolerance.
@@ -57,6 +60,7 @@ impl FieldEnds {
             moved: [Vec::new(), Vec::new()],
             problems: 0,
             accuracy_reached: model.accuracy_reached(),
+            missed: model.missed().to_vec(),
         };
         for (index, parameter) in family.parameters.iter().enumerate() {
             let Some(spread) = parameter.spread.filter(|_| parameter.changes_field) else {

@@ -1,5 +1,6 @@
 //! What the field engine is asked and what it answers.
 
+use super::judge::{Judge, Printed};
 use crate::case::Case;
 use ndarray::Array2;
 use std::sync::Arc;
@@ -7,8 +8,14 @@ use std::sync::Arc;
 /// How to solve.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
-    /// Wanted estimated error of every diagonal and every diagonal shift, relative (0.005 = 0.5 %).
+    /// Wanted estimated error of every diagonal and every diagonal shift, relative (0.005 = 0.5 %); round and
+    /// slanted outlines left out.
     pub accuracy: f64,
+    /// Who says how well an answer does with what is printed of it; none: the entries decide.
+    pub judge: Option<Judge>,
+    /// What printed quantities are judged by where that is not `accuracy`, as where a difference needs finer
+    /// grids than each of its sides.
+    pub printed_accuracy: Option<f64>,
     /// Largest memory the solver may ask for \[bytes\].
     pub memory_cap_bytes: u64,
     /// Grid fineness M to start with; none: chosen from the kind of case.
@@ -53,6 +60,8 @@ impl Default for Settings {
     fn default() -> Self {
         Self {
             accuracy: 0.005,
+            judge: None,
+            printed_accuracy: None,
             memory_cap_bytes: 8 << 30,
             start_fineness: None,
             use_symmetry: true,
@@ -62,6 +71,13 @@ impl Default for Settings {
             first_guess: None,
             keep_potentials: false,
         }
+    }
+}
+
+impl Settings {
+    /// Wanted estimated error of what is printed, relative.
+    pub fn printed_accuracy(&self) -> f64 {
+        self.printed_accuracy.unwrap_or(self.accuracy)
     }
 }
 
@@ -103,6 +119,18 @@ pub struct Bounded {
     pub energy_share: Array2<f64>,
 }
 
+impl Bounded {
+    /// The same with the error bars of round and slanted outlines left out.
+    #[must_use]
+    pub fn without_outlines(&self) -> Self {
+        Self {
+            estimated_error: &self.estimated_error - &self.shape_term,
+            shape_term: Array2::zeros(self.shape_term.dim()),
+            ..self.clone()
+        }
+    }
+}
+
 /// The matrix without what comes and goes, and what its presence adds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Shift {
@@ -114,6 +142,21 @@ pub struct Shift {
     pub shift: Array2<f64>,
     /// Estimated error of the shift itself, \[F\] or \[F/m\].
     pub estimated_error: Array2<f64>,
+    /// Part of it that stands for round or slanted outlines, \[F\] or \[F/m\]; zero without them.
+    pub shape_term: Array2<f64>,
+}
+
+impl Shift {
+    /// The same with the error bars of round and slanted outlines left out.
+    #[must_use]
+    pub fn without_outlines(&self) -> Self {
+        Self {
+            without: self.without.without_outlines(),
+            estimated_error: &self.estimated_error - &self.shape_term,
+            shape_term: Array2::zeros(self.shape_term.dim()),
+            ..self.clone()
+        }
+    }
 }
 
 /// Derivatives of a matrix, without further solves; entry by entry, rows as in the matrix.
@@ -166,14 +209,21 @@ pub struct SolverSummary {
 }
 
 /// Accuracy asked for and reached, relative.
-#[derive(Clone, Copy, Debug, PartialEq)]
+///
+/// With a [`Judge`] it is about what is printed, without about the entries of the matrices.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Accuracy {
     /// Asked.
     pub asked: f64,
-    /// Largest relative estimated error of a diagonal or a diagonal shift.
+    /// Largest relative estimated error.
     pub estimated: f64,
     /// Whether `estimated <= asked`.
     pub reached: bool,
+    /// Largest relative estimated error of a diagonal or a diagonal shift, outlines left out: what the grid is
+    /// chosen by in any case.
+    pub of_entries: f64,
+    /// Printed quantities that missed; nothing without a judge.
+    pub missed: Vec<Printed>,
 }
 
 /// Complete answer for one case.

@@ -11,6 +11,7 @@ mod cell_scheme;
 mod coefficients;
 mod derivatives;
 mod edge;
+mod judge;
 mod mirror;
 mod node_energy;
 mod node_scheme;
@@ -23,5 +24,8 @@ mod validate;
 pub use answer::{
     Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, Potentials,
     SegmentDerivative, Settings, Shift, SolverSummary,
+};
+pub use judge::{
+    Judge, Printed, SMALL_SHIFT, join_printed, joined_printed, missed_words, reached_words,
 };
 pub use solve::solve;

@@ -7,6 +7,7 @@ use super::answer::{
 use super::bounds::Energies;
 use super::cell_scheme::CellScheme;
 use super::derivatives::{RowSums, Slopes, cell_slopes, node_slopes};
+use super::judge::{Goal, SMALL_SHIFT};
 use super::mirror::{Halved, halve};
 use super::node_scheme::NodeScheme;
 use super::system::System;
@@ -93,9 +94,12 @@ pub fn solve(
     } else {
         START_PLANE
     };
-    let mut fineness = settings
-        .start_fineness
-        .unwrap_or_else(|| start_at.to_reach(settings.accuracy));
+    let mut goal = Goal::new(settings);
+    let usual = start_at.to_reach(settings.accuracy);
+    let mut fineness = settings.start_fineness.unwrap_or(match case.kind {
+        Kind::Volume if case.has_shapes() => goal.start(usual, SHAPE_SHARE),
+        _ => usual,
+    });
     let mut best: Option<FieldAnswer> = None;
     for round in 0..MOST_ROUNDS {
         let axes = match &family {
@@ -105,20 +109,25 @@ pub fn solve(
         match refine(&halved, axes, without, &drives, settings, fineness) {
             Ok(mut answer) => {
                 answer.solver.seconds = start.elapsed().as_secs_f64();
+                let finer = goal.next(&mut answer);
                 progress(&format!(
                     "round {}: {} cells, estimated error {:.3} %, asked {:.3} %",
                     round + 1,
                     answer.grid.cells,
                     100.0 * answer.accuracy.estimated,
-                    100.0 * settings.accuracy
+                    100.0 * answer.accuracy.asked
                 ));
-                if answer.accuracy.reached {
+                let Some(finer) = finer else {
                     return Ok(answer);
-                }
-                // The estimated error falls as M^-2, on hard cases more slowly.
-                let wanted = (1.1 * answer.accuracy.estimated / settings.accuracy).sqrt();
-                fineness *= wanted.clamp(1.2, 2.0);
+                };
+                fineness *= finer;
                 best = Some(answer);
+            }
+            // The start for round outlines may be too fine for a cap that lets the usual one through.
+            Err(FieldError::TooLarge { .. })
+                if best.is_none() && settings.start_fineness.is_none() && fineness > usual =>
+            {
+                fineness = usual;
             }
             // What the cap allowed is an answer that did not reach the accuracy.
             Err(error @ FieldError::TooLarge { .. }) => return best.ok_or(error),
@@ -268,7 +277,8 @@ fn refine(
             conductor: without.to_owned(),
             without: energies[1].bounded(others, absent_shape),
             shift: value,
-            estimated_error: error + shape_term,
+            estimated_error: error + &shape_term,
+            shape_term,
         }
     });
     let mut by_permittivity = parts.chunks(2).map(|pair| {
@@ -307,6 +317,8 @@ fn refine(
             asked: settings.accuracy,
             estimated,
             reached: estimated <= settings.accuracy,
+            of_entries: estimated,
+            missed: Vec::new(),
         },
         potentials,
     })
@@ -329,9 +341,6 @@ fn relevant_shift_error(value: &Array2<f64>, error: &Array2<f64>) -> f64 {
         })
         .fold(0.0, f64::max)
 }
-
-/// Shifts below this share of the largest one count as this large in the accuracy control.
-const SMALL_SHIFT: f64 = 0.05;
 
 /// Relative uncertainty of outlines off the grid at fineness 1.
 ///

@@ -90,11 +90,7 @@ impl Grid {
             node_cuts: Vec::new(),
             cell_cuts: Vec::new(),
             conductors: case.conductors.len(),
-            has_shapes: case
-                .conductors
-                .iter()
-                .flat_map(|c| &c.solids)
-                .any(|s| !matches!(s, Solid::Block(_))),
+            has_shapes: case.has_shapes(),
             axes,
         };
         for (index, dielectric) in case.dielectrics.iter().enumerate() {

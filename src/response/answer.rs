@@ -1,6 +1,7 @@
 //! The result types.
 
 use super::counts::Counts;
+use crate::field::Printed;
 use crate::panel::{IdleState, Model, Origin};
 use crate::rounding::{rounded_up, rounded_with_error};
 use crate::touch::Surrounding;
@@ -171,10 +172,12 @@ pub struct Numerics {
     pub seconds: f64,
     /// Accuracy asked for, relative.
     pub accuracy_asked: f64,
-    /// Largest estimated relative error of a base or a shift that counts.
+    /// Largest estimated relative error of what is printed.
     pub accuracy_estimated: f64,
     /// Whether the accuracy was reached in every field problem.
     pub accuracy_reached: bool,
+    /// Printed quantities that missed it.
+    pub missed: Vec<Printed>,
 }
 
 /// A pad's base before and after its surroundings change, untouched.

@@ -3,6 +3,7 @@
 use super::answer::Response;
 use super::counts::Counts;
 use crate::checks::{Check as Finding, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::measuring_circuit::{CHECK_SOURCE, Check};
 use crate::panel::Model;
 use crate::rounding::significant;
@@ -18,17 +19,17 @@ impl Findings for Response {
             checks.push(finding(Kind::Model, Severity::Undecided).found(word));
         }
         let numerics = &self.numerics;
-        let missed = accuracy(
+        let estimated = significant(100.0 * numerics.accuracy_estimated, 2);
+        let names = match missed_words(&numerics.missed) {
+            names if names.is_empty() => format!("an estimated {estimated} %"),
+            names => names,
+        };
+        checks.extend(accuracy(
             numerics.accuracy_reached,
+            &names,
             Some(numerics.accuracy_asked),
             Source::Solve,
-        );
-        checks.extend(missed.map(|check| {
-            check.found(format!(
-                "not reached: estimated {} %",
-                significant(100.0 * numerics.accuracy_estimated, 2)
-            ))
-        }));
+        ));
         for pad in &self.pads {
             let Some(touch) = &pad.touch else { continue };
             let place = format!("pad \"{}\"", pad.name);

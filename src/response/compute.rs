@@ -10,12 +10,13 @@ use super::pads::{Solved, base_of, estimated, pad_responses};
 use crate::capacitance::AlgebraError;
 use crate::case::Case;
 use crate::cautions::particular_cautions;
-use crate::field::{self, FieldError, Settings};
+use crate::field::{self, Accuracy, FieldError, Settings, join_printed};
 use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Panel, ReturnPath};
 use crate::touch::{
-    BaseChange, ChannelBases, Solver, TouchError, TouchOptions, TouchPlace, TouchWork, Touches,
-    WorkLimits, channel_bases, solve_changes, solve_field, solve_touches_as,
+    BaseChange, ChannelBases, JudgedPaths, SolvedChange, Solver, TouchError, TouchOptions,
+    TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes, solve_field,
+    solve_touches_as,
 };
 use crate::units::Capacitance;
 
@@ -91,7 +92,11 @@ pub fn respond(
         })
     };
     let mut response = touched(request, &solver, Channels::All, progress)?;
-    response.steps = base_steps(request, progress)?;
+    let changes = surroundings(request, progress)?;
+    response.steps = base_steps(request, &changes)?;
+    for change in &changes {
+        response.numerics.judge(&change.accuracy);
+    }
     response.numerics.seconds = start.elapsed().as_secs_f64();
     Ok(response)
 }
@@ -148,12 +153,20 @@ enum Channels {
 }
 
 /// Every change of the surroundings on its own, without finger.
-fn base_steps(
+fn surroundings(
     request: &Request,
     progress: &(dyn Fn(&str) + Sync),
-) -> Result<Vec<BaseStep>, ResponseError> {
+) -> Result<Vec<SolvedChange>, ResponseError> {
     let never = || false;
-    let changes = solve_changes(request.panel, &request.settings, &never, progress)?;
+    Ok(solve_changes(
+        request.panel,
+        &request.settings,
+        &never,
+        progress,
+    )?)
+}
+
+fn base_steps(request: &Request, changes: &[SolvedChange]) -> Result<Vec<BaseStep>, ResponseError> {
     // A hand on a frame is of the same body as the finger.
     let return_path = find_finger(request.panel, request.finger)?.return_path;
     let seen: Vec<BaseChange> = changes
@@ -195,6 +208,7 @@ fn touched(
     let is_noisy = panel.electronics.circuit.common_mode.volts() > 0.0;
     let options = TouchOptions {
         lowering: request.options,
+        judged: JudgedPaths::OfFinger,
         // Only when its own potential is not known or a noise comes through it.
         has_finger_row: finger.return_path != ReturnPath::Earthed || is_noisy,
     };
@@ -260,9 +274,10 @@ fn numerics(touches: &Touches, settings: &Settings) -> Numerics {
         iterations,
         residual,
         seconds,
-        accuracy_asked: settings.accuracy,
+        accuracy_asked: settings.printed_accuracy(),
         accuracy_estimated: touches.accuracy_estimated,
         accuracy_reached: touches.accuracy_reached,
+        missed: touches.missed.clone(),
     }
 }
 
@@ -277,6 +292,14 @@ impl Numerics {
         self.seconds += bases.work.seconds;
         self.accuracy_estimated = self.accuracy_estimated.max(bases.accuracy_estimated);
         self.accuracy_reached &= bases.accuracy_reached;
+        join_printed(&mut self.missed, bases.missed.clone());
+    }
+
+    /// Takes one more field problem into account.
+    fn judge(&mut self, accuracy: &Accuracy) {
+        self.accuracy_estimated = self.accuracy_estimated.max(accuracy.estimated);
+        self.accuracy_reached &= accuracy.reached;
+        join_printed(&mut self.missed, accuracy.missed.clone());
     }
 }
 

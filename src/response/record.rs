@@ -7,6 +7,7 @@ use super::answer::{
     Touch,
 };
 use super::counts_record::{counts_json, pad_counts_json};
+use crate::field::Printed;
 use crate::panel::{IdleState, Model, Origin};
 use crate::units::{Capacitance, Toleranced};
 
@@ -45,6 +46,7 @@ pub fn to_json(response: &Response) -> Value {
             "asked": numerics.accuracy_asked,
             "estimated": numerics.accuracy_estimated,
             "reached": numerics.accuracy_reached,
+            "missed": numerics.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
         },
     })
 }

@@ -93,6 +93,7 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
             conductor: FINGER.to_owned(),
             without: bounded(pads, without),
             estimated_error: Array2::from_elem((count, count), 0.002e-12),
+            shape_term: Array2::zeros((count, count)),
             shift,
         }),
         by_permittivity: Vec::new(),
@@ -114,6 +115,8 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
             asked: settings.accuracy,
             estimated: 0.003,
             reached: true,
+            of_entries: 0.003,
+            missed: Vec::new(),
         },
         potentials: None,
     }

@@ -2,6 +2,7 @@
 
 use super::ReturnStudy;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for ReturnStudy {
@@ -29,7 +30,12 @@ impl Findings for ReturnStudy {
                 }
             }
         }
-        checks.extend(accuracy(self.accuracy_reached, None, Source::ReturnPath));
+        checks.extend(accuracy(
+            self.accuracy_reached,
+            &missed_words(&self.missed),
+            None,
+            Source::ReturnPath,
+        ));
         checks
     }
 }

@@ -29,6 +29,7 @@ pub fn return_study(
         assumptions: Vec::new(),
         field_problems: 0,
         accuracy_reached: true,
+        missed: Vec::new(),
     };
     let named = question.finger;
     let mut fingers = panel.fingers.iter();
@@ -52,6 +53,7 @@ pub fn return_study(
     study.finger.clone_from(&finger.name);
     study.field_problems = touches.problems();
     study.accuracy_reached = touches.accuracy_reached;
+    study.missed.clone_from(&touches.missed);
     study.assumptions = assumptions(panel, finger, &touches);
     Ok(study)
 }

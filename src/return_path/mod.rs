@@ -34,6 +34,7 @@ pub use compute::{least_return, return_study};
 pub use picture::picture;
 pub use record::to_json;
 
+use crate::field::Printed;
 use crate::units::{Capacitance, Voltage};
 
 /// Share of the earthed shift asked for where nobody says one: common practice, no source.
@@ -131,6 +132,8 @@ pub struct ReturnStudy {
     pub field_problems: usize,
     /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 impl PadReturn {

@@ -31,7 +31,7 @@ impl Findings for Judgement {
                     .found("the field engine gave no answer for some rule"),
             );
         }
-        checks.extend(accuracy(self.accuracy_reached, None, Source::Rules));
+        checks.extend(accuracy(self.accuracy_reached, "", None, Source::Rules));
         checks
     }
 }

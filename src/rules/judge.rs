@@ -66,6 +66,8 @@ pub fn field_engine<'e>(
             pad: Some(touch.pad),
             settings: Settings {
                 accuracy: touch.accuracy,
+                // Half of it is for differences.
+                printed_accuracy: Some(settings.printed_accuracy()),
                 ..settings.clone()
             },
             options: LoweringOptions::default(),

@@ -3,7 +3,7 @@
 
 use super::parameter::{PanelFamily, Parameter};
 use super::touch::{DifferentiatedTouch, lowered};
-use crate::field::{FieldError, Settings};
+use crate::field::{FieldError, Printed, Settings};
 use crate::panel::lowering::Lowered;
 use crate::scenario::ScenarioError;
 use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits};
@@ -154,6 +154,11 @@ impl PlaceModel {
     /// Whether the accuracy was reached.
     pub fn accuracy_reached(&self) -> bool {
         self.touch.answer().accuracy.reached
+    }
+
+    /// What missed it.
+    pub fn missed(&self) -> &[Printed] {
+        &self.touch.answer().accuracy.missed
     }
 
     /// What the pad shows with one parameter moved, to first order.

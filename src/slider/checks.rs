@@ -2,6 +2,7 @@
 
 use super::SliderDecision;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for SliderDecision {
@@ -37,6 +38,7 @@ impl Findings for SliderDecision {
         checks.extend(strokes);
         checks.extend(accuracy(
             self.accuracy_reached,
+            &missed_words(&self.missed),
             Some(self.accuracy_asked),
             Source::Window,
         ));

@@ -25,6 +25,7 @@ pub use record::to_json;
 pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
 
+use crate::field::{Printed, join_printed};
 use crate::panel::{LayerContent, Panel, Slider};
 use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches};
 use crate::units::{Length, Toleranced};
@@ -67,6 +68,8 @@ pub struct SliderDecision {
     pub accuracy_asked: f64,
     /// Whether it was reached everywhere.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 impl SliderDecision {
@@ -137,6 +140,10 @@ pub fn decide(
     }
     let changes = solve_changes(panel, &limits.settings, limits.stop, limits.progress)?;
     work.problems += changes.len();
+    for change in &changes {
+        work.reached &= change.accuracy.reached;
+        join_printed(&mut work.missed, change.accuracy.missed.clone());
+    }
     let quiet = counter.quiet(&touches, &changes)?;
     let (threshold, mut decision) = totals.decide(panel, quiet);
     if let Some(supply) = panel.usage.supplies.value.first() {
@@ -163,6 +170,7 @@ pub fn decide(
     decision.field_problems = work.problems;
     decision.accuracy_asked = limits.settings.accuracy;
     decision.accuracy_reached = work.reached;
+    decision.missed = work.missed;
     Ok(decision)
 }
 
@@ -183,6 +191,7 @@ fn not_judged(panel: &Panel) -> Vec<String> {
 struct Work {
     problems: usize,
     reached: bool,
+    missed: Vec<Printed>,
 }
 
 impl Work {
@@ -190,12 +199,14 @@ impl Work {
         Self {
             problems: touches.problems(),
             reached: touches.accuracy_reached,
+            missed: touches.missed.clone(),
         }
     }
 
     fn add(&mut self, touches: &Touches) {
         self.problems += touches.problems();
         self.reached &= touches.accuracy_reached;
+        join_printed(&mut self.missed, touches.missed.clone());
     }
 }
 

@@ -447,6 +447,7 @@ pub(super) fn decided(panel: &Panel, events: Vec<TotalEvent>) -> (Option<f64>, S
         field_problems: 0,
         accuracy_asked: 0.0,
         accuracy_reached: true,
+        missed: Vec::new(),
         events,
     };
     (threshold, decision)

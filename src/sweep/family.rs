@@ -48,7 +48,7 @@ impl Family {
         let accuracy = job.study.accuracy;
         let solver = |case: &Case, without: &str, settings: &Settings| {
             let answer = field::solve(case, Some(without), settings, &|_| {})?;
-            let short = (HEADROOM * answer.accuracy.estimated / accuracy).sqrt();
+            let short = (HEADROOM * answer.accuracy.of_entries / accuracy).sqrt();
             let reference = Reference {
                 case: Arc::new(case.clone()),
                 fineness: answer.grid.fineness * short.max(1.0),

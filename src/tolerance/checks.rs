@@ -2,6 +2,7 @@
 
 use super::{Output, Spread};
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for Spread {
@@ -29,6 +30,7 @@ impl Findings for Spread {
         }
         checks.extend(accuracy(
             self.accuracy_reached,
+            &missed_words(&self.missed),
             Some(self.accuracy_asked),
             Source::Tolerance,
         ));

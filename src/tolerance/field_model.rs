@@ -3,6 +3,7 @@
 use super::ToleranceError;
 use super::watch::Watch;
 use super::worst::Response;
+use crate::field::{Printed, joined_printed};
 use crate::sensitivity::{PanelFamily, PlaceModel, Way};
 use crate::touch::{PadTouch, WorkLimits};
 use rayon::prelude::*;
@@ -16,6 +17,8 @@ pub(super) struct FieldModel {
     pub field_problems: usize,
     pub cells: usize,
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
     /// Nominal values of all parameters.
     values: Vec<f64>,
 }
@@ -53,6 +56,7 @@ impl FieldModel {
             field_problems: places.iter().map(|place| place.problems).sum(),
             cells: places.iter().map(PlaceModel::cells).max().unwrap_or(0),
             accuracy_reached: places.iter().all(PlaceModel::accuracy_reached),
+            missed: joined_printed(places.iter().map(PlaceModel::missed)),
             values: family.parameters.iter().map(|p| p.value).collect(),
             places,
             ways,

@@ -39,6 +39,7 @@ pub use threshold::ThresholdOrigin;
 pub use units::{MonteCarlo, Share, Summary};
 pub use watch::{Outcome, Output, Watch, Watched};
 
+use crate::field::{Printed, joined_printed};
 use crate::scenario::{Document, ScenarioError};
 use crate::sensitivity::{PanelFamily, Parameter, PlaceError};
 use crate::touch::{TouchError, WorkLimits};
@@ -167,6 +168,8 @@ pub struct Spread {
     pub accuracy_asked: f64,
     /// Whether it was reached everywhere.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
     /// Wall-clock time \[s\].
     pub seconds: f64,
 }
@@ -265,6 +268,7 @@ pub fn tolerance_under(
         cells: field.cells,
         accuracy_asked: limits.settings.accuracy,
         accuracy_reached: table.accuracy_reached && field.accuracy_reached,
+        missed: joined_printed([&table.missed[..], &field.missed]),
         watch,
         seconds: start.elapsed().as_secs_f64(),
     })

@@ -1,12 +1,13 @@
 //! Bases of all channels: those that touches have shown, and those of segments that nobody touches.
 
+use super::judge::printed_bases;
 use super::limits::{TouchError, WorkLimits};
 use super::mirrors::panel_mirrors;
 use super::places::TouchWork;
 use super::seen::{idle_role, part_role};
-use crate::capacitance::{Measurement, Role, measure};
-use crate::field::{self, Settings};
-use crate::panel::lowering::{FINGER, LoweringOptions, lower};
+use crate::capacitance::{AlgebraError, Measurement, Role, measure};
+use crate::field::{self, Bounded, Judge, Printed, Settings, join_printed};
+use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
 use crate::panel::{Connection, IdleState, Model, Panel};
 use crate::units::Capacitance;
 use std::time::Instant;
@@ -24,6 +25,8 @@ pub struct ChannelBases {
     pub accuracy_estimated: f64,
     /// Whether the accuracy was reached in all of those.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 impl ChannelBases {
@@ -59,6 +62,7 @@ pub fn channel_bases(
         work: TouchWork::default(),
         accuracy_estimated: 0.0,
         accuracy_reached: true,
+        missed: Vec::new(),
     };
     // A cut misses pads for good, and pads that are not grounded while idle are in every touch.
     if panel.model.value != Model::Volume || panel.idle.value != IdleState::Grounded {
@@ -103,39 +107,53 @@ impl ChannelBases {
         let live = lowered.parts.iter();
         let live = live.filter(|part| part.connection != Connection::Grounded);
         let driven = members.iter().filter(|&&pad| stands_for(pad) == pad);
+        let driven: Vec<String> = driven.map(|&pad| name(pad).clone()).collect();
+        let live = live.map(|part| part.name.clone());
+        let idle = idle_role(panel.idle.value);
+        let parts = lowered.parts.clone();
+        let names = driven.clone();
         let settings = Settings {
-            drive: Some(
-                driven
-                    .map(|&pad| name(pad).clone())
-                    .chain(live.map(|part| part.name.clone()))
-                    .collect(),
-            ),
+            drive: Some(driven.iter().cloned().chain(live).collect()),
+            judge: Some(Judge::new(move |answer| {
+                let bare = answer.with.without_outlines();
+                let [whole, rest] = [&answer.with, &bare].map(|matrix| {
+                    let each = names.iter();
+                    let base = |name| measured_among(matrix, name, &parts, idle).ok();
+                    each.map(base).collect::<Vec<_>>()
+                });
+                printed_bases(&names, &whole, &rest)
+            })),
             ..limits.settings.clone()
         };
         let answer = field::solve(&case, None, &settings, limits.progress)?;
-        let matrix = &answer.with;
         for &pad in members {
-            let measured = name(stands_for(pad));
-            let roles: Vec<Role> = matrix
-                .conductors
-                .iter()
-                .map(|conductor| {
-                    let part = lowered.parts.iter().find(|part| part.name == *conductor);
-                    match part {
-                        _ if conductor == measured => Role::Measured,
-                        Some(part) => part_role(part, false, Role::Grounded),
-                        None => idle_role(panel.idle.value),
-                    }
-                })
-                .collect();
             if self.bases[pad].is_none() {
-                self.bases[pad] = Some(measure(matrix, &roles)?);
+                let measured = name(stands_for(pad));
+                let base = measured_among(&answer.with, measured, &lowered.parts, idle)?;
+                self.bases[pad] = Some(base);
             }
         }
         self.problems += 1;
         self.work.note(&answer);
         self.accuracy_estimated = self.accuracy_estimated.max(answer.accuracy.estimated);
         self.accuracy_reached &= answer.accuracy.reached;
+        join_printed(&mut self.missed, answer.accuracy.missed);
         Ok(())
     }
+}
+
+/// Base of one segment while the others are idle.
+fn measured_among(
+    matrix: &Bounded,
+    measured: &String,
+    parts: &[LoweredPart],
+    idle: Role,
+) -> Result<Measurement, AlgebraError> {
+    let role = |conductor: &String| match parts.iter().find(|part| part.name == *conductor) {
+        _ if conductor == measured => Role::Measured,
+        Some(part) => part_role(part, false, Role::Grounded),
+        None => idle,
+    };
+    let roles: Vec<Role> = matrix.conductors.iter().map(role).collect();
+    measure(matrix, &roles)
 }

@@ -2,7 +2,7 @@
 
 use super::mirrors::PanelMirror;
 use super::places::TouchPlace;
-use crate::panel::{IdleState, Model, Panel};
+use crate::panel::{IdleState, Model, Panel, ReturnPath};
 use std::collections::HashMap;
 
 /// Places closer than this \[m\] are the same.
@@ -20,6 +20,8 @@ struct Key {
 pub(super) struct Sharing {
     /// The first of all places that are images of each other, in the order asked.
     pub solved: Vec<TouchPlace>,
+    /// Return paths of the fingers whose place each of them is.
+    pub paths: Vec<Vec<ReturnPath>>,
     /// For each place the number of its field problem, and the symmetry that leads from there to it.
     pub from: Vec<(usize, Option<PanelMirror>)>,
 }
@@ -46,7 +48,18 @@ impl Sharing {
                 (solved.len() - 1, None)
             }));
         }
-        Self { solved, from }
+        let mut paths = vec![Vec::new(); solved.len()];
+        for (place, &(number, _)) in places.iter().zip(&from) {
+            let paths: &mut Vec<ReturnPath> = &mut paths[number];
+            if !paths.contains(&place.finger.return_path) {
+                paths.push(place.finger.return_path);
+            }
+        }
+        Self {
+            solved,
+            paths,
+            from,
+        }
     }
 }
 

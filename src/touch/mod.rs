@@ -8,6 +8,7 @@
 
 mod channels;
 mod images;
+mod judge;
 mod limits;
 mod mirrors;
 mod pad_touch;
@@ -16,6 +17,7 @@ mod seen;
 mod surroundings;
 
 pub use channels::{ChannelBases, channel_bases};
+pub use judge::JudgedPaths;
 pub use limits::{Solver, TouchError, WorkLimits, solve_field};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};

@@ -1,11 +1,12 @@
 //! Many touches at once: mirror images found, the rest solved side by side.
 
 use super::images::Sharing;
+use super::judge::{JudgedPaths, judge_of_touch};
 use super::limits::{TouchError, WorkLimits};
 use super::mirrors::{PanelMirror, panel_mirrors};
 use super::seen::{SeenTouch, SolvedTouch};
 use crate::capacitance::AlgebraError;
-use crate::field::{FieldAnswer, FieldError, Settings};
+use crate::field::{FieldAnswer, FieldError, Printed, Settings, join_printed};
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Panel, ReturnPath};
 use rayon::prelude::*;
@@ -15,7 +16,8 @@ use std::time::Instant;
 /// A finger on the panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TouchPlace {
-    /// The finger; its offset counts from the pad's centre, its own return path is not used.
+    /// The finger; its offset counts from the pad's centre. Its own return path is used to judge the accuracy
+    /// only ([`JudgedPaths`]).
     pub finger: Finger,
     /// Panel index of the pad it is aimed at, or of the nearest one.
     pub pad: usize,
@@ -29,6 +31,8 @@ pub struct TouchOptions {
     /// Whether the finger gets a row of the matrix. Without it the finger counts as earthed, nothing is
     /// known of what comes through it, and a touch costs a row less.
     pub has_finger_row: bool,
+    /// Return paths under which the accuracy is judged.
+    pub judged: JudgedPaths,
 }
 
 impl Default for TouchOptions {
@@ -36,6 +40,7 @@ impl Default for TouchOptions {
         Self {
             lowering: LoweringOptions::default(),
             has_finger_row: true,
+            judged: JudgedPaths::OfSupplies,
         }
     }
 }
@@ -83,10 +88,12 @@ pub struct Touches {
     /// One per field problem, with the pad it was aimed at.
     problems: Vec<(usize, SolvedTouch)>,
     placed: Vec<PlacedTouch>,
-    /// Largest estimated relative error of a base or shift that counts.
+    /// Largest estimated relative error of what is printed ([`JudgedPaths`]).
     pub accuracy_estimated: f64,
     /// Whether the accuracy was reached everywhere.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
     /// What it took.
     pub work: TouchWork,
     /// Fineness the touches started at: a good start for panels much like this one.
@@ -162,14 +169,19 @@ pub fn solve_touches_as(
 ) -> Result<Touches, TouchError> {
     let start = Instant::now();
     let mirrors = panel_mirrors(panel)?;
-    let Sharing { solved, from } = Sharing::of(panel, places, &mirrors);
+    let Sharing {
+        solved,
+        paths,
+        from,
+    } = Sharing::of(panel, places, &mirrors);
+    let solved: Vec<(TouchPlace, Vec<ReturnPath>)> = solved.into_iter().zip(paths).collect();
     let bench = Bench {
         panel,
         options,
         limits,
     };
     let done = AtomicUsize::new(0);
-    let solve = |place: &TouchPlace, fineness: Option<f64>, share: u64| {
+    let solve = |place: &(TouchPlace, Vec<ReturnPath>), fineness: Option<f64>, share: u64| {
         let answer = bench.solve(place, fineness, share);
         let count = done.fetch_add(1, Ordering::Relaxed) + 1;
         (limits.progress)(&format!("{count} of {} touches solved", solved.len()));
@@ -213,11 +225,12 @@ pub fn solve_touches_as(
             .collect(),
         accuracy_estimated: 0.0,
         accuracy_reached: true,
+        missed: Vec::new(),
         work: TouchWork::default(),
         fineness,
         simplifications: Vec::new(),
     };
-    for (answer, place) in answers.into_iter().zip(&solved) {
+    for (answer, (place, _)) in answers.into_iter().zip(&solved) {
         touches.add(place.pad, answer?);
     }
     touches.work.seconds = start.elapsed().as_secs_f64();
@@ -229,6 +242,7 @@ impl Touches {
         let Answered { answer, lowered } = answered;
         self.accuracy_estimated = self.accuracy_estimated.max(answer.accuracy.estimated);
         self.accuracy_reached &= answer.accuracy.reached;
+        join_printed(&mut self.missed, answer.accuracy.missed.clone());
         self.work.note(&answer);
         for text in lowered.simplifications {
             if !self.simplifications.contains(&text) {
@@ -268,15 +282,20 @@ impl Bench<'_> {
     /// Solves one place in one of `share` parts of the memory.
     fn solve(
         &self,
-        place: &TouchPlace,
+        (place, fingers): &(TouchPlace, Vec<ReturnPath>),
         fineness: Option<f64>,
         share: u64,
     ) -> Result<Answered, TouchError> {
         if (self.limits.stop)() {
             return Err(TouchError::Interrupted);
         }
-        let (lowered, mut settings) =
-            prepared_as(self.panel, place, self.options, &self.limits.settings)?;
+        let (lowered, mut settings) = prepared_as(
+            self.panel,
+            place,
+            fingers,
+            self.options,
+            &self.limits.settings,
+        )?;
         settings.memory_cap_bytes /= share;
         settings.start_fineness = fineness.or(settings.start_fineness);
         let answer = (self.limits.solver)(&lowered.case, FINGER, &settings)?;
@@ -293,12 +312,14 @@ pub fn prepared(
     place: &TouchPlace,
     settings: &Settings,
 ) -> Result<(Lowered, Settings), LoweringError> {
-    prepared_as(panel, place, TouchOptions::default(), settings)
+    let finger = [place.finger.return_path];
+    prepared_as(panel, place, &finger, TouchOptions::default(), settings)
 }
 
 fn prepared_as(
     panel: &Panel,
     place: &TouchPlace,
+    fingers: &[ReturnPath],
     options: TouchOptions,
     settings: &Settings,
 ) -> Result<(Lowered, Settings), LoweringError> {
@@ -308,8 +329,10 @@ fn prepared_as(
     if options.has_finger_row {
         drive.push(FINGER.to_owned());
     }
+    let paths = options.judged.of(panel, fingers);
     let settings = Settings {
         drive: Some(drive),
+        judge: Some(judge_of_touch(panel, place.pad, paths, &lowered)),
         ..settings.clone()
     };
     Ok((lowered, settings))

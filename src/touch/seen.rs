@@ -62,6 +62,19 @@ impl SolvedTouch {
         }
     }
 
+    /// The same with the error bars of round and slanted outlines left out; nothing by permittivity.
+    pub(super) fn without_outlines(&self) -> Self {
+        Self {
+            with: self.with.without_outlines(),
+            shift: self.shift.as_ref().map(Shift::without_outlines),
+            lengths: self.lengths,
+            parts: self.parts.clone(),
+            dielectrics: Vec::new(),
+            by_permittivity: Vec::new(),
+            by_permittivity_without: Vec::new(),
+        }
+    }
+
     /// Evaluates the touch for every pad of `pad_names`.
     ///
     /// # Errors

@@ -5,12 +5,15 @@
 //! one. It hangs on a return path like any finger, so every change is solved once and seen under any
 //! ([`SolvedChange::seen`]): `solve` asks for the path of its finger, `window` for those of every supply.
 
+use super::judge::{JudgedPaths, printed_changes};
 use super::limits::TouchError;
 use super::pad_touch::{PROBES, PadTouch};
 use super::seen::{body_role, idle_role, part_role};
 use crate::capacitance::{AlgebraError, Estimate, Role, measure, measure_change, measure_shift};
 use crate::case::Case;
-use crate::field::{self, Bounded, FieldAnswer, Settings, Shift};
+use crate::field::{
+    self, Accuracy, Bounded, FieldAnswer, Judge, Printed, Settings, Shift, join_printed,
+};
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
 use crate::panel::{Connection, Panel, ReturnPath};
 
@@ -51,9 +54,9 @@ pub struct BaseChange {
     pub changes: Vec<Estimate>,
 }
 
-/// Matrices of one change, kept so that any return path of the body can be put to them.
+/// What changes, and who sees it.
 #[derive(Clone, Debug)]
-pub struct SolvedChange {
+struct Change {
     kind: Surrounding,
     name: String,
     /// Names and panel indices of the pads that are conductors of the case.
@@ -61,11 +64,28 @@ pub struct SolvedChange {
     indices: Vec<usize>,
     parts: Vec<LoweredPart>,
     idle: Role,
+}
+
+impl Change {
+    fn solved(self, answer: &FieldAnswer) -> SolvedChange {
+        SolvedChange {
+            change: self,
+            with: answer.with.clone(),
+            shift: answer.shift.clone(),
+            accuracy: answer.accuracy.clone(),
+        }
+    }
+}
+
+/// Matrices of one change, kept so that any return path of the body can be put to them.
+#[derive(Clone, Debug)]
+pub struct SolvedChange {
+    change: Change,
     with: Bounded,
     /// Without what arrives; nothing where the change is one of connection.
     shift: Option<Shift>,
-    /// Whether the field engine reached the accuracy.
-    pub accuracy_reached: bool,
+    /// Accuracy asked for and reached.
+    pub accuracy: Accuracy,
 }
 
 /// Solves every change of the panel's surroundings on its own on the untouched face, without finger: each
@@ -138,7 +158,7 @@ impl SolvedChange {
         let body = body_role(return_path, 1.0);
         let mut before = Vec::new();
         let mut changes = Vec::new();
-        for pad in &self.pads {
+        for pad in &self.change.pads {
             let with_roles = self.roles(&self.with.conductors, pad, body);
             match &self.shift {
                 Some(shift) => {
@@ -155,7 +175,13 @@ impl SolvedChange {
                     let names = self.with.conductors.iter();
                     let held: Vec<Role> = names
                         .zip(&with_roles)
-                        .map(|(name, &role)| if *name == self.name { body } else { role })
+                        .map(|(name, &role)| {
+                            if *name == self.change.name {
+                                body
+                            } else {
+                                role
+                            }
+                        })
                         .collect();
                     before.push(measure(&self.with, &with_roles)?.estimate);
                     changes.push(measure_change(&self.with, &with_roles, &held)?);
@@ -163,9 +189,9 @@ impl SolvedChange {
             }
         }
         Ok(BaseChange {
-            kind: self.kind,
-            name: self.name.clone(),
-            pads: self.indices.clone(),
+            kind: self.change.kind,
+            name: self.change.name.clone(),
+            pads: self.change.indices.clone(),
             before,
             changes,
         })
@@ -173,29 +199,44 @@ impl SolvedChange {
 
     /// Roles while `measured` is measured.
     fn roles(&self, conductors: &[String], measured: &str, body: Role) -> Vec<Role> {
-        let role = |name: &String| match self.parts.iter().find(|part| &part.name == name) {
+        let role = |name: &String| match self.change.parts.iter().find(|part| &part.name == name) {
             _ if name == measured => Role::Measured,
             Some(part) => part_role(part, false, body),
-            None => self.idle,
+            None => self.change.idle,
         };
         conductors.iter().map(role).collect()
+    }
+
+    /// What is printed of it under these return paths.
+    fn printed(&self, paths: &[ReturnPath]) -> Vec<Printed> {
+        let bare = Self {
+            with: self.with.without_outlines(),
+            shift: self.shift.as_ref().map(Shift::without_outlines),
+            ..self.clone()
+        };
+        let mut printed = Vec::new();
+        for &path in paths {
+            // What has no capacitance fails where it is evaluated.
+            if let [Ok(whole), Ok(rest)] = [self, &bare].map(|one| one.seen(path)) {
+                let names = &self.change.pads;
+                join_printed(&mut printed, printed_changes(names, &whole, &rest));
+            }
+        }
+        printed
     }
 }
 
 /// The untouched panel with what changes.
-struct Bench<'p> {
-    kind: Surrounding,
-    name: &'p str,
-    pads: Vec<String>,
-    indices: Vec<usize>,
+struct Bench {
+    change: Change,
     case: Case,
-    parts: Vec<LoweredPart>,
     driven: Vec<String>,
-    idle: Role,
+    /// Return paths of the body under which the accuracy is judged.
+    paths: Vec<ReturnPath>,
 }
 
-impl<'p> Bench<'p> {
-    fn new(panel: &Panel, kind: Surrounding, name: &'p str) -> Result<Option<Self>, TouchError> {
+impl Bench {
+    fn new(panel: &Panel, kind: Surrounding, name: &str) -> Result<Option<Self>, TouchError> {
         let mut alone = panel.clone();
         alone
             .films
@@ -206,21 +247,28 @@ impl<'p> Bench<'p> {
         let (Some(first), Some(finger)) = (first, panel.fingers.first()) else {
             return Ok(None);
         };
+        let mut paths = JudgedPaths::OfSupplies.of(panel, &[]);
+        if !paths.contains(&finger.return_path) {
+            paths.push(finger.return_path);
+        }
         let mut finger = finger.clone();
         finger.glove = None;
         let lowered = lower(&alone, first, &finger, LoweringOptions::default())?;
         let driven = lowered.driven();
         Ok(Some(Self {
-            kind,
-            name,
-            indices: (0..panel.pads.len())
-                .filter(|&index| lowered.pads.contains(&panel.pads[index].name))
-                .collect(),
-            pads: lowered.pads,
+            change: Change {
+                kind,
+                name: name.to_owned(),
+                indices: (0..panel.pads.len())
+                    .filter(|&index| lowered.pads.contains(&panel.pads[index].name))
+                    .collect(),
+                pads: lowered.pads,
+                parts: lowered.parts,
+                idle: idle_role(panel.idle.value),
+            },
             case: lowered.case.without(FINGER),
-            parts: lowered.parts,
             driven,
-            idle: idle_role(panel.idle.value),
+            paths,
         }))
     }
 
@@ -229,34 +277,27 @@ impl<'p> Bench<'p> {
         settings: &Settings,
         progress: &(dyn Fn(&str) + Sync),
     ) -> Result<SolvedChange, TouchError> {
-        let without = (self.kind != Surrounding::Bezel).then_some(self.name);
-        let mut drive = self.driven;
+        let Self {
+            change,
+            case,
+            driven: mut drive,
+            paths,
+        } = self;
+        let name = &change.name;
+        let without = (change.kind != Surrounding::Bezel).then_some(name.as_str());
         // What changes may be at 0 V and have no row otherwise.
-        let is_conductor = self.case.conductors.iter().any(|c| c.name == self.name);
-        if is_conductor && !drive.iter().any(|name| name == self.name) {
-            drive.push(self.name.to_owned());
+        let is_conductor = case.conductors.iter().any(|c| c.name == *name);
+        if is_conductor && !drive.contains(name) {
+            drive.push(name.clone());
         }
+        let seen = change.clone();
+        let judge = move |answer: &FieldAnswer| seen.clone().solved(answer).printed(&paths);
         let settings = Settings {
             drive: Some(drive),
+            judge: Some(Judge::new(judge)),
             ..settings.clone()
         };
-        let answer = field::solve(&self.case, without, &settings, progress)?;
-        let FieldAnswer {
-            with,
-            shift,
-            accuracy,
-            ..
-        } = answer;
-        Ok(SolvedChange {
-            kind: self.kind,
-            name: self.name.to_owned(),
-            pads: self.pads,
-            indices: self.indices,
-            parts: self.parts,
-            idle: self.idle,
-            with,
-            shift,
-            accuracy_reached: accuracy.reached,
-        })
+        let answer = field::solve(&case, without, &settings, progress)?;
+        Ok(change.solved(&answer))
     }
 }

@@ -2,6 +2,7 @@
 
 use super::{Slide, TouchMap, Walk, Work};
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::measuring_circuit::CHECK_SOURCE;
 use crate::panel::{Origin, SliderLimits};
 use crate::rounding::significant;
@@ -9,9 +10,14 @@ use crate::units::Length;
 
 impl Findings for Work {
     fn checks(&self) -> Vec<Check> {
-        accuracy(self.accuracy_reached, None, Source::Walk)
-            .into_iter()
-            .collect()
+        accuracy(
+            self.accuracy_reached,
+            &missed_words(&self.missed),
+            None,
+            Source::Walk,
+        )
+        .into_iter()
+        .collect()
     }
 }
 

@@ -19,6 +19,7 @@ pub use slide_picture::slide_pictures;
 pub use zones::{Stretch, acting, ambiguous, at_least};
 
 use crate::event::touched;
+use crate::field::Printed;
 use crate::panel::{Finger, Panel, ReturnPath, Supply};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::{Capacitance, Length};
@@ -111,7 +112,7 @@ pub struct TouchMap {
 }
 
 /// Field problems behind an answer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Work {
     /// Places asked for.
     pub places: usize,
@@ -119,6 +120,8 @@ pub struct Work {
     pub field_problems: usize,
     /// Whether the accuracy was reached everywhere.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 /// Who walks when nobody says: of users and fingers without a glove those of the smallest and of the largest
@@ -271,6 +274,7 @@ fn counted(
         places: asked.len(),
         field_problems: touches.problems(),
         accuracy_reached: touches.accuracy_reached,
+        missed: touches.missed.clone(),
     };
     Ok(Counted {
         by_pad,

@@ -358,6 +358,7 @@ mod tests {
                 places: estimates_mm.len(),
                 field_problems: 1,
                 accuracy_reached: true,
+                missed: Vec::new(),
             },
         }
     }

@@ -2,6 +2,7 @@
 
 use super::{PadWindow, Window};
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Window {
@@ -49,6 +50,7 @@ impl Findings for Window {
         }));
         checks.extend(accuracy(
             self.accuracy_reached,
+            &missed_words(&self.missed),
             Some(self.accuracy_asked),
             Source::Window,
         ));

@@ -4,6 +4,7 @@
 use super::asked::Asked;
 use super::gather::is_worse;
 use crate::event::{Cause, Event, FieldEnds, Group, PadField, count, field_varies};
+use crate::field::{Printed, joined_printed};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{TouchError, WorkLimits};
 use rayon::prelude::*;
@@ -36,6 +37,8 @@ pub(super) struct KnownEnds {
     weakest: Option<Key>,
     pub problems: usize,
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 impl KnownEnds {
@@ -107,6 +110,7 @@ pub(super) fn field_ends(
     Ok(Some(KnownEnds {
         problems: solved.iter().map(|(_, ends)| ends.problems).sum(),
         accuracy_reached: solved.iter().all(|(_, ends)| ends.accuracy_reached),
+        missed: joined_printed(solved.iter().map(|(_, ends)| &ends.missed[..])),
         by_key: solved.into_iter().collect(),
         weakest,
     }))

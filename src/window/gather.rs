@@ -5,6 +5,7 @@ use super::ends::{KnownEnds, field_ends};
 use crate::event::{
     Cause, Event, Gesture, Group, InputEnds, PadField, linear_drift, return_path, touched,
 };
+use crate::field::{Printed, joined_printed};
 use crate::panel::{Model, NearMiss, Panel, ReturnPath};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{
@@ -52,6 +53,8 @@ pub struct EventTable {
     pub field_problems: usize,
     /// Whether the accuracy was reached everywhere.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
     /// Fineness the touches started at.
     pub fineness: Option<f64>,
 }
@@ -116,7 +119,14 @@ pub fn gather(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<EventTabl
         field_problems,
         accuracy_reached: touches.accuracy_reached
             && channels.accuracy_reached
-            && known.is_none_or(|known| known.accuracy_reached),
+            && known.as_ref().is_none_or(|known| known.accuracy_reached)
+            && steps.2.is_empty(),
+        missed: joined_printed([
+            &touches.missed[..],
+            &channels.missed,
+            known.as_ref().map_or(&[], |known| &known.missed),
+            &steps.2,
+        ]),
         fineness: touches.fineness,
     })
 }
@@ -331,18 +341,19 @@ fn quiet_events(
     Ok(events)
 }
 
-/// Every change of the surroundings, as every pad sees it, and the field problems it took. A change that a
+/// Every change of the surroundings, as every pad sees it, the field problems it took and what missed the accuracy. A change that a
 /// body has a part in is an event on every supply, any other the same on all.
 fn surrounding_events(
     family: &PanelFamily,
     known: Option<&KnownEnds>,
     limits: &WorkLimits<'_>,
-) -> Result<(Vec<Event>, usize), TouchError> {
+) -> Result<(Vec<Event>, usize, Vec<Printed>), TouchError> {
     let panel = &family.panel;
     let solve =
         |panel: &Panel| solve_changes(panel, &limits.settings, limits.stop, limits.progress);
     let changes = solve(panel)?;
     let mut problems = changes.len();
+    let missed = joined_printed(changes.iter().map(|change| &change.accuracy.missed[..]));
     // The same changes on the panels on which a touch gives fewest and most counts.
     let mut at_ends = Vec::new();
     if let Some(own) = known.and_then(KnownEnds::weakest_own)
@@ -390,7 +401,7 @@ fn surrounding_events(
             }
         }
     }
-    Ok((events, problems))
+    Ok((events, problems, missed))
 }
 
 fn not_described(panel: &Panel) -> Vec<String> {

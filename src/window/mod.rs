@@ -43,7 +43,7 @@ pub use picture::picture;
 pub use record::to_json;
 
 use crate::cautions::cautions;
-use crate::field::Settings;
+use crate::field::{Printed, Settings};
 use crate::panel::{FilmBound, IdleState, LayerContent, Model, Panel};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{TouchError, WorkLimits};
@@ -72,6 +72,8 @@ pub struct Window {
     pub accuracy_asked: f64,
     /// Whether it was reached everywhere.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 impl Window {
@@ -117,6 +119,7 @@ pub fn window_of(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<Window
         wanted_ratio: panel.usage.wanted_ratio.value,
         accuracy_asked: limits.settings.accuracy,
         accuracy_reached: table.accuracy_reached,
+        missed: table.missed.clone(),
         table,
         seconds: start.elapsed().as_secs_f64(),
     })

@@ -2,6 +2,7 @@
 
 use super::{LeverSearch, PadWindow, Reach, Window};
 use crate::event::{Cause, Event, Gesture, Group};
+use crate::field::Printed;
 use serde_json::{Value, json};
 
 /// Everything about the window; counts are counts towards a touch, lengths millimetres.
@@ -30,6 +31,7 @@ pub fn to_json(window: &Window, levers: Option<&LeverSearch>) -> Value {
             "seconds": window.seconds,
             "accuracy_asked": window.accuracy_asked,
             "accuracy_reached": window.accuracy_reached,
+            "accuracy_missed": window.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
         },
     })
 }

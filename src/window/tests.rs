@@ -56,6 +56,7 @@ fn table(weakest: [f64; 2], strongest: [f64; 2]) -> EventTable {
         simplifications: Vec::new(),
         field_problems: 1,
         accuracy_reached: true,
+        missed: Vec::new(),
         fineness: None,
     }
 }

@@ -33,6 +33,7 @@ fn answer() -> FieldAnswer {
             without: bounded(&["pad"], array![[45e-12]]),
             shift: array![[5e-12]],
             estimated_error: array![[6e-12]],
+            shape_term: array![[0.0]],
         }),
         by_permittivity: Vec::new(),
         by_permittivity_without: Vec::new(),
@@ -53,6 +54,8 @@ fn answer() -> FieldAnswer {
             asked: 0.005,
             estimated: 0.002,
             reached: true,
+            of_entries: 0.002,
+            missed: Vec::new(),
         },
         potentials: None,
     }

@@ -1,0 +1,334 @@
+//! Judging an answer by what is printed of it, and what the grid can still do for that.
+//!
+//! The engine chooses its grid by the entries of the matrices. What is printed is made of several entries:
+//! floating conductors are eliminated, driven ones weighed, a finger hangs on a return path, and the bar
+//! holds what round and slanted outlines add. Whoever prints says how well that does ([`Judge`]); the engine
+//! refines for it as far as that pays ([`Goal`]) and reports what missed.
+
+use super::answer::{FieldAnswer, Settings};
+use crate::rounding::rounded_up_to;
+use serde_json::{Value, json};
+use std::fmt;
+use std::sync::Arc;
+
+/// Largest refinement for printed quantities beyond the grid that the entries need: eight times the cells in
+/// a volume.
+const MOST_BEYOND: f64 = 2.0;
+/// So many of what missed are named, the worst first.
+const MOST_NAMED: usize = 3;
+
+/// A printed quantity with its estimated error.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Printed {
+    /// What it is called where it is printed.
+    pub name: String,
+    /// Estimated error as printed, over what it is judged by.
+    pub error: f64,
+    /// Part of it that stands for round or slanted outlines.
+    pub outlines: f64,
+}
+
+impl Printed {
+    /// A quantity from its error, its error with outlines left out, and the size that both are judged by; none
+    /// without a size.
+    pub fn new(name: String, error: f64, rest: f64, size: f64) -> Option<Self> {
+        let size = size.abs();
+        (size > 0.0).then(|| Self {
+            name,
+            error: error / size,
+            outlines: ((error - rest) / size).max(0.0),
+        })
+    }
+
+    /// For machines: name, relative error, the part of round outlines.
+    pub fn to_json(&self) -> Value {
+        json!({
+            "name": self.name,
+            "error": self.error,
+            "of_round_outlines": self.outlines,
+        })
+    }
+
+    /// `touch shift of "left" (±2.5 %, of which 2.3 % from round outlines)`.
+    pub fn words(&self) -> String {
+        let percent = |share: f64| rounded_up_to(100.0 * share, 2);
+        let outlines = match self.outlines > 0.1 * self.error {
+            true => format!(
+                ", of which {} % from round outlines",
+                percent(self.outlines)
+            ),
+            false => String::new(),
+        };
+        format!("{} (±{} %{outlines})", self.name, percent(self.error))
+    }
+}
+
+/// Takes up quantities, each name once with its largest error.
+pub fn join_printed(all: &mut Vec<Printed>, more: impl IntoIterator<Item = Printed>) {
+    for one in more {
+        match all.iter_mut().find(|known| known.name == one.name) {
+            Some(known) if known.error >= one.error => {}
+            Some(known) => *known = one,
+            None => all.push(one),
+        }
+    }
+}
+
+/// Several lists as one, each name once with its largest error.
+pub fn joined_printed<'a>(lists: impl IntoIterator<Item = &'a [Printed]>) -> Vec<Printed> {
+    let mut all = Vec::new();
+    for list in lists {
+        join_printed(&mut all, list.iter().cloned());
+    }
+    all
+}
+
+/// The worst of what missed in words, and how many more there are; empty when nothing did.
+pub fn missed_words(missed: &[Printed]) -> String {
+    let mut sorted: Vec<&Printed> = missed.iter().collect();
+    sorted.sort_by(|a, b| b.error.total_cmp(&a.error));
+    let named = sorted.iter().take(MOST_NAMED).map(|one| one.words());
+    let mut words = named.collect::<Vec<_>>().join(", ");
+    if sorted.len() > MOST_NAMED {
+        words += &format!(" and {} more", sorted.len() - MOST_NAMED);
+    }
+    words
+}
+
+/// How an accuracy line ends: `reached`, or `not reached by ...`.
+pub fn reached_words(reached: bool, missed: &[Printed]) -> String {
+    match (reached, missed_words(missed)) {
+        (true, _) => "reached".to_owned(),
+        (false, names) if names.is_empty() => "not reached".to_owned(),
+        (false, names) => format!("not reached by {names}"),
+    }
+}
+
+type Look = dyn Fn(&FieldAnswer) -> Vec<Printed> + Send + Sync;
+
+/// Tells every quantity that is printed of an answer; nothing where an answer cannot be judged.
+#[derive(Clone)]
+pub struct Judge(Arc<Look>);
+
+impl Judge {
+    /// A judge.
+    pub fn new(look: impl Fn(&FieldAnswer) -> Vec<Printed> + Send + Sync + 'static) -> Self {
+        Self(Arc::new(look))
+    }
+
+    /// By the entries of the matrices themselves: every diagonal and every diagonal shift.
+    pub fn of_entries() -> Self {
+        Self::new(|answer| {
+            let shift = answer.shift.as_ref();
+            let states = [
+                ("", Some(&answer.with)),
+                (" without", shift.map(|shift| &shift.without)),
+            ];
+            let mut printed = Vec::new();
+            for (state, matrix) in states {
+                let Some(matrix) = matrix else { continue };
+                for (i, name) in matrix.conductors.iter().enumerate() {
+                    let error = matrix.estimated_error[[i, i]];
+                    let rest = error - matrix.shape_term[[i, i]];
+                    let name = format!("capacitance of \"{name}\"{state}");
+                    printed.extend(Printed::new(name, error, rest, matrix.value[[i, i]]));
+                }
+            }
+            if let Some(shift) = shift {
+                let sizes = shift.shift.diag().mapv(f64::abs);
+                let largest = sizes.iter().copied().fold(0.0, f64::max);
+                for (i, name) in shift.without.conductors.iter().enumerate() {
+                    let error = shift.estimated_error[[i, i]];
+                    let rest = error - shift.shape_term[[i, i]];
+                    let size = sizes[i].max(SMALL_SHIFT * largest);
+                    printed.extend(Printed::new(
+                        format!("shift of \"{name}\""),
+                        error,
+                        rest,
+                        size,
+                    ));
+                }
+            }
+            printed
+        })
+    }
+}
+
+impl fmt::Debug for Judge {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str("Judge")
+    }
+}
+
+impl PartialEq for Judge {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
+/// Shifts below this share of the largest one count as this large in the accuracy control: no one designs
+/// with them to this accuracy; their own bar is printed all the same.
+pub const SMALL_SHIFT: f64 = 0.05;
+
+/// What a refinement is after, round by round.
+pub(super) struct Goal<'a> {
+    settings: &'a Settings,
+    /// Finest grid that printed quantities may ask for, once the entries have said what they need.
+    finest: Option<f64>,
+    /// Whether a printed quantity has been refined for.
+    is_after_printed: bool,
+}
+
+impl<'a> Goal<'a> {
+    pub fn new(settings: &'a Settings) -> Self {
+        Self {
+            settings,
+            finest: None,
+            is_after_printed: false,
+        }
+    }
+
+    /// Fineness to start with where outlines are round: what they add is known before.
+    pub fn start(&self, usual: f64, outlines: f64) -> f64 {
+        if self.settings.judge.is_none() || outlines <= 0.0 {
+            return usual;
+        }
+        let printed = Printed {
+            name: String::new(),
+            error: outlines + USUAL_REST,
+            outlines,
+        };
+        let wanted = needed(&printed, 1.0, self.settings.printed_accuracy());
+        match wanted <= MOST_BEYOND * usual {
+            true => usual.max(wanted),
+            false => usual,
+        }
+    }
+
+    /// Judges an answer; gives the factor by which the grid becomes finer, or none where it is good enough or
+    /// nothing is to be gained.
+    pub fn next(&mut self, answer: &mut FieldAnswer) -> Option<f64> {
+        let settings = self.settings;
+        let of_entries = answer.accuracy.of_entries / settings.accuracy;
+        // The estimated error falls as M^-2, on hard cases more slowly.
+        let wanted = (1.1 * of_entries).sqrt();
+        let for_entries = (of_entries > 1.0).then(|| wanted.clamp(1.2, 2.0));
+        let printed = match &settings.judge {
+            Some(judge) => (judge.0)(answer),
+            None => Vec::new(),
+        };
+        if printed.is_empty() {
+            return for_entries;
+        }
+        let asked = settings.printed_accuracy();
+        let accuracy = &mut answer.accuracy;
+        accuracy.asked = asked;
+        accuracy.estimated = printed.iter().map(|one| one.error).fold(0.0, f64::max);
+        accuracy.missed = printed;
+        accuracy.missed.retain(|one| !(one.error <= asked));
+        accuracy.reached = accuracy.missed.is_empty();
+        let fineness = answer.grid.fineness;
+        // From the first grid that the entries are content with.
+        let limit = MOST_BEYOND * fineness * wanted.min(1.0);
+        if for_entries.is_none() {
+            self.finest.get_or_insert(limit);
+        }
+        let finest = match self.finest {
+            Some(finest) if self.is_after_printed => SECOND_THOUGHT * finest,
+            Some(finest) => finest,
+            None => MOST_BEYOND * fineness * wanted.max(1.0),
+        };
+        let missed = answer.accuracy.missed.iter();
+        let for_printed = missed
+            .map(|one| {
+                let wanted = needed(one, fineness, asked);
+                match wanted <= finest {
+                    true => wanted / fineness,
+                    // Outlines are out of reach: the rest of the bar is brought to what is asked.
+                    false => {
+                        let rest = 1.1 * (one.error - one.outlines) / asked;
+                        rest.sqrt().min(finest / fineness)
+                    }
+                }
+            })
+            .fold(0.0, f64::max);
+        let for_printed = (for_printed > 1.0).then(|| for_printed.clamp(LEAST_STEP, 2.0));
+        self.is_after_printed |= for_printed.is_some();
+        for_entries.into_iter().chain(for_printed).reduce(f64::max)
+    }
+}
+
+/// Least factor by which a grid becomes finer for a printed quantity.
+const LEAST_STEP: f64 = 1.05;
+/// What has been refined for is followed so much farther where the prediction fell short.
+const SECOND_THOUGHT: f64 = 1.15;
+/// Rest of the bar of a touch shift at fineness 1, outlines left out, on most panels.
+const USUAL_REST: f64 = 0.003;
+
+/// Fineness at which a quantity is as good as asked: outlines fall as 1/M beyond M = 1
+/// (`SHAPE_SHARE` of [`super::solve`]), the rest as M^-2 with a reserve; infinite where nothing helps.
+fn needed(printed: &Printed, fineness: f64, asked: f64) -> f64 {
+    let rest = 1.1 * (printed.error - printed.outlines) * fineness * fineness;
+    if !rest.is_finite() {
+        return f64::INFINITY;
+    }
+    let outlines = printed.outlines * fineness.max(1.0);
+    let coarse = match outlines < asked {
+        true => (rest / (asked - outlines)).sqrt(),
+        false => f64::INFINITY,
+    };
+    if coarse <= 1.0 {
+        return coarse;
+    }
+    ((outlines + (outlines * outlines + 4.0 * asked * rest).sqrt()) / (2.0 * asked)).max(1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    fn printed(name: &str, error: f64, outlines: f64) -> Printed {
+        Printed {
+            name: name.to_owned(),
+            error,
+            outlines,
+        }
+    }
+
+    #[test]
+    fn the_fineness_needed_meets_what_is_asked() {
+        let asked = 0.01;
+        for (rest, outlines, fineness) in [
+            (0.02, 0.0, 0.8),
+            (0.011, 0.004, 0.7),
+            (0.007, 0.008, 1.0),
+            (0.03, 0.004, 1.5),
+        ] {
+            let missed = printed("", rest + outlines, outlines);
+            let finer: f64 = needed(&missed, fineness, asked);
+            // As both fall, with the reserve of the rest.
+            let outlines = outlines * f64::max(fineness, 1.0) / finer.max(1.0);
+            let rest = rest * (fineness / finer).powi(2);
+            assert_relative_eq!(outlines + 1.1 * rest, asked, max_relative = 1e-9);
+        }
+        // Outlines alone are beyond what is asked on every grid below fineness 1.
+        assert!(needed(&printed("", 0.02, 0.02), 0.8, 0.01) >= 2.0);
+    }
+
+    #[test]
+    fn what_missed_is_named_with_what_outlines_add() {
+        let missed = [
+            printed("base capacitance of \"right\"", 0.006, 0.0),
+            printed("touch shift of \"left\"", 0.025, 0.023),
+        ];
+        assert_eq!(
+            missed_words(&missed),
+            "touch shift of \"left\" (±2.5 %, of which 2.3 % from round outlines), base capacitance of \
+             \"right\" (±0.60 %)"
+        );
+        let many: Vec<Printed> = (0..5).map(|i| printed(&i.to_string(), 0.1, 0.0)).collect();
+        assert!(missed_words(&many).ends_with(" and 2 more"));
+        assert_eq!(missed_words(&[]), "");
+    }
+}
