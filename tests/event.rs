@@ -288,6 +288,32 @@ fn the_range_of_counts_holds_every_unit_drawn_at_random() {
                 );
             }
         }
+        // No unit is worse than the worst one, noise included; circuit and return path alone, which is cheap.
+        for event in &window.table.events {
+            let margin = family.panel.usage.noise_margin.value;
+            let bad = |mean: f64, noise: f64| match event.group {
+                Group::True => margin * noise - mean,
+                _ => margin * noise + mean,
+            };
+            let worst = bad(event.worst.mean, event.worst.noise);
+            assert!(worst >= bad(event.mean, event.noise), "{}", event.words());
+            for unit in units(&inputs, 20, number) {
+                let moved: Vec<(usize, f64)> = varying
+                    .iter()
+                    .copied()
+                    .zip(unit)
+                    .filter(|(index, _)| !family.parameters[*index].changes_field)
+                    .collect();
+                let panel = family.panel(&moved).expect("a possible panel");
+                let counted = count(&panel, &event.cause, event.pad, event.supply, &event.field);
+                let found = bad(counted.mean, counted.noise);
+                assert!(
+                    found <= worst + 1e-9 * worst.abs(),
+                    "{number}: {}: {found} worse than {worst}",
+                    event.words()
+                );
+            }
+        }
         // Events without a touch, on the same units: from the nominal fields, which is what they hang on here.
         let quiet = window
             .table
@@ -315,4 +341,31 @@ fn the_range_of_counts_holds_every_unit_drawn_at_random() {
             }
         }
     }
+}
+
+/// A unit on which a touch makes fewer counts has less of the noise that comes through the finger, too: both
+/// are counts per picofarad times what the field does. The bound once joined the fewest counts of one unit with
+/// the noise of another.
+#[test]
+fn the_noise_in_a_bound_is_that_of_the_same_unit() {
+    let family = scenario("two_pads.toml", NOISY);
+    let window = window_of(&family, &limits(0.2)).expect("solved");
+    let margin = family.panel.usage.noise_margin.value;
+    let mut seen = 0;
+    for event in &window.table.events {
+        if event.group != Group::True || event.supply.is_none() {
+            continue;
+        }
+        seen += 1;
+        assert!(event.worst.noise < event.noise, "{event:?}");
+        let joined = event.input_range[0] - event.numerical_error - margin * event.noise;
+        assert!(event.bound > joined, "{event:?}");
+        // Noise is nearly all common mode here, so that it keeps its share of the touch within a few percent.
+        let [share, worst] = [
+            event.noise / event.mean,
+            event.worst.noise / event.worst.mean,
+        ];
+        assert!((worst / share - 1.0).abs() < 0.1, "{share} {worst}");
+    }
+    assert!(seen > 0);
 }

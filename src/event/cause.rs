@@ -4,6 +4,7 @@ use super::count::{PadField, count, signed, sizes};
 use super::input_ends::InputEnds;
 use crate::touch::Surrounding;
 use crate::units::Length;
+use std::cell::Cell;
 
 /// What a pad should make of an event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -97,6 +98,8 @@ pub struct Event {
     pub mean: f64,
     /// Smallest and largest over the input tolerances \[counts\].
     pub input_range: [f64; 2],
+    /// On the unit where its inputs are worst for it.
+    pub worst: Worst,
     /// Estimated numerical error \[counts\].
     pub numerical_error: f64,
     /// Noise \[counts rms\].
@@ -105,12 +108,23 @@ pub struct Event {
     pub bound: f64,
 }
 
+/// An event on the unit whose inputs, each at an end of its tolerance, are worst for it: fewest counts above
+/// the noise where the pad must act, most counts with the noise where it must not. Less sensitive units have
+/// less of the noise that comes through the finger, too.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Worst {
+    /// Mean there \[counts\].
+    pub mean: f64,
+    /// Noise there \[counts rms\].
+    pub noise: f64,
+}
+
 impl Event {
     /// Mean at the unfavourable end of inputs and numerical error, without noise \[counts\].
     pub fn worst_mean(&self) -> f64 {
         match self.group {
-            Group::True => self.input_range[0] - self.numerical_error,
-            Group::False | Group::Either => self.input_range[1] + self.numerical_error,
+            Group::True => self.worst.mean - self.numerical_error,
+            Group::False | Group::Either => self.worst.mean + self.numerical_error,
         }
     }
 
@@ -134,8 +148,8 @@ impl Event {
         self.bound_at(self.mean, self.noise, noise_margin)
     }
 
-    /// Sets mean, noise and the range over all inputs from its fields; `numerical_error` and the bound follow
-    /// from the other numbers.
+    /// Sets mean, noise, the range over all inputs and the worst unit from its fields; `numerical_error` and the
+    /// bound follow from the other numbers.
     pub fn counted(mut self, inputs: &InputEnds<'_>) -> Self {
         let nominal = count(
             inputs.nominal(),
@@ -158,12 +172,47 @@ impl Event {
         self.mean = nominal.mean;
         self.noise = nominal.noise;
         self.input_range = range;
+        self.worst = self.worst_unit(inputs);
         self
+    }
+
+    /// The worst unit over all inputs and the panel's margin of noise.
+    fn worst_unit(&self, inputs: &InputEnds<'_>) -> Worst {
+        let margin = inputs.nominal().usage.noise_margin.value;
+        // How bad a unit is: what is missing where the pad must act, what there is where it must not.
+        let badness = |found: Worst| {
+            let towards = match self.group {
+                Group::True => -found.mean,
+                Group::False | Group::Either => found.mean,
+            };
+            towards + margin * found.noise
+        };
+        // A drift that may turn its sign has no extreme size at the ends, but either way one.
+        let ways: &[f64] = match self.cause {
+            Cause::Drift => &[1.0, -1.0],
+            _ => &[1.0],
+        };
+        let fields = || std::iter::once(&self.field).chain(&self.field_ends);
+        let worst = Cell::new(None::<Worst>);
+        for (way, field) in ways.iter().flat_map(|way| fields().map(move |f| (way, f))) {
+            inputs.range(&|panel| {
+                let found = Worst {
+                    mean: way * signed(panel, &self.cause, self.pad, self.supply, field),
+                    noise: count(panel, &self.cause, self.pad, self.supply, field).noise,
+                };
+                let bad = badness(found);
+                if worst.get().is_none_or(|known| bad > badness(known)) {
+                    worst.set(Some(found));
+                }
+                bad
+            });
+        }
+        worst.get().unwrap_or_default()
     }
 
     /// Sets [`Event::bound`] from the other numbers, with so many standard deviations of the noise.
     pub fn with_bound(mut self, noise_margin: f64) -> Self {
-        let noise = noise_margin * self.noise;
+        let noise = noise_margin * self.worst.noise;
         self.bound = match self.group {
             Group::True => self.worst_mean() - noise,
             Group::False | Group::Either => self.worst_mean() + noise,

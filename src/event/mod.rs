@@ -17,7 +17,7 @@ mod input_ends;
 mod interval;
 mod thermal;
 
-pub use cause::{Cause, Event, Gesture, Group};
+pub use cause::{Cause, Event, Gesture, Group, Worst};
 pub use count::{Counted, PadField, count, return_path, through, touched};
 pub(crate) use count::{signed, sizes};
 pub use field_ends::FieldEnds;

@@ -149,8 +149,8 @@ fn choose(
     let budget = scan.budget(&panel.electronics.circuit, &table.channels);
     let scans_per_year = Time::from_years(1.0).seconds() / budget.cycle.seconds();
     let per_scan = |event: &Event| {
-        if event.noise > 0.0 {
-            exceedance((threshold - event.worst_mean()) / event.noise)
+        if event.worst.noise > 0.0 {
+            exceedance((threshold - event.worst_mean()) / event.worst.noise)
         } else {
             f64::from(u8::from(event.worst_mean() >= threshold))
         }
@@ -179,8 +179,8 @@ fn choose(
     scan.debounce = debounce;
     let typical = |reference: &&super::Reference| reference.pad == weakest.pad;
     let adult = table.references.iter().find(typical);
-    let lost = if weakest.noise > 0.0 {
-        exceedance((weakest.worst_mean() - threshold) / weakest.noise)
+    let lost = if weakest.worst.noise > 0.0 {
+        exceedance((weakest.worst_mean() - threshold) / weakest.worst.noise)
     } else {
         0.0
     };

@@ -3,7 +3,7 @@
 use super::asked::{Asked, AskedAim, asked, palm, reference_user};
 use super::ends::{KnownEnds, field_ends};
 use crate::event::{
-    Cause, Event, Gesture, Group, InputEnds, PadField, linear_drift, return_path, touched,
+    Cause, Event, Gesture, Group, InputEnds, PadField, Worst, linear_drift, return_path, touched,
 };
 use crate::field::{Printed, joined_printed};
 use crate::panel::{Model, NearMiss, Panel, ReturnPath};
@@ -148,6 +148,7 @@ fn uncounted(group: Group, cause: Cause, pad: usize, field: PadField) -> Event {
         field_ends: Vec::new(),
         mean: 0.0,
         input_range: [0.0; 2],
+        worst: Worst::default(),
         numerical_error: 0.0,
         noise: 0.0,
         bound: 0.0,

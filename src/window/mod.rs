@@ -33,7 +33,7 @@ mod record;
 mod tests;
 mod trace_aim;
 
-pub use crate::event::{Cause, Event, Gesture, Group};
+pub use crate::event::{Cause, Event, Gesture, Group, Worst};
 pub use decide::{PadWindow, ThresholdChoice, decide};
 pub(crate) use decide::{ratio, threshold_between};
 pub use gather::{EventTable, Reference, gather};

@@ -108,6 +108,8 @@ fn event_record(pads: &[String], event: &Event) -> Value {
         "input_range_counts": event.input_range,
         "numerical_error_counts": event.numerical_error,
         "noise_counts_rms": event.noise,
+        "worst_mean_counts": event.worst.mean,
+        "worst_noise_counts_rms": event.worst.noise,
         "bound_counts": event.bound,
     })
 }

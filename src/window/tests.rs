@@ -33,6 +33,13 @@ fn table(weakest: [f64; 2], strongest: [f64; 2]) -> EventTable {
             field_ends: Vec::new(),
             mean,
             input_range: [0.9 * mean, 1.1 * mean],
+            worst: Worst {
+                mean: match group {
+                    Group::True => 0.9 * mean,
+                    Group::False | Group::Either => 1.1 * mean,
+                },
+                noise,
+            },
             numerical_error: 0.01 * mean,
             noise,
             bound: 0.0,
