@@ -1,6 +1,7 @@
 //! One evaluator of events: window, tolerance, levers and note tell the same counts, and the range over the
 //! tolerances holds every unit that is drawn at random and solved again.
 
+use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
 use padfield::field::Settings;
 use padfield::panel::Panel;
@@ -104,6 +105,12 @@ fn window_tolerance_and_levers_agree_to_the_last_digit() {
         assert_eq!(spread.nominal_ratio, judged.nominal_ratio);
         assert_eq!(spread.nominal.of(Output::Ratio), judged.nominal_ratio);
         assert_eq!(spread.threshold_origin, ThresholdOrigin::NominalMiddle);
+        // Where one says that there is no window, so does the other.
+        let says = spread
+            .checks()
+            .iter()
+            .any(|check| check.kind == Kind::Window);
+        assert_eq!(says, judged.ratio <= 1.0, "{name}: W = {}", judged.ratio);
         // Counts at the worst ends keep their sign, and lie on either side of the nominal ones.
         for output in [Output::Base, Output::TouchShift, Output::TrueCounts] {
             let total = spread.totals[output as usize];

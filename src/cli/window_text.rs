@@ -146,13 +146,13 @@ fn pad_table(window: &Window) -> String {
 
 fn event_line(event: &Event) -> String {
     format!(
-        "{}: {} counts (mean {} numerical, over inputs {} to {}, noise {} rms)",
+        "{}: {} counts (mean {} numerical, over inputs {} to {}, noise rms {})",
         event.words(),
         counts(event.bound),
         rounded_with_error(event.mean, event.numerical_error),
         counts(event.input_range[0]),
         counts(event.input_range[1]),
-        significant(event.noise, 2)
+        event.noise_words()
     )
 }
 
@@ -346,7 +346,7 @@ fn event_table(window: &Window) -> String {
                     counts(event.input_range[0]),
                     counts(event.input_range[1])
                 ),
-                significant(event.noise, 2),
+                event.noise_words(),
                 counts(event.bound),
             ]
         })

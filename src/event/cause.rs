@@ -2,6 +2,7 @@
 
 use super::count::{PadField, count, signed, sizes};
 use super::input_ends::InputEnds;
+use crate::rounding::significant;
 use crate::touch::Surrounding;
 use crate::units::Length;
 use std::cell::Cell;
@@ -218,6 +219,15 @@ impl Event {
             Group::False | Group::Either => self.worst_mean() + noise,
         };
         self
+    }
+
+    /// The noise in counts rms, and that of the worst unit where it is another.
+    pub fn noise_words(&self) -> String {
+        let [nominal, worst] = [self.noise, self.worst.noise].map(|noise| significant(noise, 2));
+        match nominal == worst {
+            true => nominal,
+            false => format!("{nominal} ({worst} on the worst unit)"),
+        }
     }
 
     /// The event in words, without the pad that sees it: "small child, 3 mm off to the left, isolated".

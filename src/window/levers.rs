@@ -1,8 +1,9 @@
 //! What would widen the window: which value moves the window ratio most, and how far it has to go.
 
 use super::{PadWindow, Window, decide, ratio, window_of};
-use crate::event::{Event, Group, InputEnds, PadField};
+use crate::event::{Event, Group, InputEnds, PadField, count};
 use crate::panel::{Finger, Panel};
+use crate::rounding::significant;
 use crate::scenario::{Document, Override, Scalable};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits, solve_touches};
@@ -155,7 +156,10 @@ pub fn levers(
         return Ok(search);
     };
     if !(binding.ratio > 0.0 && binding.ratio.is_finite()) {
-        search.missing = Some("the weakest true touch shows nothing to build on".to_owned());
+        search.missing = Some(match binding.ratio > 0.0 {
+            true => "nothing false is seen at all".to_owned(),
+            false => nothing_left(panel, pair.events[0]),
+        });
         return Ok(search);
     }
     pair.shown = pair.solve(panel, &mut search, limits)?;
@@ -211,6 +215,32 @@ pub fn levers(
     let reaches = |lever: &Lever| matches!(lever.reach, Reach::Reaches(_));
     search.levers.sort_by_key(|lever| !reaches(lever));
     Ok(search)
+}
+
+/// What takes all counts of the weakest true touch, so that no ratio is left to widen.
+fn nothing_left(panel: &Panel, event: &Event) -> String {
+    let margin = panel.usage.noise_margin.value;
+    let of_counts = |value: f64| significant(value, 2);
+    let mut text = format!(
+        "nothing is left of the weakest true touch. Of its {} counts the inputs take {}, the numerical error {}, \
+         {margin} standard deviations of the noise {}",
+        of_counts(event.mean),
+        of_counts((event.mean - event.worst.mean).max(0.0)),
+        of_counts(event.numerical_error),
+        of_counts(margin * event.worst.noise)
+    );
+    let counted = count(panel, &event.cause, event.pad, event.supply, &event.field);
+    let supply = event.supply.map(|index| &panel.usage.supplies.value[index]);
+    // As powers: more than half of the noise comes through the finger.
+    if let Some(supply) = supply
+        && 2.0 * counted.common_mode.powi(2) > counted.noise.powi(2)
+    {
+        text += &format!(
+            ", most of which is the common-mode voltage of supply \"{}\"",
+            supply.name
+        );
+    }
+    text
 }
 
 /// Solves the binding pair with every other way to lay a trace, and the whole window with the best of them.

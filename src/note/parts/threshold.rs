@@ -177,7 +177,7 @@ fn budget(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Table {
                 event.group.words().to_owned(),
                 rounded_with_error(event.mean, event.numerical_error),
                 event.input_range.map(counts).join(" to "),
-                significant(event.noise, 2),
+                event.noise_words(),
                 counts(event.bound),
                 if binds { "binds" } else { "" }.to_owned(),
             ]
