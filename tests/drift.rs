@@ -4,10 +4,11 @@
 use assert_cmd::Command;
 use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use padfield::drift::{Drift, Question, check, drift};
+use padfield::event::through;
 use padfield::field::{Settings, solve};
-use padfield::panel::Panel;
+use padfield::panel::{LayerContent, Panel};
 use padfield::scenario::{Document, Override};
-use padfield::touch::{WorkLimits, solve_field};
+use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
 use padfield::units::{Capacitance, Resistance, Toleranced};
 use padfield::window::{Cause, window};
 use serde_json::Value;
@@ -329,6 +330,48 @@ fn run(arguments: &[&str], code: i32) -> String {
         );
     }
     String::from_utf8([output.stdout, output.stderr].concat()).expect("text")
+}
+
+/// What the touch is worth at the reference and at both ends is what the evaluator of events makes of it: there of
+/// panels whose layers have the permittivity of that temperature, solved again.
+#[test]
+fn touches_at_the_ends_are_those_of_events() {
+    let climate = &["climate.lowest=-30 degC", "climate.highest=70 degC"];
+    let two = panel(TWO_PADS, climate);
+    let found = drifted(&two);
+    let finger = two.fingers[0].clone();
+    let counts = |panel: &Panel| {
+        let place = TouchPlace {
+            finger: finger.clone(),
+            pad: 0,
+        };
+        let touches = solve_touches(panel, &[place], &limits()).expect("solved");
+        let touch = touches.pads(0).expect("algebra")[0].expect("touched");
+        through(panel, 0, None, finger.return_path, &touch).mean
+    };
+    let own = &found.pads[0];
+    let nominal = counts(&two);
+    assert!((own.count_shift / nominal - 1.0).abs() < 1e-6);
+    for end in &own.ends {
+        let kelvin = end.celsius - found.climate.reference_celsius.value;
+        let mut there = two.clone();
+        for layer in two.dielectric_layers() {
+            let known = two.properties(layer).temperature_coefficient_per_k;
+            let per_k = known.map_or(0.0, |known| known.value.nominal);
+            if let LayerContent::Dielectric { permittivity, .. } = &mut there.layers[layer].content
+            {
+                *permittivity = Toleranced::exact(permittivity.nominal * (1.0 + per_k * kelvin));
+            }
+        }
+        let change = counts(&there) - nominal;
+        let told = end.count_shift.nominal - own.count_shift;
+        // To first order, and both on a coarse grid.
+        assert!(
+            (told - change).abs() < 0.1 * change.abs() + 0.02,
+            "{told} {change}"
+        );
+        assert!(end.count_shift.least <= end.count_shift.nominal);
+    }
 }
 
 #[test]

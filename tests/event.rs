@@ -5,6 +5,8 @@ use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
 use padfield::field::Settings;
 use padfield::panel::Panel;
+use padfield::panel::lowering::LoweringOptions;
+use padfield::response::{Request, Response, respond, respond_over_tolerances};
 use padfield::scenario::{Document, Override};
 use padfield::sensitivity::PanelFamily;
 use padfield::tolerance::{
@@ -375,4 +377,82 @@ fn the_noise_in_a_bound_is_that_of_the_same_unit() {
         assert!((worst / share - 1.0).abs() < 0.1, "{share} {worst}");
     }
     assert!(seen > 0);
+}
+
+/// Thickness of overlay and board at their ends: what `solve` prints as range of base counts, of neighbours and of
+/// their ratios holds every corner that is solved again, and ends near the outermost of them.
+#[test]
+fn ranges_of_bases_and_neighbours_hold_the_corners_of_the_layers() {
+    let same = [
+        ("layer.overlay.permittivity", "2.8"),
+        ("layer.board.permittivity", "4.4"),
+        ("stray.pin", "5 pF ± 0 pF"),
+        ("stray.trace", "0.5 pF/cm ± 0 %"),
+        ("circuit.resistor", "100 kohm ± 0 %"),
+    ];
+    let panel_with = |overlay: &str, board: &str| {
+        let layers = [
+            ("layer.overlay.thickness", overlay),
+            ("layer.board.thickness", board),
+        ];
+        scenario("two_pads.toml", &[&same[..], &layers[..]].concat()).panel
+    };
+    fn request(panel: &Panel) -> Request<'_> {
+        Request {
+            panel,
+            finger: None,
+            pad: None,
+            settings: limits(0.08).settings,
+            options: LoweringOptions::default(),
+        }
+    }
+    let panel = panel_with("3 mm ± 15 %", "1.6 mm ± 15 %");
+    let told = respond_over_tolerances(&request(&panel), &|_| {}).expect("solved");
+    let plain = respond(&request(&panel), &|_| {}).expect("solved");
+    // A nominal touch with derivatives and one end of the pad that stands for both; the other end is told.
+    assert_eq!(told.numerics.solves, plain.numerics.solves + 2);
+    // Base count, count shift and ratio of the neighbour when the pad beside it is touched.
+    let shown = |response: &Response, pad: usize| {
+        let counts = &response.counts.pads[pad];
+        let neighbour = &counts.touch.as_ref().expect("touched").neighbours[0];
+        let ratio = &response.pads[pad]
+            .touch
+            .as_ref()
+            .expect("touched")
+            .neighbours[0];
+        [
+            (counts.base_count, counts.base_range),
+            (neighbour.shift.value, neighbour.shift.tolerance_range),
+            (ratio.ratio, ratio.ratio_range),
+        ]
+    };
+    let mut reached = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
+    for overlay in ["2.55 mm", "3.45 mm"] {
+        for board in ["1.36 mm", "1.84 mm"] {
+            let corner = panel_with(overlay, board);
+            let corner = respond(&request(&corner), &|_| {}).expect("solved");
+            for pad in [0, 1] {
+                for (number, (value, _)) in shown(&corner, pad).into_iter().enumerate() {
+                    let [low, high] = shown(&told, pad)[number].1;
+                    // Both are coarse: of what grids make of the same corner.
+                    let slack = 0.02 * value.abs();
+                    assert!(
+                        (low - slack..=high + slack).contains(&value),
+                        "{number} {overlay} {board}: {value} outside {low} to {high}"
+                    );
+                    let [least, most] = reached[number];
+                    reached[number] = [least.min(value), most.max(value)];
+                }
+            }
+        }
+    }
+    for (number, (value, range)) in shown(&told, 0).into_iter().enumerate() {
+        let [least, most] = reached[number];
+        let width = range[1] - range[0];
+        assert!(width > 0.01 * value, "{number}: {range:?}");
+        assert!(
+            width < 1.2 * (most - least) + 0.02 * value,
+            "{number}: {range:?} {least} {most}"
+        );
+    }
 }

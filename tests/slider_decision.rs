@@ -4,11 +4,12 @@
 use assert_cmd::Command;
 use padfield::checks::{Findings, Severity};
 use padfield::field::Settings;
-use padfield::panel::{Panel, ReturnPath};
+use padfield::panel::{Finger, Panel, ReturnPath, Trace, TraceNet};
 use padfield::scenario::{Document, Override};
 use padfield::slider::{SliderDecision, TotalCause, decide_all};
 use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
-use padfield::units::Capacitance;
+use padfield::units::{Capacitance, Length};
+use padfield::window::window;
 
 const PANEL: &str = r#"
 title = "Four bars and a key"
@@ -102,27 +103,33 @@ fn a_slider_has_a_threshold_on_the_total_of_its_segments() {
     assert_eq!(pad, "key");
     assert!(decision.reports_everywhere(), "{:?}", decision.reports);
     // The total of the finger on the key by hand: every segment's shift, told from the first one.
-    let segments: Vec<usize> = (0..4).collect();
-    let mut finger = bars.usage.users.value[0].clone();
+    let finger = bars.usage.users.value[0].clone();
     let aim = finger.aim_error.value;
     let key = bars
         .pads
         .iter()
         .find(|pad| pad.name == "key")
         .expect("a key");
+    let at = [key.centre[0], key.centre[1] - aim];
+    let share = strongest.total.mean / by_hand(&bars, finger, at);
+    assert!((share - 1.0).abs() < 0.02, "{share}");
+}
+
+/// Counts of all segments under a finger anywhere, on the first supply.
+fn by_hand(bars: &Panel, mut finger: Finger, at: [Length; 2]) -> f64 {
     let first = bars.pads[0].centre;
-    finger.offset = [key.centre[0] - first[0], key.centre[1] - aim - first[1]];
+    finger.offset = [at[0] - first[0], at[1] - first[1]];
     let place = TouchPlace { finger, pad: 0 };
-    let touches = solve_touches(&bars, &[place], &limits()).expect("solved");
+    let touches = solve_touches(bars, &[place], &limits()).expect("solved");
     let supply = &bars.usage.supplies.value[0];
     let nominal = supply
         .return_range(&bars.usage.body.value)
         .nominal
         .expect("a body");
     let seen = touches.seen(0, ReturnPath::Through(nominal)).expect("seen");
-    let counts: f64 = segments
-        .iter()
-        .map(|&pad| {
+    let segments = 0..4;
+    segments
+        .map(|pad| {
             let [base, shift] = [
                 seen.bases[pad].expect("measured").estimate.value,
                 seen.shifts[pad].expect("measured").value,
@@ -131,9 +138,59 @@ fn a_slider_has_a_threshold_on_the_total_of_its_segments() {
             let at_pin = bars.stray.of(&bars.pads[pad]).at_pin(base).nominal;
             bars.electronics.circuit.counts_towards_touch(at_pin, shift)
         })
-        .sum();
-    let share = strongest.total.mean / counts;
+        .sum()
+}
+
+/// A palm beside it and a finger on the trace of a segment are false totals; layers move them to both ends.
+#[test]
+fn a_palm_beside_it_and_its_own_traces_count() {
+    let mut bars = panel(&[
+        ("window.palm_distance", "14 mm"),
+        ("window.aim_error", "0.9 mm"),
+        ("layer.overlay.thickness", "3 mm ± 20 %"),
+    ]);
+    let length = Length::from_mm;
+    let first = bars.pads[0].clone();
+    let [x, y] = first.centre;
+    bars.traces.push(Trace {
+        name: "lead".to_owned(),
+        net: TraceNet::Pad(first.name.clone()),
+        layer: first.layer,
+        path: vec![[x, y], [x, y - length(20.0)]],
+        width: length(3.0),
+        keepout: length(4.0),
+        via: length(0.6),
+    });
+    let decision = decided(&bars);
+    let missing = decision.not_judged.join("; ");
+    assert!(
+        !missing.contains("palm") && !missing.contains("trace"),
+        "{missing}"
+    );
+    let of = |is: &dyn Fn(&TotalCause) -> bool| {
+        let mut events = decision.events.iter();
+        events.find(|event| is(&event.cause)).expect("it is judged")
+    };
+    let palm = of(&|cause| matches!(cause, TotalCause::Palm { .. }));
+    let lead = of(&|cause| matches!(cause, TotalCause::Trace { .. }));
+    assert!(!palm.must_report && !lead.must_report);
+    // The contact of 10 mm clear of the bar's lower edge by the aim error, rounded up to steps of 1 mm along the trace.
+    let finger = bars.usage.users.value[0].clone();
+    let by_trace = by_hand(&bars, finger, [x, y - length(12.0)]);
+    let share = lead.total.mean / by_trace;
     assert!((share - 1.0).abs() < 0.02, "{share}");
+    let TotalCause::Palm { offset, .. } = &palm.cause else {
+        panic!("{}", palm.words());
+    };
+    let hand = bars.usage.palm.clone().expect("a palm");
+    let middle = [0, 1].map(|axis| bars.sliders[0].centre[axis] + offset[axis]);
+    let share = palm.total.mean / by_hand(&bars, hand, middle);
+    assert!((share - 1.0).abs() < 0.02, "{share}");
+    // Thinner glass at the end that gives most: more than it does as drawn.
+    for event in [palm, lead] {
+        let [low, high] = event.total.input_range;
+        assert!(low < 0.97 * event.total.mean && 1.03 * event.total.mean < high);
+    }
 }
 
 #[test]
@@ -173,7 +230,14 @@ fn window_circuit_and_note_scan_the_segments_too() {
         "{PANEL}[circuit]\nprinciple = \"resistor oscillator\"\nresistor = \"100 kohm\"\ngate = \"4 ms\"\n\
          [scan]\nsettle = \"0.1 ms\"\ncycle = \"12 ms\"\ndebounce = 2\n"
     );
-    std::fs::write(folder.path().join("bars.toml"), scanned).expect("written");
+    std::fs::write(folder.path().join("bars.toml"), &scanned).expect("written");
+    let document = Document::from_text("bars.toml", &scanned).expect("TOML");
+    let scanned = document
+        .panel(&[])
+        .unwrap_or_else(|error| panic!("{error}"));
+    // The segments alone are solved once more for it: no touch of the slider.
+    let found = window(&scanned, &limits()).expect("solved");
+    let choice = found.binding().choice.expect("a threshold");
     let run = |arguments: &[&str]| {
         let output = Command::cargo_bin("padfield")
             .expect("the program")
@@ -187,21 +251,16 @@ fn window_circuit_and_note_scan_the_segments_too() {
         serde_json::from_str(&run(arguments)).expect("JSON")
     };
     let coarse = ["bars.toml", "--json", "--accuracy", "30%"];
-    let window = json(&[&["window", "--no-remedies"], &coarse[..]].concat());
-    let choice = &window["pads"]
-        .as_array()
-        .expect("pads")
-        .iter()
-        .find(|pad| pad["pad"] == "key")
-        .expect("the key")["choice"];
     let own = ["--resistor", "100kohm", "--gate", "4ms"];
     let circuit = json(&[&["circuit"], &coarse[..], &own[..]].concat());
     let row = &circuit["rows"][0];
-    for (name, ms) in [("cycle_ms", 20.5), ("response_ms", 61.5)] {
-        for record in [choice, row] {
-            let found = record[name].as_f64().expect("a time");
-            assert!((found / ms - 1.0).abs() < 1e-9, "{name}: {found}");
-        }
+    for (name, own, ms) in [
+        ("cycle_ms", choice.cycle, 20.5),
+        ("response_ms", choice.response, 61.5),
+    ] {
+        let told = row[name].as_f64().expect("a time");
+        assert!((told / ms - 1.0).abs() < 1e-9, "{name}: {told}");
+        assert!((own.ms() / ms - 1.0).abs() < 1e-9, "{name}: {}", own.ms());
     }
     let elsewhere = circuit["judged_elsewhere"].as_str().expect("a sentence");
     assert!(elsewhere.contains("\"dim\""), "{elsewhere}");

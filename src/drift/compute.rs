@@ -5,7 +5,9 @@ use super::{
     Drift, End, LayerDrift, PadDrift, Question, ReferenceChannel, TRACKING_OVER_DRIFT,
     USUAL_THRESHOLD_SHARE, WalkPart,
 };
-use crate::event::{LinearDrift, Spread, coefficients, linear_drift, shift_per_k, weighted};
+use crate::event::{
+    LinearDrift, Spread, coefficients, linear_drift, shift_per_k, touch_over_kelvin, weighted,
+};
 use crate::panel::{Climate, Finger, LayerContent, Panel, SourcedInterval};
 use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use crate::units::Capacitance;
@@ -124,8 +126,7 @@ fn pad_drift(
 ) -> PadDrift {
     let circuit = &panel.electronics.circuit;
     let shift = seen.shifts[pad].map_or(0.0, |shift| shift.value);
-    let count_shift =
-        circuit.counts_towards_touch(own.base_at_pin, Capacitance::from_farads(shift));
+    let count_shift = touch_over_kelvin(panel, seen, pad, own, 0.0).nominal;
     let neighbour = (0..panel.pads.len())
         .filter(|&other| other != pad)
         .filter_map(|other| Some((other, seen.shifts[other]?.value)))
@@ -213,39 +214,17 @@ fn end(
     seen: &SeenTouch,
     own: &LinearDrift,
 ) -> End {
-    let circuit = &panel.electronics.circuit;
     let base = weighted(&own.base_by_layer, coefficients(panel).iter()).scaled(kelvin);
     let shift_change = |pad: usize| {
         let per_k = shift_per_k(panel, seen, pad).unwrap_or_default();
         per_k.scaled(kelvin)
     };
-    let shift = shift_change(pad);
-    let before = seen.shifts[pad].map_or(0.0, |shift| shift.value);
-    // What the circuit does to all counts it does to those of a touch.
-    let circuit_parts = own.parts.iter().filter(|part| part.layer.is_none());
-    let rate = circuit_parts.fold(Spread::default(), |sum, part| {
-        sum.plus(part.per_k.scaled(kelvin))
-    });
-    let sign = if circuit.rises() { 1.0 } else { -1.0 };
-    let touch = |base: f64, shift: f64, rate: f64| {
-        let at_pin = own.base_at_pin + Capacitance::from_farads(base);
-        let shift = Capacitance::from_farads(before + shift);
-        circuit.counts_towards_touch(at_pin, shift) * (1.0 + sign * rate)
-    };
-    let mut count_shift = Spread::exact(touch(base.nominal, shift.nominal, rate.nominal));
-    for base in [base.least, base.most] {
-        for shift in [shift.least, shift.most] {
-            for rate in [rate.least, rate.most] {
-                count_shift = count_shift.with(touch(base, shift, rate));
-            }
-        }
-    }
     End {
         celsius,
         base,
         counts: own.counts_per_k().scaled(kelvin),
-        shift,
-        count_shift,
+        shift: shift_change(pad),
+        count_shift: touch_over_kelvin(panel, seen, pad, own, kelvin),
         neighbour: neighbour.map(shift_change),
     }
 }

@@ -1,9 +1,10 @@
 //! A touch with the field's inputs at the ends of their tolerances.
 
+use super::corners::{Corners, Shown};
 use crate::field::Printed;
 use crate::panel::Panel;
 use crate::scenario::ScenarioError;
-use crate::sensitivity::{PanelFamily, PlaceError, PlaceModel};
+use crate::sensitivity::{Moved, PanelFamily, PlaceError, PlaceModel};
 use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits};
 
 /// What a pad shows of a touch at nominal values, and with every input of the field at the end of its
@@ -16,6 +17,8 @@ pub struct FieldEnds {
     pub ends: [PadTouch; 2],
     /// Parameters of the family, by index, and their values at both ends \[SI\].
     pub moved: [Vec<(usize, f64)>; 2],
+    /// What all pads show at these and other corners.
+    pub corners: Corners,
     /// Field problems solved.
     pub problems: usize,
     /// Whether the accuracy was reached.
@@ -31,10 +34,11 @@ pub(crate) fn field_varies(family: &PanelFamily) -> bool {
 }
 
 impl FieldEnds {
-    /// Solves a place with derivatives, and again at both ends where they are far: where the derivatives, as
-    /// powers of the inputs, move base or shift by more than 5 %. `known` is what the pad shows at nominal
-    /// values, where that was solved before; `counts` makes counts of what a pad shows. An end that is no panel
-    /// keeps what the derivatives make of it. None for a pad that is not in the model.
+    /// Solves a place with derivatives, and again where the ends are far: where the derivatives, as powers of the
+    /// inputs, move base or shift of the pad by more than [`FAR`], the farther end is solved; the other one
+    /// follows with the same quadratic term, and is solved too where that is more than [`CURVED`]. `known` is what
+    /// the pad shows at nominal values, where that was solved before; `counts` makes counts of what a pad shows.
+    /// An end that is no panel keeps what the derivatives make of it. None for a pad that is not in the model.
     ///
     /// # Errors
     /// See [`TouchError`].
@@ -46,6 +50,22 @@ impl FieldEnds {
         counts: &dyn Fn(&PadTouch) -> f64,
         limits: &WorkLimits<'_>,
     ) -> Result<Option<Self>, TouchError> {
+        let own = |shown: &Shown| shown[pad].map_or(0.0, |touch| counts(&touch));
+        Self::solve_for(family, place, pad, known, &own, limits)
+    }
+
+    /// The same with the ends of a value of all that the pads show, such as the total of some of them.
+    ///
+    /// # Errors
+    /// See [`TouchError`].
+    pub fn solve_for(
+        family: &PanelFamily,
+        place: &TouchPlace,
+        pad: usize,
+        known: Option<PadTouch>,
+        value: &dyn Fn(&Shown) -> f64,
+        limits: &WorkLimits<'_>,
+    ) -> Result<Option<Self>, TouchError> {
         let wanted = |parameter: &crate::sensitivity::Parameter| parameter.spread.is_some();
         let model = PlaceModel::new(family, place, pad, known, &wanted, limits);
         let mut model = match model {
@@ -54,46 +74,45 @@ impl FieldEnds {
             Err(PlaceError::Touch(error)) => return Err(error),
             Err(PlaceError::Scenario(error)) => return Err(TouchError::Panel(error)),
         };
-        let mut found = Self {
-            nominal: model.nominal,
-            ends: [model.nominal; 2],
-            moved: [Vec::new(), Vec::new()],
-            problems: 0,
+        let mut corners = Corners::new(family, &model);
+        let own = corners.nominal()[pad].unwrap_or(model.nominal);
+        let known = model.nominal;
+        let watched = |shown: &Shown| {
+            let shown = shown[pad].unwrap_or(own);
+            known.scaled_like(&own, &shown)
+        };
+        let moved = corners.towards(value);
+        let way = |corner: &Vec<Moved>, corners: &Corners| {
+            distance(&known, &watched(&corners.at(corner)))
+        };
+        let ways = [0, 1].map(|end| way(&moved[end], &corners));
+        let order = if ways[1] > ways[0] { [1, 0] } else { [0, 1] };
+        for end in order {
+            let is_far = way(&moved[end], &corners) > FAR;
+            let is_told = end == order[1] && ways[order[0]] > FAR;
+            if !is_far || (is_told && corners.largest_missed(pad) <= CURVED) {
+                continue;
+            }
+            let values = values(&moved[end]);
+            match model.solved_again(family, &values, limits) {
+                Ok(shown) => corners.learn(&moved[end], &shown),
+                Err(
+                    PlaceError::Touch(TouchError::Lowering(_))
+                    | PlaceError::Scenario(_)
+                    | PlaceError::NotInModel,
+                ) => {}
+                Err(PlaceError::Touch(error)) => return Err(error),
+            }
+        }
+        Ok(Some(Self {
+            nominal: known,
+            ends: [0, 1].map(|end| watched(&corners.at(&moved[end]))),
+            moved: moved.map(|corner| values(&corner)),
+            corners,
+            problems: model.problems,
             accuracy_reached: model.accuracy_reached(),
             missed: model.missed().to_vec(),
-        };
-        for (index, parameter) in family.parameters.iter().enumerate() {
-            let Some(spread) = parameter.spread.filter(|_| parameter.changes_field) else {
-                continue;
-            };
-            let [less, more] = [spread.least, spread.most]
-                .map(|end| counts(&model.moved(index, 1e-3 * (end - parameter.value))));
-            let ends = match more >= less {
-                true => [spread.least, spread.most],
-                false => [spread.most, spread.least],
-            };
-            for (moved, end) in found.moved.iter_mut().zip(ends) {
-                moved.push((index, end));
-            }
-        }
-        for (end, moved) in found.ends.iter_mut().zip(&found.moved) {
-            let by: Vec<(usize, f64)> = moved
-                .iter()
-                .map(|&(index, value)| (index, value - family.parameters[index].value))
-                .collect();
-            *end = model.carried(&by);
-            if !is_far(&model.nominal, end) {
-                continue;
-            }
-            *end = match model.solved_again(family, moved, limits) {
-                Ok(touch) => touch,
-                Err(PlaceError::Touch(TouchError::Lowering(_)) | PlaceError::Scenario(_)) => *end,
-                Err(PlaceError::NotInModel) => model.nominal,
-                Err(PlaceError::Touch(error)) => return Err(error),
-            };
-        }
-        found.problems = model.problems;
-        Ok(Some(found))
+        }))
     }
 
     /// The panel of one end.
@@ -109,12 +128,22 @@ impl FieldEnds {
 /// leaves about half its square times a curvature of order one, well inside a usual error bar.
 pub const FAR: f64 = 0.05;
 
-fn is_far(nominal: &PadTouch, end: &PadTouch) -> bool {
+/// Share of base or shift that powers miss at one end, beyond which the other end is solved as well: what is left
+/// of a smaller one is of third order.
+pub const CURVED: f64 = 0.01;
+
+fn values(corner: &[Moved]) -> Vec<(usize, f64)> {
+    corner.iter().map(|one| (one.index, one.to)).collect()
+}
+
+/// The larger relative change of base and shift, as logarithm.
+fn distance(nominal: &PadTouch, end: &PadTouch) -> f64 {
     let pairs = [
         (nominal.base, end.base),
         (nominal.earthed_shift, end.earthed_shift),
     ];
     pairs
         .into_iter()
-        .any(|(from, to)| (to / from).ln().abs() > FAR)
+        .map(|(from, to)| (to / from).ln().abs())
+        .fold(0.0, f64::max)
 }

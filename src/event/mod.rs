@@ -8,9 +8,10 @@
 //! - **Inputs beside the field** (stray capacitance, circuit, return path, temperature coefficients) are put to
 //!   the formulas exactly.
 //! - **Inputs of the field** (layers, dimensions with a tolerance) are at the ends that give fewest and most
-//!   counts: the exact derivatives say which ends these are, then both are solved again.
+//!   counts: the exact derivatives say which ends these are, and what they make of far ones is solved again.
 
 mod cause;
+mod corners;
 mod count;
 mod field_ends;
 mod input_ends;
@@ -18,6 +19,7 @@ mod interval;
 mod thermal;
 
 pub use cause::{Cause, Event, Gesture, Group, Worst};
+pub use corners::{Corners, Shown};
 pub use count::{Counted, PadField, count, return_path, through, touched};
 pub(crate) use count::{signed, sizes};
 pub use field_ends::FieldEnds;
@@ -27,4 +29,4 @@ pub(crate) use input_ends::extremes;
 pub use interval::Spread;
 pub(crate) use interval::weighted;
 pub use thermal::{LinearDrift, LinearPart, linear_drift};
-pub(crate) use thermal::{coefficients, shift_per_k};
+pub(crate) use thermal::{coefficients, shift_per_k, touch_over_kelvin};

@@ -1,9 +1,10 @@
 //! What a solved touch says about the change of every pad with each layer, to first order.
 
+use super::count::through;
 use super::interval::{Spread, weighted};
 use crate::measuring_circuit::Principle;
-use crate::panel::Panel;
-use crate::touch::SeenTouch;
+use crate::panel::{Panel, ReturnPath};
+use crate::touch::{PadTouch, SeenTouch};
 use crate::units::Capacitance;
 
 /// One thing that changes with temperature.
@@ -165,4 +166,50 @@ pub(crate) fn shift_per_k(panel: &Panel, seen: &SeenTouch, pad: usize) -> Option
         &of_layers(panel, parts),
         coefficients(panel).iter(),
     ))
+}
+
+/// Counts of a touch that was solved, so many kelvin from the reference temperature: base, shift and circuit moved
+/// as far as their coefficients say, each at either end.
+pub(crate) fn touch_over_kelvin(
+    panel: &Panel,
+    seen: &SeenTouch,
+    pad: usize,
+    own: &LinearDrift,
+    kelvin: f64,
+) -> Spread {
+    let base = weighted(&own.base_by_layer, coefficients(panel).iter()).scaled(kelvin);
+    let shift = shift_per_k(panel, seen, pad).unwrap_or_default();
+    let shift = shift.scaled(kelvin);
+    let before = seen.shifts[pad].map_or(0.0, |shift| shift.value);
+    // What the circuit does to all counts it does to those of a touch.
+    let circuit_parts = own.parts.iter().filter(|part| part.layer.is_none());
+    let rate = circuit_parts.fold(Spread::default(), |sum, part| {
+        sum.plus(part.per_k.scaled(kelvin))
+    });
+    let sign = if panel.electronics.circuit.rises() {
+        1.0
+    } else {
+        -1.0
+    };
+    let touch = |base: f64, shift: f64, rate: f64| {
+        // The shift is that under the finger's own return path.
+        let touch = PadTouch {
+            base: own.base + base,
+            earthed_shift: before + shift,
+            through: 0.0,
+            drawn: 0.0,
+            finger: 0.0,
+        };
+        let counted = through(panel, pad, None, ReturnPath::Earthed, &touch);
+        counted.mean * (1.0 + sign * rate)
+    };
+    let mut counts = Spread::exact(touch(base.nominal, shift.nominal, rate.nominal));
+    for base in [base.least, base.most] {
+        for shift in [shift.least, shift.most] {
+            for rate in [rate.least, rate.most] {
+                counts = counts.with(touch(base, shift, rate));
+            }
+        }
+    }
+    counts
 }

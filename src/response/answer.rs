@@ -76,6 +76,8 @@ pub struct Neighbour {
     pub ratio: f64,
     /// Estimated numerical error of the ratio.
     pub ratio_error: f64,
+    /// Smallest and largest ratio over the tolerances of the layers, where these were solved.
+    pub ratio_range: [f64; 2],
     /// Its shift over its own untouched base at the pin.
     pub relative: RelativeShift,
 }

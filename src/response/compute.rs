@@ -101,7 +101,7 @@ pub fn respond(
     Ok(response)
 }
 
-/// The same, with layer tolerances in the ranges of counts: some more field problems.
+/// The same, with layer tolerances in the ranges of counts and ratios: some more field problems.
 ///
 /// # Errors
 /// See [`ResponseError`].

@@ -3,7 +3,7 @@
 use super::answer::{Estimated, PadResponse};
 use crate::measuring_circuit::{Battery, Check, Circuit, CountShift, NoiseCounts, ScanBudget};
 use crate::panel::{Electronics, Panel};
-use crate::units::{Capacitance, Frequency, Time};
+use crate::units::{Capacitance, Frequency, Time, Toleranced};
 
 /// What a touch does to the count of another pad.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,6 +51,8 @@ pub struct PadCounts {
     pub pad: String,
     /// Count of the untouched pad at nominal values.
     pub base_count: f64,
+    /// Smallest and largest over the tolerances of stray capacitance, circuit and, where they were solved, layers.
+    pub base_range: [f64; 2],
     /// Frequency of the oscillator, or of the transfers, untouched.
     pub frequency: Frequency,
     /// Time of one measurement, untouched.
@@ -132,6 +134,7 @@ fn pad_counts(
     Some(PadCounts {
         pad: pad.name.clone(),
         base_count: circuit.count(base),
+        base_range: base_count_range(circuit, &pad.base_at_pin?),
         frequency: circuit.frequency(base),
         measuring_time: circuit.measuring_time(base),
         dilution: circuit.dilution(base),
@@ -140,6 +143,19 @@ fn pad_counts(
         checks: circuit.checks(base),
         touch: touch_counts(circuit, pads, pad, coupling),
     })
+}
+
+/// Base count from least to most over stray capacitance and circuit.
+pub(super) fn base_count_range(circuit: &Circuit, at_pin: &Toleranced<Capacitance>) -> [f64; 2] {
+    let [slow, fast] = circuit.at_tolerance_ends();
+    let mut range = [f64::INFINITY, f64::NEG_INFINITY];
+    for circuit in [circuit, &slow, &fast] {
+        for end in [at_pin.least, at_pin.most] {
+            let count = circuit.count(end);
+            range = [range[0].min(count), range[1].max(count)];
+        }
+    }
+    range
 }
 
 fn touch_counts(

@@ -28,6 +28,7 @@ fn scan_json(scan: &ScanBudget) -> Value {
 pub(super) fn pad_counts_json(pad: &PadCounts) -> Value {
     json!({
         "base_count": pad.base_count,
+        "base_count_tolerance_range": pad.base_range,
         "frequency_khz": pad.frequency.khz(),
         "measuring_time_ms": pad.measuring_time.ms(),
         "dilution": pad.dilution,

@@ -102,6 +102,7 @@ fn touch(panel: &Panel, finger: &Finger, pads: &[PadResponse], solved: &Solved) 
                 pad: pads[index].name.clone(),
                 shift: other,
                 ratio,
+                ratio_range: [ratio; 2],
                 ratio_error: (other.error.farads() + ratio.abs() * shift.error.farads())
                     / whole.abs(),
                 relative: relative(&pads[index], other)?,

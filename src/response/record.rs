@@ -113,6 +113,7 @@ fn neighbour_json(neighbour: &Neighbour) -> Value {
         "shift": estimated_json(neighbour.shift),
         "ratio": neighbour.ratio,
         "ratio_estimated_error": neighbour.ratio_error,
+        "ratio_tolerance_range": neighbour.ratio_range,
         "relative": relative_json(&neighbour.relative),
     })
 }

@@ -11,11 +11,14 @@
 //! from lowering the panel twice, which costs nothing.
 
 mod change;
+mod pad_rates;
 mod parameter;
 mod place;
+mod rates;
 mod touch;
 
 pub use change::{CaseChange, NotFollowed};
+pub use pad_rates::{Moved, PadRates};
 pub use parameter::{FingerPart, PanelFamily, Parameter, Subject, parameters};
 pub use place::{PlaceError, PlaceModel, Solved, Way};
 pub use touch::{DifferentiatedTouch, Followed, lowered};

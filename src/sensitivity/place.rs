@@ -1,18 +1,13 @@
 //! A place solved with the rates of what one of its pads shows, and the same place on other members of the
 //! family.
 
+use super::pad_rates::{Moved, PadRates};
 use super::parameter::{PanelFamily, Parameter};
-use super::touch::{DifferentiatedTouch, lowered};
+use super::rates::{AllRates, STEP, case, ends, slopes};
+use super::touch::DifferentiatedTouch;
 use crate::field::{FieldError, Printed, Settings};
-use crate::panel::lowering::Lowered;
 use crate::scenario::ScenarioError;
 use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits};
-
-/// Step of a numerical derivative of an output, as a share of a value: small against curvature, large
-/// against rounding.
-const SMALL: f64 = 1e-4;
-/// Step of a rate of grid lines and of differences of panels that are solved again.
-const STEP: f64 = 0.01;
 
 /// How the rates of a parameter were found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,7 +40,7 @@ impl From<ScenarioError> for PlaceError {
     }
 }
 
-/// A place solved, with the rates of what one pad shows.
+/// A place solved, with the rates of what its pads show; one of them is watched.
 #[derive(Clone, Debug)]
 pub struct PlaceModel {
     place: TouchPlace,
@@ -58,8 +53,12 @@ pub struct PlaceModel {
     /// Rates of the numbers of `nominal` per unit of every parameter, SI; zero for those that were not
     /// asked for and those beside the field.
     pub rates: Vec<[f64; PAD_NUMBERS]>,
+    /// What every pad shows in this solution, by panel index; none for pads that are not in the model.
+    pub all: Vec<Option<PadRates>>,
     /// How the rates of every parameter were found.
     pub ways: Vec<Way>,
+    /// Nominal values of all parameters.
+    values: Vec<f64>,
     /// Field problems solved so far.
     pub problems: usize,
 }
@@ -75,8 +74,13 @@ pub struct Solved {
     pub slopes: Vec<Option<[f64; PAD_NUMBERS]>>,
 }
 
-fn pad_touch(touch: &DifferentiatedTouch, pad: usize) -> Result<PadTouch, PlaceError> {
-    touch.pad(pad)?.ok_or(PlaceError::NotInModel)
+/// What every pad shows, by panel index.
+type Shown = Vec<Option<PadTouch>>;
+
+fn shown(touch: &DifferentiatedTouch, pad: usize) -> Result<(Shown, PadTouch), PlaceError> {
+    let all = touch.pads()?;
+    let own = all[pad].ok_or(PlaceError::NotInModel)?;
+    Ok((all, own))
 }
 
 impl PlaceModel {
@@ -111,7 +115,11 @@ impl PlaceModel {
             })?,
             found => found?,
         };
-        let own = pad_touch(&touch, pad)?;
+        let (all, own) = shown(&touch, pad)?;
+        let still = |nominal: PadTouch| PadRates {
+            nominal,
+            rates: vec![[0.0; PAD_NUMBERS]; family.parameters.len()],
+        };
         let way = |parameter: &Parameter| match parameter.changes_field {
             true => Way::Derivative,
             false => Way::Circuit,
@@ -123,6 +131,8 @@ impl PlaceModel {
             nominal: known.unwrap_or(own),
             touch,
             rates: vec![[0.0; PAD_NUMBERS]; family.parameters.len()],
+            all: all.into_iter().map(|one| one.map(still)).collect(),
+            values: family.parameters.iter().map(|p| p.value).collect(),
             ways: family.parameters.iter().map(way).collect(),
             problems: 1,
         };
@@ -131,7 +141,7 @@ impl PlaceModel {
                 continue;
             }
             let values = [(index, parameter.value)];
-            let own_rates = match model.touch.rate_at(family, place, pad, &values, index)? {
+            let rates = match model.touch.rates_at(family, place, &values, index)? {
                 Some(rates) => rates,
                 None => {
                     asked_to_stop(limits)?;
@@ -140,7 +150,12 @@ impl PlaceModel {
                     model.difference(family, index)?
                 }
             };
-            model.rates[index] = model.anchored_rates(own_rates);
+            model.rates[index] = model.anchored_rates(rates[pad].ok_or(PlaceError::NotInModel)?);
+            for (one, rates) in model.all.iter_mut().zip(rates) {
+                if let (Some(one), Some(rates)) = (one, rates) {
+                    one.rates[index] = rates;
+                }
+            }
         }
         (limits.progress)("a place and its derivatives solved");
         Ok(model)
@@ -170,7 +185,8 @@ impl PlaceModel {
         PadTouch::from_numbers(numbers)
     }
 
-    /// What the pad shows with some parameters at other values, solved again.
+    /// What every pad shows with some parameters at other values, solved again; to be compared with
+    /// [`PlaceModel::all`].
     ///
     /// # Errors
     /// See [`PlaceError`]; an impossible panel among them.
@@ -179,27 +195,28 @@ impl PlaceModel {
         family: &PanelFamily,
         moved: &[(usize, f64)],
         limits: &WorkLimits<'_>,
-    ) -> Result<PadTouch, PlaceError> {
+    ) -> Result<Vec<Option<PadTouch>>, PlaceError> {
         asked_to_stop(limits)?;
         self.problems += 1;
         let touch = self.solve(family, moved, false)?;
-        Ok(self.anchored(pad_touch(&touch, self.pad)?))
+        Ok(shown(&touch, self.pad)?.0)
     }
 
-    /// What the pad shows with some parameters moved by so much, each number a power of every parameter through
-    /// its value and slope: of one sign however far they move.
+    /// What the pad shows with some parameters at other values, as [`PadRates::carried`] has it.
     pub fn carried(&self, moved: &[(usize, f64)]) -> PadTouch {
-        let nominal = self.nominal.numbers();
-        PadTouch::from_numbers(std::array::from_fn(|number| {
-            let before = nominal[number];
-            if before == 0.0 {
-                return 0.0;
-            }
-            let each = moved
-                .iter()
-                .map(|(index, by)| self.rates[*index][number] * by / before);
-            before * each.sum::<f64>().exp()
-        }))
+        let moved: Vec<Moved> = moved
+            .iter()
+            .map(|&(index, to)| Moved {
+                index,
+                from: self.values[index],
+                to,
+            })
+            .collect();
+        let own = PadRates {
+            nominal: self.nominal,
+            rates: self.rates.clone(),
+        };
+        own.carried(&moved)
     }
 
     fn anchored(&self, touch: PadTouch) -> PadTouch {
@@ -218,25 +235,18 @@ impl PlaceModel {
     }
 
     /// Rates by solving to either side.
-    fn difference(
-        &self,
-        family: &PanelFamily,
-        index: usize,
-    ) -> Result<[f64; PAD_NUMBERS], PlaceError> {
+    fn difference(&self, family: &PanelFamily, index: usize) -> Result<AllRates, PlaceError> {
         let value = family.parameters[index].value;
         let sides = ends(STEP * value.abs(), |by| {
             case(family, &self.place, &[(index, value + by)])
         })?;
-        let mut numbers = [[0.0; PAD_NUMBERS]; 2];
+        let mut numbers = [Vec::new(), Vec::new()];
         for (end, (by, _)) in numbers.iter_mut().zip(&sides) {
             let moved = [(index, value + by)];
             let touch = self.solve(family, &moved, false)?;
-            *end = pad_touch(&touch, self.pad)?.numbers();
+            *end = shown(&touch, self.pad)?.0;
         }
-        let span = sides[1].0 - sides[0].0;
-        Ok(std::array::from_fn(|number| {
-            (numbers[1][number] - numbers[0][number]) / span
-        }))
+        Ok(slopes(&numbers, sides[1].0 - sides[0].0))
     }
 
     fn solve(
@@ -306,15 +316,16 @@ impl PlaceModel {
         for (index, _, half) in active {
             let is_followed = with_slopes && self.ways[*index] == Way::Derivative;
             let rates = match is_followed {
-                true => touch.rate_at(family, &place, self.pad, &moved, *index)?,
+                true => touch.rates_at(family, &place, &moved, *index)?,
                 false => None,
             };
-            let anchored = rates.map(|rates| self.anchored_rates(rates));
+            let own = rates.and_then(|rates| rates[self.pad]);
+            let anchored = own.map(|rates| self.anchored_rates(rates));
             slopes.push(anchored.map(|rates| rates.map(|rate| rate * half)));
         }
         Ok(Solved {
             at: at.to_vec(),
-            touch: self.anchored(pad_touch(&touch, self.pad)?),
+            touch: self.anchored(shown(&touch, self.pad)?.1),
             slopes,
         })
     }
@@ -324,92 +335,5 @@ fn asked_to_stop(limits: &WorkLimits<'_>) -> Result<(), PlaceError> {
     match (limits.stop)() {
         true => Err(TouchError::Interrupted.into()),
         false => Ok(()),
-    }
-}
-
-/// Rates of a solved touch to one parameter.
-trait Rates {
-    /// Rates of the numbers per unit of a parameter, around the values `moved`; none when the grid
-    /// lines do not carry it.
-    fn rate_at(
-        &self,
-        family: &PanelFamily,
-        place: &TouchPlace,
-        pad: usize,
-        moved: &[(usize, f64)],
-        index: usize,
-    ) -> Result<Option<[f64; PAD_NUMBERS]>, PlaceError>;
-}
-
-impl Rates for DifferentiatedTouch {
-    fn rate_at(
-        &self,
-        family: &PanelFamily,
-        place: &TouchPlace,
-        pad: usize,
-        moved: &[(usize, f64)],
-        index: usize,
-    ) -> Result<Option<[f64; PAD_NUMBERS]>, PlaceError> {
-        let parameter = &family.parameters[index];
-        if !parameter.may_be_followed() {
-            return Ok(None);
-        }
-        let at = |by: f64| {
-            let moved: Vec<(usize, f64)> = moved
-                .iter()
-                .map(|&(other, value)| (other, if other == index { value + by } else { value }))
-                .collect();
-            case(family, place, &moved)
-        };
-        let step = STEP * parameter.value.abs();
-        let [(low, less), (high, more)] = ends(step, at)?;
-        let Ok(followed) = self.follow(&less, &more, high - low) else {
-            return Ok(None);
-        };
-        // The same sides, a step that is small for what the circuit makes of it.
-        let small = [low, high].map(|end| end * SMALL / STEP);
-        let mut numbers = [[0.0; PAD_NUMBERS]; 2];
-        for (end, by) in numbers.iter_mut().zip(small) {
-            let touch = self.moved_pad(&followed, by, &at(by)?, pad)?;
-            *end = touch.ok_or(PlaceError::NotInModel)?.numbers();
-        }
-        let span = small[1] - small[0];
-        Ok(Some(std::array::from_fn(|number| {
-            (numbers[1][number] - numbers[0][number]) / span
-        })))
-    }
-}
-
-/// The field problem of a place with some parameters at other values.
-fn case(
-    family: &PanelFamily,
-    place: &TouchPlace,
-    moved: &[(usize, f64)],
-) -> Result<Lowered, PlaceError> {
-    let panel = family.panel(moved)?;
-    let place = TouchPlace {
-        finger: family.finger(&place.finger, moved),
-        pad: place.pad,
-    };
-    Ok(lowered(&panel, &place, &Settings::default()).map_err(TouchError::from)?)
-}
-
-/// Both ends of a step to either side; to one side where the other is no panel, as for a frame that
-/// reaches to the edge of the overlay.
-fn ends(
-    step: f64,
-    at: impl Fn(f64) -> Result<Lowered, PlaceError>,
-) -> Result<[(f64, Lowered); 2], PlaceError> {
-    let is_no_panel = |error: &PlaceError| {
-        matches!(
-            error,
-            PlaceError::Scenario(_) | PlaceError::Touch(TouchError::Lowering(_))
-        )
-    };
-    match (at(-step), at(step)) {
-        (Ok(less), Ok(more)) => Ok([(-step, less), (step, more)]),
-        (Ok(less), Err(error)) if is_no_panel(&error) => Ok([(-step, less), (0.0, at(0.0)?)]),
-        (Err(error), Ok(more)) if is_no_panel(&error) => Ok([(0.0, at(0.0)?), (step, more)]),
-        (Err(error), _) | (_, Err(error)) => Err(error),
     }
 }

@@ -125,7 +125,15 @@ impl DifferentiatedTouch {
     /// # Errors
     /// A conductor that shall float has no capacitance.
     pub fn pad(&self, pad: usize) -> Result<Option<PadTouch>, TouchError> {
-        self.pad_of(&self.answer, &self.lowered, pad)
+        Ok(self.pads()?[pad])
+    }
+
+    /// What every pad shows, by panel index.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn pads(&self) -> Result<Vec<Option<PadTouch>>, TouchError> {
+        self.pads_of(&self.answer, &self.lowered)
     }
 
     /// The same after the matrices have moved by `by` units, on the panel `lowered` comes from.
@@ -139,6 +147,19 @@ impl DifferentiatedTouch {
         lowered: &Lowered,
         pad: usize,
     ) -> Result<Option<PadTouch>, TouchError> {
+        Ok(self.moved_pads(followed, by, lowered)?[pad])
+    }
+
+    /// The same for every pad.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn moved_pads(
+        &self,
+        followed: &Followed,
+        by: f64,
+        lowered: &Lowered,
+    ) -> Result<Vec<Option<PadTouch>>, TouchError> {
         let mut moved = self.answer.clone();
         moved.with.value.scaled_add(by, &followed.with);
         if let Some(shift) = &mut moved.shift {
@@ -152,23 +173,23 @@ impl DifferentiatedTouch {
                 }
             }
         }
-        self.pad_of(&moved, lowered, pad)
+        self.pads_of(&moved, lowered)
     }
 
-    fn pad_of(
+    fn pads_of(
         &self,
         answer: &FieldAnswer,
         lowered: &Lowered,
-        pad: usize,
-    ) -> Result<Option<PadTouch>, TouchError> {
+    ) -> Result<Vec<Option<PadTouch>>, TouchError> {
         let touch = SolvedTouch::new(
             answer,
             lowered.effective_lengths,
             &lowered.parts,
             &lowered.case.dielectrics,
         );
-        let all = pad_touches(&|path| touch.seen(&self.pad_names, self.idle, path))?;
-        Ok(all[pad])
+        Ok(pad_touches(&|path| {
+            touch.seen(&self.pad_names, self.idle, path)
+        })?)
     }
 
     /// The field problem.

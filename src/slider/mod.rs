@@ -8,8 +8,11 @@
 //! - **Weakest true total**: the smallest and the largest bare contact along the stroke, and there, where the
 //!   smaller one's total is weakest, every user on the line and the aim error to either side of it, on every
 //!   supply.
-//! - **Strongest false total**: every user on the pads beside it, the aim error towards it; noise; what tracking
-//!   leaves of the drift; a wet film that appears and other changes of the surroundings.
+//! - **Strongest false total**: every user on the pads beside it, the aim error towards it, and on the traces of
+//!   its segments, where nobody lands who aims at it; a palm beside it; noise; what tracking leaves of the drift; a
+//!   wet film that appears and other changes of the surroundings.
+//! - **Layers** are at the ends that give the weakest true and the strongest false total their least and most
+//!   ([`crate::event::FieldEnds`]); all true and all false totals move by the same factors.
 //! - Bounds are those of [`crate::window`]: inputs at their unfavourable ends, numerical error, noise. Segments
 //!   are measured one after the other, so that their noise adds up as squares; everything else adds up as it is.
 
@@ -20,16 +23,17 @@ mod record;
 mod tests;
 mod total;
 mod words;
+mod worst;
 
 pub use record::to_json;
 pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
 
 use crate::field::{Printed, join_printed};
-use crate::panel::{LayerContent, Panel, Slider};
+use crate::panel::{Panel, Slider, TraceNet};
 use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches};
-use crate::units::{Length, Toleranced};
 use crate::walk::{Slide, Stretch, at_least, slide_along};
+use crate::window::palm;
 use places::{Places, Standing};
 use total::Counter;
 
@@ -120,22 +124,26 @@ pub fn decide(
     let mut totals = counter.of_touches(&touches, &first)?;
     // The others only where it matters.
     let weakest = totals.lowest(|standing| matches!(standing, Standing::Stroke { walker: 0, .. }));
-    let strongest = totals.highest(|standing| matches!(standing, Standing::Beside { .. }));
+    let strongest = totals.highest(|standing| !standing.must_report());
+    let [weakest, strongest] =
+        [weakest, strongest].map(|worst| worst.map(|(standing, _)| standing));
     let more = places.others(weakest.as_ref(), strongest.as_ref());
     let others = solve_touches(panel, &places.touches(&more), &limits)?;
     work.add(&others);
     totals.extend(counter.of_touches(&others, &more)?);
-    if layers_vary(panel) {
-        let worst = [
-            totals.lowest(|standing| !matches!(standing, Standing::Beside { .. })),
-            totals.highest(|standing| matches!(standing, Standing::Beside { .. })),
-        ];
-        for weak in [true, false] {
-            let at_end = at_ends(panel, slider, weak);
-            let asked: Vec<Standing> = worst.iter().flatten().cloned().collect();
-            let touches = solve_touches(&at_end, &places.touches(&asked), &limits)?;
-            work.add(&touches);
-            totals.widen(&counter.of_touches(&touches, &asked)?);
+    let worst = [
+        totals.lowest(Standing::must_report),
+        totals.highest(|standing| !standing.must_report()),
+    ];
+    for (standing, supply) in worst.into_iter().flatten() {
+        let place = places.touch(&standing);
+        if let Some((factors, ends)) = counter.over_layers(&place, supply, &limits)? {
+            work.problems += ends.problems;
+            work.reached &= ends.accuracy_reached;
+            join_printed(&mut work.missed, ends.missed);
+            for factor in factors {
+                totals.widen(standing.must_report(), factor);
+            }
         }
     }
     let changes = solve_changes(panel, &limits.settings, limits.stop, limits.progress)?;
@@ -145,7 +153,7 @@ pub fn decide(
         join_printed(&mut work.missed, change.accuracy.missed.clone());
     }
     let quiet = counter.quiet(&touches, &changes)?;
-    let (threshold, mut decision) = totals.decide(panel, quiet);
+    let (threshold, mut decision) = totals.decide(panel, slider.centre, quiet);
     if let Some(supply) = panel.usage.supplies.value.first() {
         for (number, walker) in places.walkers.iter().enumerate() {
             let stroke = &places.strokes[number];
@@ -166,7 +174,7 @@ pub fn decide(
         }
     }
     decision.group.clone_from(&slider.group);
-    decision.not_judged = not_judged(panel);
+    decision.not_judged = not_judged(panel, slider);
     decision.field_problems = work.problems;
     decision.accuracy_asked = limits.settings.accuracy;
     decision.accuracy_reached = work.reached;
@@ -174,10 +182,20 @@ pub fn decide(
     Ok(decision)
 }
 
-fn not_judged(panel: &Panel) -> Vec<String> {
+fn not_judged(panel: &Panel, slider: &Slider) -> Vec<String> {
     let mut missing = Vec::new();
-    if panel.usage.palm_distance.is_some() {
-        missing.push("a palm beside it".to_owned());
+    if palm(panel).is_none() {
+        missing.push("a palm beside it (window.palm_distance)".to_owned());
+    }
+    let own = |trace: &crate::panel::Trace| {
+        let TraceNet::Pad(name) = &trace.net else {
+            return false;
+        };
+        let mut pads = panel.pads.iter();
+        pads.any(|pad| pad.group == slider.group && pad.name == *name)
+    };
+    if !panel.traces.iter().any(own) {
+        missing.push("touches of its traces (none is drawn)".to_owned());
     }
     if panel.films.is_empty() {
         missing.push("water on the touched face (none is described)".to_owned());
@@ -208,35 +226,4 @@ impl Work {
         self.reached &= touches.accuracy_reached;
         join_printed(&mut self.missed, touches.missed.clone());
     }
-}
-
-fn layers_vary(panel: &Panel) -> bool {
-    panel.layers.iter().any(|layer| {
-        let LayerContent::Dielectric { permittivity, .. } = &layer.content else {
-            return false;
-        };
-        layer.thickness.least != layer.thickness.most || permittivity.least != permittivity.most
-    })
-}
-
-/// The panel with every dielectric at one end: weak touches have thick layers of low permittivity before the
-/// segments and thin ones of high permittivity behind them; strong touches the opposite.
-fn at_ends(panel: &Panel, slider: &Slider, weak: bool) -> Panel {
-    let mut own = panel.pads.iter().filter(|pad| pad.group == slider.group);
-    let level = own.next().map_or(0, |pad| pad.layer);
-    let mut panel = panel.clone();
-    for (index, layer) in panel.layers.iter_mut().enumerate() {
-        let LayerContent::Dielectric { permittivity, .. } = &mut layer.content else {
-            continue;
-        };
-        let is_thick = (index < level) == weak;
-        let thickness: &Toleranced<Length> = &layer.thickness;
-        layer.thickness = end(thickness, is_thick);
-        *permittivity = end(permittivity, !is_thick);
-    }
-    panel
-}
-
-fn end<Q: Copy>(value: &Toleranced<Q>, most: bool) -> Toleranced<Q> {
-    Toleranced::exact(if most { value.most } else { value.least })
 }

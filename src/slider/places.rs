@@ -1,10 +1,11 @@
 //! Where fingers stand on a slider and beside it.
 
 use crate::panel::outline::pad_box;
-use crate::panel::{Course, Finger, Panel, Slider};
+use crate::panel::{Course, Finger, NearMiss, Panel, Slider};
 use crate::touch::TouchPlace;
 use crate::units::Length;
 use crate::walk::{Stroke, stroke, usual_fingers};
+use crate::window::{OnTrace, TracePlace, palm, palm_offsets, trace_places};
 
 /// Pads up to this many times as far from the slider as the nearest one are beside it.
 const BESIDE: f64 = 1.25;
@@ -30,6 +31,29 @@ pub(super) enum Standing {
         /// Panel index of the pad.
         pad: usize,
     },
+    /// A palm that leans beside it.
+    Palm {
+        /// The palm.
+        finger: Finger,
+        /// Where its middle is.
+        at: [Length; 2],
+    },
+    /// On the trace of a segment.
+    Trace {
+        /// The finger.
+        finger: Finger,
+        /// Number of the trace in the panel.
+        trace: usize,
+        /// Where on it.
+        at: [Length; 2],
+    },
+}
+
+impl Standing {
+    /// Whether a position must be reported.
+    pub fn must_report(&self) -> bool {
+        matches!(self, Self::Stroke { .. })
+    }
 }
 
 /// The users of a slider and where they go.
@@ -82,8 +106,74 @@ impl<'p> Places<'p> {
                 finger: largest.clone(),
                 pad,
             }));
+            first.extend(self.on_traces(largest));
         }
+        first.extend(self.palms());
         first
+    }
+
+    /// A finger on the trace of every segment, as near to it as nobody lands who aims at the slider; nearer only
+    /// where the file says that a miss must not count.
+    fn on_traces(&self, finger: &Finger) -> Vec<Standing> {
+        let panel = self.panel;
+        let misses_count = panel.usage.near_miss.value == NearMiss::MustNotAct;
+        let is_judged = |place: &TracePlace| {
+            let is_own = panel.pads[place.pad].group == self.slider.group;
+            is_own && (place.kind == OnTrace::Clear || misses_count)
+        };
+        let mut found: Vec<TracePlace> = Vec::new();
+        for place in trace_places(panel, finger).into_iter().filter(is_judged) {
+            let mut others = found.iter_mut();
+            let other = others.find(|other| other.trace == place.trace);
+            let off = |place: &TracePlace| place.offset[0].metres().hypot(place.offset[1].metres());
+            match other {
+                Some(other) if off(&place) < off(other) => *other = place,
+                Some(_) => {}
+                None => found.push(place),
+            }
+        }
+        found
+            .iter()
+            .map(|place| Standing::Trace {
+                finger: finger.clone(),
+                trace: place.trace,
+                at: [0, 1].map(|axis| panel.pads[place.pad].centre[axis] + place.offset[axis]),
+            })
+            .collect()
+    }
+
+    /// The panel's palm to every side where its edge is nearest to a segment, beside the one that is most in
+    /// the middle.
+    fn palms(&self) -> Vec<Standing> {
+        let panel = self.panel;
+        let (Some(palm), Some(edge)) = (palm(panel), panel.usage.palm_distance) else {
+            return Vec::new();
+        };
+        let radius = palm.contact * 0.5;
+        let reach = (edge + radius).metres();
+        let members =
+            (0..panel.pads.len()).filter(|&pad| panel.pads[pad].group == self.slider.group);
+        let mut sides: Vec<([i8; 2], f64, [Length; 2])> = Vec::new();
+        for pad in members {
+            let centre = panel.pads[pad].centre;
+            let [x, y] = [0, 1].map(|axis| (centre[axis] - self.slider.centre[axis]).metres());
+            let off = x.hypot(y);
+            for offset in palm_offsets(panel, pad, edge, radius) {
+                let side = offset.map(|part| (part.metres() / reach).round() as i8);
+                let at = [0, 1].map(|axis| centre[axis] + offset[axis]);
+                match sides.iter_mut().find(|known| known.0 == side) {
+                    Some(known) if off < known.1 - 1e-9 => *known = (side, off, at),
+                    Some(_) => {}
+                    None => sides.push((side, off, at)),
+                }
+            }
+        }
+        let each = sides.into_iter();
+        each.map(|(_, _, at)| Standing::Palm {
+            finger: palm.clone(),
+            at,
+        })
+        .collect()
     }
 
     /// Everyone where the stroke is weakest, on the line and to either side, and on the pad beside it that was
@@ -119,6 +209,15 @@ impl<'p> Places<'p> {
                 pad: *pad,
             }));
         }
+        if let Some(Standing::Trace { trace, .. }) = strongest {
+            let smaller = self.walkers.iter().rev().skip(1);
+            let all = smaller.chain(&self.others);
+            more.extend(
+                all.flat_map(|finger| self.on_traces(finger)).filter(
+                    |one| matches!(one, Standing::Trace { trace: own, .. } if own == trace),
+                ),
+            );
+        }
         more
     }
 
@@ -127,7 +226,7 @@ impl<'p> Places<'p> {
         standing.iter().map(|one| self.touch(one)).collect()
     }
 
-    fn touch(&self, standing: &Standing) -> TouchPlace {
+    pub fn touch(&self, standing: &Standing) -> TouchPlace {
         let (finger, at) = match standing {
             Standing::Stroke {
                 finger,
@@ -146,6 +245,7 @@ impl<'p> Places<'p> {
                 let at = [0, 1].map(|axis| centre[axis] + aim * towards[axis]);
                 (finger, at)
             }
+            Standing::Palm { finger, at } | Standing::Trace { finger, at, .. } => (finger, *at),
         };
         let mut finger = finger.clone();
         let segments = &self.panel.pads;

@@ -40,6 +40,8 @@ fn event_record(event: &TotalEvent) -> Value {
         "kind": match &event.cause {
             TotalCause::Stroke { .. } => "touch",
             TotalCause::Beside { .. } => "neighbour touch",
+            TotalCause::Palm { .. } => "palm",
+            TotalCause::Trace { .. } => "trace touch",
             TotalCause::Noise => "noise",
             TotalCause::Drift => "drift",
             TotalCause::Surrounding(kind, _) => kind.words(),

@@ -1,6 +1,7 @@
 //! Decisions on made-up totals.
 
-use super::total::{Total, TotalCause, TotalEvent, decided};
+use super::total::{Total, TotalCause, TotalEvent};
+use super::worst::decided;
 use crate::panel::sample::four_keys;
 use crate::units::Length;
 

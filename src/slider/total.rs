@@ -1,15 +1,17 @@
 //! Counts of all segments together.
 
-use super::SliderDecision;
 use super::places::Standing;
+use super::worst::{One, Totals};
 use crate::event::{
-    Cause, InputEnds, PadField, count, linear_drift, return_path, signed, sizes, touched,
+    Cause, FieldEnds, InputEnds, PadField, Shown, count, field_varies, linear_drift, return_path,
+    signed, sizes, touched,
 };
 use crate::panel::{Panel, ReturnPath, Slider};
 use crate::sensitivity::PanelFamily;
-use crate::touch::{PadTouch, SolvedChange, Surrounding, TouchError, Touches};
+use crate::touch::{
+    PadTouch, SolvedChange, Surrounding, TouchError, TouchPlace, Touches, WorkLimits,
+};
 use crate::units::{Capacitance, Length};
-use crate::window::{ratio as window_ratio, threshold_between};
 
 /// Counts of all segments of one event, towards a touch.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -35,7 +37,7 @@ impl Total {
     }
 
     /// The same with every input at its nominal value.
-    fn nominal_bound(&self, must_report: bool, noise_margin: f64) -> f64 {
+    pub(super) fn nominal_bound(&self, must_report: bool, noise_margin: f64) -> f64 {
         let nominal = Self {
             input_range: [self.mean; 2],
             ..*self
@@ -69,6 +71,24 @@ pub enum TotalCause {
         /// How far off its centre.
         off: Length,
     },
+    /// A palm that leans beside it.
+    Palm {
+        /// The palm.
+        user: String,
+        /// The supply of the device.
+        supply: String,
+        /// Its middle, from the middle of the slider.
+        offset: [Length; 2],
+    },
+    /// A user on the trace of a segment.
+    Trace {
+        /// The user.
+        user: String,
+        /// The supply of the device.
+        supply: String,
+        /// Name of the trace.
+        trace: String,
+    },
     /// Nobody touches; the counts are noisy.
     Noise,
     /// What baseline tracking leaves of the drift.
@@ -96,22 +116,6 @@ pub(super) struct Counter<'p> {
     /// The panel with what of it can move.
     family: PanelFamily,
     members: Vec<usize>,
-    positions: Vec<Length>,
-}
-
-struct One {
-    standing: Standing,
-    /// Index of the supply.
-    supply: usize,
-    total: Total,
-}
-
-/// Totals of touches.
-pub(super) struct Totals {
-    all: Vec<One>,
-    noise_margin: f64,
-    /// Smallest and largest factor by which layers at the ends of their tolerances move true and false totals.
-    factors: [[f64; 2]; 2],
     positions: Vec<Length>,
 }
 
@@ -148,12 +152,7 @@ impl<'p> Counter<'p> {
                 });
             }
         }
-        Ok(Totals {
-            all,
-            noise_margin: self.panel.usage.noise_margin.value,
-            factors: [[1.0; 2]; 2],
-            positions: self.positions.clone(),
-        })
+        Ok(Totals::new(self.panel, &self.positions, all))
     }
 
     /// The total of a touch or a change of the surroundings, from what every segment shows of it with the
@@ -195,6 +194,42 @@ impl<'p> Counter<'p> {
                 .map(|(pad, touch, _)| on(self.panel, *pad, touch).noise)
                 .fold(0.0, f64::hypot),
         }
+    }
+
+    /// By which factors layers at the ends of their tolerances move the total of a place, and the field problems
+    /// that took; none without tolerances.
+    pub fn over_layers(
+        &self,
+        place: &TouchPlace,
+        supply: usize,
+        limits: &WorkLimits<'_>,
+    ) -> Result<Option<([f64; 2], FieldEnds)>, TouchError> {
+        if !field_varies(&self.family) {
+            return Ok(None);
+        }
+        let panel = self.panel;
+        let on = panel.usage.supplies.value.get(supply);
+        let total = |shown: &Shown| -> f64 {
+            let own = self.members.iter();
+            own.filter_map(|&pad| Some(touched(panel, pad, on, &shown[pad]?).mean))
+                .sum()
+        };
+        // Of all segments the one the finger is nearest to says how far the ends are.
+        let at = [0, 1].map(|axis| panel.pads[place.pad].centre[axis] + place.finger.offset[axis]);
+        let off = |pad: usize| {
+            let [x, y] = [0, 1].map(|axis| (panel.pads[pad].centre[axis] - at[axis]).metres());
+            x.hypot(y)
+        };
+        let nearest = self.members.iter().copied();
+        let Some(nearest) = nearest.min_by(|&a, &b| off(a).total_cmp(&off(b))) else {
+            return Ok(None);
+        };
+        let ends = FieldEnds::solve_for(&self.family, place, nearest, None, &total, limits)?;
+        Ok(ends.map(|ends| {
+            let nominal = total(&ends.corners.nominal());
+            let factors = ends.corners.extremes(&total);
+            (factors.map(|shown| total(&shown) / nominal), ends)
+        }))
     }
 
     fn at_pin(&self, pad: usize, farads: f64) -> Capacitance {
@@ -265,190 +300,4 @@ impl<'p> Counter<'p> {
         }
         Ok(events)
     }
-}
-
-impl Totals {
-    fn must_report(standing: &Standing) -> bool {
-        matches!(standing, Standing::Stroke { .. })
-    }
-
-    /// A total with the layers at their ends.
-    fn over_layers(&self, one: &One) -> Total {
-        let [low, high] = self.factors[usize::from(!Self::must_report(&one.standing))];
-        let spread = |counts: f64, toward: f64, away: f64| {
-            counts * if counts >= 0.0 { toward } else { away }
-        };
-        let [least, most] = one.total.input_range;
-        Total {
-            input_range: [spread(least, low, high), spread(most, high, low)],
-            ..one.total
-        }
-    }
-
-    fn bound(&self, one: &One) -> f64 {
-        let must_report = Self::must_report(&one.standing);
-        self.over_layers(one).bound(must_report, self.noise_margin)
-    }
-
-    /// The standing with the lowest bound of those that fit.
-    pub fn lowest(&self, fits: impl Fn(&Standing) -> bool) -> Option<Standing> {
-        let fitting = self.all.iter().filter(|one| fits(&one.standing));
-        let lowest = fitting.min_by(|a, b| self.bound(a).total_cmp(&self.bound(b)));
-        lowest.map(|one| one.standing.clone())
-    }
-
-    /// The standing with the highest bound of those that fit.
-    pub fn highest(&self, fits: impl Fn(&Standing) -> bool) -> Option<Standing> {
-        let fitting = self.all.iter().filter(|one| fits(&one.standing));
-        let highest = fitting.max_by(|a, b| self.bound(a).total_cmp(&self.bound(b)));
-        highest.map(|one| one.standing.clone())
-    }
-
-    pub fn extend(&mut self, more: Self) {
-        self.all.extend(more.all);
-    }
-
-    /// Widens the range of true and false totals by what the same standings are with the layers at an end.
-    pub fn widen(&mut self, at_end: &Self) {
-        for end in &at_end.all {
-            let same = |one: &&One| one.supply == end.supply && one.standing == end.standing;
-            let Some(own) = self.all.iter().find(same) else {
-                continue;
-            };
-            let factor = end.total.mean / own.total.mean;
-            if factor.is_finite() && factor > 0.0 {
-                let range = &mut self.factors[usize::from(!Self::must_report(&end.standing))];
-                *range = [range[0].min(factor), range[1].max(factor)];
-            }
-        }
-    }
-
-    /// Lowest bound over all supplies at every place of a walker's stroke.
-    pub fn lowest_bounds(&self, number: usize) -> Vec<f64> {
-        let mut lowest = vec![f64::INFINITY; self.positions.len()];
-        for one in &self.all {
-            if let Standing::Stroke {
-                walker,
-                place,
-                across,
-                ..
-            } = &one.standing
-                && *walker == number
-                && across.metres() == 0.0
-            {
-                lowest[*place] = lowest[*place].min(self.bound(one));
-            }
-        }
-        lowest
-    }
-
-    /// The decision without its strokes, with the worst total of every user and supply.
-    pub fn decide(
-        &self,
-        panel: &Panel,
-        quiet: Vec<(TotalCause, Total)>,
-    ) -> (Option<f64>, SliderDecision) {
-        let mut worst: indexmap::IndexMap<(bool, String, usize), &One> = indexmap::IndexMap::new();
-        for one in &self.all {
-            let must_report = Self::must_report(&one.standing);
-            let key = (must_report, user(&one.standing).to_owned(), one.supply);
-            let known = worst.entry(key).or_insert(one);
-            let is_worse = match must_report {
-                true => self.bound(one) < self.bound(known),
-                false => self.bound(one) > self.bound(known),
-            };
-            if is_worse {
-                *known = one;
-            }
-        }
-        let touched = worst.into_iter().map(|((must_report, ..), one)| {
-            let cause = self.cause(panel, one);
-            (cause, must_report, self.over_layers(one))
-        });
-        let untouched = quiet
-            .into_iter()
-            .map(|(cause, total)| (cause, false, total));
-        let events: Vec<TotalEvent> = touched
-            .chain(untouched)
-            .map(|(cause, must_report, total)| TotalEvent {
-                bound: total.bound(must_report, self.noise_margin),
-                cause,
-                must_report,
-                total,
-            })
-            .collect();
-        decided(panel, events)
-    }
-
-    fn cause(&self, panel: &Panel, one: &One) -> TotalCause {
-        let supply = panel.usage.supplies.value[one.supply].name.clone();
-        match &one.standing {
-            Standing::Stroke {
-                finger,
-                place,
-                across,
-                ..
-            } => TotalCause::Stroke {
-                user: finger.name.clone(),
-                supply,
-                along: self.positions[*place],
-                across: *across,
-            },
-            Standing::Beside { finger, pad } => TotalCause::Beside {
-                user: finger.name.clone(),
-                supply,
-                pad: panel.pads[*pad].name.clone(),
-                off: finger.aim_error.value,
-            },
-        }
-    }
-}
-
-fn user(standing: &Standing) -> &str {
-    match standing {
-        Standing::Stroke { finger, .. } | Standing::Beside { finger, .. } => &finger.name,
-    }
-}
-
-/// The threshold between the weakest of what must be reported and the strongest of what must not.
-pub(super) fn decided(panel: &Panel, events: Vec<TotalEvent>) -> (Option<f64>, SliderDecision) {
-    let usage = &panel.usage;
-    let of = |must_report: bool| {
-        let all = events.iter().enumerate();
-        all.filter(move |(_, event)| event.must_report == must_report)
-    };
-    let weakest = of(true).min_by(|a, b| a.1.bound.total_cmp(&b.1.bound));
-    let strongest = of(false).max_by(|a, b| a.1.bound.total_cmp(&b.1.bound));
-    let nominal = |must_report: bool| {
-        let margin = usage.noise_margin.value;
-        of(must_report).map(move |(_, event)| event.total.nominal_bound(must_report, margin))
-    };
-    let bounds = weakest.zip(strongest).map(|(w, s)| [w.1.bound, s.1.bound]);
-    let ratio = bounds.map_or(0.0, |[low, high]| window_ratio(low, high));
-    let nominal_ratio = window_ratio(
-        nominal(true).fold(f64::INFINITY, f64::min),
-        nominal(false).fold(0.0, f64::max),
-    );
-    let threshold = bounds
-        .filter(|_| ratio > 1.0)
-        .map(|[weakest, strongest]| threshold_between(strongest, weakest));
-    let decision = SliderDecision {
-        group: String::new(),
-        weakest_true: weakest.map(|one| one.0),
-        strongest_false: strongest.map(|one| one.0),
-        ratio,
-        nominal_ratio,
-        wanted_ratio: usage.wanted_ratio.value,
-        threshold,
-        release: threshold.map(|threshold| threshold * usage.release_share.value),
-        strokes: Vec::new(),
-        reports: Vec::new(),
-        not_judged: Vec::new(),
-        field_problems: 0,
-        accuracy_asked: 0.0,
-        accuracy_reached: true,
-        missed: Vec::new(),
-        events,
-    };
-    (threshold, decision)
 }

@@ -59,6 +59,19 @@ impl TotalEvent {
                 "{user} on \"{pad}\", {:.1} mm off towards the slider, {supply} supply",
                 off.mm()
             ),
+            TotalCause::Palm {
+                user,
+                supply,
+                offset,
+            } => format!(
+                "{user} with its middle {:.0} mm from the slider's, {supply} supply",
+                offset[0].mm().hypot(offset[1].mm())
+            ),
+            TotalCause::Trace {
+                user,
+                supply,
+                trace,
+            } => format!("{user} on trace \"{trace}\", {supply} supply"),
             TotalCause::Noise => "noise, nobody touches".to_owned(),
             TotalCause::Drift => "drift that tracking leaves".to_owned(),
             TotalCause::Surrounding(kind, name) => format!("{} \"{name}\"", kind.words()),

@@ -77,7 +77,7 @@ impl Response for FieldModel {
     fn touches(&self, values: &[f64]) -> Vec<PadTouch> {
         let moved: Vec<(usize, f64)> = (0..values.len())
             .filter(|&index| values[index] != self.values[index])
-            .map(|index| (index, values[index] - self.values[index]))
+            .map(|index| (index, values[index]))
             .collect();
         self.places
             .iter()

@@ -75,7 +75,7 @@ fn neighbours(panel: &Panel, pad: usize) -> Vec<(usize, [f64; 2])> {
 
 /// Middles of a palm of so large a radius whose edge is so far from the pad's centre and from no other
 /// pad's nearer; offsets from the pad's centre.
-pub(super) fn palm_offsets(
+pub(crate) fn palm_offsets(
     panel: &Panel,
     pad: usize,
     edge: Length,

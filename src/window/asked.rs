@@ -98,7 +98,7 @@ fn single_pads(panel: &Panel) -> impl Iterator<Item = usize> + '_ {
 }
 
 /// The gesture of a hand that leans: the panel's own palm, or none.
-pub(super) fn palm(panel: &Panel) -> Option<&Finger> {
+pub(crate) fn palm(panel: &Panel) -> Option<&Finger> {
     panel.usage.palm_distance?;
     panel.usage.palm.as_ref()
 }

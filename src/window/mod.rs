@@ -34,6 +34,8 @@ mod tests;
 mod trace_aim;
 
 pub use crate::event::{Cause, Event, Gesture, Group, Worst};
+pub(crate) use aim::palm_offsets;
+pub(crate) use asked::palm;
 pub use decide::{PadWindow, ThresholdChoice, decide};
 pub(crate) use decide::{ratio, threshold_between};
 pub use gather::{EventTable, Reference, gather};
@@ -41,6 +43,7 @@ pub(crate) use levers::place;
 pub use levers::{Checked, FURTHEST, Layout, Lever, LeverSearch, Reach, levers};
 pub use picture::picture;
 pub use record::to_json;
+pub(crate) use trace_aim::{OnTrace, TracePlace, trace_places};
 
 use crate::cautions::cautions;
 use crate::field::{Printed, Settings};

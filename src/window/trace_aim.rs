@@ -9,7 +9,7 @@ const STEP: Length = Length::from_mm(1.0);
 
 /// How a finger came to lie on a trace.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum OnTrace {
+pub(crate) enum OnTrace {
     /// Nobody who aims at any pad could land here: the contact is clear of all pads by the aim error.
     Clear,
     /// Somebody who aimed at the pad of the trace and missed it by no more than the aim error.
@@ -18,7 +18,7 @@ pub(super) enum OnTrace {
 
 /// A place on a trace.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct TracePlace {
+pub(crate) struct TracePlace {
     /// Number of the trace in the panel.
     pub trace: usize,
     /// The pad of the trace.
@@ -32,7 +32,7 @@ pub(super) struct TracePlace {
 /// For every drawn trace of a pad up to three places for the finger: the nearest to its pad where nobody
 /// who aims at a pad could land, the end of the trace, and the near miss: off the pad, but within the aim
 /// error.
-pub(super) fn trace_places(panel: &Panel, finger: &Finger) -> Vec<TracePlace> {
+pub(crate) fn trace_places(panel: &Panel, finger: &Finger) -> Vec<TracePlace> {
     let outlines: Vec<_> = panel.pads.iter().map(pad_polygons).collect();
     let contact = finger.contact.metres() / 2.0;
     let aim_error = finger.aim_error.value.metres();

@@ -8,7 +8,7 @@ use crate::measuring_circuit::Circuit;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, ratio};
-use crate::response::{PadResponse, Touch};
+use crate::response::{PadCounts, PadResponse, Touch};
 use crate::rounding::significant;
 use crate::window::Group;
 
@@ -63,8 +63,8 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     )
     .with_words_in(&[4, 5]);
     table.command = facts.solve_command();
-    table.remark = "Accepted is what the tolerances of the stray capacitance and of the circuit allow, widened by \
-                    the numerical error. A result outside says that an assumption is wrong, not which one: \
+    table.remark = "Accepted is what the tolerances of stray capacitance, circuit and layers allow, widened by the \
+                    numerical error. A result outside says that an assumption is wrong, not which one: \
                     padfield compare tells which single one would explain it."
         .to_owned();
     if facts.decided().is_some() {
@@ -90,7 +90,8 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let in_counts = &facts.response.counts;
     let noise_of = |pad: &str| in_counts.pad(pad).map_or(0.0, |pad| pad.noise.total());
     for pad in &facts.response.pads {
-        if let Some((count, range)) = base_counts(circuit, pad) {
+        let counted = in_counts.pad(&pad.name);
+        if let Some((count, range)) = counted.and_then(|one| base_counts(circuit, pad, one)) {
             row(
                 format!("base count of \"{}\"", pad.name),
                 significant(count, 4),
@@ -201,19 +202,17 @@ fn limits(predicted: f64, expected: [f64; 2], noise: f64) -> [String; 2] {
     }
 }
 
-/// Base count at nominal values, and from least to most over stray capacitance, circuit and numerical error.
-pub(super) fn base_counts(circuit: &Circuit, pad: &PadResponse) -> Option<(f64, [f64; 2])> {
-    let (base, at_pin) = (pad.base?, pad.base_at_pin?);
-    let error = base.computed.error;
-    let [slow, fast] = circuit.at_tolerance_ends();
-    let mut range = [f64::INFINITY, f64::NEG_INFINITY];
-    for circuit in [circuit, &slow, &fast] {
-        for end in [at_pin.least - error, at_pin.most + error] {
-            let count = circuit.count(end);
-            range = [range[0].min(count), range[1].max(count)];
-        }
-    }
-    Some((circuit.count(at_pin.nominal), range))
+/// Base count at nominal values, and from least to most over all tolerances and the numerical error.
+fn base_counts(
+    circuit: &Circuit,
+    pad: &PadResponse,
+    counted: &PadCounts,
+) -> Option<(f64, [f64; 2])> {
+    let error = pad.base?.computed.error;
+    let slope = circuit.counts_per_farad(pad.base_at_pin?.nominal);
+    let error = (slope * error.farads()).abs();
+    let [low, high] = counted.base_range;
+    Some((counted.base_count, [low - error, high + error]))
 }
 
 fn worst<'c>(
