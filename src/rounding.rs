@@ -80,6 +80,21 @@ pub fn counts(value: f64) -> String {
     fixed(value, if value.abs() >= 100.0 { 0 } else { 1 })
 }
 
+/// Counts with their numerical error, where they have one.
+///
+/// ```
+/// use padfield::rounding::counts_with_error;
+///
+/// assert_eq!(counts_with_error(59.31, 1.4), "59 ± 2");
+/// assert_eq!(counts_with_error(59.31, 0.0), "59.3");
+/// ```
+pub fn counts_with_error(value: f64, error: f64) -> String {
+    match error > 0.0 && error.is_finite() {
+        true => rounded_with_error(value, error),
+        false => counts(value),
+    }
+}
+
 /// A number with the noun it counts, which is singular at 1: "1 count", "1.4 counts". `shown` is the number
 /// as it is printed, the noun its plural with an s.
 ///

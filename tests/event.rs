@@ -4,6 +4,7 @@
 use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
 use padfield::field::Settings;
+use padfield::note::{Order, gather};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond, respond_over_tolerances};
@@ -145,6 +146,108 @@ fn window_tolerance_and_levers_agree_to_the_last_digit() {
             );
         }
     }
+}
+
+/// Scenarios whose pads a section can hold, which takes seconds.
+const IN_A_SECTION: [&str; 4] = ["fern.toml", "guide.toml", "slider.toml", "two_pads.toml"];
+/// The others, and why they are not solved here.
+const LEFT_OUT: [(&str, &str); 7] = [
+    ("acorn.toml", "its traces need the model in space: minutes"),
+    ("clover.toml", "its cells need the model in space: minutes"),
+    (
+        "guide_open.toml",
+        "its trace needs the model in space: minutes",
+    ),
+    ("hazel.toml", "its traces need the model in space: minutes"),
+    (
+        "lantern.toml",
+        "four times as long as the longest of the others",
+    ),
+    (
+        "lantern_wake.toml",
+        "its trace needs the model in space: minutes",
+    ),
+    ("tern.toml", "its traces need the model in space: minutes"),
+];
+
+/// Window, tolerance and note of one panel tell the same events: all counts of all of them, nominal ratio and
+/// binding pair, to the last bit.
+#[test]
+fn the_note_of_a_quick_scenario_tells_what_window_and_tolerance_tell() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let files = std::fs::read_dir(folder).expect("the scenarios");
+    let names = files.map(|file| file.expect("an entry").file_name());
+    let mut names: Vec<String> = names
+        .map(|name| name.to_string_lossy().into_owned())
+        .filter(|name| name.ends_with(".toml"))
+        .collect();
+    names.sort();
+    let mut known: Vec<&str> = IN_A_SECTION.to_vec();
+    known.extend(LEFT_OUT.iter().map(|(name, _)| *name));
+    known.sort_unstable();
+    assert_eq!(
+        names, known,
+        "a scenario is solved here or left out with a reason"
+    );
+
+    const ACCURACY: f64 = 0.2;
+    let mut judged_pairs = 0;
+    for name in IN_A_SECTION {
+        let limits = limits(ACCURACY);
+        let family = scenario(name, &[("model", "section")]);
+        let window = window_of(&family, &limits).expect("solved");
+        let document = family.document.as_ref().expect("a file");
+        let order = Order {
+            file: name,
+            command: "padfield note",
+            date: "2026-01-02",
+            set: &[],
+            remark: None,
+            document,
+            panel: &family.panel,
+            accuracy: ACCURACY,
+            window_accuracy: ACCURACY,
+            memory_cap_bytes: limits.settings.memory_cap_bytes,
+            with_window: true,
+            with_remedies: false,
+            with_guidelines: false,
+            with_tolerances: true,
+            units: 0,
+            with_environment: false,
+            with_walk: false,
+            with_touch_map: false,
+            studies: &[],
+        };
+        let facts = gather(order, &|| false, &|_| {}).expect("facts");
+        let noted = facts.decided().expect("a window");
+        assert_eq!(noted.table.events, window.table.events, "{name}");
+        assert_eq!(noted.pads, window.pads, "{name}");
+        assert_eq!(noted.common, window.common, "{name}");
+        let judged = window.binding();
+        let has_pair = judged.weakest_true.is_some() && judged.strongest_false.is_some();
+        if !has_pair {
+            continue;
+        }
+        judged_pairs += 1;
+        agree(name, &family.panel, &window);
+        let Some(Ok(spread)) = &facts.spread else {
+            panic!("{name}: no tolerances: {:?}", facts.spread);
+        };
+        assert_eq!(spread.nominal_ratio, judged.nominal_ratio, "{name}");
+        let watched: Vec<&Event> = spread.watch.events.iter().map(|one| &one.event).collect();
+        for index in [judged.weakest_true, judged.strongest_false]
+            .into_iter()
+            .flatten()
+        {
+            assert!(watched.contains(&&window.table.events[index]), "{name}");
+        }
+        if name != "two_pads.toml" {
+            continue;
+        }
+        let found = levers(&family, &window, &limits).expect("levers");
+        assert_eq!(found.ratio, judged.ratio, "{name}");
+    }
+    assert!(judged_pairs >= 3, "{judged_pairs} pairs");
 }
 
 #[test]

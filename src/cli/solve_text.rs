@@ -164,15 +164,16 @@ fn touches(response: &Response) -> String {
         "pad",
         "touch\nshift, pF",
         "%\nat pin",
-        "stray tol.\nrange, %",
+        "tolerance\nrange, %",
         "worst\nneighbour",
         "its shift\npF",
         "ratio\n%",
-        "hand /\ncomputed",
+        "estimate /\ncomputed",
     ];
     let legend = wrap(&format!(
         "Touch by finger \"{}\". Touch shift: change of capacitance by a touch; ratio: neighbour ratio \
-         (crosstalk), the neighbour's shift over that of the touched pad, both in pF",
+         (crosstalk), the neighbour's shift over that of the touched pad, both in pF; tolerance: of the stray parts; estimate: \
+         by hand, from the contact area",
         response.finger
     ));
     format!("{legend}\n{}", table(&header, 1, rows))

@@ -38,7 +38,8 @@ pub struct ToleranceArguments {
     /// Judge this pad (default: the one whose threshold window is narrowest)
     #[arg(long, value_name = "NAME")]
     pub pad: Option<String>,
-    /// One threshold for all units, in counts (default: the middle of the nominal window)
+    /// One threshold for all units, in counts (default: the one of best yield; with --units 0
+    /// the middle of the nominal window)
     #[arg(long, value_name = "COUNTS", value_parser = parse_counts)]
     pub threshold: Option<f64>,
     /// Units to draw at random; 0: sensitivities only, without further solves

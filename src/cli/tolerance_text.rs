@@ -24,8 +24,8 @@ pub(super) fn to_text(panel: &Panel, spread: &Spread) -> String {
     text += &format!(
         "{}\n\n",
         wrap(
-            "True: counts of the weakest true touch; false: of the strongest false event; W: window ratio. d \
-             ln Y/d ln p: percent of the quantity per percent of the value, to first order. Found by \
+            "True: counts of the weakest true touch; false: of the strongest false event; W: window ratio. Sensitivity: \
+             percent of the quantity per percent of the value, to first order. Found by \
              \"derivative\": from the solution of the nominal panel; \"difference\": solved again at 1 % to \
              either side; \"circuit\": without the field."
         )
@@ -38,7 +38,7 @@ pub(super) fn to_text(panel: &Panel, spread: &Spread) -> String {
     text += &format!(
         "{}\n\n",
         wrap(
-            "u: standard uncertainty, root sum square (JCGM 100). Worst case: every value at the end that \
+            "Standard uncertainty: root sum square (JCGM 100). Worst case: every value at the end that \
              hurts, on the fitted response. Input tolerance; the numerical error is not in it."
         )
     );
@@ -173,7 +173,15 @@ fn sensitivities(spread: &Spread) -> String {
         cells
     });
     let header = [
-        "value", "found by", "nominal", "base", "touch", "neighb.", "true", "false", "W",
+        "value",
+        "found by",
+        "nominal",
+        "base",
+        "touch",
+        "neighbour",
+        "true",
+        "false",
+        "W",
     ];
     named(table(&header, 2, rows.collect()))
 }
@@ -251,7 +259,13 @@ fn totals(spread: &Spread) -> String {
         ]
     });
     table(
-        &["quantity", "nominal", "mean", "u", "worst case"],
+        &[
+            "quantity",
+            "nominal",
+            "mean",
+            "standard\nuncertainty",
+            "worst case",
+        ],
         1,
         rows.to_vec(),
     )

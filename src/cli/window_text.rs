@@ -4,7 +4,7 @@ use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
 use crate::field::reached_words;
 use crate::panel::{Origin, Panel};
-use crate::rounding::{counts, fixed, rounded_with_error, signed_with_error};
+use crate::rounding::{counts, counts_with_error, fixed, signed_with_error};
 use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};
 
 /// Levers shown.
@@ -149,7 +149,7 @@ fn event_line(event: &Event) -> String {
         "{}: {} counts (mean {} numerical, over inputs {} to {}, noise rms {})",
         event.words(),
         counts(event.bound),
-        rounded_with_error(event.mean, event.numerical_error),
+        counts_with_error(event.mean, event.numerical_error),
         counts(event.input_range[0]),
         counts(event.input_range[1]),
         event.noise_words()
@@ -340,7 +340,7 @@ fn event_table(window: &Window) -> String {
                 .to_owned(),
                 window.table.pads[event.pad].clone(),
                 event.words(),
-                rounded_with_error(event.mean, event.numerical_error),
+                counts_with_error(event.mean, event.numerical_error),
                 format!(
                     "{} to {}",
                     counts(event.input_range[0]),

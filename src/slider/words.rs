@@ -1,7 +1,7 @@
 //! Rows and sentences of a decision, the same for a terminal and for a note.
 
 use super::{SliderDecision, TotalCause, TotalEvent};
-use crate::rounding::{counts, fixed, rounded_with_error, significant};
+use crate::rounding::{counts, counts_with_error, fixed, rounded_with_error, significant};
 use crate::walk::{Slide, Stretch};
 
 /// Header of [`total_row`]; the first column is a name.
@@ -131,7 +131,7 @@ pub fn sentences(decision: &SliderDecision) -> Vec<String> {
                 decision.group,
                 event.words(),
                 counts(event.bound),
-                rounded_with_error(total.mean, total.numerical_error),
+                counts_with_error(total.mean, total.numerical_error),
                 counts(total.input_range[0]),
                 counts(total.input_range[1]),
                 significant(total.noise, 2),

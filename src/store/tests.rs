@@ -108,6 +108,34 @@ fn everything_that_changes_the_numbers_changes_the_name() {
     assert_eq!(keys.len(), count);
 }
 
+/// A cover of its own size is another panel; that holds for one that is as large as the board as well: an
+/// outline that is written down is part of the name, whatever it says.
+#[test]
+fn the_outline_of_a_layer_is_part_of_the_name() {
+    let with = |lines: &str| {
+        let text = PANEL.replace(
+            "material = \"acrylic\"",
+            &format!("material = \"acrylic\"\n{lines}"),
+        );
+        assert_ne!(text, PANEL);
+        key_of(&text)
+    };
+    let panel = panel_from_bytes("key.toml", PANEL.as_bytes(), &[]).unwrap();
+    let [width, height] = panel.board.value.map(|side| side.mm());
+    let keys = [
+        key_of(PANEL),
+        with(&format!("outline = \"{width} mm x {height} mm\"")),
+        with(&format!("outline = \"{} mm x {height} mm\"", width + 20.0)),
+        with(&format!(
+            "outline = \"{} mm x {height} mm\"\ncentre = \"1 mm, 0 mm\"",
+            width + 20.0
+        )),
+    ];
+    for (place, key) in keys.iter().enumerate() {
+        assert!(!keys[..place].contains(key), "{place}");
+    }
+}
+
 #[test]
 fn the_inputs_of_a_point_are_readable() {
     let panel = panel_from_bytes("key.toml", PANEL.as_bytes(), &[]).unwrap();

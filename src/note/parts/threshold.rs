@@ -5,7 +5,7 @@ use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, rate, ratio};
 use crate::panel::Origin;
-use crate::rounding::{fixed, rounded_with_error, signed_with_error, significant};
+use crate::rounding::{counts_with_error, fixed, signed_with_error, significant};
 use crate::window::{Event, Group, LeverSearch, PadWindow, Window, picture};
 
 /// Levers shown.
@@ -175,7 +175,7 @@ fn budget(facts: &Facts<'_>, window: &Window, binding: &PadWindow) -> Table {
             vec![
                 event.words(),
                 event.group.words().to_owned(),
-                rounded_with_error(event.mean, event.numerical_error),
+                counts_with_error(event.mean, event.numerical_error),
                 event.input_range.map(counts).join(" to "),
                 event.noise_words(),
                 counts(event.bound),

@@ -3,7 +3,7 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
-use crate::rounding::{signed, significant};
+use crate::rounding::{counts, signed, significant};
 use crate::tolerance::{Output, Share, Spread, bars, histogram};
 
 /// Effects below this share of every output are left out \[%\].
@@ -151,10 +151,14 @@ fn of_units(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartError
     table.remark = match spread.surrogate {
         Some(quality) if !quality.is_good() => {
             "What the units are drawn over does not stand for the panel well enough: no yield to build on."
+                .to_owned()
         }
-        _ => "One threshold for all units stands in the middle of the nominal window.",
-    }
-    .to_owned();
+        _ => format!(
+            "One threshold for all units: {} counts, {}.",
+            counts(spread.threshold),
+            spread.threshold_origin.words()
+        ),
+    };
     Ok(vec![
         Block::Table(table),
         Block::Figure(Figure {
