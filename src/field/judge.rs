@@ -225,7 +225,9 @@ impl<'a> Goal<'a> {
         accuracy.asked = asked;
         accuracy.estimated = printed.iter().map(|one| one.error).fold(0.0, f64::max);
         accuracy.missed = printed;
-        accuracy.missed.retain(|one| !(one.error <= asked));
+        accuracy
+            .missed
+            .retain(|one| one.error > asked || one.error.is_nan());
         accuracy.reached = accuracy.missed.is_empty();
         let fineness = answer.grid.fineness;
         // From the first grid that the entries are content with.
