@@ -35,8 +35,8 @@ pub(crate) fn field_varies(family: &PanelFamily) -> bool {
 
 impl FieldEnds {
     /// Solves a place with derivatives, and again where the ends are far: where the derivatives, as powers of the
-    /// inputs, move base or shift of the pad by more than [`FAR`], the farther end is solved; the other one
-    /// follows with the same quadratic term, and is solved too where that is more than [`CURVED`]. `known` is what
+    /// inputs, move base or shift of the pad by more than `FAR`, the farther end is solved; the other one
+    /// follows with the same quadratic term, and is solved too where that is more than `CURVED`. `known` is what
     /// the pad shows at nominal values, where that was solved before; `counts` makes counts of what a pad shows.
     /// An end that is no panel keeps what the derivatives make of it. None for a pad that is not in the model.
     ///
