@@ -9,7 +9,9 @@ use padfield::measuring_circuit::{Circuit, Counting, Principle, Scan};
 use padfield::panel::Electronics;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
+use padfield::return_path;
 use padfield::scenario::panel_from_bytes;
+use padfield::touch::{WorkLimits, solve_field};
 use padfield::units::{Capacitance, Resistance, Time, Toleranced};
 use serde_json::Value;
 use std::sync::OnceLock;
@@ -80,6 +82,59 @@ fn key() -> (Capacitance, Capacitance, f64) {
         touch.shift.value,
         error,
     )
+}
+
+/// The voltage of a supply comes through the finger: what return-path says of it decides here and in solve, too.
+/// Signal-to-noise was once that of an earthed finger without any.
+#[test]
+fn a_supply_with_a_voltage_decides_the_signal_to_noise_ratio() {
+    const SUPPLIES: &str = "[supply.mains]\nto_earth = \"1500 pF\"\ncommon_mode = \"0.2 V\"\n\
+                            [supply.pack]\nto_earth = \"15 pF\"\n";
+    let text = PANEL.to_owned() + SUPPLIES;
+    let panel = panel_from_bytes("key.toml", text.as_bytes(), &[]).expect("a valid panel");
+    let settings = Settings {
+        accuracy: 0.02,
+        ..Settings::default()
+    };
+    let request = Request {
+        panel: &panel,
+        finger: None,
+        pad: None,
+        settings: settings.clone(),
+        options: LoweringOptions::default(),
+    };
+    let response = respond(&request, &|_| {}).expect("a response");
+    let limits = WorkLimits {
+        settings,
+        solver: &solve_field,
+        stop: &|| false,
+        progress: &|_| {},
+    };
+    let question = return_path::Question {
+        finger: None,
+        share: 0.9,
+        counts: None,
+    };
+    let study = return_path::return_study(&panel, &question, &limits).expect("solved");
+    let touch = response.counts.pads[0].touch.as_ref().expect("touched");
+    assert_eq!(touch.on_supplies.len(), 2);
+    for (one, other) in touch.on_supplies.iter().zip(&study.pads[0].supplies) {
+        assert_eq!(one.supply, other.supply);
+        // Both to the last bit but for the grid, which return-path judges on the supplies.
+        assert!((one.counted.mean / other.counts[0] - 1.0).abs() < 0.01);
+        assert!((one.counted.noise / other.noise_counts - 1.0).abs() < 0.01);
+    }
+    let worst = touch.worst_supply().expect("a supply");
+    assert_eq!(worst.supply, "mains");
+    assert!(worst.signal_to_noise() < 0.2 * touch.signal_to_noise);
+    let trade = Trade::new(&panel.electronics, &response).expect("a trade");
+    let (resistor, gate) = trade.own();
+    let own = trade.at(resistor, gate, &panel.electronics.scan);
+    assert_eq!(own.supply.as_deref(), Some("mains"));
+    assert!((own.signal_to_noise / worst.signal_to_noise() - 1.0).abs() < 1e-9);
+    // A longer gate does not help against a voltage that is in the band.
+    let longer = trade.at(resistor, gate * 4.0, &panel.electronics.scan);
+    assert!(longer.signal_to_noise < 1.1 * own.signal_to_noise);
 }
 
 #[test]

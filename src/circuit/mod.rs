@@ -6,7 +6,9 @@
 //! current that meets a question, a chart of the knee. Fails when the circuit has no resistor, or when
 //! no pad was touched.
 //!
-//! - Signal-to-noise ratio: count shift over noise while touched, rms, of the weakest touched pad.
+//! - Signal-to-noise ratio: count shift over noise while touched, rms, of the touched pad and the supply where it is
+//!   smallest: under the finger's own return path, and on every supply that the panel describes with the voltage
+//!   that comes through the finger there.
 //! - A noise that was measured in total holds at the file's own resistor and gate. What of it is not
 //!   quantisation is carried on as jitter of independent periods: in counts it grows with the root of
 //!   the number of periods.
@@ -25,7 +27,7 @@ pub use rows::{Row, rows};
 use crate::measuring_circuit::{Battery, Circuit, Counting, Principle, Scan, ScanBudget};
 use crate::panel::{Electronics, Panel};
 use crate::response::Response;
-use crate::units::{Capacitance, Frequency, Resistance, Time, Toleranced};
+use crate::units::{Capacitance, Frequency, Resistance, Time, Toleranced, Voltage};
 
 /// Smallest signal-to-noise ratio asked for when nobody says one: common practice, no source.
 pub const USUAL_SIGNAL_TO_NOISE: f64 = 15.0;
@@ -72,11 +74,15 @@ pub fn judged_elsewhere(panel: &Panel, response: &Response) -> Option<String> {
 #[derive(Clone, Debug, PartialEq)]
 struct TouchedPad {
     name: String,
+    /// None: under the finger's own return path.
+    supply: Option<String>,
     base: Capacitance,
     shift: Capacitance,
     /// Estimated numerical error of the shift.
     error: Capacitance,
     through: Option<Capacitance>,
+    /// Voltage in series with the finger.
+    common_mode: Voltage,
 }
 
 impl TouchedPad {
@@ -110,6 +116,8 @@ pub struct Point {
     pub gate: Time,
     /// The touched pad with the smallest signal-to-noise ratio; frequency and counts are its own.
     pub pad: String,
+    /// The supply on which it is smallest; none: under the finger's own return path.
+    pub supply: Option<String>,
     /// Frequency of the untouched pad.
     pub frequency: Frequency,
     /// Its count.
@@ -148,14 +156,27 @@ impl Trade {
             .filter_map(|pad| {
                 let shift = pad.touch.as_ref()?.shift;
                 let in_counts = response.counts.pad(&pad.name)?.touch.as_ref()?;
-                Some(TouchedPad {
+                let own = TouchedPad {
                     name: pad.name.clone(),
+                    supply: None,
                     base: pad.base_at_pin?.nominal,
                     shift: shift.value,
                     error: shift.error,
                     through: in_counts.through,
-                })
+                    common_mode: circuit.common_mode,
+                };
+                let on_supplies = in_counts.on_supplies.iter().map(|one| TouchedPad {
+                    supply: Some(one.supply.clone()),
+                    shift: one.shift,
+                    error: shift.error * (one.shift / shift.value).abs(),
+                    through: Some(one.through),
+                    common_mode: one.common_mode_voltage,
+                    ..own.clone()
+                });
+                let on_supplies: Vec<TouchedPad> = on_supplies.collect();
+                Some(std::iter::once(own).chain(on_supplies))
             })
+            .flatten()
             .collect();
         let own_ratio = |pad: &TouchedPad| ratio(circuit, pad).1;
         let weakest = touched
@@ -223,6 +244,7 @@ impl Trade {
             resistor,
             gate,
             pad: pad.name.clone(),
+            supply: pad.supply.clone(),
             frequency: circuit.frequency(pad.base),
             base_count: circuit.count(pad.base),
             count_shift,
@@ -260,6 +282,10 @@ impl Trade {
 
 /// Count shift of a touched pad and its signal-to-noise ratio.
 fn ratio(circuit: &Circuit, pad: &TouchedPad) -> (f64, f64) {
+    let circuit = Circuit {
+        common_mode: pad.common_mode,
+        ..*circuit
+    };
     let shift = circuit.counts_towards_touch(pad.base, pad.shift);
     let noise = circuit.noise_while_touched(pad.base + pad.shift, pad.through);
     (shift, shift / noise)

@@ -62,9 +62,13 @@ fn choice(point: &Point) -> String {
 /// What a point gives, in words.
 fn gives(point: &Point) -> String {
     let mut text = format!(
-        "S/N {} rms (pad {}, count shift {} of {}), response {} ms, average current {} uA",
+        "S/N {} rms (pad {}{}, count shift {} of {}), response {} ms, average current {} uA",
         rounded_with_error(point.signal_to_noise, point.signal_to_noise_error),
         point.pad,
+        match &point.supply {
+            Some(supply) => format!(" on supply {supply}"),
+            None => String::new(),
+        },
         rounded_with_error(point.count_shift, point.count_shift_error),
         significant(point.base_count, 4),
         three(point.budget.response.ms()),
@@ -83,11 +87,17 @@ pub(super) fn to_text(told: &Told<'_>) -> String {
     }
     parts.push(rows_text(told));
     parts.push(wrap(&format!(
-        "S/N: count shift of the weakest touched pad over the noise while touched, rms; its numerical \
+        "S/N: count shift of the weakest touched pad over the noise while touched, rms, {}; its numerical \
          error is that of the touch shift. A measured noise holds at the file's own resistor and gate; \
          what of it is not quantisation is carried on as jitter of independent periods. Response: \
          (debounce + 1) cycles, filter, feedback. Current: controller and what goes into the pads. \
-         {BUDGET_HANGS_ON} Limits of frequency, base count, resistor, series resistor: {CHECK_SOURCE}."
+         {BUDGET_HANGS_ON} Limits of frequency, base count, resistor, series resistor: {CHECK_SOURCE}.",
+        match told.rows.iter().find_map(|row| row.point.supply.as_deref()) {
+            Some(supply) => format!(
+                "on the supply where it is smallest (\"{supply}\"), with what comes through the finger there"
+            ),
+            None => "under the finger's own return path".to_owned(),
+        }
     )));
     parts.extend(told.judged_elsewhere.as_deref().map(wrap));
     parts.push(wrap(&format!(
@@ -292,6 +302,7 @@ fn point_json(point: &Point) -> Value {
         "resistor_kohm": point.resistor.kilohms(),
         "gate_ms": point.gate.ms(),
         "pad": point.pad,
+        "supply": point.supply,
         "frequency_khz": point.frequency.khz(),
         "base_count": point.base_count,
         "count_shift": point.count_shift,

@@ -37,10 +37,38 @@ pub(super) fn counts_text(counts: &Counts) -> String {
          peak it is {PEAK_TO_PEAK_OVER_RMS} times smaller. ± is numerical: noise and stray parts are entered"
     ));
     text += &format!("\n{}", table(&header, 1, rows));
+    if let Some(supply) = supply_text(counts) {
+        text += &format!("\n\n{supply}");
+    }
     if let Some(scan) = scan_text(counts) {
         text += &format!("\n\n{scan}");
     }
     text
+}
+
+/// The touch and the supply of the panel with the smallest signal-to-noise ratio.
+fn supply_text(counts: &Counts) -> Option<String> {
+    let touched = counts.pads.iter().filter_map(|pad| {
+        let touch = pad.touch.as_ref()?;
+        Some((pad, touch, touch.worst_supply()?))
+    });
+    let (pad, touch, worst) =
+        touched.min_by(|a, b| a.2.signal_to_noise().total_cmp(&b.2.signal_to_noise()))?;
+    // The error of the shift, in proportion.
+    let share = worst.signal_to_noise() / touch.signal_to_noise;
+    Some(wrap(&format!(
+        "The table is for the finger as the file has it. Of the supplies, S/N is smallest for \"{}\" on \"{}\": {} \
+         rms, a count shift of {} over a noise of {} rms, {} of it common mode.",
+        pad.pad,
+        worst.supply,
+        rounded_with_error(
+            worst.signal_to_noise(),
+            (touch.signal_to_noise_error * share).abs()
+        ),
+        significant(worst.counted.mean, 3),
+        significant(worst.counted.noise, SHIFT_DIGITS),
+        significant(worst.counted.common_mode, SHIFT_DIGITS),
+    )))
 }
 
 fn row(pad: &PadCounts) -> Vec<String> {

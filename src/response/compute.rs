@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use super::answer::{BaseStep, Numerics, Response};
 use super::assumptions::assumptions;
-use super::counts::counts;
+use super::counts::{Through, counts, on_supplies};
 use super::layer_range::widen;
 use super::pads::{Solved, base_of, estimated, pad_responses};
 use crate::capacitance::AlgebraError;
@@ -12,7 +12,7 @@ use crate::case::Case;
 use crate::cautions::particular_cautions;
 use crate::field::{self, Accuracy, FieldError, Settings, join_printed};
 use crate::panel::lowering::{LoweringError, LoweringOptions};
-use crate::panel::{Finger, Panel, ReturnPath};
+use crate::panel::{Finger, Origin, Panel, ReturnPath};
 use crate::touch::{
     BaseChange, ChannelBases, JudgedPaths, SolvedChange, Solver, TouchError, TouchOptions,
     TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes, solve_field,
@@ -209,8 +209,10 @@ fn touched(
     let options = TouchOptions {
         lowering: request.options,
         judged: JudgedPaths::OfFinger,
-        // Only when its own potential is not known or a noise comes through it.
-        has_finger_row: finger.return_path != ReturnPath::Earthed || is_noisy,
+        // Only when its own potential is not known, a noise comes through it, or supplies are described.
+        has_finger_row: finger.return_path != ReturnPath::Earthed
+            || is_noisy
+            || panel.usage.supplies.origin == Origin::Given,
     };
     let limits = WorkLimits {
         settings: request.settings.clone(),
@@ -241,9 +243,18 @@ fn touched(
         bases = completed.bases;
     }
     let pads = pad_responses(panel, finger, &solved, &bases);
+    let shown = (0..asked.len())
+        .map(|place| touches.pads(place))
+        .collect::<Result<Vec<_>, AlgebraError>>()?;
     let counts = counts(panel, &pads, &|index| {
-        let own = solved.iter().find(|one| one.touched == index)?;
-        own.field.couplings[index].map(Capacitance::from_farads)
+        let Some(place) = solved.iter().position(|one| one.touched == index) else {
+            return Through::default();
+        };
+        let touch = shown[place][index];
+        Through {
+            coupling: solved[place].field.couplings[index].map(Capacitance::from_farads),
+            on_supplies: touch.map_or_else(Vec::new, |touch| on_supplies(panel, index, &touch)),
+        }
     });
     Ok(Response {
         cautions: particular_cautions(panel),

@@ -1,9 +1,11 @@
 //! What the measuring circuit makes of the response: counts, their noise, time and current.
 
 use super::answer::{Estimated, PadResponse};
+use crate::event::{Counted, return_path, touched};
 use crate::measuring_circuit::{Battery, Check, Circuit, CountShift, NoiseCounts, ScanBudget};
-use crate::panel::{Electronics, Panel};
-use crate::units::{Capacitance, Frequency, Time, Toleranced};
+use crate::panel::{Electronics, Origin, Panel};
+use crate::touch::PadTouch;
+use crate::units::{Capacitance, Frequency, Time, Toleranced, Voltage};
 
 /// What a touch does to the count of another pad.
 #[derive(Clone, Debug, PartialEq)]
@@ -12,6 +14,28 @@ pub struct NeighbourCounts {
     pub pad: String,
     /// Shift of its own count.
     pub shift: CountShift,
+}
+
+/// A touch on one supply of the panel, every input at its nominal value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SupplyCounts {
+    /// The supply.
+    pub supply: String,
+    /// Touch shift under its return path.
+    pub shift: Capacitance,
+    /// Capacitance through which its common-mode voltage acts on the pad.
+    pub through: Capacitance,
+    /// That voltage, rms.
+    pub common_mode_voltage: Voltage,
+    /// Counts and noise, as `window` and `return-path` count them.
+    pub counted: Counted,
+}
+
+impl SupplyCounts {
+    /// Count shift over the noise while touched, rms.
+    pub fn signal_to_noise(&self) -> f64 {
+        self.counted.mean / self.counted.noise
+    }
 }
 
 /// A touch in counts.
@@ -34,9 +58,18 @@ pub struct TouchCounts {
     pub signal_to_noise_error: f64,
     /// Every neighbour of the touch, in panel order.
     pub neighbours: Vec<NeighbourCounts>,
+    /// The same touch on every supply that the panel describes; the other numbers are those under the finger's
+    /// own return path.
+    pub on_supplies: Vec<SupplyCounts>,
 }
 
 impl TouchCounts {
+    /// The supply with the smallest signal-to-noise ratio; none where the panel describes none.
+    pub fn worst_supply(&self) -> Option<&SupplyCounts> {
+        let all = self.on_supplies.iter();
+        all.min_by(|a, b| a.signal_to_noise().total_cmp(&b.signal_to_noise()))
+    }
+
     /// The neighbour with the largest shift in counts.
     pub fn worst_neighbour(&self) -> Option<&NeighbourCounts> {
         let all = self.neighbours.iter();
@@ -90,19 +123,47 @@ impl Counts {
     }
 }
 
-/// Turns pads into counts. `coupling` gives the capacitance from a touched pad (by its place) through
-/// the finger to earth, where it is known.
+/// The touch of a pad, by its place in the panel, on every supply that the panel describes.
+pub(super) fn on_supplies(panel: &Panel, pad: usize, touch: &PadTouch) -> Vec<SupplyCounts> {
+    let usage = &panel.usage;
+    if usage.supplies.origin == Origin::Default {
+        return Vec::new();
+    }
+    let each = usage.supplies.value.iter().enumerate();
+    each.map(|(index, supply)| {
+        let path = return_path(panel, Some(index));
+        SupplyCounts {
+            supply: supply.name.clone(),
+            shift: touch.shift(path),
+            through: touch.coupling(path),
+            common_mode_voltage: panel.circuit_on(supply).common_mode,
+            counted: touched(panel, pad, Some(supply), touch),
+        }
+    })
+    .collect()
+}
+
+/// What the field says of a touched pad beside its shift under the finger's own return path.
+#[derive(Default)]
+pub(super) struct Through {
+    /// Capacitance from the pad through the finger to earth, where it is known.
+    pub coupling: Option<Capacitance>,
+    /// The touch on the supplies of the panel.
+    pub on_supplies: Vec<SupplyCounts>,
+}
+
+/// Turns pads into counts. `through` tells what it is of a touched pad, by its place.
 pub(super) fn counts(
     panel: &Panel,
     pads: &[PadResponse],
-    coupling: &dyn Fn(usize) -> Option<Capacitance>,
+    through: &dyn Fn(usize) -> Through,
 ) -> Counts {
     let electronics = &panel.electronics;
     let circuit = &electronics.circuit;
     let in_counts: Vec<PadCounts> = pads
         .iter()
         .enumerate()
-        .filter_map(|(index, pad)| pad_counts(circuit, pads, pad, coupling(index)))
+        .filter_map(|(index, pad)| pad_counts(circuit, pads, pad, through(index)))
         .collect();
     let bases: Vec<Capacitance> = pads
         .iter()
@@ -127,7 +188,7 @@ fn pad_counts(
     circuit: &Circuit,
     pads: &[PadResponse],
     pad: &PadResponse,
-    coupling: Option<Capacitance>,
+    through: Through,
 ) -> Option<PadCounts> {
     let base = pad.base_at_pin?.nominal;
     let noise = circuit.noise(base);
@@ -141,7 +202,7 @@ fn pad_counts(
         equivalent_noise: circuit.equivalent_noise(base, noise.total()),
         noise,
         checks: circuit.checks(base),
-        touch: touch_counts(circuit, pads, pad, coupling),
+        touch: touch_counts(circuit, pads, pad, through),
     })
 }
 
@@ -162,7 +223,10 @@ fn touch_counts(
     circuit: &Circuit,
     pads: &[PadResponse],
     pad: &PadResponse,
-    coupling: Option<Capacitance>,
+    Through {
+        coupling,
+        on_supplies,
+    }: Through,
 ) -> Option<TouchCounts> {
     let touch = pad.touch.as_ref()?;
     let base = pad.base_at_pin?.nominal;
@@ -190,6 +254,7 @@ fn touch_counts(
         common_mode,
         through: coupling,
         neighbours,
+        on_supplies,
     })
 }
 

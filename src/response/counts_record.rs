@@ -73,6 +73,14 @@ fn touch_json(touch: &TouchCounts) -> Value {
         "signal_to_noise_estimated_error": touch.signal_to_noise_error,
         "signal_to_noise_peak_to_peak": touch.signal_to_noise / PEAK_TO_PEAK_OVER_RMS,
         "neighbours": touch.neighbours.iter().map(neighbour_json).collect::<Vec<_>>(),
+        "on_supplies": touch.on_supplies.iter().map(|one| json!({
+            "supply": one.supply,
+            "touch_shift_pf": one.shift.pf(),
+            "count_shift": one.counted.mean,
+            "noise_rms_counts": one.counted.noise,
+            "common_mode_rms_counts": one.counted.common_mode,
+            "signal_to_noise_rms": one.signal_to_noise(),
+        })).collect::<Vec<_>>(),
     })
 }
 

@@ -36,7 +36,7 @@ pub use answer::{
     RATIO_LIMITS, RelativeShift, Response, StrayPart, Subject, Touch,
 };
 pub use compute::{Request, ResponseError, respond, respond_over_tolerances, respond_with};
-pub use counts::{Counts, NeighbourCounts, PadCounts, TouchCounts};
+pub use counts::{Counts, NeighbourCounts, PadCounts, SupplyCounts, TouchCounts};
 pub use estimates::HAND_ESTIMATES;
 pub use point::point_values;
 pub use record::to_json;
