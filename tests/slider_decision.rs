@@ -150,17 +150,21 @@ fn a_palm_beside_it_and_its_own_traces_count() {
         ("layer.overlay.thickness", "3 mm ± 20 %"),
     ]);
     let length = Length::from_mm;
-    let first = bars.pads[0].clone();
-    let [x, y] = first.centre;
-    bars.traces.push(Trace {
-        name: "lead".to_owned(),
-        net: TraceNet::Pad(first.name.clone()),
-        layer: first.layer,
-        path: vec![[x, y], [x, y - length(20.0)]],
-        width: length(3.0),
-        keepout: length(4.0),
-        via: length(0.6),
-    });
+    let [x, y] = bars.pads[0].centre;
+    // Of both outer segments, so that the mirror stays.
+    for pad in [0, 3] {
+        let segment = bars.pads[pad].clone();
+        let [x, y] = segment.centre;
+        bars.traces.push(Trace {
+            name: format!("lead of {}", segment.name),
+            net: TraceNet::Pad(segment.name),
+            layer: segment.layer,
+            path: vec![[x, y], [x, y - length(20.0)]],
+            width: length(3.0),
+            keepout: length(4.0),
+            via: length(0.6),
+        });
+    }
     let decision = decided(&bars);
     let missing = decision.not_judged.join("; ");
     assert!(

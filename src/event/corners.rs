@@ -9,6 +9,9 @@ const STEP: f64 = 1e-3;
 /// What every pad shows, by panel index; none for pads that are not in the model.
 pub type Shown = Vec<Option<PadTouch>>;
 
+/// Logarithm of what powers miss of every number, by pad.
+type Missed = Vec<Option<[f64; PAD_NUMBERS]>>;
+
 /// A place at any corner: powers of the inputs from the exact derivatives, and what they miss as corners that
 /// were solved again tell it.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,8 +19,8 @@ pub struct Corners {
     pads: Vec<Option<PadRates>>,
     /// Inputs of the field that have a tolerance, at both ends.
     inputs: Vec<[Moved; 2]>,
-    /// Corners that were solved, with what the powers miss there: by pad and number, as logarithm.
-    solved: Vec<(Vec<Moved>, Vec<Option<[f64; PAD_NUMBERS]>>)>,
+    /// Corners that were solved, with what the powers miss there.
+    solved: Vec<(Vec<Moved>, Missed)>,
 }
 
 impl Corners {

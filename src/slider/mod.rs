@@ -124,7 +124,8 @@ pub fn decide(
     let mut totals = counter.of_touches(&touches, &first)?;
     // The others only where it matters.
     let weakest = totals.lowest(|standing| matches!(standing, Standing::Stroke { walker: 0, .. }));
-    let strongest = totals.highest(|standing| !standing.must_report());
+    let is_finger = |standing: &Standing| !matches!(standing, Standing::Palm { .. });
+    let strongest = totals.highest(|standing| !standing.must_report() && is_finger(standing));
     let [weakest, strongest] =
         [weakest, strongest].map(|worst| worst.map(|(standing, _)| standing));
     let more = places.others(weakest.as_ref(), strongest.as_ref());
