@@ -150,8 +150,11 @@ fn by_pad(drift: &Drift) -> String {
         "reference\nleaves %",
     ]);
     format!(
-        "Drift of the baseline, counts towards a touch. ±: numerical, of rates and shares in proportion; in \
-         brackets over the coefficients\n{}",
+        "{}\n{}",
+        wrap(
+            "Drift of the baseline, counts towards a touch. ±: numerical, of rates and shares in proportion; in \
+             brackets over the coefficients"
+        ),
         table(&header, 1, rows)
     )
 }
