@@ -58,7 +58,7 @@ fn supply_text(counts: &Counts) -> Option<String> {
     let share = worst.signal_to_noise() / touch.signal_to_noise;
     Some(wrap(&format!(
         "The table is for the finger as the file has it. Of the supplies, S/N is smallest for \"{}\" on \"{}\": {} \
-         rms, a count shift of {} over a noise of {} rms, {} of it common mode.",
+         rms, a count shift of {} over a noise of {} rms{}.",
         pad.pad,
         worst.supply,
         rounded_with_error(
@@ -67,7 +67,13 @@ fn supply_text(counts: &Counts) -> Option<String> {
         ),
         significant(worst.counted.mean, 3),
         significant(worst.counted.noise, SHIFT_DIGITS),
-        significant(worst.counted.common_mode, SHIFT_DIGITS),
+        match worst.counted.common_mode > 0.0 {
+            true => format!(
+                ", of which {} rms come through the finger",
+                significant(worst.counted.common_mode, SHIFT_DIGITS)
+            ),
+            false => String::new(),
+        },
     )))
 }
 
