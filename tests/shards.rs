@@ -538,7 +538,10 @@ fn told_to_terminate_a_shard_copies_what_is_finished() {
     let output = child.wait_with_output().expect("its end");
     let stopped = record(&output, 130);
     let errors = String::from_utf8_lossy(&output.stderr);
-    assert!(errors.contains("--out stopped --shard 1/2"), "{errors}");
+    assert!(
+        errors.contains("--out stopped --threads 1 --scratch scratch --shard 1/2"),
+        "{errors}"
+    );
     let recorded = number(&stopped, "done") + number(&stopped, "failed");
     assert!(recorded < number(&stopped, "points"), "{stopped}");
     let merged = place.merge("stopped", 3);
@@ -581,6 +584,74 @@ fn without_room_for_the_copy_the_points_stay_where_they_are() {
     // A folder that cannot be made is told before any work.
     let errors = place.refused(&Place::shard_words("size", "disc.toml", "1/5"));
     assert!(errors.contains("cannot write"), "{errors}");
+}
+
+/// A folder for temporary files that everyone may write to: whoever knows a name can put something there first.
+#[cfg(unix)]
+#[test]
+fn a_link_in_the_place_of_the_scratch_folder_is_not_followed() {
+    let place = Place::new();
+    let (temporary, victim) = (place.path("tmp"), place.path("victim"));
+    for folder in [&temporary, &victim] {
+        std::fs::create_dir(folder).expect("a folder");
+    }
+    let shard = [
+        "sweep",
+        "disc.toml",
+        "--study",
+        "size",
+        "--out",
+        "out",
+        "--shard",
+        "1/5",
+    ];
+    let command = |words: &[&str]| {
+        let mut command = place.command(words);
+        command.env("TMPDIR", &temporary);
+        command
+    };
+    let mut child = command(&shard)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("the program starts");
+    let name = loop {
+        let entries = std::fs::read_dir(&temporary).expect("a folder").flatten();
+        if let Some(entry) = entries.into_iter().next() {
+            break entry.path();
+        }
+        std::thread::sleep(Duration::from_millis(1));
+    };
+    child.kill().expect("SIGKILL");
+    child.wait().expect("its end");
+    if name.exists() {
+        std::fs::remove_dir_all(&name).expect("the folder");
+    }
+    std::os::unix::fs::symlink(&victim, &name).expect("a link");
+    let output = command(&shard).output().expect("a run");
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{errors}");
+    assert!(errors.contains("is a link"), "{errors}");
+    assert!(
+        errors.contains("choose another folder with --scratch"),
+        "{errors}"
+    );
+    assert_eq!(std::fs::read_dir(&victim).expect("a folder").count(), 0);
+    std::fs::remove_file(&name).expect("the link");
+    assert!(command(&shard).output().expect("a run").status.success());
+    // What a merge that was killed has left is swept away; what is none of it stays.
+    let dead = temporary.join("padfield-merge-4242");
+    std::fs::create_dir(&dead).expect("a folder");
+    std::fs::write(dead.join("in-use"), "").expect("a file");
+    std::os::unix::fs::symlink(&victim, temporary.join("padfield-merge-link")).expect("a link");
+    std::fs::write(victim.join("in-use"), "").expect("a file");
+    let merged = command(&["merge", "out", "--no-charts"])
+        .output()
+        .expect("a run");
+    assert_eq!(merged.status.code(), Some(3));
+    let left = std::fs::read_dir(&temporary).expect("a folder").count();
+    assert_eq!(left, 1, "only the link");
+    assert!(victim.join("in-use").is_file());
 }
 
 #[test]

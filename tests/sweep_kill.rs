@@ -288,6 +288,117 @@ fn a_damaged_store_is_refused_and_left_as_it_is() {
 }
 
 #[test]
+fn a_flipped_digit_is_named_and_solved_again() {
+    let (expected, _) = expected();
+    let place = Place::new();
+    place.finish();
+    let path = place.study().join("points.sqlite");
+    let whole = std::fs::read(&path).expect("the store");
+    let needle = b"touch_shift\":{\"value\":";
+    let digits: Vec<usize> = whole
+        .windows(needle.len())
+        .enumerate()
+        .filter_map(|(at, window)| (window == needle).then_some(at + needle.len()))
+        .collect();
+    // Another digit, and a byte that no text has.
+    for (at, byte) in [(digits[3], whole[digits[3]] ^ 1), (digits[40], 0xff)] {
+        let mut bytes = whole.clone();
+        bytes[at] = byte;
+        std::fs::write(&path, bytes).expect("the store");
+        let drawn = Command::new(env!("CARGO_BIN_EXE_padfield"))
+            .args(["chart", "results", "--out", "charts"])
+            .current_dir(place.0.path())
+            .output()
+            .expect("a run");
+        let errors = String::from_utf8_lossy(&drawn.stderr).into_owned();
+        assert_eq!(drawn.status.code(), Some(2), "{errors}");
+        assert!(
+            errors.contains("was altered since it was written"),
+            "{errors}"
+        );
+        let output = place.command().output().expect("a run");
+        let errors = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(
+            errors.contains("results/disc/size/points.sqlite was altered"),
+            "{errors}"
+        );
+        assert!(errors.contains("to be solved again: point "), "{errors}");
+        let record = record(&output, 0);
+        assert_eq!(number(&record, "solved_now"), 1);
+        assert_eq!(place.content(), expected);
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_is_removed_during_a_sweep_is_noticed() {
+    let place = Place::new();
+    let mut child = place.start();
+    while place.recorded() == 0 && child.try_wait().expect("a state").is_none() {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    // At once: its files go one by one otherwise.
+    std::fs::rename(place.0.path().join("results"), place.0.path().join("gone")).expect("moved");
+    let output = child.wait_with_output().expect("its end");
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{errors}");
+    assert!(errors.contains("was removed or replaced"), "{errors}");
+    assert!(
+        errors.contains("start again with: padfield sweep disc.toml --study size"),
+        "{errors}"
+    );
+    for claim in ["all points are in", "all earlier ones"] {
+        assert!(!errors.contains(claim), "{errors}");
+    }
+    assert!(!place.0.path().join("results").exists());
+}
+
+#[test]
+fn the_command_that_goes_on_has_every_option_that_matters() {
+    let place = Place::new();
+    let options = [
+        "--threads",
+        "1",
+        "--memory",
+        "2GiB",
+        "--accuracy",
+        "6%",
+        "--set",
+        "board.thickness=1 mm",
+        "--shard",
+        "1/2",
+        "--scratch",
+        "my scratch",
+        "--copy-every",
+        "0.5",
+    ];
+    let child = place
+        .command()
+        .args(options)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    // Its local store appears before its first point.
+    let scratch = place.0.path().join("my scratch");
+    while std::fs::read_dir(&scratch).map_or(0, Iterator::count) == 0 {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    std::thread::sleep(Duration::from_millis(50));
+    let sent = Command::new("kill")
+        .args(["-TERM", &child.id().to_string()])
+        .status();
+    assert!(sent.expect("kill").success());
+    let output = child.wait_with_output().expect("its end");
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(130), "{errors}");
+    let command = "padfield sweep disc.toml --study size --set \"board.thickness=1 mm\" \
+                   --accuracy 0.06 --no-charts --threads 1 --memory 2GiB --scratch \"my scratch\" \
+                   --copy-every 0.5 --shard 1/2";
+    assert!(errors.contains(command), "{errors}");
+}
+
+#[test]
 fn a_dry_run_writes_nothing() {
     let place = Place::new();
     let output = place.command().arg("--dry-run").output().expect("a run");

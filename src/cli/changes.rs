@@ -76,7 +76,7 @@ impl Changes {
         let mut text = std::fs::read_to_string(&path).unwrap_or_default();
         let Remark { title, caption } = self.remark();
         let _ = writeln!(text, "{scenario}\t{title}\t{caption}");
-        let written = super::chart_files::write_whole(&path, text.as_bytes());
+        let written = crate::store::write_whole(&path, text.as_bytes());
         written.map_err(|error| Failure {
             message: format!("cannot write {}: {error}", path.display()),
             exit: Exit::BadInput,

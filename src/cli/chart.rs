@@ -1,7 +1,7 @@
 //! `padfield chart`: the charts of studies again, from their stores.
 
 use super::changes::is_of_changes;
-use super::chart_files::{add_to_record, draw, drawn_text};
+use super::chart_files::{ChartFailure, add_to_record, draw, drawn_text};
 use super::ending::exit_of;
 use super::input::bad_input;
 use super::study_folders::study_folders;
@@ -60,7 +60,12 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
             Some(out) => beside(folder, out).join(name),
             None => folder.clone(),
         };
-        let drawn = draw(reader, study, folder, &into)?;
+        let drawn = draw(reader, study, folder, &into).map_err(|failure| match failure {
+            ChartFailure::Unwritable { .. } => {
+                bad_input(format!("{failure}; choose another folder with --out"))
+            }
+            failure => failure.into(),
+        })?;
         if drawn.files.is_empty() {
             let nothing = Check::new(Kind::NoAnswer, Severity::Undecided, Source::Sweep);
             exit = exit_of(&[nothing.at(name).found("no chart could be drawn")]);

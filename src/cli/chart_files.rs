@@ -3,7 +3,7 @@
 use super::changes::{Changes, default_folder, remembered};
 use super::{Exit, Failure};
 use crate::figures::{Figures, Picture, Remark, Sheet};
-use crate::store::{Reader, StoreError, StudyRecord};
+use crate::store::{Reader, StoreError, StudyRecord, write_whole};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -128,19 +128,6 @@ fn unwritable(path: &Path, error: &std::io::Error) -> ChartFailure {
         path: path.to_owned(),
         reason: error.to_string(),
     }
-}
-
-/// Under another name first: the chart under its own name is always a whole one.
-pub(super) fn write_whole(path: &Path, content: &[u8]) -> std::io::Result<()> {
-    let mut unfinished = path.as_os_str().to_owned();
-    unfinished.push(".unfinished");
-    let written =
-        std::fs::write(&unfinished, content).and_then(|()| std::fs::rename(&unfinished, path));
-    if written.is_err() {
-        // Of no use to anyone, and it may hold the last free bytes.
-        let _ = std::fs::remove_file(&unfinished);
-    }
-    written
 }
 
 /// What was drawn, for people: crossings, the names of the charts, what is missing.

@@ -1,6 +1,5 @@
 //! `padfield cluster FILE`: a study as a job script for Slurm.
 
-use super::chart_files::write_whole;
 use super::input::{self, bad_input, faulty};
 use super::sweep::{
     SweepArguments, parse_minutes, processors, resume_words, studies, study_folder,
@@ -8,6 +7,7 @@ use super::sweep::{
 use super::sweep_text::{count, duration};
 use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
 use crate::cluster::{Script, Task, shell_word};
+use crate::store::write_whole;
 use crate::sweep::{Job, Limits, Measurement, measure};
 use serde_json::json;
 use std::io::Write;

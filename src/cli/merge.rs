@@ -5,10 +5,12 @@ use super::ending::exit_of;
 use super::input::bad_input;
 use super::merge_text::{merge_json, merge_text};
 use super::study_folders::study_folders;
+use super::sweep_text::{altered_text, store_failure};
 use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::{Check, Findings, Kind, Severity, Source};
 use crate::store::{
-    Part, PartError, Place, SHARDS, Store, StoreError, StudyRecord, Tally, part_files, write_table,
+    Part, PartError, Place, SHARDS, Scratch, Store, StoreError, StudyRecord, Tally, part_files,
+    write_table,
 };
 use crate::study::Shard;
 use serde_json::{Value, json};
@@ -35,6 +37,9 @@ pub struct MergeArguments {
     #[arg(long)]
     pub json: bool,
 }
+
+/// How the folders begin that shards are joined in.
+pub(super) const MERGING: &str = "padfield-merge-";
 
 /// What a merge has done.
 pub(super) struct Merged {
@@ -124,8 +129,12 @@ fn merge_study(
     folder: &Path,
 ) -> Result<(String, Value, Exit), Failure> {
     let unchanged = |error: StoreError| {
+        let advice = match error {
+            StoreError::Unwritable { .. } => "; merge in a copy of that folder where you may write",
+            _ => "",
+        };
         bad_input(format!(
-            "{error}\nnothing was changed in {}; the shards are as they were",
+            "{error}{advice}\nnothing was changed in {}; the shards are as they were",
             folder.display()
         ))
     };
@@ -149,28 +158,23 @@ fn merge_study(
     refuse_mixtures(&parts)?;
     let place = Place::lock(folder, || !interrupt::asked()).map_err(unchanged)?;
     let scratch = arguments.scratch.clone().unwrap_or_else(std::env::temp_dir);
-    let local = scratch.join(format!("padfield-merge-{}", std::process::id()));
-    let result = join(&place, &local, &parts, folder, torn, first);
-    if result.is_err() {
-        // What is joined is in the shards; the rest may hold the last free bytes.
-        let _ = std::fs::remove_dir_all(&local);
+    // What is joined is in the shards: whatever ends this, the rest may go.
+    let scratch = Scratch::new(&scratch, MERGING)
+        .map_err(|error| bad_input(store_failure(&error, "the same command", "--scratch")))?;
+    let local = scratch.path().join("store");
+    let (store, merged) = join(&place, &local, &parts, folder, torn, first).map_err(unchanged)?;
+    if let Some(altered) = altered_text(&store) {
+        eprintln!("{altered}");
     }
-    let (store, merged) = result.map_err(unchanged)?;
     write_table(store.reader(), &merged.study, folder).map_err(unchanged)?;
     let mut text = merge_text(&merged);
     let mut record = merge_json(&merged);
     if !arguments.no_charts {
-        let drawn = draw(store.reader(), &merged.study, folder, folder);
-        let drawn = drawn.inspect_err(|_| {
-            let _ = std::fs::remove_dir_all(&local);
-        })?;
+        let drawn = draw(store.reader(), &merged.study, folder, folder)?;
         text += &drawn_text(&drawn, folder);
         add_to_record(&mut record, &drawn);
     }
-    place.put_back(store).map_err(|error| {
-        let _ = std::fs::remove_dir_all(&local);
-        unchanged(error)
-    })?;
+    place.put_back(store).map_err(unchanged)?;
     let exit = exit_of(&merged.checks());
     Ok((text, record, exit))
 }

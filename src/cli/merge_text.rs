@@ -1,11 +1,8 @@
 //! What a merge tells, for people and for machines.
 
 use super::merge::Merged;
-use super::sweep_text::{count, rows_text};
+use super::sweep_text::{count, rows_text, shortened};
 use serde_json::{Value, json};
-
-/// Stretches of missing points and shards that are listed.
-const MOST_LISTED: usize = 12;
 
 /// What was joined and what is missing.
 pub(super) fn merge_text(merged: &Merged) -> String {
@@ -50,16 +47,6 @@ pub(super) fn merge_text(merged: &Merged) -> String {
         }
     }
     text + &format!("Store and table: {}\n", merged.folder.display())
-}
-
-fn shortened(mut words: Vec<String>) -> String {
-    let more = words.len().saturating_sub(MOST_LISTED);
-    words.truncate(MOST_LISTED);
-    let mut text = words.join(", ");
-    if more > 0 {
-        text += &format!(" and {more} more");
-    }
-    text
 }
 
 /// The same for machines, everything listed.

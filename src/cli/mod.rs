@@ -111,6 +111,26 @@ pub fn parse_accuracy(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Units of memory and their bytes.
+const MEMORY_UNITS: [(&str, f64); 6] = [
+    ("TiB", 1024.0 * 1024.0 * 1024.0 * 1024.0),
+    ("GiB", 1024.0 * 1024.0 * 1024.0),
+    ("MiB", 1024.0 * 1024.0),
+    ("TB", 1e12),
+    ("GB", 1e9),
+    ("MB", 1e6),
+];
+
+/// The shortest text that [`parse_memory`] reads as so many bytes.
+fn memory_word(bytes: u64) -> String {
+    MEMORY_UNITS
+        .into_iter()
+        .map(|(unit, size)| format!("{}{unit}", bytes as f64 / size))
+        .filter(|text| parse_memory(text) == Ok(bytes))
+        .min_by_key(String::len)
+        .unwrap_or_else(|| format!("{}MB", bytes as f64 / 1e6))
+}
+
 /// A memory size as typed: `8GB`, `500 MB`, `2GiB`; bytes out.
 ///
 /// # Errors
@@ -122,16 +142,8 @@ pub fn parse_accuracy(text: &str) -> Result<f64, String> {
 /// assert!(padfield::cli::parse_memory("8").is_err());
 /// ```
 pub fn parse_memory(text: &str) -> Result<u64, String> {
-    const UNITS: [(&str, f64); 6] = [
-        ("TiB", 1024.0 * 1024.0 * 1024.0 * 1024.0),
-        ("GiB", 1024.0 * 1024.0 * 1024.0),
-        ("MiB", 1024.0 * 1024.0),
-        ("TB", 1e12),
-        ("GB", 1e9),
-        ("MB", 1e6),
-    ];
     let text = text.trim();
-    UNITS
+    MEMORY_UNITS
         .into_iter()
         .find_map(|(unit, bytes)| Some((text.strip_suffix(unit)?.trim_end(), bytes)))
         .and_then(|(number, bytes)| Some(number.parse::<f64>().ok()? * bytes))

@@ -1,6 +1,6 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
-use super::chart_files::{place, write_whole};
+use super::chart_files::place;
 use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
@@ -15,7 +15,7 @@ use crate::note::{
     compose, gather, html, markdown, quoted,
 };
 use crate::scenario::Document as PanelFile;
-use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
+use crate::store::{DATABASE, Reader, StoreError, StudyRecord, write_whole};
 use crate::sweep::Job;
 use clap::ValueEnum;
 use std::io::Write;

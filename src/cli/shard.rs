@@ -6,10 +6,11 @@
 
 use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
 use super::sweep_progress::SweepProgress;
-use super::sweep_text::{store_failure, summary_json, summary_text};
+use super::sweep_text::{altered_text, store_failure, summary_json, summary_text};
 use super::{Exit, Failure, interrupt};
 use crate::store::{
-    ENGINE, Label, Part, PartError, SHARDS, Store, StoreError, publish, remove_unfinished,
+    ENGINE, Label, Part, PartError, SHARDS, Store, StoreError, own_folder, publish,
+    remove_unfinished,
 };
 use crate::study::Shard;
 use crate::sweep::{Job, Limits, Summary, SweepError, run_shard};
@@ -89,7 +90,8 @@ pub(super) fn run_part(
     let (folder, changes) = study_folder(arguments, study)?;
     let command = resume(arguments, study);
     let go_on = format!("{command} --shard {shard}");
-    let failed = |error: StoreError| failed_with(error, &go_on);
+    let failed = |error: StoreError| failed_with(error, &go_on, "--out");
+    let failed_here = |error: StoreError| failed_with(error, &go_on, "--scratch");
     let label = Label {
         shard,
         scenario: job.scenario(),
@@ -115,7 +117,10 @@ pub(super) fn run_part(
     remove_unfinished(&copy.path).map_err(failed)?;
     let local = local_folder(arguments, &copy.label, &shards);
     let mut progress = SweepProgress::new(&format!("{} {shard}", study.name));
-    let mut store = open(&local, &mut progress).map_err(failed)?;
+    let mut store = open(&local, &mut progress).map_err(failed_here)?;
+    if let Some(altered) = altered_text(&store) {
+        progress.say(&altered);
+    }
     copy.fetch(&mut store, &mut |text| progress.say(text))
         .map_err(failed)?;
     let result = run_copying(
@@ -129,6 +134,18 @@ pub(super) fn run_part(
     );
     let news = copy.fetch(&mut store, &mut |text| progress.say(text));
     drop(progress);
+    // A store that is gone has nothing to copy, and nobody may say that points are in it.
+    store.check_place().map_err(|error| {
+        let failure = failed_here(error);
+        let kept = match copy.path.is_file() {
+            true => format!("; what was copied before is in {}", copy.path.display()),
+            false => String::new(),
+        };
+        Failure {
+            message: failure.message.replacen('\n', &format!("{kept}\n"), 1),
+            ..failure
+        }
+    })?;
     // Whatever ended the run: what is finished is copied.
     let copied = news.and_then(|()| copy.write(&local));
     let kept = |failure: Failure| Failure {
@@ -146,7 +163,7 @@ pub(super) fn run_part(
             Ok(()) => copy.path.display().to_string(),
             Err(_) => store.path().display().to_string(),
         };
-        let failure = failed(error.source);
+        let failure = failed_here(error.source);
         Failure {
             message: format!(
                 "{safe}; they and all earlier ones are in {place}\n{}",
@@ -193,6 +210,7 @@ fn local_folder(arguments: &SweepArguments, label: &Label, shards: &Path) -> Pat
 fn open(local: &Path, progress: &mut SweepProgress) -> Result<Store, StoreError> {
     let mut told = false;
     let mut attempt = || {
+        own_folder(local)?;
         Store::open(local, || {
             if !told {
                 told = true;
@@ -242,7 +260,10 @@ fn run_copying(
                     Ok(()) => copied = now,
                     // The next copy may succeed; the points are safe here meanwhile.
                     Err(error) => {
-                        eprintln!("not copied: {}", store_failure(&error, "the sweep goes on"))
+                        eprintln!(
+                            "not copied: {}",
+                            store_failure(&error, "the sweep goes on", "--out")
+                        )
                     }
                 }
             }

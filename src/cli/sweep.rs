@@ -6,17 +6,26 @@ use super::ending::{cautions_text, exit_of as exit_of_checks};
 use super::input::{self, bad_input, faulty};
 use super::shard::run_part;
 use super::sweep_progress::SweepProgress;
-use super::sweep_text::{plan_json, plan_text, store_failure, summary_json, summary_text};
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
+use super::sweep_text::{
+    altered_text, plan_json, plan_text, store_failure, summary_json, summary_text,
+};
+use super::{
+    Exit, Failure, interrupt, memory_word, parse_accuracy, parse_memory, print, print_json,
+};
 use crate::cautions::cautions;
 use crate::checks::Findings;
 use crate::scenario::Document;
 use crate::store::{Store, StoreError, Tally, write_table};
 use crate::study::{Shard, Study};
-use crate::sweep::{Job, Limits, Summary, measure, run};
+use crate::sweep::{Job, Limits, Summary, SweepError, measure, run};
 use serde_json::Value;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+
+/// Memory when nobody says another one.
+const DEFAULT_MEMORY: u64 = 8_000_000_000;
+/// Minutes between two copies when nobody says others.
+const DEFAULT_COPY_EVERY: f64 = 5.0;
 
 /// Run the studies of a panel file into tables; run again to go on where it ended
 #[derive(Clone, Debug, clap::Args)]
@@ -176,26 +185,47 @@ pub(super) fn study_folder(
     Ok((results.join(&study.name), changes))
 }
 
-/// A word of a command line.
+/// A word of a command line, as a shell reads it.
 pub(super) fn quoted(text: &str) -> String {
-    match (text.contains('"'), text.contains([' ', '='])) {
-        (true, _) => format!("'{text}'"),
-        (false, true) => format!("\"{text}\""),
-        (false, false) => text.to_owned(),
+    let is_plain = |c: char| c.is_alphanumeric() || "-_./:,+@%±".contains(c);
+    match text.contains(['"', '$', '`', '\\', '!']) {
+        true => format!("'{}'", text.replace('\'', r"'\''")),
+        false if text.is_empty() || !text.chars().all(is_plain) => format!("\"{text}\""),
+        false => text.to_owned(),
     }
 }
 
-/// The command that goes on.
+/// The command that goes on: the same points, in the same way.
 pub(super) fn resume(arguments: &SweepArguments, study: &Study) -> String {
     let mut command = "padfield".to_owned();
-    for word in resume_words(arguments, study) {
+    let words = resume_words(arguments, study);
+    for word in words.into_iter().chain(manner_words(arguments)) {
         command += " ";
         command += &quoted(&word);
     }
     command
 }
 
-/// Its words after the program's name.
+/// How the points are solved: every option that is not its default.
+fn manner_words(arguments: &SweepArguments) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut option = |name: &str, value: String| words.extend([name.to_owned(), value]);
+    if let Some(threads) = arguments.threads {
+        option("--threads", threads.to_string());
+    }
+    if arguments.memory != DEFAULT_MEMORY {
+        option("--memory", memory_word(arguments.memory));
+    }
+    if let Some(folder) = &arguments.scratch {
+        option("--scratch", folder.display().to_string());
+    }
+    if arguments.copy_every != DEFAULT_COPY_EVERY {
+        option("--copy-every", arguments.copy_every.to_string());
+    }
+    words
+}
+
+/// What is solved: the words after the program's name.
 pub(super) fn resume_words(arguments: &SweepArguments, study: &Study) -> Vec<String> {
     let mut words = vec!["sweep".to_owned(), arguments.file.display().to_string()];
     let mut option = |name: &str, value: &str| words.extend([name.to_owned(), value.to_owned()]);
@@ -215,14 +245,14 @@ pub(super) fn resume_words(arguments: &SweepArguments, study: &Study) -> Vec<Str
     words
 }
 
-/// A store that failed, and the command that goes on.
-pub(super) fn failed_with(error: StoreError, go_on: &str) -> Failure {
+/// A store that failed, the command that goes on, and the option that says where the store is.
+pub(super) fn failed_with(error: StoreError, go_on: &str, place: &str) -> Failure {
     Failure {
         exit: match error {
             StoreError::Occupied(_) => Exit::Interrupted,
             _ => Exit::BadInput,
         },
-        message: store_failure(&error, go_on),
+        message: store_failure(&error, go_on, place),
     }
 }
 
@@ -234,7 +264,7 @@ fn run_study(
     let study = job.study;
     let (folder, changes) = study_folder(arguments, study)?;
     let go_on = resume(arguments, study);
-    let failed = |error: StoreError| failed_with(error, &go_on);
+    let failed = |error: StoreError| failed_with(error, &go_on, "--out");
     let mut progress = SweepProgress::new(&study.name);
     let mut told = false;
     let mut store = Store::open(&folder, || {
@@ -248,6 +278,9 @@ fn run_study(
         !interrupt::asked()
     })
     .map_err(&failed)?;
+    if let Some(altered) = altered_text(&store) {
+        progress.say(&altered);
+    }
     if let Some(changes) = &changes {
         changes.remember(&folder, &job.scenario())?;
     }
@@ -257,6 +290,10 @@ fn run_study(
     drop(progress);
     let summary = match result {
         Ok(summary) => summary,
+        Err(SweepError {
+            source: error @ StoreError::Removed(_),
+            ..
+        }) => return Err(failed(error)),
         Err(error) => {
             let safe = format!(
                 "{} points finished in this run, and all earlier ones, are in {}",
@@ -270,25 +307,28 @@ fn run_study(
             });
         }
     };
-    write_table(store.reader(), &summary.study, &folder).map_err(|error| Failure {
-        message: format!(
-            "all points are in {}, but the table could not be written: {}",
-            store.path().display(),
-            store_failure(&error, &go_on)
-        ),
-        exit: Exit::BadInput,
+    // Only where they are: the folder may be gone by now.
+    let without = |what: &str, reason: String| match store.check_place() {
+        Ok(()) => bad_input(format!(
+            "all points are in {}, but the {what} could not be written: {reason}",
+            store.path().display()
+        )),
+        Err(error) => failed(error),
+    };
+    write_table(store.reader(), &summary.study, &folder).map_err(|error| match error {
+        StoreError::Full { .. } | StoreError::Unwritable { .. } => {
+            without("table", store_failure(&error, &go_on, "--out"))
+        }
+        error => failed(error),
     })?;
     let mut text = summary_text(&summary, limits.threads);
     text += &format!("Store and table: {}\n", folder.display());
     let mut record = summary_json(&summary, &folder, limits.threads);
     // Whoever has interrupted does not want to wait; the charts of what there is can be drawn later.
     if !arguments.no_charts && !interrupt::asked() {
-        let drawn = draw_latest(&store, &summary, &folder).map_err(|error| Failure {
-            message: format!(
-                "all points are in {}, but the charts could not be written: {error}",
-                store.path().display()
-            ),
-            exit: Exit::BadInput,
+        let drawn = draw_latest(&store, &summary, &folder).map_err(|error| match error {
+            ChartFailure::Store(error) => failed(error),
+            error => without("charts", error.to_string()),
         })?;
         text += &drawn_text(&drawn, &folder);
         add_to_record(&mut record, &drawn);

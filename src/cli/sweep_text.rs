@@ -1,7 +1,7 @@
 //! What a sweep tells at its end, for people and for machines.
 
 use super::table::{significant, table};
-use crate::store::{StoreError, Tally};
+use crate::store::{Store, StoreError, Tally};
 use crate::study::{Combine, Sequence, Shard, Study};
 use crate::sweep::{Measurement, Summary};
 use serde_json::{Value, json};
@@ -200,12 +200,42 @@ pub(super) fn summary_json(summary: &Summary, folder: &Path, threads: usize) -> 
     })
 }
 
-/// A store that failed, and what to do about it.
-pub(super) fn store_failure(error: &StoreError, resume: &str) -> String {
+/// A store that failed, and what to do about it; `place` is the option that says where it is.
+pub(super) fn store_failure(error: &StoreError, resume: &str, place: &str) -> String {
     match error {
         StoreError::Full { .. } => format!("{error}\nmake room, then go on with: {resume}"),
+        StoreError::Unwritable { .. } => format!("{error}; choose another folder with {place}"),
+        StoreError::OtherLayout { .. } => format!("{error} with {place}"),
+        StoreError::Removed(_) => format!(
+            "{error}: the points that were in it are lost with it, those of this run too\nstart again with: {resume}"
+        ),
         _ => error.to_string(),
     }
+}
+
+/// Items after which "and so many more" says the rest.
+const MOST_LISTED: usize = 12;
+
+/// A list as a person reads it.
+pub(super) fn shortened(mut words: Vec<String>) -> String {
+    let more = words.len().saturating_sub(MOST_LISTED);
+    words.truncate(MOST_LISTED);
+    let mut text = words.join(", ");
+    if more > 0 {
+        text += &format!(" and {more} more");
+    }
+    text
+}
+
+/// What a store had that was not as it was written; none when all was.
+pub(super) fn altered_text(store: &Store) -> Option<String> {
+    (!store.altered().is_empty()).then(|| {
+        format!(
+            "{} was altered since it was written; what no longer fits was taken out, to be solved again: {}",
+            store.path().display(),
+            shortened(store.altered().to_vec())
+        )
+    })
 }
 
 #[cfg(test)]

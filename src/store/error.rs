@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
     /// The folder or a file in it cannot be created or written.
-    #[error("cannot write {}: {reason}; choose another folder with --out", .path.display())]
+    #[error("cannot write {}: {reason}", .path.display())]
     Unwritable {
         /// The file or folder.
         path: PathBuf,
@@ -28,10 +28,38 @@ pub enum StoreError {
         /// What was found.
         reason: String,
     },
+    /// A row is not the one that was written: a disk, a copy or a hand has altered it.
+    #[error(
+        "{} is damaged: {what} was altered since it was written; the same padfield sweep again solves it again",
+        .path.display()
+    )]
+    Altered {
+        /// The file.
+        path: PathBuf,
+        /// Which row, for people.
+        what: String,
+    },
+    /// The file is not there any more, or another one is: what is written goes nowhere.
+    #[error("{} was removed or replaced while it was written", .0.display())]
+    Removed(PathBuf),
+    /// The file was written while it was read as one that is at rest.
+    #[error("{} was written while it was read; try again", .0.display())]
+    Moving(PathBuf),
+    /// A folder of ours that is not ours.
+    #[error(
+        "{} {reason}, so others could alter what is written there; it was left as it is: remove it, or choose \
+         another folder with --scratch", .path.display()
+    )]
+    Foreign {
+        /// The folder.
+        path: PathBuf,
+        /// What it is instead.
+        reason: String,
+    },
     /// The store was written by another version of padfield.
     #[error(
         "{} has layout {found}, this padfield reads layout {}; it was left as it is: use a padfield \
-         that fits, or another folder with --out", .path.display(), super::LAYOUT
+         that fits, or another folder", .path.display(), super::LAYOUT
     )]
     OtherLayout {
         /// The file.
@@ -90,6 +118,7 @@ impl StoreError {
             // A text that should be JSON, a state that is none: written by someone else.
             rusqlite::Error::FromSqlConversionFailure(..)
             | rusqlite::Error::InvalidColumnType(..)
+            | rusqlite::Error::Utf8Error(..)
             | rusqlite::Error::IntegralValueOutOfRange(..) => ErrorCode::DatabaseCorrupt,
             _ => return Self::Database { path, source },
         };

@@ -1,7 +1,8 @@
 //! Joining the stores of shards into one: what is joined in whatever order, or twice, ends the same.
 
+use super::digest::{of_point, of_study};
 use super::part::Part;
-use super::read::{Reader, StudyRecord};
+use super::read::{Reader, StudyRecord, place_in};
 use super::{Store, StoreError};
 use crate::study::Plan;
 use rusqlite::types::Value;
@@ -61,8 +62,9 @@ impl Store {
         self.transaction(|transaction| {
             transaction
                 .execute(
-                    "INSERT INTO main.studies (scenario, name, definition, points, engine) \
-                     SELECT scenario, name, definition, points, engine FROM part.studies \
+                    "INSERT INTO main.studies (scenario, name, definition, points, engine, digest) \
+                     SELECT scenario, name, definition, points, engine, \
+                     row_digest(scenario, name, definition, points, engine, NULL) FROM part.studies \
                      WHERE scenario = ?1 ON CONFLICT (scenario) DO NOTHING",
                     [scenario],
                 )
@@ -118,7 +120,8 @@ impl Reader {
             .map_err(self.fault())?;
         let mut rows = statement.query([study.id]).map_err(self.fault())?;
         while let Some(row) = rows.next().map_err(self.fault())? {
-            visit(row.get::<_, i64>(0).map_err(self.fault())? as u64);
+            let index = row.get(0).map_err(self.fault())?;
+            visit(study.place(index).map_err(self.fault())?);
         }
         Ok(())
     }
@@ -152,8 +155,8 @@ fn join_rows(
         settle_conflicts(transaction, study, theirs, &plan)?;
     }
     let listed = transaction.execute(
-        "INSERT OR REPLACE INTO main.members (study, plan_index, hash, coordinates) \
-         SELECT ?1, plan_index, hash, coordinates FROM part.members WHERE study = ?2 \
+        "INSERT OR REPLACE INTO main.members (study, plan_index, hash, coordinates, digest) \
+         SELECT ?1, plan_index, hash, coordinates, digest FROM part.members WHERE study = ?2 \
          ORDER BY plan_index",
         params![study.id, theirs],
     )?;
@@ -164,6 +167,11 @@ fn join_rows(
             "UPDATE main.studies SET assumptions = \
              coalesce((SELECT assumptions FROM part.studies WHERE id = ?2), assumptions) WHERE id = ?1",
             params![study.id, theirs],
+        )?;
+        let digest = of_study("studies");
+        transaction.execute(
+            &format!("UPDATE main.studies SET digest = {digest} WHERE id = ?1"),
+            [study.id],
         )?;
     }
     Ok(Joined {
@@ -186,7 +194,7 @@ fn first_with_numbers(
     let mut rows = statement.query([study])?;
     let mut first: Option<(u64, u64)> = None;
     while let Some(row) = rows.next()? {
-        let index = row.get::<_, i64>(0)? as u64;
+        let index = place_in(plan.len(), row.get(0)?)?;
         let (run, turn) = (index / plan.run_length(), plan.turn(index));
         match first {
             // The first run that has any has the first: only the order inside it is not that of the plan.
@@ -238,14 +246,19 @@ fn settle_conflicts(
         "UPDATE main.points SET {} WHERE hash = ?1",
         set.join(", ")
     ))?;
+    let mut sign = transaction.prepare(&format!(
+        "UPDATE main.points SET digest = {} WHERE hash = ?1",
+        of_point("points")
+    ))?;
     let turn = |turns: &HashMap<Vec<u8>, u64>, hash: &Vec<u8>| turns.get(hash).copied();
     for (hash, mine, theirs) in conflicts {
         // Without a place in this study it comes from another one, whose grid may differ.
         let mine_turn = turn(&mine_at, &hash).unwrap_or(u64::MAX);
         let theirs_turn = turn(&theirs_at, &hash).unwrap_or(u64::MAX);
         if better(&theirs, theirs_turn, &mine, mine_turn) == Ordering::Less {
-            let key = std::iter::once(Value::Blob(hash));
+            let key = std::iter::once(Value::Blob(hash.clone()));
             update.execute(rusqlite::params_from_iter(key.chain(theirs)))?;
+            sign.execute([&hash])?;
         }
     }
     Ok(())
@@ -264,7 +277,7 @@ fn first_turns(
     let mut rows = statement.query([study])?;
     let mut turns = HashMap::new();
     while let Some(row) = rows.next()? {
-        let turn = plan.turn(row.get::<_, i64>(1)? as u64);
+        let turn = plan.turn(place_in(plan.len(), row.get(1)?)?);
         let first = turns.entry(row.get(0)?).or_insert(turn);
         *first = turn.min(*first);
     }

@@ -1,5 +1,6 @@
 //! Which points are known already: in this store, or in those of the other studies of the panel.
 
+use super::digest::of_point;
 use super::read::Reader;
 use super::{DATABASE, PointKey, StoreError};
 use rusqlite::{OptionalExtension, params};
@@ -21,7 +22,7 @@ pub enum Known {
 pub struct Copied(pub(super) Vec<rusqlite::types::Value>);
 
 /// Columns of the table of points.
-const POINT_COLUMNS: usize = 13;
+const POINT_COLUMNS: usize = 14;
 
 /// Asks this store and those of the other studies of the panel for points; one per thread.
 #[derive(Debug)]
@@ -42,10 +43,10 @@ impl Lookup {
     /// The own store cannot be read; siblings that cannot are passed over.
     pub(super) fn open(folder: &Path, memory_cap_bytes: u64) -> Result<Self, StoreError> {
         Ok(Self {
-            own: Reader::open(folder)?,
+            own: Reader::live(folder)?,
             siblings: sibling_folders(folder)
                 .iter()
-                .filter_map(|sibling| Reader::open(sibling).ok())
+                .filter_map(|sibling| Reader::live(sibling).ok())
                 .collect(),
             memory_cap_bytes,
         })
@@ -58,7 +59,10 @@ impl Lookup {
     pub fn known(&self, key: &PointKey) -> Result<Known, StoreError> {
         let cap = self.memory_cap_bytes.min(i64::MAX as u64) as i64;
         let ask = |reader: &Reader, columns: &str, count: usize| {
-            let query = format!("SELECT {columns} FROM points WHERE hash = ?1 AND {FINAL}");
+            let query = format!(
+                "SELECT {columns} FROM points WHERE hash = ?1 AND {FINAL} AND digest IS {}",
+                of_point("points")
+            );
             let mut statement = reader.connection.prepare_cached(&query)?;
             let row = statement.query_row(params![key.0, cap], |row| {
                 (0..count).map(|column| row.get(column)).collect()

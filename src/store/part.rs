@@ -3,10 +3,13 @@
 //! A copy is written under another name and renamed when it is on the disk, so a file under its own name
 //! is whole unless it was torn on its way to another machine; the digest over its rows tells.
 
+use super::digest::{self, add_value};
+use super::mend::first_fault;
+use super::open::Access;
 use super::read::Reader;
-use super::{APPLICATION, StoreError};
+use super::whole::{Unfinished, remove_dead};
+use super::{APPLICATION, StoreError, schema};
 use crate::study::Shard;
-use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OpenFlags, params};
 use std::fs::File;
 use std::io::Read;
@@ -16,11 +19,9 @@ use std::path::{Path, PathBuf};
 pub const SHARDS: &str = "shards";
 /// How the names of copies end.
 const ENDING: &str = "sqlite";
-/// Copies on their way; never read.
-const UNFINISHED: &str = "unfinished";
 
 /// The table that makes a store a shard.
-const LABEL: &str = "
+pub(super) const LABEL: &str = "
 CREATE TABLE shard (
     number INTEGER NOT NULL,            -- which part of the plan, from 1
     count INTEGER NOT NULL,             -- of how many
@@ -131,6 +132,9 @@ impl Part {
         if labels == 0 {
             return Err(PartError::Store(StoreError::NoShard(path.to_owned())));
         }
+        schema::check(connection)
+            .map_err(|error| torn(error.to_string()))?
+            .map_err(torn)?;
         let (label, written) = read_label(connection).map_err(|error| torn(error.to_string()))?;
         let verdict: String = connection
             .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
@@ -143,6 +147,12 @@ impl Part {
             return Err(torn(
                 "its rows are not those it was written with".to_owned(),
             ));
+        }
+        // It may have been written from a store that was altered before.
+        match first_fault(connection) {
+            Ok(None) => {}
+            Ok(Some(found)) => return Err(torn(found)),
+            Err(error) => return Err(torn(error.to_string())),
         }
         Ok(Self {
             path: path.to_owned(),
@@ -163,16 +173,16 @@ impl Part {
 /// # Errors
 /// No room, here or there; an earlier copy then stays.
 pub fn publish(folder: &Path, label: &Label, target: &Path) -> Result<(), StoreError> {
-    let snapshot = folder.join("points.copy");
-    let result = labelled(folder, label, &snapshot).and_then(|()| copy_whole(&snapshot, target));
-    // Of no use to anyone, and it may hold the last free bytes.
-    let _ = std::fs::remove_file(&snapshot);
-    result
+    // Removed when it is dropped.
+    let snapshot = Unfinished::new(&folder.join("points.copy"))
+        .map_err(|error| StoreError::from_files(folder, &error))?;
+    labelled(folder, label, snapshot.path())?;
+    copy_whole(snapshot.path(), target)
 }
 
 fn labelled(folder: &Path, label: &Label, snapshot: &Path) -> Result<(), StoreError> {
-    remove_if_there(snapshot)?;
     let reader = Reader::open(folder)?;
+    // Into the empty file that is there.
     let name = snapshot.to_string_lossy();
     reader
         .connection
@@ -183,6 +193,8 @@ fn labelled(folder: &Path, label: &Label, snapshot: &Path) -> Result<(), StoreEr
         Connection::open(snapshot).map_err(|error| StoreError::from_database(snapshot, error))?;
     let write = || -> rusqlite::Result<()> {
         connection.pragma_update(None, "synchronous", "OFF")?;
+        // No file beside it that would stay behind.
+        connection.pragma_update_and_check(None, "journal_mode", "MEMORY", |_| Ok(()))?;
         let digest = digest(&connection)?;
         connection.execute_batch(LABEL)?;
         connection
@@ -211,14 +223,11 @@ pub(super) fn copy_whole(from: &Path, to: &Path) -> Result<(), StoreError> {
     if let Some(folder) = to.parent() {
         std::fs::create_dir_all(folder).map_err(|e| StoreError::from_files(folder, &e))?;
     }
-    let unfinished = to.with_extension(format!("{}.{UNFINISHED}", std::process::id()));
-    let copied = std::fs::copy(from, &unfinished)
-        .and_then(|_| File::options().write(true).open(&unfinished)?.sync_all())
-        .and_then(|()| std::fs::rename(&unfinished, to));
-    copied.map_err(|error| {
-        let _ = std::fs::remove_file(&unfinished);
-        StoreError::from_files(to, &error)
-    })
+    let copied = Unfinished::new(to).and_then(|mut unfinished| {
+        std::io::copy(&mut File::open(from)?, unfinished.file())?;
+        unfinished.finish()
+    });
+    copied.map_err(|error| StoreError::from_files(to, &error))
 }
 
 /// Removes what killed processes left of copies of `target`.
@@ -226,17 +235,7 @@ pub(super) fn copy_whole(from: &Path, to: &Path) -> Result<(), StoreError> {
 /// # Errors
 /// A folder that cannot be written.
 pub fn remove_unfinished(target: &Path) -> Result<(), StoreError> {
-    let (Some(folder), Some(stem)) = (target.parent(), target.file_stem()) else {
-        return Ok(());
-    };
-    let stem = format!("{}.", stem.to_string_lossy());
-    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
-        let name = entry.file_name().to_string_lossy().into_owned();
-        if name.starts_with(&stem) && name.ends_with(UNFINISHED) {
-            remove_if_there(&entry.path())?;
-        }
-    }
-    Ok(())
+    remove_dead(target).map_err(|error| StoreError::from_files(target, &error))
 }
 
 pub(super) fn remove_if_there(path: &Path) -> Result<(), StoreError> {
@@ -273,13 +272,11 @@ fn read_only(path: &Path) -> Result<Reader, StoreError> {
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(uri(path), flags)
         .map_err(|error| StoreError::from_database(path, error))?;
-    Ok(Reader {
-        connection,
-        path: path.to_owned(),
-    })
+    digest::teach(&connection).map_err(|error| StoreError::from_database(path, error))?;
+    Ok(Reader::over(connection, path, Access::Live))
 }
 
-fn uri(path: &Path) -> String {
+pub(super) fn uri(path: &Path) -> String {
     let mut uri = "file:".to_owned();
     for byte in path.as_os_str().as_encoded_bytes() {
         match byte {
@@ -333,19 +330,4 @@ fn digest(connection: &Connection) -> rusqlite::Result<Vec<u8>> {
         hasher.update(b"\n");
     }
     Ok(hasher.finalize().as_bytes().to_vec())
-}
-
-fn add_value(hasher: &mut blake3::Hasher, value: ValueRef<'_>) {
-    let mut add = |kind: u8, bytes: &[u8]| {
-        hasher.update(&[kind]);
-        hasher.update(&(bytes.len() as u64).to_le_bytes());
-        hasher.update(bytes);
-    };
-    match value {
-        ValueRef::Null => add(0, &[]),
-        ValueRef::Integer(number) => add(1, &number.to_le_bytes()),
-        ValueRef::Real(number) => add(2, &number.to_bits().to_le_bytes()),
-        ValueRef::Text(text) => add(3, text),
-        ValueRef::Blob(bytes) => add(4, bytes),
-    }
 }

@@ -4,6 +4,7 @@
 //! So its store is copied to a local disk, written there, and put back by a rename.
 
 use super::lock::Lock;
+use super::open::Access;
 use super::part::{copy_whole, remove_if_there};
 use super::read::Reader;
 use super::{DATABASE, Store, StoreError};
@@ -40,7 +41,7 @@ impl Place {
         let target = local.join(DATABASE);
         remove_if_there(&target)?;
         if self.folder.join(DATABASE).is_file() {
-            let reader = Reader::open(&self.folder)?;
+            let reader = Reader::locked(&self.folder)?;
             reader
                 .connection
                 .execute("VACUUM INTO ?1", [target.to_string_lossy().as_ref()])
@@ -68,10 +69,7 @@ impl Place {
         if target.is_file() {
             let connection = Connection::open(&target)
                 .map_err(|error| StoreError::from_database(&target, error))?;
-            leave_log(&Reader {
-                connection,
-                path: target.clone(),
-            })?;
+            leave_log(&Reader::over(connection, &target, Access::Writing))?;
         }
         copy_whole(store.path(), &target)?;
         store.discard()

@@ -1,11 +1,12 @@
 //! Reading a store: which points are known, the rows of a study.
 
-use super::{APPLICATION, DATABASE, ENGINE, LAYOUT, StoreError};
+use super::digest::{of_member, of_point, of_study};
+use super::open::Access;
+use super::{ENGINE, StoreError};
 use crate::study::{Coordinate, PointValues, Study};
+use rusqlite::Connection;
 use rusqlite::types::Type;
-use rusqlite::{Connection, OpenFlags};
-use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::path::PathBuf;
 
 /// Why a point has no numbers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -118,84 +119,37 @@ pub struct Tally {
 pub struct Reader {
     pub(super) connection: Connection,
     pub(super) path: PathBuf,
+    pub(super) access: Access,
 }
 
 impl Reader {
-    /// Opens the store of a study folder.
-    ///
-    /// # Errors
-    /// No store, a damaged one, one of another version.
-    pub fn open(folder: &Path) -> Result<Self, StoreError> {
-        let path = folder.join(DATABASE);
-        if !path.is_file() {
-            return Err(StoreError::Missing(path));
-        }
-        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let connection = Connection::open_with_flags(&path, flags)
-            .map_err(|error| StoreError::from_database(&path, error))?;
-        let reader = Self { connection, path };
-        reader.wait_for_others()?;
-        reader.check_layout()?;
-        Ok(reader)
-    }
-
-    pub(super) fn fault(&self) -> impl Fn(rusqlite::Error) -> StoreError {
-        |error| StoreError::from_database(&self.path, error)
-    }
-
-    pub(super) fn wait_for_others(&self) -> Result<(), StoreError> {
-        let result = self.connection.busy_timeout(Duration::from_secs(60));
-        result.map_err(self.fault())
-    }
-
-    pub(super) fn pragma(&self, name: &str) -> Result<i32, StoreError> {
-        self.connection
-            .pragma_query_value(None, name, |row| row.get(0))
-            .map_err(self.fault())
-    }
-
-    pub(super) fn check_layout(&self) -> Result<(), StoreError> {
-        if self.pragma("application_id")? != APPLICATION {
-            return Err(StoreError::Damaged {
-                path: self.path.clone(),
-                reason: "it holds something else".to_owned(),
-            });
-        }
-        match self.pragma("user_version")? {
-            LAYOUT => Ok(()),
-            found => Err(StoreError::OtherLayout {
-                path: self.path.clone(),
-                found,
-            }),
-        }
-    }
-
     /// All studies, oldest first; the last is the latest state of the panel file.
     ///
     /// # Errors
     /// A damaged store.
     pub fn studies(&self) -> Result<Vec<StudyRecord>, StoreError> {
-        let mut statement = self
-            .connection
-            .prepare("SELECT id, definition, scenario, points, engine, assumptions FROM studies ORDER BY id")
-            .map_err(self.fault())?;
-        let records = statement
-            .query_map([], |row| {
-                let assumptions: Option<String> = row.get(5)?;
-                Ok(StudyRecord {
-                    id: row.get(0)?,
-                    study: from_json(1, &row.get::<_, String>(1)?)?,
-                    scenario: row.get(2)?,
-                    points: row.get::<_, i64>(3)? as u64,
-                    engine: row.get(4)?,
-                    assumptions: match assumptions {
-                        Some(text) => from_json(5, &text)?,
-                        None => Vec::new(),
-                    },
-                })
-            })
-            .and_then(Iterator::collect);
-        records.map_err(self.fault())
+        let query = format!(
+            "SELECT id, definition, scenario, points, engine, assumptions, digest IS {} FROM studies \
+             ORDER BY id",
+            of_study("studies")
+        );
+        let mut statement = self.connection.prepare(&query).map_err(self.fault())?;
+        let mut rows = statement.query([]).map_err(self.fault())?;
+        let mut records = Vec::new();
+        while let Some(row) = rows.next().map_err(self.fault())? {
+            if !row.get(6).map_err(self.fault())? {
+                return Err(self.altered(format!("the record of study {}", records.len() + 1)));
+            }
+            records.push(StudyRecord::from_row(row).map_err(self.fault())?);
+        }
+        Ok(records)
+    }
+
+    fn altered(&self, what: String) -> StoreError {
+        StoreError::Altered {
+            path: self.path.clone(),
+            what,
+        }
     }
 
     /// The recorded rows of a study in plan order, handed to `visit` one by one.
@@ -207,19 +161,27 @@ impl Reader {
         study: &StudyRecord,
         mut visit: impl FnMut(Row) -> Result<(), E>,
     ) -> Result<(), E> {
-        let mut statement = self
-            .connection
-            .prepare(
-                "SELECT plan_index, coordinates, state, failure, reason, outputs, accuracy_reached, \
-                 iterations, cells FROM members JOIN points USING (hash) WHERE study = ?1 \
-                 ORDER BY plan_index",
-            )
-            .map_err(self.fault())?;
+        let query = format!(
+            "SELECT plan_index, coordinates, state, failure, reason, outputs, accuracy_reached, \
+             iterations, cells, points.digest IS {} AND members.digest IS {} FROM members \
+             JOIN points USING (hash) JOIN studies ON id = study WHERE study = ?1 ORDER BY plan_index",
+            of_point("points"),
+            of_member("members", "studies")
+        );
+        let mut statement = self.connection.prepare(&query).map_err(self.fault())?;
         let mut rows = statement.query([study.id]).map_err(self.fault())?;
         while let Some(row) = rows.next().map_err(self.fault())? {
-            visit(read_row(&study.study, row).map_err(self.fault())?)?;
+            let index = study.place(row.get(0).map_err(self.fault())?);
+            let index = index.map_err(self.fault())?;
+            if !row.get(9).map_err(self.fault())? {
+                let (number, name) = (index + 1, &study.study.name);
+                return Err(self
+                    .altered(format!("point {number} of study \"{name}\""))
+                    .into());
+            }
+            visit(read_row(&study.study, index, row).map_err(self.fault())?)?;
         }
-        Ok(())
+        Ok(self.check_rest()?)
     }
 
     /// The recorded rows of a study in plan order.
@@ -268,21 +230,29 @@ impl Reader {
     }
 }
 
-fn from_json<T: serde::de::DeserializeOwned>(column: usize, text: &str) -> rusqlite::Result<T> {
-    serde_json::from_str(text).map_err(|error| unreadable(column, error.to_string()))
+/// A number of a plan that has so many points.
+pub(super) fn place_in(points: u64, index: i64) -> rusqlite::Result<u64> {
+    match u64::try_from(index) {
+        Ok(place) if place < points => Ok(place),
+        _ => Err(rusqlite::Error::IntegralValueOutOfRange(0, index)),
+    }
 }
 
-fn unreadable(column: usize, what: String) -> rusqlite::Error {
+fn from_json<T: serde::de::DeserializeOwned>(column: usize, text: &str) -> rusqlite::Result<T> {
+    serde_json::from_str(text).map_err(|error| unreadable_text(column, error.to_string()))
+}
+
+fn unreadable_text(column: usize, what: String) -> rusqlite::Error {
     rusqlite::Error::FromSqlConversionFailure(column, Type::Text, what.into())
 }
 
-fn read_row(study: &Study, row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
+fn read_row(study: &Study, index: u64, row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
     let texts: Vec<String> = from_json(1, &row.get::<_, String>(1)?)?;
     let pairs = study.variables.iter().zip(&texts);
     let coordinates: Option<Vec<Coordinate>> = pairs.map(|(v, text)| v.coordinate(text)).collect();
     let coordinates = coordinates
         .filter(|all| all.len() == study.variables.len())
-        .ok_or_else(|| unreadable(1, format!("coordinates {texts:?} do not fit the study")))?;
+        .ok_or_else(|| unreadable_text(1, format!("coordinates {texts:?} do not fit the study")))?;
     let outcome = if row.get::<_, String>(2)? == "done" {
         Outcome::Done {
             values: from_json(5, &row.get::<_, String>(5)?)?,
@@ -294,18 +264,47 @@ fn read_row(study: &Study, row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
         let word: String = row.get(3)?;
         let kind = FailureKind::ALL.into_iter().find(|k| k.word() == word);
         Outcome::Failed {
-            kind: kind.ok_or_else(|| unreadable(3, format!("failure {word:?}")))?,
+            kind: kind.ok_or_else(|| unreadable_text(3, format!("failure {word:?}")))?,
             reason: row.get(4)?,
         }
     };
     Ok(Row {
-        index: row.get::<_, i64>(0)? as u64,
+        index,
         coordinates,
         outcome,
     })
 }
 
 impl StudyRecord {
+    /// From the columns id, definition, scenario, points, engine, assumptions.
+    pub(super) fn from_row(row: &rusqlite::Row<'_>) -> rusqlite::Result<Self> {
+        let study: Study = from_json(1, &row.get::<_, String>(1)?)?;
+        if let Some(fault) = study.fault() {
+            return Err(unreadable_text(1, format!("a study of {fault}")));
+        }
+        let points = row.get::<_, i64>(3)?;
+        if u64::try_from(points) != Ok(study.plan().len()) {
+            return Err(rusqlite::Error::IntegralValueOutOfRange(3, points));
+        }
+        let assumptions: Option<String> = row.get(5)?;
+        Ok(Self {
+            id: row.get(0)?,
+            points: study.plan().len(),
+            study,
+            scenario: row.get(2)?,
+            engine: row.get(4)?,
+            assumptions: match assumptions {
+                Some(text) => from_json(5, &text)?,
+                None => Vec::new(),
+            },
+        })
+    }
+
+    /// A number of its plan, from a store.
+    pub(super) fn place(&self, index: i64) -> rusqlite::Result<u64> {
+        place_in(self.points, index)
+    }
+
     /// Whether its numbers come from the engine that is running.
     pub fn is_of_this_engine(&self) -> bool {
         self.engine == ENGINE

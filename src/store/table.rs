@@ -1,9 +1,9 @@
 //! The table of a study as CSV: RFC 4180, UTF-8, units in the header, whole rows only.
 
 use super::read::{Outcome, Reader, Row, StudyRecord};
+use super::whole::Unfinished;
 use super::{StoreError, TABLE};
 use crate::study::{Quantity, QuantityKind, Study};
-use std::fs::File;
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -31,24 +31,23 @@ pub fn write_table(
     folder: &Path,
 ) -> Result<PathBuf, StoreError> {
     let path = folder.join(TABLE);
-    let unfinished = folder.join(format!("{TABLE}.unfinished"));
-    let written = write_rows(reader, study, &unfinished).and_then(|()| {
-        std::fs::rename(&unfinished, &path).map_err(|error| StoreError::from_files(&path, &error))
-    });
-    if let Err(error) = written {
-        // Of no use to anyone, and it may hold the last free bytes.
-        let _ = std::fs::remove_file(&unfinished);
-        return Err(error);
-    }
+    let fault = |error: io::Error| StoreError::from_files(&path, &error);
+    let mut unfinished = Unfinished::new(&path).map_err(fault)?;
+    write_rows(reader, study, &mut unfinished, &path)?;
+    unfinished.finish().map_err(fault)?;
     Ok(path)
 }
 
-fn write_rows(reader: &Reader, study: &StudyRecord, path: &Path) -> Result<(), StoreError> {
+fn write_rows(
+    reader: &Reader,
+    study: &StudyRecord,
+    unfinished: &mut Unfinished,
+    path: &Path,
+) -> Result<(), StoreError> {
     let fault = |error: io::Error| StoreError::from_files(path, &error);
-    let file = File::create(path).map_err(fault)?;
     let mut table = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
-        .from_writer(BufWriter::new(file));
+        .from_writer(BufWriter::new(unfinished.file()));
     let csv_fault = |error: csv::Error| match error.into_kind() {
         csv::ErrorKind::Io(error) => fault(error),
         other => fault(io::Error::other(format!("{other:?}"))),
@@ -62,8 +61,7 @@ fn write_rows(reader: &Reader, study: &StudyRecord, path: &Path) -> Result<(), S
             .map_err(csv_fault)
     })?;
     let mut buffer = table.into_inner().map_err(|e| fault(e.into_error()))?;
-    buffer.flush().map_err(fault)?;
-    buffer.get_ref().sync_all().map_err(fault)
+    buffer.flush().map_err(fault)
 }
 
 fn header(study: &Study) -> Vec<String> {

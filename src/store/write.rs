@@ -1,7 +1,9 @@
 //! Writing a store: one transaction per finished point.
 
+use super::digest;
 use super::lock::Lock;
 use super::lookup::{Copied, FINAL, Lookup};
+use super::open::Access;
 use super::read::{Outcome, Reader, StudyRecord};
 use super::{APPLICATION, DATABASE, ENGINE, LAYOUT, PointKey, StoreError, TABLES};
 use crate::study::{Coordinate, Study};
@@ -15,6 +17,9 @@ pub struct Store {
     pub(super) reader: Reader,
     folder: PathBuf,
     _lock: Lock,
+    /// The file that is written, whatever happens to its name.
+    identity: Option<Identity>,
+    altered: Vec<String>,
 }
 
 /// A point that has been worked on.
@@ -61,14 +66,18 @@ impl Store {
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(&path, flags)
             .map_err(|error| StoreError::from_database(&path, error))?;
-        let reader = Reader { connection, path };
+        let reader = Reader::over(connection, &path, Access::Writing);
+        digest::teach(&reader.connection).map_err(reader.fault())?;
         reader.wait_for_others()?;
-        let store = Self {
+        let mut store = Self {
             reader,
             folder: folder.to_owned(),
             _lock: lock,
+            identity: identity_of(&path),
+            altered: Vec::new(),
         };
         store.prepare()?;
+        store.altered = store.mend()?;
         Ok(store)
     }
 
@@ -81,6 +90,7 @@ impl Store {
             .map_err(&fault)?;
         if tables > 0 {
             self.reader.check_layout()?;
+            self.reader.check_tables()?;
             let verdict: String = connection
                 .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
                 .map_err(&fault)?;
@@ -107,6 +117,23 @@ impl Store {
             connection.execute_batch(&script).map_err(&fault)?;
         }
         Ok(())
+    }
+
+    /// What was found altered when the store was opened, for people: it was taken out, and is solved again.
+    pub fn altered(&self) -> &[String] {
+        &self.altered
+    }
+
+    /// Whether what is written can be found again: the file under the name of this store is still the one that is
+    /// open.
+    ///
+    /// # Errors
+    /// Someone has removed or replaced it.
+    pub fn check_place(&self) -> Result<(), StoreError> {
+        match identity_of(self.path()) {
+            found if found == self.identity && found.is_some() => Ok(()),
+            _ => Err(StoreError::Removed(self.path().to_owned())),
+        }
     }
 
     /// The folder.
@@ -142,8 +169,9 @@ impl Store {
         self.transaction(|transaction| {
             transaction
                 .execute(
-                    "INSERT INTO studies (scenario, name, definition, points, engine) \
-                     VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT (scenario) DO NOTHING",
+                    "INSERT INTO studies (scenario, name, definition, points, engine, digest) \
+                     VALUES (?1, ?2, ?3, ?4, ?5, row_digest(?1, ?2, ?3, ?4, ?5, NULL)) \
+                     ON CONFLICT (scenario) DO NOTHING",
                     params![scenario, study.name, definition, points as i64, ENGINE],
                 )
                 .map(|_| ())
@@ -167,7 +195,8 @@ impl Store {
         self.transaction(|transaction| {
             transaction
                 .execute(
-                    "UPDATE studies SET assumptions = ?2 WHERE id = ?1",
+                    "UPDATE studies SET assumptions = ?2, \
+                     digest = row_digest(scenario, name, definition, points, engine, ?2) WHERE id = ?1",
                     params![study, lines],
                 )
                 .map(|_| ())
@@ -192,10 +221,8 @@ impl Store {
         let cap = memory_cap_bytes.min(i64::MAX as u64) as i64;
         let mut rows = statement.query(params![study.id, cap]).map_err(&fault)?;
         while let Some(row) = rows.next().map_err(&fault)? {
-            let index: i64 = row.get(0).map_err(&fault)?;
-            if let Some(flag) = settled.get_mut(index as usize) {
-                *flag = true;
-            }
+            let index = study.place(row.get(0).map_err(&fault)?).map_err(&fault)?;
+            settled[index as usize] = true;
         }
         Ok(settled)
     }
@@ -213,7 +240,7 @@ impl Store {
     ) -> Result<(), StoreError> {
         self.transaction(|transaction| {
             insert_point(transaction, finished, &study.scenario)?;
-            insert_member(transaction, study.id, index, coordinates, &finished.key)
+            insert_member(transaction, study, index, coordinates, &finished.key)
         })
     }
 
@@ -230,7 +257,7 @@ impl Store {
                 }
                 insert_member(
                     transaction,
-                    study.id,
+                    study,
                     listed.index,
                     &listed.coordinates,
                     &listed.key,
@@ -244,14 +271,19 @@ impl Store {
         &mut self,
         work: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<()>,
     ) -> Result<(), StoreError> {
-        let Reader { connection, path } = &mut self.reader;
+        let Reader {
+            connection, path, ..
+        } = &mut self.reader;
         let result = connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .and_then(|transaction| {
                 work(&transaction)?;
                 transaction.commit()
             });
-        result.map_err(|error| StoreError::from_database(path, error))
+        let result = result.map_err(|error| StoreError::from_database(path, error));
+        // After it: what went into a file that has no name any more is lost, and what failed has failed of that.
+        self.check_place()?;
+        result
     }
 
     /// For tests of a full disk: the database may have so many pages.
@@ -263,6 +295,27 @@ impl Store {
                 .pragma_update_and_check(None, "max_page_count", pages, |_| Ok(()));
         limited.expect("a limit of pages");
     }
+}
+
+/// What tells a file from another one under the same name.
+#[cfg(unix)]
+type Identity = (u64, u64);
+
+/// Device and number of the file: nobody else gets that number while it is open.
+#[cfg(unix)]
+fn identity_of(path: &Path) -> Option<Identity> {
+    use std::os::unix::fs::MetadataExt;
+    let data = std::fs::metadata(path).ok()?;
+    Some((data.dev(), data.ino()))
+}
+
+// An open file cannot be removed there.
+#[cfg(not(unix))]
+type Identity = ();
+
+#[cfg(not(unix))]
+fn identity_of(path: &Path) -> Option<Identity> {
+    path.is_file().then_some(())
 }
 
 fn insert_point(
@@ -293,8 +346,9 @@ fn insert_point(
     transaction
         .prepare_cached(
             "INSERT OR REPLACE INTO points (hash, inputs, state, failure, reason, outputs, \
-             accuracy_reached, memory_cap_bytes, iterations, cells, seconds, engine, scenario) \
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+             accuracy_reached, memory_cap_bytes, iterations, cells, seconds, engine, scenario, digest) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, \
+             row_digest(?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13))",
         )?
         .execute(params![
             finished.key.0,
@@ -316,7 +370,7 @@ fn insert_point(
 
 fn insert_member(
     transaction: &Transaction<'_>,
-    study: i64,
+    study: &StudyRecord,
     index: u64,
     coordinates: &[Coordinate],
     key: &PointKey,
@@ -325,10 +379,16 @@ fn insert_member(
     let texts = serde_json::to_string(&texts).expect("texts");
     transaction
         .prepare_cached(
-            "INSERT OR REPLACE INTO members (study, plan_index, hash, coordinates) \
-             VALUES (?1, ?2, ?3, ?4)",
+            "INSERT OR REPLACE INTO members (study, plan_index, hash, coordinates, digest) \
+             VALUES (?1, ?2, ?3, ?4, row_digest(?5, ?2, ?3, ?4))",
         )?
-        .execute(params![study, index as i64, key.0, texts])
+        .execute(params![
+            study.id,
+            index as i64,
+            key.0,
+            texts,
+            study.scenario
+        ])
         .map(|_| ())
 }
 
@@ -336,7 +396,7 @@ fn insert_copy(transaction: &Transaction<'_>, copied: &Copied) -> rusqlite::Resu
     transaction
         .prepare_cached(
             "INSERT OR REPLACE INTO points \
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
         )?
         .execute(rusqlite::params_from_iter(&copied.0))
         .map(|_| ())

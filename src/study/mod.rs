@@ -11,6 +11,7 @@
 //! - Samples can be addressed one by one: point 700 is the same whether or not 0 to 699 were asked.
 
 mod condition;
+mod fault;
 mod plan;
 mod quantity;
 mod shard;

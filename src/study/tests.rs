@@ -278,3 +278,63 @@ fn the_worst_pad_stands_for_the_panel() {
     );
     assert!("touch".parse::<Quantity>().is_err());
 }
+
+#[test]
+fn a_study_that_cannot_be_walked_has_a_fault() {
+    let good = || {
+        let variables = vec![
+            range("a", "1", "2", Spread::Step(decimal("0.5"))),
+            words("b", &["x", "y"]),
+        ];
+        study(variables, Combine::All)
+    };
+    assert_eq!(good().fault(), None);
+    assert_eq!(sampled(Sequence::Sobol, 1, 100).fault(), None);
+    let with = |variable: Variable| Study {
+        variables: vec![variable],
+        ..good()
+    };
+    let most = Decimal::MAX.to_string();
+    let least = Decimal::MIN.to_string();
+    // Each of these would divide by zero, overflow, run for ever or ask beyond the end.
+    for broken in [
+        with(range("a", "1", "2", Spread::Step(decimal("0")))),
+        with(range("a", "1", "2", Spread::Step(decimal("-1")))),
+        with(range("a", "2", "1", Spread::Step(decimal("1")))),
+        with(range("a", &least, &most, Spread::Step(decimal("1")))),
+        with(range(
+            "a",
+            "0",
+            &most,
+            Spread::Step(decimal("0.0000000000000000000000000001")),
+        )),
+        with(range("a", "0", &most, Spread::Linear(10))),
+        with(range("a", "1", "2", Spread::Linear(1))),
+        with(range("a", "1", "2", Spread::Linear(u32::MAX))),
+        with(range("a", "0", "2", Spread::Logarithmic(3))),
+        with(range(
+            "a",
+            "1",
+            "2",
+            Spread::Anywhere { logarithmic: false },
+        )),
+        with(words("a", &[])),
+        Study {
+            variables: Vec::new(),
+            ..good()
+        },
+        Study {
+            accuracy: f64::NAN,
+            ..good()
+        },
+        sampled(Sequence::Random, 1, 0),
+        sampled(Sequence::Random, 1, u64::MAX),
+        sampled(Sequence::Sobol, 1, MOST_SOBOL_SAMPLES + 1),
+    ] {
+        assert!(broken.fault().is_some(), "{broken:?}");
+    }
+    // Each for itself can be walked, together there are too many.
+    let many = |path: &str| range(path, "1", "2", Spread::Linear(10_000));
+    let study = study(vec![many("a"), many("b")], Combine::All);
+    assert!(study.fault().is_some());
+}

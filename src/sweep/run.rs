@@ -64,12 +64,24 @@ impl Summary {
 
 /// A store that gave up during a sweep.
 #[derive(Debug, thiserror::Error)]
-#[error("{source}\n{safe} points finished in this run and all earlier ones are on the disk")]
+#[error("{source}{}", self.kept())]
 pub struct SweepError {
     /// What the store says.
     pub source: StoreError,
-    /// Points recorded by this run before.
+    /// Points recorded by this run before; none when the store is not where it was.
     pub safe: u64,
+}
+
+impl SweepError {
+    fn kept(&self) -> String {
+        match self.source {
+            StoreError::Removed(_) => String::new(),
+            _ => format!(
+                "\n{} points finished in this run and all earlier ones are on the disk",
+                self.safe
+            ),
+        }
+    }
 }
 
 impl From<StoreError> for SweepError {
@@ -189,9 +201,13 @@ pub fn run_shard(
     });
     let (progress, solving_seconds) = (writer.progress, writer.solving_seconds);
     result.map_err(|source| SweepError {
+        safe: match source {
+            StoreError::Removed(_) => 0,
+            _ => progress.recorded - recorded,
+        },
         source,
-        safe: progress.recorded - recorded,
     })?;
+    store.check_place()?;
     let tally = store.reader().tally(study.id)?;
     Ok(Summary {
         stopped: progress.recorded < points,
