@@ -400,6 +400,13 @@ fn the_range_of_counts_holds_every_unit_drawn_at_random() {
                 );
             }
         }
+        // The same units with the field's own inputs left at nominal values.
+        let beside_the_field = |unit: Vec<f64>| {
+            let moved = varying.iter().copied().zip(unit);
+            let moved = moved.filter(|(index, _)| !family.parameters[*index].changes_field);
+            let moved: Vec<(usize, f64)> = moved.collect();
+            family.panel(&moved).expect("a possible panel")
+        };
         // No unit is worse than the worst one, noise included; circuit and return path alone, which is cheap.
         for event in &window.table.events {
             let margin = family.panel.usage.noise_margin.value;
@@ -410,13 +417,7 @@ fn the_range_of_counts_holds_every_unit_drawn_at_random() {
             let worst = bad(event.worst.mean, event.worst.noise);
             assert!(worst >= bad(event.mean, event.noise), "{}", event.words());
             for unit in units(&inputs, 20, number) {
-                let moved: Vec<(usize, f64)> = varying
-                    .iter()
-                    .copied()
-                    .zip(unit)
-                    .filter(|(index, _)| !family.parameters[*index].changes_field)
-                    .collect();
-                let panel = family.panel(&moved).expect("a possible panel");
+                let panel = beside_the_field(unit);
                 let counted = count(&panel, &event.cause, event.pad, event.supply, &event.field);
                 let found = bad(counted.mean, counted.noise);
                 assert!(
@@ -435,13 +436,7 @@ fn the_range_of_counts_holds_every_unit_drawn_at_random() {
         for event in quiet {
             assert!(event.group == Group::False);
             for unit in units(&inputs, 20, number) {
-                let moved: Vec<(usize, f64)> = varying
-                    .iter()
-                    .copied()
-                    .zip(unit)
-                    .filter(|(index, _)| !family.parameters[*index].changes_field)
-                    .collect();
-                let panel = family.panel(&moved).expect("a possible panel");
+                let panel = beside_the_field(unit);
                 let counts =
                     count(&panel, &event.cause, event.pad, event.supply, &event.field).mean;
                 let [low, high] = event.input_range;

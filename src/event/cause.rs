@@ -2,10 +2,10 @@
 
 use super::count::{PadField, count, signed, sizes};
 use super::input_ends::InputEnds;
+use crate::panel::Panel;
 use crate::rounding::significant;
 use crate::touch::Surrounding;
 use crate::units::Length;
-use std::cell::Cell;
 
 /// What a pad should make of an event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -120,6 +120,27 @@ pub struct Worst {
     pub noise: f64,
 }
 
+impl Worst {
+    /// How bad a unit is, with so many standard deviations of its noise: what is missing where something must be
+    /// seen, what there is where nothing may be \[counts\].
+    pub fn badness(&self, must_be_seen: bool, noise_margin: f64) -> f64 {
+        let towards = match must_be_seen {
+            true => -self.mean,
+            false => self.mean,
+        };
+        towards + noise_margin * self.noise
+    }
+}
+
+/// A noise in counts rms in words, and that of the worst unit where it is another.
+pub fn noise_words(nominal: f64, worst: f64) -> String {
+    let [nominal, worst] = [nominal, worst].map(|noise| significant(noise, 2));
+    match nominal == worst {
+        true => nominal,
+        false => format!("{nominal} ({worst} on the worst unit)"),
+    }
+}
+
 impl Event {
     /// Mean at the unfavourable end of inputs and numerical error, without noise \[counts\].
     pub fn worst_mean(&self) -> f64 {
@@ -161,9 +182,8 @@ impl Event {
         );
         let mut range = [f64::INFINITY, f64::NEG_INFINITY];
         for field in std::iter::once(&self.field).chain(&self.field_ends) {
-            let value = |panel: &crate::panel::Panel| {
-                signed(panel, &self.cause, self.pad, self.supply, field)
-            };
+            let value =
+                |panel: &Panel| signed(panel, &self.cause, self.pad, self.supply, field).mean;
             let [low, high] = inputs.range(&value);
             range = [range[0].min(low), range[1].max(high)];
         }
@@ -180,35 +200,28 @@ impl Event {
     /// The worst unit over all inputs and the panel's margin of noise.
     fn worst_unit(&self, inputs: &InputEnds<'_>) -> Worst {
         let margin = inputs.nominal().usage.noise_margin.value;
-        // How bad a unit is: what is missing where the pad must act, what there is where it must not.
-        let badness = |found: Worst| {
-            let towards = match self.group {
-                Group::True => -found.mean,
-                Group::False | Group::Either => found.mean,
-            };
-            towards + margin * found.noise
-        };
+        let badness = |found: &Worst| found.badness(self.group == Group::True, margin);
         // A drift that may turn its sign has no extreme size at the ends, but either way one.
         let ways: &[f64] = match self.cause {
             Cause::Drift => &[1.0, -1.0],
             _ => &[1.0],
         };
         let fields = || std::iter::once(&self.field).chain(&self.field_ends);
-        let worst = Cell::new(None::<Worst>);
-        for (way, field) in ways.iter().flat_map(|way| fields().map(move |f| (way, f))) {
-            inputs.range(&|panel| {
-                let found = Worst {
-                    mean: way * signed(panel, &self.cause, self.pad, self.supply, field),
-                    noise: count(panel, &self.cause, self.pad, self.supply, field).noise,
+        let units = ways.iter().flat_map(|way| {
+            fields().map(move |field| {
+                let unit = |panel: &Panel| {
+                    let counted = signed(panel, &self.cause, self.pad, self.supply, field);
+                    Worst {
+                        mean: way * counted.mean,
+                        noise: counted.noise,
+                    }
                 };
-                let bad = badness(found);
-                if worst.get().is_none_or(|known| bad > badness(known)) {
-                    worst.set(Some(found));
-                }
-                bad
-            });
-        }
-        worst.get().unwrap_or_default()
+                inputs.worst(&unit, &badness)
+            })
+        });
+        units
+            .max_by(|a, b| badness(a).total_cmp(&badness(b)))
+            .unwrap_or_default()
     }
 
     /// Sets [`Event::bound`] from the other numbers, with so many standard deviations of the noise.
@@ -221,13 +234,9 @@ impl Event {
         self
     }
 
-    /// The noise in counts rms, and that of the worst unit where it is another.
+    /// Its noise in words.
     pub fn noise_words(&self) -> String {
-        let [nominal, worst] = [self.noise, self.worst.noise].map(|noise| significant(noise, 2));
-        match nominal == worst {
-            true => nominal,
-            false => format!("{nominal} ({worst} on the worst unit)"),
-        }
+        noise_words(self.noise, self.worst.noise)
     }
 
     /// The event in words, without the pad that sees it: "small child, 3 mm off to the left, isolated".

@@ -105,25 +105,6 @@ fn warming(panel: &Panel, at_pin: Capacitance, by_layer: &[f64]) -> f64 {
     drift_per_k(panel, at_pin, by_layer) * kelvin
 }
 
-/// Counts of an event with its sign: those of a drift while it gets warmer, of everything else as they are.
-/// Where inputs may turn the sign, the size has no extreme at their ends, but this has.
-pub(crate) fn signed(
-    panel: &Panel,
-    cause: &Cause,
-    pad: usize,
-    supply: Option<usize>,
-    field: &PadField,
-) -> f64 {
-    match (cause, field, panel.usage.drift_residue) {
-        (Cause::Drift, PadField::Quiet { base, by_layer }, None) => {
-            let stray = panel.stray.of(&panel.pads[pad]);
-            let at_pin = stray.at_pin(Capacitance::from_farads(*base)).nominal;
-            warming(panel, at_pin, by_layer)
-        }
-        _ => count(panel, cause, pad, supply, field).mean,
-    }
-}
-
 /// Smallest and largest size of what lies between two signed ends.
 pub(crate) fn sizes(range: [f64; 2]) -> [f64; 2] {
     let [low, high] = range.map(f64::abs);
@@ -135,6 +116,26 @@ pub(crate) fn sizes(range: [f64; 2]) -> [f64; 2] {
 
 /// Counts of an event of `pad` on a supply, given by its index, with every input at the panel's nominal value.
 pub fn count(
+    panel: &Panel,
+    cause: &Cause,
+    pad: usize,
+    supply: Option<usize>,
+    field: &PadField,
+) -> Counted {
+    let found = signed(panel, cause, pad, supply, field);
+    match (cause, panel.usage.drift_residue) {
+        // Towards a touch while it gets warmer or, with the other sign, colder.
+        (Cause::Drift, None) => Counted {
+            mean: found.mean.abs(),
+            ..found
+        },
+        _ => found,
+    }
+}
+
+/// The same with its sign: that of a drift while it gets warmer, of everything else as it is. Where inputs may
+/// turn the sign, the size has no extreme at their ends, but this has.
+pub(crate) fn signed(
     panel: &Panel,
     cause: &Cause,
     pad: usize,
@@ -158,8 +159,7 @@ pub fn count(
                 let circuit = &panel.electronics.circuit;
                 quiet(circuit.counts_towards_touch(base(), residue))
             }
-            // Towards a touch while it gets warmer or, with the other sign, colder.
-            None => quiet(warming(panel, base(), by_layer).abs()),
+            None => quiet(warming(panel, base(), by_layer)),
         },
         (_, PadField::Quiet { .. }) => quiet(0.0),
         (_, PadField::Changed(touch)) => {

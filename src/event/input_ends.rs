@@ -1,5 +1,6 @@
 //! Inputs beside the field at the ends of their tolerances.
 
+use super::cause::Worst;
 use crate::panel::Panel;
 use crate::sensitivity::PanelFamily;
 use std::collections::HashMap;
@@ -57,6 +58,21 @@ impl<'f> InputEnds<'f> {
         panel
     }
 
+    /// The unit with the largest `badness`, every input at an end of its tolerance or all at nominal values.
+    pub fn worst(&self, unit: &dyn Fn(&Panel) -> Worst, badness: &dyn Fn(&Worst) -> f64) -> Worst {
+        let mut worst = unit(self.nominal());
+        let mut most = badness(&worst);
+        extreme(1.0, self.varying.len(), most, &mut |corner| {
+            let found = unit(&*self.panel(corner)?);
+            let bad = badness(&found);
+            if bad > most {
+                (worst, most) = (found, bad);
+            }
+            Some(bad)
+        });
+        worst
+    }
+
     /// Smallest and largest of what `value` makes of the panels with every input at an end of its tolerance.
     pub fn range(&self, value: &dyn Fn(&Panel) -> f64) -> [f64; 2] {
         let start = value(self.nominal());
@@ -74,30 +90,38 @@ pub(crate) fn extremes(
     start: f64,
     value: &mut dyn FnMut(&[i8]) -> Option<f64>,
 ) -> [f64; 2] {
-    [-1.0, 1.0].map(|direction: f64| {
-        let mut corner = vec![0_i8; inputs];
-        let mut best = start;
-        loop {
-            let before = best;
-            for axis in 0..inputs {
-                let mut chosen = corner[axis];
-                for end in [-1, 1] {
-                    corner[axis] = end;
-                    if end != chosen
-                        && let Some(found) = value(&corner)
-                        && direction * (found - best) > 0.0
-                    {
-                        best = found;
-                        chosen = end;
-                    }
+    [-1.0, 1.0].map(|direction| extreme(direction, inputs, start, value))
+}
+
+/// The same for one of them: the largest for a direction of 1, the smallest for -1.
+fn extreme(
+    direction: f64,
+    inputs: usize,
+    start: f64,
+    value: &mut dyn FnMut(&[i8]) -> Option<f64>,
+) -> f64 {
+    let mut corner = vec![0_i8; inputs];
+    let mut best = start;
+    loop {
+        let before = best;
+        for axis in 0..inputs {
+            let mut chosen = corner[axis];
+            for end in [-1, 1] {
+                corner[axis] = end;
+                if end != chosen
+                    && let Some(found) = value(&corner)
+                    && direction * (found - best) > 0.0
+                {
+                    best = found;
+                    chosen = end;
                 }
-                corner[axis] = chosen;
             }
-            if best == before {
-                return best;
-            }
+            corner[axis] = chosen;
         }
-    })
+        if best == before {
+            return best;
+        }
+    }
 }
 
 #[cfg(test)]

@@ -18,7 +18,7 @@ mod input_ends;
 mod interval;
 mod thermal;
 
-pub use cause::{Cause, Event, Gesture, Group, Worst};
+pub use cause::{Cause, Event, Gesture, Group, Worst, noise_words};
 pub use corners::{Corners, Shown};
 pub use count::{Counted, PadField, count, return_path, through, touched};
 pub(crate) use count::{signed, sizes};

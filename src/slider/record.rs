@@ -50,6 +50,8 @@ fn event_record(event: &TotalEvent) -> Value {
         "input_range_counts": event.total.input_range,
         "numerical_error_counts": event.total.numerical_error,
         "noise_counts_rms": event.total.noise,
+        "worst_mean_counts": event.total.worst[usize::from(!event.must_report)].mean,
+        "worst_noise_counts_rms": event.total.worst[usize::from(!event.must_report)].noise,
         "bound_counts": event.bound,
     })
 }

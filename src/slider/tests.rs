@@ -2,6 +2,7 @@
 
 use super::total::{Total, TotalCause, TotalEvent};
 use super::worst::decided;
+use crate::event::Worst;
 use crate::panel::sample::four_keys;
 use crate::units::Length;
 
@@ -9,6 +10,10 @@ fn total(mean: f64, noise: f64) -> Total {
     Total {
         mean,
         input_range: [0.8 * mean, 1.25 * mean],
+        worst: [0.8, 1.25].map(|share| Worst {
+            mean: share * mean,
+            noise,
+        }),
         numerical_error: 1.0,
         noise,
     }

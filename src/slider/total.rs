@@ -3,8 +3,8 @@
 use super::places::Standing;
 use super::worst::{One, Totals};
 use crate::event::{
-    Cause, FieldEnds, InputEnds, PadField, Shown, count, field_varies, linear_drift, return_path,
-    signed, sizes, touched,
+    Cause, FieldEnds, InputEnds, PadField, Shown, Worst, count, field_varies, linear_drift,
+    return_path, signed, sizes, touched,
 };
 use crate::panel::{Panel, ReturnPath, Slider};
 use crate::sensitivity::PanelFamily;
@@ -20,6 +20,8 @@ pub struct Total {
     pub mean: f64,
     /// Smallest and largest over the input tolerances \[counts\].
     pub input_range: [f64; 2],
+    /// On the units that are worst for what must be reported and for what must not.
+    pub worst: [Worst; 2],
     /// Estimated numerical error \[counts\].
     pub numerical_error: f64,
     /// Noise \[counts rms\].
@@ -29,17 +31,22 @@ pub struct Total {
 impl Total {
     /// Unfavourable end of everything: the lowest of what must be reported, the highest of what must not.
     pub fn bound(&self, must_report: bool, noise_margin: f64) -> f64 {
-        let margin = self.numerical_error + noise_margin * self.noise;
+        let worst = &self.worst[usize::from(!must_report)];
+        let bad = worst.badness(must_report, noise_margin) + self.numerical_error;
         match must_report {
-            true => self.input_range[0] - margin,
-            false => self.input_range[1] + margin,
+            true => -bad,
+            false => bad,
         }
     }
 
     /// The same with every input at its nominal value.
     pub(super) fn nominal_bound(&self, must_report: bool, noise_margin: f64) -> f64 {
+        let here = Worst {
+            mean: self.mean,
+            noise: self.noise,
+        };
         let nominal = Self {
-            input_range: [self.mean; 2],
+            worst: [here; 2],
             ..*self
         };
         nominal.bound(must_report, noise_margin)
@@ -173,11 +180,17 @@ impl<'p> Counter<'p> {
             let supply = supply.and_then(|index| panel.usage.supplies.value.get(index));
             touched(panel, pad, supply, touch)
         };
-        let sum = |panel: &Panel| {
-            own.iter()
-                .map(|(pad, touch, _)| on(panel, *pad, touch).mean)
-                .sum()
+        // Segments are measured one after the other: their noise adds up as squares.
+        let unit = |panel: &Panel| {
+            let each = own.iter().map(|(pad, touch, _)| on(panel, *pad, touch));
+            each.fold(Worst::default(), |sum, counted| Worst {
+                mean: sum.mean + counted.mean,
+                noise: sum.noise.hypot(counted.noise),
+            })
         };
+        let margin = self.panel.usage.noise_margin.value;
+        let worst =
+            |must_report: bool| inputs.worst(&unit, &|found| found.badness(must_report, margin));
         let path = return_path(self.panel, supply);
         let circuit = &self.panel.electronics.circuit;
         let error = |(pad, touch, errors): &(usize, PadTouch, [f64; 2])| {
@@ -185,14 +198,13 @@ impl<'p> Counter<'p> {
             let base = self.at_pin(*pad, touch.base);
             circuit.count_error(base, touch.shift(path), base_error, shift_error)
         };
+        let Worst { mean, noise } = unit(self.panel);
         Total {
-            mean: sum(self.panel),
-            input_range: inputs.range(&sum),
+            mean,
+            input_range: inputs.range(&|panel| unit(panel).mean),
+            worst: [true, false].map(worst),
             numerical_error: own.iter().map(error).sum(),
-            noise: own
-                .iter()
-                .map(|(pad, touch, _)| on(self.panel, *pad, touch).noise)
-                .fold(0.0, f64::hypot),
+            noise,
         }
     }
 
@@ -266,6 +278,7 @@ impl<'p> Counter<'p> {
         let silent = |mean: f64, input_range: [f64; 2]| Total {
             mean,
             input_range,
+            worst: input_range.map(|mean| Worst { mean, noise }),
             numerical_error: 0.0,
             noise,
         };
@@ -273,7 +286,7 @@ impl<'p> Counter<'p> {
         if panel.usage.drift_residue.is_some() || panel.environment.climate.is_given {
             let drift = |panel: &Panel| {
                 let each = fields.iter();
-                each.map(|(pad, field)| signed(panel, &Cause::Drift, *pad, None, field))
+                each.map(|(pad, field)| signed(panel, &Cause::Drift, *pad, None, field).mean)
                     .sum()
             };
             let nominal: f64 = drift(panel);

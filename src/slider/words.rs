@@ -1,6 +1,7 @@
 //! Rows and sentences of a decision, the same for a terminal and for a note.
 
 use super::{SliderDecision, TotalCause, TotalEvent};
+use crate::event::noise_words;
 use crate::rounding::{counts, counts_with_error, fixed, rounded_with_error, significant};
 use crate::walk::{Slide, Stretch};
 
@@ -127,14 +128,17 @@ pub fn sentences(decision: &SliderDecision) -> Vec<String> {
             let event = &decision.events[index];
             let total = &event.total;
             format!(
-                "{what} of \"{}\": {}: {} counts (mean {} numerical, over inputs {} to {}, noise {} rms).",
+                "{what} of \"{}\": {}: {} counts (mean {} numerical, over inputs {} to {}, noise rms {}).",
                 decision.group,
                 event.words(),
                 counts(event.bound),
                 counts_with_error(total.mean, total.numerical_error),
                 counts(total.input_range[0]),
                 counts(total.input_range[1]),
-                significant(total.noise, 2),
+                noise_words(
+                    total.noise,
+                    total.worst[usize::from(!event.must_report)].noise
+                ),
             )
         })
     };

@@ -3,6 +3,7 @@
 use super::SliderDecision;
 use super::places::Standing;
 use super::total::{Total, TotalCause, TotalEvent};
+use crate::event::Worst;
 use crate::panel::Panel;
 use crate::units::Length;
 use crate::window::{ratio as window_ratio, threshold_between};
@@ -41,8 +42,20 @@ impl Totals {
             counts * if counts >= 0.0 { toward } else { away }
         };
         let [least, most] = one.total.input_range;
+        let [few, many] = one.total.worst;
         Total {
             input_range: [spread(least, low, high), spread(most, high, low)],
+            // What comes through the finger grows with the layers as the counts do; that it shrinks is not counted on.
+            worst: [
+                Worst {
+                    mean: spread(few.mean, low, high),
+                    ..few
+                },
+                Worst {
+                    mean: spread(many.mean, high, low),
+                    noise: many.noise * high.max(1.0),
+                },
+            ],
             ..one.total
         }
     }

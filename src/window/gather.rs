@@ -342,8 +342,8 @@ fn quiet_events(
     Ok(events)
 }
 
-/// Every change of the surroundings, as every pad sees it, the field problems it took and what missed the accuracy. A change that a
-/// body has a part in is an event on every supply, any other the same on all.
+/// Every change of the surroundings, as every pad sees it, the field problems it took and what missed the
+/// accuracy. A change that a body has a part in is an event on every supply, any other the same on all.
 fn surrounding_events(
     family: &PanelFamily,
     known: Option<&KnownEnds>,
