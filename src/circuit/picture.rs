@@ -15,7 +15,8 @@ const MOST_LINES: usize = 8;
 /// The line under the charts of a touch by this finger.
 pub fn caption(finger: &str) -> String {
     format!(
-        "Touch shift computed for finger {finger}, bands: its estimated error. Circuit: formulas, measured noise \
+        "Touch shift computed for finger {finger}, on the supply of the panel file where the ratio is smallest; \
+         bands: its estimated error. Circuit: formulas, measured noise \
          carried on as jitter of independent periods. Response and current: all pads, scan of the panel file or \
          from the response asked for. padfield {}.",
         env!("CARGO_PKG_VERSION")

@@ -229,6 +229,9 @@ fn rows_text(told: &Told<'_>) -> String {
         told.wish()
     ));
     let mut text = format!("{heading}\n{}", table(&header, 1, rows));
+    if told.rows.iter().all(|row| !row.broken.is_empty()) {
+        text += "\nNo pair keeps all limits.";
+    }
     if !told.shows_all {
         text += &format!(
             "\n{}",
