@@ -346,3 +346,22 @@ fn window_tells_sliders_and_fails_for_their_limits() {
         "{checks:?}"
     );
 }
+
+/// A unit whose segments make fewer counts has less of the noise that comes through the finger: the bound of a
+/// total, as that of a key, once joined the fewest counts of one unit with the noise of another.
+#[test]
+fn the_noise_in_the_bound_of_a_total_is_that_of_the_same_unit() {
+    let noisy = panel(&[
+        ("stray.pin", "5 pF ± 30 %"),
+        ("supply.mains.to_earth", "100 pF"),
+        ("supply.mains.common_mode", "0.1 V"),
+    ]);
+    let decision = decided(&noisy);
+    let weakest = &decision.events[decision.weakest_true.expect("a touch")];
+    let (total, margin) = (&weakest.total, noisy.usage.noise_margin.value);
+    // Where the noise outweighs the touch, more sensitive units are the worse ones.
+    assert!(margin * total.noise < 0.9 * total.mean, "{total:?}");
+    assert!(total.worst[0].noise < total.noise, "{total:?}");
+    let joined = total.input_range[0] - total.numerical_error - margin * total.noise;
+    assert!(weakest.bound > joined, "{total:?} {}", weakest.bound);
+}
