@@ -161,7 +161,7 @@ fn the_tables_hold_the_numbers_of_solve() {
         let bases = between("noise, counts rms", "Printed by");
         let base = &pad["base"]["value_pf"];
         has_row(&bases, name, &[(0, base, 1.0)]);
-        let touches = between("its ratio, % verdict", "Ratio: the neighbour");
+        let touches = between("neighbour ratio, % verdict", "Signal to noise: count");
         let touch = &pad["touch"];
         let expected = [
             (0, &touch["shift"]["value_pf"], 1.0),
@@ -171,8 +171,8 @@ fn the_tables_hold_the_numbers_of_solve() {
         let brackets = between("base at the pin, stray tolerance range, pF", "Printed by");
         let expected = [
             (0, base, 1.0),
-            (2, &pad["base"]["bounds_pf"][0], 1.0),
-            (4, &pad["base"]["bounds_pf"][1], 1.0),
+            (3, &pad["base"]["bounds_pf"][0], 1.0),
+            (5, &pad["base"]["bounds_pf"][1], 1.0),
         ];
         has_row(&brackets, name, &expected);
     }
