@@ -218,7 +218,7 @@ fn the_note_of_a_quick_scenario_tells_what_window_and_tolerance_tell() {
             with_touch_map: false,
             studies: &[],
         };
-        let facts = gather(order, &|| false, &|_| {}).expect("facts");
+        let facts = gather(order, &solve_field, &|| false, &|_| {}).expect("facts");
         let noted = facts.decided().expect("a window");
         assert_eq!(noted.table.events, window.table.events, "{name}");
         assert_eq!(noted.pads, window.pads, "{name}");

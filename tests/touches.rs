@@ -1,12 +1,16 @@
 //! Touches solved together: the same numbers as solved one by one, for any return path.
 
+use padfield::case::Case;
 use padfield::field::Settings;
 use padfield::panel::lowering::LoweringOptions;
-use padfield::panel::{Panel, ReturnPath};
+use padfield::panel::{IdleState, Panel, ReturnPath};
 use padfield::response::{Request, Response, respond};
 use padfield::scenario::Document;
-use padfield::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_field, solve_touches};
+use padfield::touch::{
+    KeptFields, TouchError, TouchPlace, Touches, WorkLimits, solve_field, solve_touches,
+};
 use padfield::units::{Capacitance, Length};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");
 
@@ -281,4 +285,50 @@ fn a_held_frame_hangs_on_the_return_path_without_a_finger() {
     let less = 1.0 - weak.before.value.pf() / earthed.before.value.pf();
     assert!(less > 0.05, "{less}");
     assert!(weak.change.value.pf() > 1.1 * earthed.change.value.pf());
+}
+
+/// The same questions by the same fields; another accuracy, another place or another permittivity is another field.
+#[test]
+fn kept_fields_are_solved_once_and_have_the_bits_of_solved_ones() {
+    let text = format!("model = \"section\"\n{TWO_PADS}");
+    let document = Document::from_text("two_pads.toml", &text).expect("TOML");
+    let section = document.panel(&[]).expect("a panel");
+    let solved = AtomicUsize::new(0);
+    let counted = |case: &Case, without: &str, settings: &Settings| {
+        solved.fetch_add(1, Ordering::Relaxed);
+        solve_field(case, without, settings)
+    };
+    let kept = KeptFields::of(&counted);
+    let with = |panel: &Panel, places: &[TouchPlace], accuracy: f64| {
+        let limits = WorkLimits {
+            settings: Settings {
+                accuracy,
+                ..settings()
+            },
+            solver: &|case, without, settings| kept.solve(case, without, settings),
+            stop: &|| false,
+            progress: &|_| {},
+        };
+        let before = solved.load(Ordering::Relaxed);
+        let touches = solve_touches(panel, places, &limits).expect("the panel is solved");
+        (touches, solved.load(Ordering::Relaxed) - before)
+    };
+    let spots = places(&section, &[(0, [0.0, 0.0]), (1, [1.0, 0.0])]);
+    let (first, solves) = with(&section, &spots, 0.05);
+    assert_eq!(solves, 2);
+    let (again, solves) = with(&section, &spots, 0.05);
+    assert_eq!(solves, 0);
+    let seen = |touches: &Touches| {
+        let each = 0..touches.len();
+        each.map(|place| touches.seen(place, ReturnPath::Earthed).expect("an answer"))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(seen(&first), seen(&again));
+    assert_eq!(seen(&first), seen(&touches(&section, &spots)));
+    assert_eq!(with(&section, &spots, 0.02).1, 2);
+    let moved = places(&section, &[(0, [0.5, 0.0])]);
+    assert_eq!(with(&section, &moved, 0.05).1, 1);
+    let mut other = section.clone();
+    other.idle.value = IdleState::Floating;
+    assert_eq!(with(&other, &spots[..1], 0.05).1, 1);
 }

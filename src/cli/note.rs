@@ -17,6 +17,7 @@ use crate::note::{
 use crate::scenario::Document as PanelFile;
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord, write_whole};
 use crate::sweep::Job;
+use crate::touch::solve_field;
 use clap::ValueEnum;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -166,10 +167,11 @@ pub fn note(
         studies: &studies,
     };
     interrupt::end_in_good_order();
-    let facts = gather(order, &interrupt::asked, progress).map_err(|error| match &error {
-        FactsError::Response(error) => response_failure(&arguments.file, error),
-        FactsError::Touch(error) => touch_failure(&arguments.file, error),
-    })?;
+    let facts =
+        gather(order, &solve_field, &interrupt::asked, progress).map_err(|error| match &error {
+            FactsError::Response(error) => response_failure(&arguments.file, error),
+            FactsError::Touch(error) => touch_failure(&arguments.file, error),
+        })?;
     let note = compose(&facts).map_err(|error| internal(&error))?;
     let mut written = Vec::new();
     for format in formats {

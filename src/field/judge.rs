@@ -108,12 +108,29 @@ type Look = dyn Fn(&FieldAnswer) -> Vec<Printed> + Send + Sync;
 
 /// Tells every quantity that is printed of an answer; nothing where an answer cannot be judged.
 #[derive(Clone)]
-pub struct Judge(Arc<Look>);
+pub struct Judge {
+    look: Arc<Look>,
+    /// What it judges, where that is described.
+    of: Option<Arc<str>>,
+}
 
 impl Judge {
     /// A judge.
     pub fn new(look: impl Fn(&FieldAnswer) -> Vec<Printed> + Send + Sync + 'static) -> Self {
-        Self(Arc::new(look))
+        Self {
+            look: Arc::new(look),
+            of: None,
+        }
+    }
+
+    /// The same judge with a description of what it judges: on one case, judges of equal descriptions tell the
+    /// same, so that an answer that one of them has seen is good for the other.
+    #[must_use]
+    pub fn described(self, of: &str) -> Self {
+        Self {
+            of: Some(of.into()),
+            ..self
+        }
     }
 
     /// By the entries of the matrices themselves: every diagonal and every diagonal shift.
@@ -162,7 +179,8 @@ impl fmt::Debug for Judge {
 
 impl PartialEq for Judge {
     fn eq(&self, other: &Self) -> bool {
-        Arc::ptr_eq(&self.0, &other.0)
+        let is_described_alike = self.of.is_some() && self.of == other.of;
+        is_described_alike || Arc::ptr_eq(&self.look, &other.look)
     }
 }
 
@@ -214,7 +232,7 @@ impl<'a> Goal<'a> {
         let wanted = (1.1 * of_entries).sqrt();
         let for_entries = (of_entries > 1.0).then(|| wanted.clamp(1.2, 2.0));
         let printed = match &settings.judge {
-            Some(judge) => (judge.0)(answer),
+            Some(judge) => (judge.look)(answer),
             None => Vec::new(),
         };
         if printed.is_empty() {

@@ -16,7 +16,7 @@ use crate::sensitivity::PanelFamily;
 use crate::slider::{self, SliderDecision};
 use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::tolerance::{self, Spread, ToleranceError};
-use crate::touch::{TouchError, WorkLimits, solve_field};
+use crate::touch::{KeptFields, Solver, TouchError, WorkLimits};
 use crate::units::{Capacitance, Length};
 use crate::walk::{self, Direction, Slide, TouchMap, Walk};
 use crate::window::{LeverSearch, Window, levers, window_of};
@@ -135,10 +135,6 @@ pub struct Walks {
     pub slides: Vec<(String, Result<Vec<Slide>, String>)>,
 }
 
-/// Share of the earthed shift that a return path shall keep when nobody says another one (common
-/// practice, no source).
-const KEPT_SHARE: f64 = 0.9;
-
 /// The first touched pad solved once more with the outer wall farther away.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FartherWall {
@@ -177,12 +173,14 @@ impl std::fmt::Debug for Order<'_> {
     }
 }
 
-/// Computes everything. `stop` is asked between field problems; `progress` hears what goes on.
+/// Computes everything; no touch is solved twice. `solver` supplies the fields of all but the first tables, `stop`
+/// is asked between field problems; `progress` hears what goes on.
 ///
 /// # Errors
 /// See [`FactsError`]. A panel whose window or section cannot be computed has facts that say why.
 pub fn gather<'a>(
     order: Order<'a>,
+    solver: &Solver<'_>,
     stop: &(dyn Fn() -> bool + Sync),
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Facts<'a>, FactsError> {
@@ -207,9 +205,10 @@ pub fn gather<'a>(
     check_stop()?;
     let farther_wall = farther_wall(&request, &response, progress)?;
     check_stop()?;
+    let kept = KeptFields::of(solver);
     let limits = WorkLimits {
         settings: settings(order.window_accuracy),
-        solver: &solve_field,
+        solver: &|case, without, settings| kept.solve(case, without, settings),
         stop,
         progress: &|text| progress(&format!("window: {text}")),
     };
@@ -349,11 +348,7 @@ fn environment(order: &Order<'_>, limits: &WorkLimits<'_>) -> Environment {
         finger: None,
         threshold: None,
     };
-    let to_return = return_path::Question {
-        finger: None,
-        share: KEPT_SHARE,
-        counts: None,
-    };
+    let to_return = return_path::Question::default();
     let text = |error: TouchError| error.to_string();
     Environment {
         drift: drift::drift(order.panel, &to_drift, limits).map_err(text),

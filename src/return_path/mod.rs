@@ -54,6 +54,20 @@ pub struct Question<'q> {
     pub counts: Option<f64>,
 }
 
+/// Share of the earthed shift that a return path shall keep when nobody says another one (common practice, no
+/// source).
+pub const KEPT_SHARE: f64 = 0.9;
+
+impl Default for Question<'_> {
+    fn default() -> Self {
+        Self {
+            finger: None,
+            share: KEPT_SHARE,
+            counts: None,
+        }
+    }
+}
+
 /// A pad on one supply.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OnSupply {

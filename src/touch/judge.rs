@@ -61,7 +61,9 @@ pub(super) fn judge_of_touch(
     let lengths = lowered.effective_lengths;
     let parts = lowered.parts.clone();
     let dielectrics = lowered.case.dielectrics.clone();
-    Judge::new(move |answer| {
+    // The dielectrics are those of the case.
+    let of = format!("touch of {own} among {names:?}, {idle:?}, {paths:?}, {lengths:?}, {parts:?}");
+    let judge = Judge::new(move |answer| {
         let solved = SolvedTouch::new(answer, lengths, &parts, &dielectrics);
         let bare = solved.without_outlines();
         let mut printed = Vec::new();
@@ -73,7 +75,8 @@ pub(super) fn judge_of_touch(
             }
         }
         printed
-    })
+    });
+    judge.described(&of)
 }
 
 fn printed_of_touch(

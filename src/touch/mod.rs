@@ -9,6 +9,7 @@
 mod channels;
 mod images;
 mod judge;
+mod kept;
 mod limits;
 mod mirrors;
 mod pad_touch;
@@ -18,6 +19,7 @@ mod surroundings;
 
 pub use channels::{ChannelBases, channel_bases};
 pub use judge::JudgedPaths;
+pub use kept::KeptFields;
 pub use limits::{Solver, TouchError, WorkLimits, solve_field};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
