@@ -1,7 +1,7 @@
 //! The commands: what they are called, their arguments, their way to an exit code.
 
 use std::ffi::OsString;
-use std::io::{ErrorKind, Write};
+use std::io::Write;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use clap::{CommandFactory, Parser, Subcommand};
@@ -26,6 +26,7 @@ use super::tolerance::{ToleranceArguments, tolerance};
 use super::verify::{VerifyArguments, verify};
 use super::walk::{WalkArguments, walk};
 use super::window::{WindowArguments, window};
+use super::writer::{Answers, say, tell_usage};
 use super::{Exit, Failure, interrupt};
 
 /// Capacitive touch panels from one panel file, with error bars
@@ -35,7 +36,7 @@ use super::{Exit, Failure, interrupt};
     version,
     max_term_width = 100,
     after_help = "Example: padfield solve scenarios/fern.toml\n\n\
-                  Exit codes: 0 success, 1 internal fault, 2 bad input or usage, 3 a check failed, \
+                  Exit codes: 0 success, 1 internal fault or stdout cannot be written, 2 bad input or usage, 3 a check failed, \
                   4 not converged or accuracy not reached, 130 interrupted"
 )]
 struct Arguments {
@@ -81,45 +82,34 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Exit {
     super::keep_freed_memory();
     let parsed = match Arguments::try_parse_from(arguments) {
         Ok(parsed) => parsed,
-        Err(error) => {
-            // Help and version arrive here too, with exit code 0 and stdout as their place.
-            let shown = error.print();
-            return match (error.exit_code(), shown) {
-                (0, Ok(())) => Exit::Success,
-                (0, Err(_)) => Exit::Internal,
-                _ => Exit::BadInput,
-            };
-        }
+        // Help and version arrive here too.
+        Err(error) => return tell_usage(&error),
     };
     interrupt::install();
-    let mut output = Vec::new();
+    // A sweep shows a bar of its own.
+    let progress = match parsed.command {
+        Command::Sweep(_) => None,
+        _ => Some(Progress::start()),
+    };
+    let mut output = Answers::new(progress.as_ref().map(Progress::line));
     // The panic hook has printed what happened; the exit code says that it is our fault.
     let ended = catch_unwind(AssertUnwindSafe(|| {
-        // A sweep shows a bar of its own.
-        if let Command::Sweep(arguments) = &parsed.command {
-            return sweep(arguments, &mut output);
-        }
-        let progress = Progress::start();
-        execute(parsed.command, &mut output, &|text| progress.report(text))
+        execute(parsed.command, &mut output, &|text| {
+            if let Some(progress) = &progress {
+                progress.report(text);
+            }
+        })
     }));
+    drop(progress);
     let exit = match ended {
         Ok(Ok(exit)) => exit,
         Ok(Err(failure)) => {
-            eprintln!("{}", failure.message);
+            say(&failure.message);
             failure.exit
         }
         Err(_) => return Exit::Internal,
     };
-    let mut stdout = std::io::stdout().lock();
-    match stdout.write_all(&output).and_then(|()| stdout.flush()) {
-        Ok(()) => exit,
-        // The reader has seen enough.
-        Err(error) if error.kind() == ErrorKind::BrokenPipe => exit,
-        Err(error) => {
-            eprintln!("cannot print the result: {error}");
-            Exit::Internal
-        }
-    }
+    output.end(exit)
 }
 
 fn execute(

@@ -148,7 +148,6 @@ fn revisions(
         changes: vec![arguments.second.display().to_string()],
         panel: second,
     };
-    interrupt::end_in_good_order();
     let comparison = beside(&request, std::slice::from_ref(&variant), progress)
         .map_err(|error| comparison_failure(&arguments.first, &error))?;
     let limits = WorkLimits {

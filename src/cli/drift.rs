@@ -90,7 +90,6 @@ pub fn drift(
         stop: &interrupt::asked,
         progress,
     };
-    interrupt::end_in_good_order();
     let question = Question {
         finger: arguments.finger.as_deref(),
         threshold: arguments.threshold,

@@ -1,9 +1,11 @@
 //! A panel file as commands take it: path, overrides, what became of them.
 
+use super::writer::is_terminal;
 use super::{Exit, Failure};
 use crate::panel::Panel;
 use crate::scenario::{Document, Override, ScenarioError};
-use std::io::IsTerminal;
+use std::fs::File;
+use std::io::Read;
 use std::path::Path;
 
 /// A panel file that was read and checked.
@@ -14,9 +16,23 @@ pub(super) struct Input {
     pub panel: Panel,
 }
 
-/// Reads the bytes of a file.
+/// Larger than anything a person writes; what has no end is refused there \[bytes\].
+const LARGEST: u64 = 16_000_000;
+
+/// Reads the bytes of a file that somebody wrote: panel file, record, rules, measured values.
 pub(super) fn bytes(path: &Path) -> Result<Vec<u8>, Failure> {
-    std::fs::read(path).map_err(|error| bad_input(format!("{}: {error}", path.display())))
+    let failed = |reason: String| bad_input(format!("{}: {reason}", path.display()));
+    let mut bytes = Vec::new();
+    File::open(path)
+        .and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes))
+        .map_err(|error| failed(error.to_string()))?;
+    if bytes.len() as u64 > LARGEST {
+        return Err(failed(format!(
+            "there is more in it than the {} MB that such a file may have; is it the right one?",
+            LARGEST / 1_000_000
+        )));
+    }
+    Ok(bytes)
 }
 
 /// Reads a panel file as a document.
@@ -51,5 +67,5 @@ pub(super) fn bad_input(message: String) -> Failure {
 
 /// A faulty panel file, shown with its place.
 pub(super) fn faulty(error: ScenarioError) -> Failure {
-    bad_input(error.render(std::io::stderr().is_terminal()))
+    bad_input(error.render(is_terminal()))
 }

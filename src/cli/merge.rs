@@ -6,6 +6,7 @@ use super::input::bad_input;
 use super::merge_text::{merge_json, merge_text};
 use super::study_folders::study_folders;
 use super::sweep_text::{altered_text, store_failure};
+use super::writer::say;
 use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::{Check, Findings, Kind, Severity, Source};
 use crate::store::{
@@ -164,7 +165,7 @@ fn merge_study(
     let local = scratch.path().join("store");
     let (store, merged) = join(&place, &local, &parts, folder, torn, first).map_err(unchanged)?;
     if let Some(altered) = altered_text(&store) {
-        eprintln!("{altered}");
+        say(&altered);
     }
     write_table(store.reader(), &merged.study, folder).map_err(unchanged)?;
     let mut text = merge_text(&merged);

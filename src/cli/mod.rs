@@ -1,4 +1,4 @@
-//! The command line: the only place that reads files and prints.
+//! The command line: the only place that reads files and prints, the latter in `writer` alone.
 
 mod against;
 mod against_text;
@@ -53,6 +53,7 @@ pub mod walk;
 mod walk_slider;
 pub mod window;
 mod window_text;
+mod writer;
 
 pub use app::run;
 pub use memory::keep_freed_memory;
@@ -62,7 +63,7 @@ pub use memory::keep_freed_memory;
 pub enum Exit {
     /// Done.
     Success = 0,
-    /// A fault of the program itself.
+    /// A fault of the program itself, or nowhere to print the result.
     Internal = 1,
     /// Bad input or usage.
     BadInput = 2,

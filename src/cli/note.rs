@@ -166,7 +166,6 @@ pub fn note(
         with_touch_map: is_wanted(Left::TouchMap),
         studies: &studies,
     };
-    interrupt::end_in_good_order();
     let facts =
         gather(order, &solve_field, &interrupt::asked, progress).map_err(|error| match &error {
             FactsError::Response(error) => response_failure(&arguments.file, error),

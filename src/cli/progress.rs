@@ -1,6 +1,6 @@
 //! A line on the terminal that tells what is going on, for anything longer than a second.
 
-use std::io::IsTerminal;
+use super::writer;
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::time::Duration;
 
@@ -21,18 +21,23 @@ impl Progress {
     /// Starts counting the time.
     pub fn start() -> Self {
         let line = hidden_line();
-        let done = std::io::stderr().is_terminal().then(|| {
+        let done = writer::is_terminal().then(|| {
             let (done, waiting) = channel();
             let line = line.clone();
             std::thread::spawn(move || {
                 if waiting.recv_timeout(PATIENCE) == Err(RecvTimeoutError::Timeout) {
-                    line.set_draw_target(ProgressDrawTarget::stderr());
+                    line.set_draw_target(writer::progress_target());
                     line.enable_steady_tick(TICK);
                 }
             });
             done
         });
         Self { line, done }
+    }
+
+    /// The line itself, for whoever has to clear it away.
+    pub fn line(&self) -> ProgressBar {
+        self.line.clone()
     }
 
     /// What is going on, in one line; may be called from several threads.

@@ -84,7 +84,6 @@ pub fn return_path(
         stop: &interrupt::asked,
         progress,
     };
-    interrupt::end_in_good_order();
     let question = Question {
         finger: arguments.finger.as_deref(),
         share: arguments.share,

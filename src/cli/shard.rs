@@ -7,6 +7,7 @@
 use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{altered_text, store_failure, summary_json, summary_text};
+use super::writer::say;
 use super::{Exit, Failure, interrupt};
 use crate::store::{
     ENGINE, Label, Part, PartError, SHARDS, Store, StoreError, own_folder, publish,
@@ -177,7 +178,7 @@ pub(super) fn run_part(
     // What stays behind is of use to a next run only, and the copy is as good.
     let _ = store.discard();
     if !summary.is_complete() {
-        eprintln!("stopped before the end; go on with: {go_on}");
+        say(&format!("stopped before the end; go on with: {go_on}"));
     }
     Ok((reply.0, reply.1, exit_of(&summary)))
 }
@@ -260,10 +261,8 @@ fn run_copying(
                     Ok(()) => copied = now,
                     // The next copy may succeed; the points are safe here meanwhile.
                     Err(error) => {
-                        eprintln!(
-                            "not copied: {}",
-                            store_failure(&error, "the sweep goes on", "--out")
-                        )
+                        let told = store_failure(&error, "the sweep goes on", "--out");
+                        say(&format!("not copied: {told}"));
                     }
                 }
             }

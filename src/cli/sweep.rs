@@ -9,6 +9,7 @@ use super::sweep_progress::SweepProgress;
 use super::sweep_text::{
     altered_text, plan_json, plan_text, store_failure, summary_json, summary_text,
 };
+use super::writer::say;
 use super::{
     Exit, Failure, interrupt, memory_word, parse_accuracy, parse_memory, print, print_json,
 };
@@ -90,7 +91,9 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
         threads: arguments.threads.map_or_else(processors, usize::from),
         memory_cap_bytes: arguments.memory,
     };
-    interrupt::end_in_good_order();
+    if !arguments.dry_run {
+        interrupt::end_in_good_order();
+    }
     let mut records = Vec::new();
     let mut exit = Exit::Success;
     for study in &studies {
@@ -334,7 +337,7 @@ fn run_study(
         add_to_record(&mut record, &drawn);
     }
     if !summary.is_complete() {
-        eprintln!("stopped before the end; go on with: {go_on}");
+        say(&format!("stopped before the end; go on with: {go_on}"));
     }
     let exit = exit_of(&summary);
     Ok((text, record, exit))

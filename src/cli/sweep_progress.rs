@@ -2,9 +2,9 @@
 
 use super::interrupt;
 use super::sweep_text::duration;
+use super::writer::{is_terminal, progress_target, say};
 use crate::sweep::Progress;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::IsTerminal;
+use indicatif::{ProgressBar, ProgressStyle};
 use std::time::{Duration, Instant};
 
 /// Time between two lines where there is no terminal.
@@ -22,8 +22,8 @@ pub(super) struct SweepProgress {
 
 impl SweepProgress {
     pub fn new(study: &str) -> Self {
-        let bar = std::io::stderr().is_terminal().then(|| {
-            let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
+        let bar = is_terminal().then(|| {
+            let bar = ProgressBar::with_draw_target(None, progress_target());
             let style = "{prefix} {wide_bar} {pos}/{len} points, {per_sec}, {eta} left {msg}";
             if let Ok(style) = ProgressStyle::with_template(style) {
                 bar.set_style(style);
@@ -65,7 +65,7 @@ impl SweepProgress {
             .is_none_or(|at| at.elapsed() >= BETWEEN_LINES);
         if due || progress.recorded == progress.points {
             self.last_line = Some(Instant::now());
-            eprintln!("{}", self.line(progress, before));
+            say(&self.line(progress, before));
         }
     }
 
@@ -93,7 +93,7 @@ impl SweepProgress {
     pub fn say(&self, text: &str) {
         match &self.bar {
             Some(bar) => bar.println(text),
-            None => eprintln!("{text}"),
+            None => say(text),
         }
     }
 }

@@ -100,7 +100,6 @@ pub fn tolerance(
         stop: &interrupt::asked,
         progress,
     };
-    interrupt::end_in_good_order();
     let question = Question {
         pad: arguments.pad.clone(),
         threshold: arguments.threshold,

@@ -103,7 +103,6 @@ pub fn walk(
         );
     }
     let through = pad(arguments, &panel)?;
-    interrupt::end_in_good_order();
     let failed = |error: TouchError| window_command::failure(&arguments.file, &error);
     let direction = match arguments.vertical {
         true => Direction::Vertical,

@@ -5,7 +5,7 @@ use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::paragraph::wrap;
 use super::table::{significant, table};
 use super::walk::{WalkArguments, unknown};
-use super::{Exit, Failure, interrupt, print, print_json, window as window_command};
+use super::{Exit, Failure, print, print_json, window as window_command};
 use crate::chart::Stacked;
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
@@ -31,7 +31,6 @@ pub(super) fn walk_slider(
         .iter()
         .find(|slider| slider.group == group)
         .ok_or_else(|| unknown(arguments, "slider or wheel", group, known))?;
-    interrupt::end_in_good_order();
     let mut slides = Vec::new();
     for finger in fingers {
         let slid = slide(panel, slider, finger, supply, limits)

@@ -71,7 +71,6 @@ pub fn window(
         stop: &interrupt::asked,
         progress,
     };
-    interrupt::end_in_good_order();
     let failed = |error: TouchError| failure(&arguments.file, &error);
     let family =
         PanelFamily::of_document(&document).map_err(|error| bad_input(error.to_string()))?;
