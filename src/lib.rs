@@ -46,7 +46,8 @@
 //! | check | [`verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
-//! [`rounding`] says how many digits of a number are shown.
+//! [`rounding`] says how many digits of a number are shown, [`hidden`] which characters no name may hold,
+//! [`cells`] how text stands in a CSV.
 //! [`units`] carries values with their unit across the borders: SI inside, millimetres and picofarads
 //! at the edges. Only [`cli`] prints, only [`cli`] and [`store`] touch files. Bad input is an error with its place, never a
 //! panic.
@@ -91,6 +92,7 @@ pub mod capacitance;
 pub mod case;
 pub mod case_record;
 pub mod cautions;
+pub mod cells;
 pub mod chart;
 pub mod checks;
 pub mod circuit;
@@ -107,6 +109,7 @@ pub mod figures;
 pub mod find;
 pub mod grid;
 pub mod hatch;
+pub mod hidden;
 pub mod materials;
 pub mod measuring_circuit;
 pub mod multigrid;

@@ -4,9 +4,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Modules of the library, bottom to top.
-const ORDER: [&str; 44] = [
+const ORDER: [&str; 46] = [
     "units",
     "rounding",
+    "hidden",
+    "cells",
     "checks",
     "spread",
     "chart",

@@ -48,6 +48,8 @@ mod typed;
 use std::fmt;
 
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
+use crate::hidden::{HIDDEN_REMEDY, Hidden};
+use crate::scenario::hidden_in_table;
 use crate::units::Length;
 use typed::{Bounds, DielectricRecord, Record, WallRecord};
 
@@ -103,12 +105,50 @@ impl std::error::Error for RecordError {}
 /// outside the outer wall, doubled names, a record without conductors.
 pub fn parse(text: &str) -> Result<Case, RecordError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if let Some(error) = hidden(text) {
+        return Err(error);
+    }
     let record: Record = if text.trim_start().starts_with('{') {
         serde_json::from_str(text).map_err(|error| json_error(&error))?
     } else {
         toml::from_str(text).map_err(|error| toml_error(text, &error))?
     };
     Checker { text, record }.case()
+}
+
+/// The error of a text with characters that nobody sees; a text that cannot be parsed has none here.
+fn hidden(text: &str) -> Option<RecordError> {
+    let (at, hidden) = if text.trim_start().starts_with('{') {
+        let hidden = hidden_in_json(&serde_json::from_str(text).ok()?)?;
+        // It stands there itself, or as an escape.
+        let escape = format!("\\u{:04x}", hidden.character as u32);
+        let at = text
+            .find(hidden.character)
+            .or_else(|| text.to_ascii_lowercase().find(&escape));
+        (at, hidden)
+    } else {
+        let root = toml::de::DeTable::parse(text).ok()?;
+        let (span, hidden) = hidden_in_table(text, root.get_ref())?;
+        (Some(span.start), hidden)
+    };
+    Some(RecordError {
+        place: at.map(|at| place_of(text, at)),
+        message: hidden.to_string(),
+        hint: Some(HIDDEN_REMEDY.to_owned()),
+    })
+}
+
+fn hidden_in_json(value: &serde_json::Value) -> Option<Hidden> {
+    use serde_json::Value;
+    match value {
+        Value::String(text) => Hidden::first_in(text).map(|(_, hidden)| hidden),
+        Value::Array(list) => list.iter().find_map(hidden_in_json),
+        Value::Object(map) => map.iter().find_map(|(key, value)| {
+            let in_key = Hidden::first_in(key).map(|(_, hidden)| hidden);
+            in_key.or_else(|| hidden_in_json(value))
+        }),
+        _ => None,
+    }
 }
 
 fn json_error(error: &serde_json::Error) -> RecordError {

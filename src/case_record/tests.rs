@@ -218,3 +218,25 @@ fn rubbish_is_refused_without_panic() {
         assert!(parse(text).is_err(), "{text:.20} was accepted");
     }
 }
+
+#[test]
+fn characters_that_nobody_sees_are_refused_with_their_place() {
+    for (text, expected) in [
+        ("id = \"a\u{202e}b\"\n", "1:8: U+202E changes the direction"),
+        (
+            "kind = \"volume\"\ntitle = \"\\u200b\"\n",
+            "2:9: U+200B has no width",
+        ),
+        (
+            "{\"id\": \"a\u{2066}b\"}",
+            "1:10: U+2066 changes the direction",
+        ),
+        ("{\n\"i\\u00ADd\": 1}", "2:3: U+00AD has no width"),
+    ] {
+        let found = parse(text).unwrap_err().to_string();
+        assert!(found.starts_with(expected), "{found}");
+    }
+    // A comment is not shown by anybody.
+    let found = parse("# \u{202e}\nid = 3\n").unwrap_err().to_string();
+    assert!(!found.contains("202E"), "{found}");
+}

@@ -1,5 +1,6 @@
 //! The table of measured values.
 
+use crate::cells::restored;
 use csv::{ReaderBuilder, Trim};
 
 /// What was measured of a pad.
@@ -78,6 +79,8 @@ pub struct MeasuredError {
 /// Reads a CSV table: a column `pad` and one or more of `base_count`, `count_shift`, `base_pf`,
 /// `touch_shift_pf`; cells without a value are left out, lines that start with # are comments.
 ///
+/// A name that begins with `-` or another sign may stand behind an apostrophe, as in tables of ours.
+///
 /// `known` are the names of the panel's pads. A shift of a count counts towards a touch, positive.
 ///
 /// # Errors
@@ -142,7 +145,7 @@ pub fn read(
     for row in reader.records() {
         let row = row.map_err(|error| broken(&error))?;
         let line = row.position().map_or(0, csv::Position::line);
-        let pad = row.get(pad_column).unwrap_or_default();
+        let pad = restored(row.get(pad_column).unwrap_or_default());
         if !known.iter().any(|name| name == pad) {
             let pads = known.join(", ");
             return Err(wrong(
@@ -195,4 +198,23 @@ pub fn read(
         ));
     }
     Ok(values)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_a_spreadsheet_would_calculate_comes_back_as_it_was() {
+        let known = ["-left".to_owned(), "@home".to_owned(), "up".to_owned()];
+        let table = b"pad,base_count\n'-left,1\n@home,2\nup,3\n";
+        let values = read("bench.csv", table, &known).unwrap_or_else(|error| panic!("{error}"));
+        let pads: Vec<&str> = values.iter().map(|value| value.pad.as_str()).collect();
+        assert_eq!(pads, ["-left", "@home", "up"]);
+        let twice = read("bench.csv", b"pad,base_count\n''-left,1\n", &known).unwrap_err();
+        assert!(
+            twice.message.contains("there is no pad \"'-left\""),
+            "{twice}"
+        );
+    }
 }

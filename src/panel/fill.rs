@@ -31,4 +31,32 @@ impl Hatch {
         let open = 1.0 - self.line / self.pitch;
         1.0 - open * open
     }
+
+    /// How many lines run on either side of the middle one in an area of such a size, those across x
+    /// and those across y: a line half outside counts as well.
+    pub fn lines_beside_the_middle(&self, size_m: [f64; 2]) -> [f64; 2] {
+        let [line, pitch] = [self.line.metres(), self.pitch.metres()];
+        self.reach_m(size_m)
+            .map(|reach| ((reach + line / 2.0) / pitch).floor())
+    }
+
+    /// How far from the middle of an area its lines reach, across x and across y \[m\].
+    pub fn reach_m(&self, size_m: [f64; 2]) -> [f64; 2] {
+        match self.is_diagonal {
+            true => [size_m[0].hypot(size_m[1]) / 2.0; 2],
+            false => size_m.map(|side| side / 2.0),
+        }
+    }
+
+    /// Grid cells in the plane that all lines of an area ask for at least: two across a line and the gap
+    /// beside it, of lines that run at an angle half a line width everywhere.
+    pub fn least_cells(&self, size_m: [f64; 2]) -> f64 {
+        let along = match self.is_diagonal {
+            true => size_m.map(|side| 2.0 * side / self.line.metres()),
+            false => {
+                (self.lines_beside_the_middle(size_m)).map(|beside| 2.0 * (2.0 * beside + 1.0))
+            }
+        };
+        along[0] * along[1]
+    }
 }

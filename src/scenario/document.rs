@@ -8,10 +8,11 @@ use super::overrides::Override;
 use super::paths::{PathEntry, find_path, paths_of};
 use super::quantity::with_part;
 use super::sections::{Changed, NewSection, change, lacking};
-use super::toml_text::{in_two_lines, parsed, text_of_bytes};
+use super::toml_text::{hidden_in, in_two_lines, parsed, text_of_bytes};
 use super::tree::{as_table, find, marked, set, span_of, text_of, typed_value};
 use super::trust::trust;
 use super::typed::PanelFile;
+use crate::hidden::{HIDDEN_REMEDY, Hidden};
 use crate::panel::Panel;
 use serde::Deserialize;
 use std::borrow::Cow;
@@ -308,6 +309,18 @@ impl Document {
         mark: usize,
         given: &'t Override,
     ) -> Result<Option<NewSection>, ScenarioError> {
+        if let Some((at, hidden)) = Hidden::first_in(&given.text()) {
+            let span = at..at + hidden.character.len_utf8();
+            let message = hidden.to_string();
+            let text = given.text();
+            return Err(ScenarioError::in_override(
+                &self.file,
+                &text,
+                span,
+                message,
+                HIDDEN_REMEDY,
+            ));
+        }
         let root = tree.root.get_mut();
         let refused = |(message, hint)| self.at_path(given, message, hint);
         let changed = change(root, &tree.paths, given, mark).map_err(refused)?;
@@ -329,6 +342,9 @@ impl Document {
         let mut value = typed_value(entry, &given.value).map_err(|message| {
             self.at_override(given, message, "a list is written as [\"1 mm\", \"2 mm\"]")
         })?;
+        if let Some(hidden) = hidden_in(&value) {
+            return Err(self.at_override(given, hidden.to_string(), HIDDEN_REMEDY));
+        }
         if let Some(part) = &entry.part {
             let current = find(root, &entry.steps).and_then(|v| text_of(v.get_ref()));
             let part_text = text_of(&value).unwrap_or_else(|| given.value.clone());

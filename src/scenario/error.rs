@@ -1,6 +1,7 @@
 //! What is wrong with a panel file, where, and what to write instead.
 
 use super::keys::Step;
+use crate::hidden::Hidden;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
@@ -223,10 +224,12 @@ impl fmt::Display for ScenarioError {
 
 impl std::error::Error for ScenarioError {}
 
-/// Parts of messages come from the file: no control characters for the terminal, no endless lines.
+/// Parts of messages come from the file: no control or hidden characters for the terminal, no endless
+/// lines.
 fn presentable(text: String) -> String {
     const LONGEST: usize = 300;
-    let shown = text.chars().map(|c| if c.is_control() { '?' } else { c });
+    let upsets = |c: char| c.is_control() || Hidden::is(c);
+    let shown = text.chars().map(|c| if upsets(c) { '?' } else { c });
     if text.chars().nth(LONGEST).is_some() {
         shown.take(LONGEST).chain("...".chars()).collect()
     } else {
@@ -243,13 +246,14 @@ fn char_boundary(text: &str, at: usize) -> usize {
 }
 
 impl Excerpt {
-    /// At most `REACH` bytes to either side of the start of the span; control characters, which
-    /// would upset a terminal, become question marks.
+    /// At most `REACH` bytes to either side of the start of the span; control and hidden characters,
+    /// which would upset a terminal, become question marks.
     fn new(line: &str, span: Range<usize>) -> Self {
         const REACH: usize = 100;
         let from = char_boundary(line, span.start.saturating_sub(REACH));
         let to = char_boundary(line, span.start + REACH);
-        let clean = |text: &str| text.replace(|c: char| c.is_control() && c != '\t', "?");
+        let upsets = |c: char| (c.is_control() && c != '\t') || Hidden::is(c);
+        let clean = |text: &str| text.replace(upsets, "?");
         let start = char_boundary(line, span.start);
         let end = char_boundary(line, span.end).clamp(start, to.max(start));
         let before = clean(&line[from..start]);

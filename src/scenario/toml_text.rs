@@ -1,8 +1,10 @@
 //! From the bytes of a file to a TOML table, and TOML's messages in our form: what is wrong, what to write.
 
 use super::error::ScenarioError;
+use crate::hidden::{HIDDEN_REMEDY, Hidden};
+use std::ops::Range;
 use toml::Spanned;
-use toml::de::DeTable;
+use toml::de::{DeTable, DeValue};
 
 /// Largest file \[bytes\].
 pub const MAX_BYTES: usize = 1 << 20;
@@ -33,7 +35,7 @@ pub(super) fn parsed<'t>(
     text: &'t str,
 ) -> Result<Spanned<DeTable<'t>>, ScenarioError> {
     check_size(file, kind, text.as_bytes())?;
-    DeTable::parse(text).map_err(|error| {
+    let root = DeTable::parse(text).map_err(|error| {
         ScenarioError::in_file(
             file,
             text,
@@ -41,7 +43,54 @@ pub(super) fn parsed<'t>(
             format!("this is not TOML: {}", one_line(error.message())),
             "expected [section] lines and key = \"value\" lines",
         )
+    })?;
+    match hidden_in_table(text, root.get_ref()) {
+        Some((span, hidden)) => {
+            let message = hidden.to_string();
+            Err(ScenarioError::in_file(
+                file,
+                text,
+                span,
+                message,
+                HIDDEN_REMEDY,
+            ))
+        }
+        None => Ok(root),
+    }
+}
+
+/// The place of the first hidden character of keys and texts, and what it is; comments may hold what
+/// they like. One that is written as an escape is placed at the text it is in.
+pub(crate) fn hidden_in_table(source: &str, table: &DeTable<'_>) -> Option<(Range<usize>, Hidden)> {
+    let (span, hidden) = table.iter().find_map(|(key, value)| {
+        let in_key = Hidden::first_in(key.get_ref()).map(|(_, hidden)| (key.span(), hidden));
+        in_key.or_else(|| hidden_in_value(source, value))
+    })?;
+    let within = source.get(span.clone()).and_then(Hidden::first_in);
+    Some(match within {
+        Some((at, found)) => {
+            let at = span.start + at;
+            (at..at + found.character.len_utf8(), found)
+        }
+        None => (span, hidden),
     })
+}
+
+fn hidden_in_value(source: &str, value: &Spanned<DeValue<'_>>) -> Option<(Range<usize>, Hidden)> {
+    match value.get_ref() {
+        DeValue::Array(list) => list.iter().find_map(|item| hidden_in_value(source, item)),
+        DeValue::Table(table) => hidden_in_table(source, table),
+        other => hidden_in(other).map(|hidden| (value.span(), hidden)),
+    }
+}
+
+/// The first hidden character of a value that stands alone.
+pub(super) fn hidden_in(value: &DeValue<'_>) -> Option<Hidden> {
+    match value {
+        DeValue::String(text) => Hidden::first_in(text).map(|(_, hidden)| hidden),
+        DeValue::Array(list) => list.iter().find_map(|item| hidden_in(item.get_ref())),
+        _ => None,
+    }
 }
 
 fn check_size(file: &str, kind: &str, bytes: &[u8]) -> Result<(), ScenarioError> {

@@ -1,9 +1,11 @@
-//! The table of a study as CSV: RFC 4180, UTF-8, units in the header, whole rows only.
+//! The table of a study as CSV: RFC 4180, UTF-8, units in the header, whole rows only. Text that a
+//! spreadsheet would calculate is defused ([`crate::cells`]).
 
 use super::read::{Outcome, Reader, Row, StudyRecord};
 use super::whole::Unfinished;
 use super::{StoreError, TABLE};
-use crate::study::{Quantity, QuantityKind, Study};
+use crate::cells::defused;
+use crate::study::{Coordinate, Quantity, QuantityKind, Study};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -80,6 +82,9 @@ fn header(study: &Study) -> Vec<String> {
     header
         .extend(["state", "accuracy reached", "cells", "iterations", "reason"].map(str::to_owned));
     header
+        .iter()
+        .map(|text| defused(text).into_owned())
+        .collect()
 }
 
 fn yes_or_no(value: bool) -> String {
@@ -89,7 +94,10 @@ fn yes_or_no(value: bool) -> String {
 /// The cells of one row; what is absent is blank.
 fn cells(study: &Study, row: &Row) -> Vec<String> {
     let mut cells = vec![(row.index + 1).to_string()];
-    cells.extend(row.coordinates.iter().map(ToString::to_string));
+    cells.extend(row.coordinates.iter().map(|coordinate| match coordinate {
+        Coordinate::Number(_) => coordinate.to_string(),
+        Coordinate::Word(word) => defused(word).into_owned(),
+    }));
     let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
     for quantity in &study.report {
         let reported = row.outcome.values().and_then(|values| values.of(quantity));
@@ -119,8 +127,40 @@ fn cells(study: &Study, row: &Row) -> Vec<String> {
             String::new(),
             String::new(),
             String::new(),
-            reason.clone(),
+            defused(reason).into_owned(),
         ]),
     }
     cells
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::read::FailureKind;
+    use super::super::tests::study;
+    use super::*;
+    use crate::cells::restored;
+    use crate::study::Values;
+
+    #[test]
+    fn text_that_would_be_calculated_is_defused_and_numbers_stay_numbers() {
+        let mut study = study();
+        study.variables[1].path = "-thing".to_owned();
+        study.variables[1].values = Values::Words(vec!["@SUM(1)".to_owned()]);
+        let row = Row {
+            index: 0,
+            coordinates: vec![
+                Coordinate::Number("-2.50".parse().expect("a number")),
+                Coordinate::Word("@SUM(1)".to_owned()),
+            ],
+            outcome: Outcome::Failed {
+                kind: FailureKind::Geometry,
+                reason: "=1+1".to_owned(),
+            },
+        };
+        let cells = cells(&study, &row);
+        assert_eq!(cells[..3], ["1", "-2.5", "'@SUM(1)"]);
+        assert_eq!(cells.last().map(String::as_str), Some("'=1+1"));
+        assert_eq!(restored(&cells[2]), "@SUM(1)");
+        assert_eq!(header(&study)[2], "'-thing");
+    }
 }

@@ -149,15 +149,13 @@ pub(super) fn lines(
 fn strips(area: Rectangle, hatch: &Hatch) -> Vec<Rectangle> {
     let [line, pitch] = [hatch.line.metres(), hatch.pitch.metres()];
     let size = [0, 1].map(|axis| area[1][axis] - area[0][axis]);
-    let reach = match hatch.is_diagonal {
-        true => [size[0].hypot(size[1]) / 2.0; 2],
-        false => size.map(|side| side / 2.0),
-    };
+    let reach = hatch.reach_m(size);
+    let beside = hatch.lines_beside_the_middle(size);
     let middle = [0, 1].map(|axis| 0.5 * (area[0][axis] + area[1][axis]));
     let mut strips = Vec::new();
     for axis in 0..2 {
-        // A line half outside counts as well: what sticks out is cut off.
-        let count = ((reach[axis] + line / 2.0) / pitch).floor() as i64;
+        // What sticks out of the area is cut off.
+        let count = beside[axis] as i64;
         for number in -count..=count {
             let at = middle[axis] + number as f64 * pitch;
             let mut strip = [

@@ -7,6 +7,7 @@ use super::super::typed_metal::GroundEntry;
 use super::super::words::{Drawn, FillKind};
 use super::connection::connection;
 use super::guards::guards;
+use super::hatch_lines::Drawing;
 use super::pads::copper_layer;
 use super::traces::traces;
 use super::{in_range, not_negative, positive, show_mm, sourced};
@@ -43,14 +44,17 @@ pub(super) fn copper(
     pads_on_board(file, pads, board.value)?;
     pads_apart(file, pads, &placed)?;
     let mut grounds = Vec::new();
+    let mut drawing = Drawing::default();
     for (name, entry) in &file.ground {
         let place = ("ground", name.as_str());
         let area = area(place, entry, layers, pads, &placed, board.value)?;
+        drawing.add(place, &area)?;
         grounds.push(area);
     }
     for (name, entry) in &file.shield {
         let place = ("shield", name.as_str());
         let mut area = area(place, &entry.area(), layers, pads, &placed, board.value)?;
+        drawing.add(place, &area)?;
         let driven = Connection::Driven { gain: 1.0 };
         area.connection = connection(place, entry.state, entry.gain, driven)?;
         grounds.push(area);

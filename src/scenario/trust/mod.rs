@@ -11,6 +11,7 @@ mod films;
 mod fingers;
 mod gloves;
 mod guards;
+mod hatch_lines;
 mod pads;
 mod segments;
 mod sheet;
