@@ -6,6 +6,7 @@
 //! `PADFIELD_BENCH_ROW=short` leaves the inputs out of the rows, a fourth of their length, where the disk is
 //! too small for whole ones. Needs twice the space of the stores; `TMPDIR` says where.
 
+use padfield::field::Stop;
 use padfield::figures::Sheet;
 use padfield::scenario::{Document, Override};
 use padfield::store::{
@@ -97,6 +98,7 @@ fn solved_row(folder: &Path) -> (String, String) {
     let limits = Limits {
         threads: 1,
         memory_cap_bytes: 4 << 30,
+        stop: Stop::NEVER,
     };
     run(&job, &mut store, &limits, &|| false, &mut |_| {}).expect("a sweep");
     let connection = Connection::open(store.path()).expect("the store");

@@ -4,7 +4,7 @@
 //! `PADFIELD_BENCH_POINTS=5000` takes that many points of the volume study and ten times as many of
 //! the plane one. The last table compares a neighbour's potentials as first guess with none.
 
-use padfield::field::{self, FieldAnswer, Settings};
+use padfield::field::{self, FieldAnswer, Settings, Stop};
 use padfield::panel::lowering::{FINGER, LoweringOptions, lower};
 use padfield::scenario::{Document, Override};
 use padfield::store::Store;
@@ -53,6 +53,7 @@ fn measure(name: &str, document: &Document, threads: usize) -> f64 {
     let limits = Limits {
         threads,
         memory_cap_bytes: 8 << 30,
+        stop: Stop::NEVER,
     };
     let summary = run(&job, &mut store, &limits, &|| false, &mut |_| {}).expect("a finished sweep");
     let rate = summary.solved as f64 / summary.wall_seconds;

@@ -141,3 +141,67 @@ impl<Q: Copy> Toleranced<Q> {
         }
     }
 }
+
+/// Units of memory and their bytes.
+pub const MEMORY_UNITS: [(&str, f64); 6] = [
+    ("TiB", 1024.0 * 1024.0 * 1024.0 * 1024.0),
+    ("GiB", 1024.0 * 1024.0 * 1024.0),
+    ("MiB", 1024.0 * 1024.0),
+    ("TB", 1e12),
+    ("GB", 1e9),
+    ("MB", 1e6),
+];
+
+/// The longest number with a unit of memory that somebody would have typed.
+const TYPED: usize = 6;
+
+/// The unit in which a person has said so many bytes: the one that takes the fewest digits, and no 0 in front.
+fn memory_unit(bytes: u64) -> (&'static str, f64, String) {
+    let said = |&(unit, size): &(&'static str, f64)| {
+        let number = bytes as f64 / size;
+        (unit, size, number.to_string())
+    };
+    MEMORY_UNITS
+        .iter()
+        .map(said)
+        .min_by_key(|(_, _, number)| (number.len(), number.starts_with('0')))
+        .filter(|(_, _, number)| number.len() <= TYPED)
+        .unwrap_or_else(|| {
+            let (unit, size) = MEMORY_UNITS[if bytes < 1_000_000_000 { 5 } else { 4 }];
+            let number = three_digits(bytes as f64 / size, f64::floor);
+            (unit, size, number)
+        })
+}
+
+/// Three significant digits, or all before the point.
+fn three_digits(number: f64, round: fn(f64) -> f64) -> String {
+    let step = 10.0_f64.powf(number.log10().floor() - 2.0).min(1.0);
+    match number > 0.0 {
+        true => ((round(number / step) * step * 1e6).round() / 1e6).to_string(),
+        false => "0".to_owned(),
+    }
+}
+
+/// A size of memory as a person has said it, such as `8 GB` or `512 MiB`.
+///
+/// ```
+/// assert_eq!(padfield::units::memory_words(2_000_000_000), "2 GB");
+/// assert_eq!(padfield::units::memory_words(500_000_000), "500 MB");
+/// assert_eq!(padfield::units::memory_words(3 << 29), "1.5 GiB");
+/// assert_eq!(padfield::units::memory_words(8_000_000_000 / 3), "2.66 GB");
+/// ```
+pub fn memory_words(bytes: u64) -> String {
+    let (unit, _, number) = memory_unit(bytes);
+    format!("{number} {unit}")
+}
+
+/// A size of memory in the unit of another one that it exceeds, so much that asking for it is enough.
+///
+/// ```
+/// assert_eq!(padfield::units::memory_beside(3_456_789_012, 2_000_000_000), "3.46 GB");
+/// assert_eq!(padfield::units::memory_beside(1 << 31, 1 << 29), "2048 MiB");
+/// ```
+pub fn memory_beside(bytes: u64, other: u64) -> String {
+    let (unit, size, _) = memory_unit(other);
+    format!("{} {unit}", three_digits(bytes as f64 / size, f64::ceil))
+}

@@ -123,7 +123,14 @@ fn bad_input_exits_with_two_and_says_what_was_expected() {
 #[test]
 fn a_grid_that_does_not_fit_is_refused_with_both_sizes() {
     let text = stderr(&["solve", PANEL, "--memory", "1MB"], 2);
-    assert!(text.contains("the memory cap is 1000000 bytes"), "{text}");
+    assert!(text.contains("the memory cap is 1 MB"), "{text}");
+    let needed = text
+        .split("needs ")
+        .nth(1)
+        .and_then(|rest| rest.split(' ').nth(1));
+    assert_eq!(needed, Some("MB,"), "{text}");
+    let text = stderr(&["solve", PANEL, "--memory", "1MiB"], 2);
+    assert!(text.contains("MiB, the memory cap is 1 MiB"), "{text}");
 }
 
 #[test]

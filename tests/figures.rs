@@ -3,6 +3,7 @@
 mod drawing;
 
 use drawing::{Drawing, Ruler, Shape, centre};
+use padfield::field::Stop;
 use padfield::figures::crossing::crossings;
 use padfield::figures::{Figures, Picture, Sheet};
 use padfield::scenario::Document;
@@ -115,6 +116,7 @@ fn swept(panel: &'static str, study: &'static str) -> Swept {
             let limits = Limits {
                 threads: 2,
                 memory_cap_bytes: 1 << 30,
+                stop: Stop::NEVER,
             };
             let mut store = Store::open(&folder.path().join("study"), || false).expect("a store");
             let summary = run(&job, &mut store, &limits, &|| false, &mut |_| {}).expect("a sweep");

@@ -262,30 +262,38 @@ fn wait_for_handlers(child: &Child) {
 
 fn send(child: &Child, signal: &str) {
     let sent = Command::new("kill")
-        .args([signal, &child.id().to_string()])
+        .args(["-s", signal, &child.id().to_string()])
         .status();
     assert!(sent.expect("kill").success());
 }
 
-fn ends_with_130(place: &Place, arguments: &[&str], patience: Duration) {
-    for signal in ["-INT", "-TERM"] {
+/// What was printed on stdout and on stderr until a signal ended it.
+fn ends_with_130(place: &Place, arguments: &[&str], patience: Duration) -> Vec<[String; 2]> {
+    let told = ["INT", "TERM"].map(|signal| {
+        let files = ["answers", "messages"].map(|name| place.path(name));
+        let [stdout, stderr] = files
+            .each_ref()
+            .map(|path| fs::File::create(path).expect("a file"));
         let mut command = place.command(arguments);
         let child = command
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
+            .stdout(stdout)
+            .stderr(stderr)
             .spawn()
             .expect("starts");
         wait_for_handlers(&child);
         std::thread::sleep(patience);
         send(&child, signal);
         let status = end(child);
+        let told = files.map(|path| fs::read_to_string(path).expect("text"));
         assert_eq!(
             status.code(),
             Some(130),
-            "{arguments:?} {signal} {:?}",
+            "{arguments:?} {signal} {:?} {told:?}",
             status.signal()
         );
-    }
+        told
+    });
+    told.into()
 }
 
 #[test]
@@ -330,12 +338,225 @@ fn both_signals_end_the_wait_for_a_pipe_that_nobody_writes() {
                 command,
                 "pipe.toml",
                 "--vary",
-                "overlay.thickness=1 mm to 4 mm",
+                "overlay.thickness=1mm..4mm",
                 "--until",
                 "touch shift > 1 pF",
             ][..],
             _ => &[command, "pipe.toml"],
         };
         ends_with_130(&place, arguments, Duration::from_millis(100));
+    }
+}
+
+/// Those that end in good order leave the solve in hand as well, and keep what they have.
+#[test]
+fn both_signals_end_what_ends_in_good_order() {
+    let place = Place::new();
+    let study =
+        "[study.long]\nvary = [{ path = \"overlay.thickness\", values = [\"2 mm\", \"3 mm\"] }]\n";
+    let fern = concat!(include_str!("../scenarios/fern.toml"), "\n").to_owned() + study;
+    fs::write(place.path("long.toml"), fern).expect("the panel file");
+    let slow = |words: &[&'static str]| {
+        let all = [words, &["--accuracy", "0.0001%"]].concat();
+        ends_with_130(&place, &all, Duration::from_millis(1500))
+    };
+    for [_, messages] in slow(&["sweep", "long.toml", "--study", "long", "--no-charts"]) {
+        assert!(
+            messages.contains("go on with: padfield sweep long.toml"),
+            "{messages}"
+        );
+        let table = fs::read_to_string(place.path("results/long/long/points.csv"));
+        let rows = table
+            .expect("a table")
+            .lines()
+            .filter(|line| !line.starts_with('#'))
+            .count();
+        assert!(rows <= 1, "a point that was left is no row");
+    }
+    let find = [
+        "find",
+        "long.toml",
+        "--vary",
+        "overlay.thickness=2mm..4mm",
+        "--until",
+        "touch shift >= 1 pF",
+    ];
+    for [answers, messages] in slow(&find) {
+        assert!(
+            !answers.is_empty() && messages.is_empty(),
+            "{answers}{messages}"
+        );
+    }
+    for [answers, messages] in slow(&["rules", "long.toml", "--no-charts"]) {
+        assert!(
+            answers.contains("Interrupted: this is what was judged by then."),
+            "{answers}{messages}"
+        );
+    }
+}
+
+#[test]
+fn a_folder_that_cannot_be_written_is_refused_before_anything_is_solved() {
+    let place = Place::new();
+    let scenario = |name: &str| {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("scenarios")
+            .join(name);
+        path.display().to_string()
+    };
+    let (fern, tern) = (scenario("fern.toml"), scenario("tern.toml"));
+    let study =
+        "[study.long]\nvary = [{ path = \"overlay.thickness\", values = [\"2 mm\", \"3 mm\"] }]\n";
+    let long = concat!(include_str!("../scenarios/fern.toml"), "\n").to_owned() + study;
+    fs::write(place.path("long.toml"), long).expect("the panel file");
+    // An accuracy that takes minutes: whoever solves first is not back in time.
+    let slow = ["--accuracy", "0.0001%"];
+    for arguments in [
+        &["discharge", &fern][..],
+        &["drift", &fern, slow[0], slow[1]],
+        &["return-path", &fern, slow[0], slow[1]],
+        &["window", &fern, slow[0], slow[1]],
+        &["walk", &fern, slow[0], slow[1]],
+        &["walk", &tern, "--slider", "slider", slow[0], slow[1]],
+        &["tolerance", &fern, slow[0], slow[1]],
+        &["circuit", &fern, slow[0], slow[1]],
+        &["rules", &fern, slow[0], slow[1]],
+        &["note", &fern, slow[0], slow[1]],
+        &["sweep", "long.toml", "--study", "long", slow[0], slow[1]],
+        &[
+            "sweep",
+            "long.toml",
+            "--study",
+            "long",
+            "--shard",
+            "1/2",
+            slow[0],
+            slow[1],
+        ],
+        &[
+            "cluster",
+            "long.toml",
+            "--study",
+            "long",
+            "--tasks",
+            "2",
+            "--cpus",
+            "1",
+            slow[0],
+            slow[1],
+        ],
+    ] {
+        let mut command = place.command(arguments);
+        // A folder below a file cannot be made by anyone, a privileged user included.
+        command.args(["--out", "disc.toml/folder"]);
+        let messages = place.path("messages");
+        let stderr = fs::File::create(&messages).expect("a file");
+        let child = command
+            .stdout(Stdio::null())
+            .stderr(stderr)
+            .spawn()
+            .expect("starts");
+        let status = end(child);
+        let messages = fs::read_to_string(messages).expect("text");
+        assert_eq!(status.code(), Some(2), "{arguments:?} {messages}");
+        assert!(
+            messages.contains("cannot write disc.toml/folder"),
+            "{arguments:?} {messages}"
+        );
+        assert!(
+            messages.contains("choose another folder with --out"),
+            "{arguments:?} {messages}"
+        );
+    }
+}
+
+#[test]
+fn the_answer_is_printed_although_its_files_cannot_be_written() {
+    let place = Place::new();
+    let left_out = [
+        "window",
+        "remedies",
+        "guidelines",
+        "tolerances",
+        "environment",
+        "walk",
+        "touch-map",
+    ];
+    let mut note = vec!["note", "disc.toml", "--accuracy", "15%", "--out", "note"];
+    note.extend(left_out.iter().flat_map(|part| ["--leave-out", part]));
+    assert_eq!(place.output(&["sweep", "disc.toml"]).status.code(), Some(0));
+    for shard in ["1/2", "2/2"] {
+        let part = [
+            "sweep",
+            "disc.toml",
+            "--out",
+            "parts",
+            "--shard",
+            shard,
+            "--scratch",
+            "local",
+        ];
+        assert_eq!(place.output(&part).status.code(), Some(0));
+    }
+    let coarse = ["--accuracy", "15%", "--out", "out"];
+    let with = |words: &[&'static str]| [words, &coarse].concat();
+    for (arguments, file) in [
+        (
+            vec!["discharge", "disc.toml", "--out", "out"],
+            "out/discharge.svg",
+        ),
+        (with(&["drift", "disc.toml"]), "out/drift.svg"),
+        (with(&["return-path", "disc.toml"]), "out/return-path.svg"),
+        (
+            with(&["window", "disc.toml", "--no-remedies"]),
+            "out/window.svg",
+        ),
+        (with(&["circuit", "disc.toml"]), "out/knee.svg"),
+        (
+            with(&["rules", "disc.toml", "--only", "half-inch-pad"]),
+            "out/half-inch-pad.svg",
+        ),
+        (
+            with(&["rules", "disc.toml", "--only", "half-inch-pad", "--json"]),
+            "out/half-inch-pad.svg",
+        ),
+        (note, "note/note.html"),
+        (
+            vec!["chart", "results", "--out", "out"],
+            "out/size/touch-shift.svg",
+        ),
+        (vec!["sweep", "disc.toml"], "results/disc/size/points.csv"),
+        (
+            vec!["sweep", "disc.toml", "--json"],
+            "results/disc/size/points.csv",
+        ),
+        (vec!["merge", "parts/size"], "parts/size/points.csv"),
+        (vec!["merge", "parts/size"], "parts/size/touch-shift.svg"),
+    ] {
+        let lines = |output: &Output| String::from_utf8_lossy(&output.stdout).lines().count();
+        let whole = place.output(&arguments);
+        assert_ne!(
+            whole.status.code(),
+            Some(2),
+            "{arguments:?} {}",
+            String::from_utf8_lossy(&whole.stderr)
+        );
+        let file = place.path(file);
+        assert!(file.is_file(), "{arguments:?} {}", file.display());
+        // No file takes the place of a folder.
+        fs::remove_file(&file).expect("the file");
+        fs::create_dir(&file).expect("a folder");
+        let blocked = place.output(&arguments);
+        fs::remove_dir(&file).expect("the folder");
+        let errors = String::from_utf8_lossy(&blocked.stderr);
+        assert_eq!(blocked.status.code(), Some(2), "{arguments:?} {errors}");
+        let name = file.file_name().expect("a name").to_str().expect("text");
+        assert!(errors.contains(name), "{arguments:?} {errors}");
+        // All but the names of the files.
+        assert!(
+            lines(&whole) > 0 && lines(&blocked) + 4 > lines(&whole),
+            "{arguments:?} {errors}"
+        );
+        assert!(!blocked.stdout.is_empty(), "{arguments:?}");
     }
 }

@@ -35,9 +35,7 @@ use super::{Exit, Failure, interrupt};
     name = "padfield",
     version,
     max_term_width = 100,
-    after_help = "Example: padfield solve scenarios/fern.toml\n\n\
-                  Exit codes: 0 success, 1 internal fault or stdout cannot be written, 2 bad input or usage, 3 a check failed, \
-                  4 not converged or accuracy not reached, 130 interrupted"
+    after_help = ending_of_help()
 )]
 struct Arguments {
     #[command(subcommand)]
@@ -74,6 +72,14 @@ enum Command {
         /// Shell to complete for
         shell: clap_complete::Shell,
     },
+}
+
+fn ending_of_help() -> String {
+    let codes = Exit::ALL.map(|exit| format!("{} {}", exit as u8, exit.meaning()));
+    format!(
+        "Example: padfield solve scenarios/fern.toml\n\nExit codes: {}",
+        codes.join("; ")
+    )
 }
 
 /// Runs the program: arguments (the program's name first) in, output on stdout, messages on stderr,
@@ -154,6 +160,15 @@ mod tests {
     #[test]
     fn the_arguments_are_consistent() {
         Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn the_guide_has_the_same_exit_codes() {
+        let guide = include_str!("../../README.md");
+        for exit in Exit::ALL {
+            let row = format!("| {} | {}", exit as u8, exit.meaning());
+            assert!(guide.contains(&row), "{row}");
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! `padfield chart`: the charts of studies again, from their stores.
 
 use super::changes::is_of_changes;
-use super::chart_files::{ChartFailure, add_to_record, draw, drawn_text};
+use super::chart_files::{ChartFailure, add_to_record, check_folder, draw, drawn_text};
 use super::ending::exit_of;
 use super::input::bad_input;
 use super::study_folders::study_folders;
@@ -47,19 +47,32 @@ struct Found {
 /// No store or study there, one that cannot be read, a folder that cannot be written.
 pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let found = studies(arguments)?;
+    let into = |found: &Found| match &arguments.out {
+        Some(out) => beside(&found.folder, out).join(&found.study.study.name),
+        None => found.folder.clone(),
+    };
+    for found in &found {
+        check_folder(&into(found))?;
+    }
     let mut records = Vec::new();
     let mut exit = Exit::Success;
-    for Found {
-        folder,
-        reader,
-        study,
-    } in &found
-    {
+    for found in &found {
+        let into = into(found);
+        let Found {
+            folder,
+            reader,
+            study,
+        } = found;
         let name = &study.study.name;
-        let into = match &arguments.out {
-            Some(out) => beside(folder, out).join(name),
-            None => folder.clone(),
-        };
+        let tally = reader.tally(study.id).map_err(unreadable)?;
+        let recorded = tally.done + tally.failed;
+        if !arguments.json {
+            let text = format!(
+                "Study \"{name}\": {recorded} of {} points recorded, {} with numbers\n",
+                study.points, tally.done
+            );
+            print(output, &text)?;
+        }
         let drawn = draw(reader, study, folder, &into).map_err(|failure| match failure {
             ChartFailure::Unwritable { .. } => {
                 bad_input(format!("{failure}; choose another folder with --out"))
@@ -70,8 +83,6 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
             let nothing = Check::new(Kind::NoAnswer, Severity::Undecided, Source::Sweep);
             exit = exit_of(&[nothing.at(name).found("no chart could be drawn")]);
         }
-        let tally = reader.tally(study.id).map_err(unreadable)?;
-        let recorded = tally.done + tally.failed;
         if arguments.json {
             let mut record = json!({
                 "study": name,
@@ -85,13 +96,7 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
             add_to_record(&mut record, &drawn);
             records.push(record);
         } else {
-            let text = format!(
-                "Study \"{name}\": {recorded} of {} points recorded, {} with numbers\n{}",
-                study.points,
-                tally.done,
-                drawn_text(&drawn, &into)
-            );
-            print(output, &text)?;
+            print(output, &drawn_text(&drawn, &into))?;
         }
     }
     if arguments.json {

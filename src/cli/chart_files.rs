@@ -1,9 +1,10 @@
 //! The charts of a study as files beside its store.
 
 use super::changes::{Changes, default_folder, remembered};
+use super::input::bad_input;
 use super::{Exit, Failure};
 use crate::figures::{Figures, Picture, Remark, Sheet};
-use crate::store::{Reader, StoreError, StudyRecord, write_whole};
+use crate::store::{Reader, StoreError, StudyRecord, try_folder, write_whole};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -106,8 +107,31 @@ fn rendered(picture: &Picture) -> Result<(String, Vec<u8>), crate::chart::ChartE
     Ok((picture.svg()?, picture.png(PNG_SCALE)?))
 }
 
-/// The folder of a command, which is `out` where it is given, and what it draws there.
+/// The folder of a command, which is `out` where it is given, and what it draws there. The folder is tried, so
+/// that whoever cannot write knows before anything is solved.
 pub(super) fn place(
+    panel_file: &Path,
+    command: &str,
+    out: Option<&PathBuf>,
+    set: &[String],
+) -> Result<(PathBuf, Drawn), Failure> {
+    let (folder, drawn) = untried_place(panel_file, command, out, set)?;
+    check_folder(&folder)?;
+    Ok((folder, drawn))
+}
+
+/// Makes a folder and writes into it, as every command does before it solves what it will write there.
+pub(super) fn check_folder(folder: &Path) -> Result<(), Failure> {
+    try_folder(folder).map_err(|error| {
+        bad_input(format!(
+            "cannot write {}: {error}; choose another folder with --out",
+            folder.display()
+        ))
+    })
+}
+
+/// The same folder as it may be there already.
+pub(super) fn untried_place(
     panel_file: &Path,
     command: &str,
     out: Option<&PathBuf>,

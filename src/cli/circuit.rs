@@ -110,6 +110,15 @@ pub fn circuit(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let panel = input::read(&arguments.file, &arguments.set)?.panel;
+    let charts = match arguments.json {
+        true => None,
+        false => Some(place(
+            &arguments.file,
+            "circuit",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
+    };
     let request = Request {
         panel: &panel,
         finger: arguments.finger.as_deref(),
@@ -178,11 +187,7 @@ pub fn circuit(
     };
     let mut checks: Vec<Check> = found.iter().flat_map(Findings::checks).collect();
     checks.extend(response.checks());
-    if arguments.json {
-        let mut record = to_json(&told);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
-    } else {
+    if let Some((folder, mut files)) = charts {
         print(output, &to_text(&told))?;
         print(output, &cautions_text(&panel))?;
         print(output, &checks_text(&checks))?;
@@ -199,12 +204,6 @@ pub fn circuit(
             chosen,
             &caption(&response.finger),
         );
-        let (folder, mut files) = place(
-            &arguments.file,
-            "circuit",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?;
         match drawn {
             Ok(stacked) => {
                 files.add(&folder, "knee", &Picture::Stacked(stacked))?;
@@ -212,6 +211,10 @@ pub fn circuit(
             Err(reason) => files.left_out.push(format!("knee: {reason}")),
         }
         print(output, &drawn_text(&files, &folder))?;
+    } else {
+        let mut record = to_json(&told);
+        add_ending(&mut record, &panel, &checks);
+        print_json(output, record)?;
     }
     Ok(exit_of(&checks))
 }

@@ -1,5 +1,6 @@
 //! `padfield cluster FILE`: a study as a job script for Slurm.
 
+use super::chart_files::check_folder;
 use super::input::{self, bad_input, faulty};
 use super::sweep::{
     SweepArguments, parse_minutes, processors, resume_words, studies, study_folder,
@@ -89,6 +90,10 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
         document: &document,
         study: &study,
     };
+    let (results, _) = study_folder(&sweep, &study)?;
+    if !arguments.dry_run {
+        check_folder(&results)?;
+    }
     let threads = usize::from(arguments.cpus).min(processors());
     let measured = measured(arguments, &job, threads)?;
     let plan = study.plan();
@@ -100,7 +105,6 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
         arguments.minutes,
         arguments.memory,
     );
-    let (results, _) = study_folder(&sweep, &study)?;
     let here = std::env::current_dir().map_err(|error| bad_input(error.to_string()))?;
     let program = std::env::current_exe().unwrap_or_else(|_| PathBuf::from("padfield"));
     let script = Script {
@@ -119,6 +123,18 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
     }
     .text();
     let path = results.join(SCRIPT);
+    if !arguments.json && !arguments.dry_run {
+        let planned = format!(
+            "Study \"{}\": {} points in {} tasks of at most {}, {} min and {} MB each\n",
+            study.name,
+            count(plan.len()),
+            count(task.shards.into()),
+            count(task.points),
+            task.minutes,
+            task.memory_bytes / 1_000_000,
+        );
+        print(output, &planned)?;
+    }
     let mut submitted = String::new();
     if !arguments.dry_run {
         write_script(&path, &script)?;
@@ -143,16 +159,7 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
     } else if arguments.dry_run {
         script
     } else {
-        let written = format!(
-            "Study \"{}\": {} points in {} tasks of at most {}, {} min and {} MB each\nScript: {}\n",
-            study.name,
-            count(plan.len()),
-            count(task.shards.into()),
-            count(task.points),
-            task.minutes,
-            task.memory_bytes / 1_000_000,
-            path.display()
-        );
+        let written = format!("Script: {}\n", path.display());
         let next = match arguments.submit {
             true => submitted,
             false => format!(
@@ -197,6 +204,7 @@ fn measured(
     let limits = Limits {
         threads,
         memory_cap_bytes: arguments.memory.unwrap_or(8_000_000_000),
+        stop: interrupt::of_solves(),
     };
     Ok(Some(measure(job, &limits, &interrupt::asked)))
 }

@@ -41,25 +41,28 @@ pub struct DischargeArguments {
 /// and the exit code says so.
 pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let panel = input::read(&arguments.file, &arguments.set)?.panel;
-    let found = estimate(&panel)
-        .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
-    let checks = found.checks();
-    if arguments.json {
-        let mut record = to_json(&found);
-        add_checks(&mut record, &checks);
-        print_json(output, record)?;
-    } else {
-        print(output, &to_text(&panel, &found))?;
-        print(output, &checks_text(&checks))?;
-        let (folder, mut drawn) = place(
+    let charts = match arguments.json {
+        true => None,
+        false => Some(place(
             &arguments.file,
             "discharge",
             arguments.out.as_ref(),
             &arguments.set,
-        )?;
+        )?),
+    };
+    let found = estimate(&panel)
+        .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
+    let checks = found.checks();
+    if let Some((folder, mut drawn)) = charts {
+        print(output, &to_text(&panel, &found))?;
+        print(output, &checks_text(&checks))?;
         let chart = Picture::Ranges(picture(&panel.title, &found));
         drawn.add(&folder, "discharge", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;
+    } else {
+        let mut record = to_json(&found);
+        add_checks(&mut record, &checks);
+        print_json(output, record)?;
     }
     Ok(exit_of(&checks))
 }

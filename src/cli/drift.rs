@@ -80,6 +80,15 @@ pub fn drift(
             known.join(", ")
         )));
     }
+    let charts = match arguments.json {
+        true => None,
+        false => Some(place(
+            &arguments.file,
+            "drift",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
+    };
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
@@ -101,23 +110,17 @@ pub fn drift(
         false => Vec::new(),
     };
     let checks = found.checks();
-    if arguments.json {
-        let mut record = to_json(&found, &checked);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
-    } else {
+    if let Some((folder, mut drawn)) = charts {
         print(output, &to_text(&panel, &found, &checked))?;
         print(output, &checks_text(&checks))?;
-        let (folder, mut drawn) = place(
-            &arguments.file,
-            "drift",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?;
         if let Some(chart) = picture(&panel.title, &found) {
             drawn.add(&folder, "drift", &Picture::Line(chart))?;
         }
         print(output, &drawn_text(&drawn, &folder))?;
+    } else {
+        let mut record = to_json(&found, &checked);
+        add_ending(&mut record, &panel, &checks);
+        print_json(output, record)?;
     }
     Ok(exit_of(&checks))
 }

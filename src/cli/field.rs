@@ -132,6 +132,7 @@ fn solver_failure(path: &Path, error: &FieldError) -> Failure {
         exit: match error {
             FieldError::Invalid(_) | FieldError::TooLarge { .. } => Exit::BadInput,
             FieldError::NotConverged { .. } => Exit::NotReached,
+            FieldError::Interrupted => Exit::Interrupted,
         },
     }
 }

@@ -77,6 +77,7 @@ pub fn find(
         settings: Settings {
             accuracy: arguments.accuracy,
             memory_cap_bytes: arguments.memory,
+            stop: interrupt::of_solves(),
             ..Settings::default()
         },
     };
@@ -86,7 +87,7 @@ pub fn find(
         &interrupt::asked,
         &|text| {
             progress(if interrupt::asked() {
-                "interrupted: finishing the solve in hand; once more to end at once"
+                "interrupted: the solve in hand has a second more; once more to end at once"
             } else {
                 text
             });

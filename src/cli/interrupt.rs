@@ -3,19 +3,27 @@
 //! their patience by such a request.
 
 use super::Exit;
+use crate::field::Stop;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 /// A command polls [`asked`] and ends by itself.
 static IN_GOOD_ORDER: AtomicBool = AtomicBool::new(false);
 /// The person has asked once.
 static ASKED: AtomicBool = AtomicBool::new(false);
 
+/// Solves in hand are to be left: they have had their time.
+static LEAVE: AtomicBool = AtomicBool::new(false);
+/// What a solve in hand may still take after a signal, of the two seconds in which the program ends.
+const GRACE: Duration = Duration::from_secs(1);
+
 /// Installs the handlers. Without them a signal still ends the program, only without its exit code.
 pub(super) fn install() {
     let _ = ctrlc::set_handler(|| {
         let first = !ASKED.swap(true, Ordering::Relaxed);
-        if !(first && IN_GOOD_ORDER.load(Ordering::Relaxed)) {
-            end();
+        match first && IN_GOOD_ORDER.load(Ordering::Relaxed) {
+            true => leave_soon(),
+            false => end(),
         }
     });
     #[cfg(unix)]
@@ -40,12 +48,25 @@ fn obey_termination() {
         std::thread::spawn(move || {
             for _ in signals.forever() {
                 ASKED.store(true, Ordering::Relaxed);
-                if !IN_GOOD_ORDER.load(Ordering::Relaxed) {
-                    end();
+                match IN_GOOD_ORDER.load(Ordering::Relaxed) {
+                    true => leave_soon(),
+                    false => end(),
                 }
             }
         });
     }
+}
+
+fn leave_soon() {
+    std::thread::spawn(|| {
+        std::thread::sleep(GRACE);
+        LEAVE.store(true, Ordering::Relaxed);
+    });
+}
+
+/// For the solves of a command that ends in good order: asked for a moment after the signal.
+pub(super) fn of_solves() -> Stop {
+    Stop::when(&LEAVE)
 }
 
 fn end() {

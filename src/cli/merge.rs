@@ -1,20 +1,20 @@
 //! `padfield merge DIR`: the shards of a study into one store, one table, one set of charts.
 
-use super::chart_files::{add_to_record, draw, drawn_text};
+use super::chart_files::{ChartFailure, add_to_record, draw, drawn_text};
 use super::ending::exit_of;
 use super::input::bad_input;
 use super::merge_text::{merge_json, merge_text};
 use super::study_folders::study_folders;
 use super::sweep_text::{altered_text, store_failure};
+use super::told::Told;
 use super::writer::say;
-use super::{Exit, Failure, interrupt, print, print_json};
+use super::{Exit, Failure, interrupt};
 use crate::checks::{Check, Findings, Kind, Severity, Source};
 use crate::store::{
-    Part, PartError, Place, SHARDS, Scratch, Store, StoreError, StudyRecord, Tally, part_files,
-    write_table,
+    Part, PartError, Place, Reader, SHARDS, Scratch, Store, StoreError, StudyRecord, Tally,
+    part_files, write_table,
 };
 use crate::study::Shard;
-use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -89,23 +89,20 @@ impl Findings for Merged {
 /// No shards there, shards of different inputs or engines, a file among them that is none, no room.
 pub fn merge(arguments: &MergeArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let folders = folders(&arguments.folder)?;
-    let mut records = Vec::new();
+    let mut told = Told::new(output, arguments.json);
     let mut exit = Exit::Success;
+    let mut failure = None;
     for folder in &folders {
-        let (text, record, ended) = merge_study(arguments, folder)?;
-        if arguments.json {
-            records.push(record);
-        } else {
-            print(output, &text)?;
-        }
-        if exit == Exit::Success {
-            exit = ended;
+        match merge_study(arguments, folder, &mut told) {
+            Ok(ended) if exit == Exit::Success => exit = ended,
+            Ok(_) => {}
+            Err(failed) => {
+                failure = Some(failed);
+                break;
+            }
         }
     }
-    if arguments.json {
-        print_json(output, json!({ "studies": records }))?;
-    }
-    Ok(exit)
+    told.end(failure, exit, |record| record)
 }
 
 /// Study folders with shards at or below the one given.
@@ -128,7 +125,8 @@ fn folders(given: &Path) -> Result<Vec<PathBuf>, Failure> {
 fn merge_study(
     arguments: &MergeArguments,
     folder: &Path,
-) -> Result<(String, Value, Exit), Failure> {
+    told: &mut Told<'_>,
+) -> Result<Exit, Failure> {
     let unchanged = |error: StoreError| {
         let advice = match error {
             StoreError::Unwritable { .. } => "; merge in a copy of that folder where you may write",
@@ -167,17 +165,26 @@ fn merge_study(
     if let Some(altered) = altered_text(&store) {
         say(&altered);
     }
+    told.text(&merge_text(&merged))?;
     write_table(store.reader(), &merged.study, folder).map_err(unchanged)?;
-    let mut text = merge_text(&merged);
-    let mut record = merge_json(&merged);
-    if !arguments.no_charts {
-        let drawn = draw(store.reader(), &merged.study, folder, folder)?;
-        text += &drawn_text(&drawn, folder);
-        add_to_record(&mut record, &drawn);
-    }
     place.put_back(store).map_err(unchanged)?;
-    let exit = exit_of(&merged.checks());
-    Ok((text, record, exit))
+    told.text(&format!("Store and table: {}\n", folder.display()))?;
+    let mut record = merge_json(&merged);
+    let drawn = match arguments.no_charts {
+        true => None,
+        false => Some(
+            Reader::open(folder)
+                .map_err(ChartFailure::from)
+                .and_then(|reader| draw(&reader, &merged.study, folder, folder)),
+        ),
+    };
+    if let Some(Ok(drawn)) = &drawn {
+        told.text(&drawn_text(drawn, folder))?;
+        add_to_record(&mut record, drawn);
+    }
+    told.record(record);
+    drawn.transpose()?;
+    Ok(exit_of(&merged.checks()))
 }
 
 /// The shards of a folder and those that are torn.

@@ -46,7 +46,7 @@ pub(super) fn merge_text(merged: &Merged) -> String {
             text += &format!("Such as: {} --shard {shard}\n", merged.command);
         }
     }
-    text + &format!("Store and table: {}\n", merged.folder.display())
+    text
 }
 
 /// The same for machines, everything listed.

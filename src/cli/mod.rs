@@ -45,6 +45,7 @@ pub mod sweep;
 mod sweep_progress;
 mod sweep_text;
 mod table;
+mod told;
 pub mod tolerance;
 mod tolerance_text;
 mod traces_text;
@@ -55,6 +56,7 @@ pub mod window;
 mod window_text;
 mod writer;
 
+use crate::units::MEMORY_UNITS;
 pub use app::run;
 pub use memory::keep_freed_memory;
 
@@ -73,6 +75,30 @@ pub enum Exit {
     NotReached = 4,
     /// Interrupted from the keyboard.
     Interrupted = 130,
+}
+
+impl Exit {
+    /// All of them.
+    pub const ALL: [Self; 6] = [
+        Self::Success,
+        Self::Internal,
+        Self::BadInput,
+        Self::CheckFailed,
+        Self::NotReached,
+        Self::Interrupted,
+    ];
+
+    /// What it says, for `--help` and the guide.
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::Success => "success",
+            Self::Internal => "internal fault, or stdout cannot be written",
+            Self::BadInput => "bad input or usage",
+            Self::CheckFailed => "a check failed",
+            Self::NotReached => "not converged, or the accuracy asked for was not reached",
+            Self::Interrupted => "interrupted",
+        }
+    }
 }
 
 impl From<Exit> for std::process::ExitCode {
@@ -111,16 +137,6 @@ pub fn parse_accuracy(text: &str) -> Result<f64, String> {
         _ => Err("expected a share such as 0.5% or 0.005, above 0 and at most 100 %".to_owned()),
     }
 }
-
-/// Units of memory and their bytes.
-const MEMORY_UNITS: [(&str, f64); 6] = [
-    ("TiB", 1024.0 * 1024.0 * 1024.0 * 1024.0),
-    ("GiB", 1024.0 * 1024.0 * 1024.0),
-    ("MiB", 1024.0 * 1024.0),
-    ("TB", 1e12),
-    ("GB", 1e9),
-    ("MB", 1e6),
-];
 
 /// The shortest text that [`parse_memory`] reads as so many bytes.
 fn memory_word(bytes: u64) -> String {

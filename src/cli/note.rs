@@ -1,6 +1,6 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
-use super::chart_files::place;
+use super::chart_files::{check_folder, place, untried_place};
 use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
@@ -144,6 +144,9 @@ pub fn note(
         arguments.out.as_ref(),
         &arguments.set,
     )?;
+    if formats.contains(&Format::Markdown) {
+        check_folder(&folder.join(PICTURES))?;
+    }
     let date = arguments.date.clone().unwrap_or_else(today);
     let order = Order {
         file: &file,
@@ -171,12 +174,13 @@ pub fn note(
             FactsError::Response(error) => response_failure(&arguments.file, error),
             FactsError::Touch(error) => touch_failure(&arguments.file, error),
         })?;
+    print(output, &told(&facts))?;
     let note = compose(&facts).map_err(|error| internal(&error))?;
-    let mut written = Vec::new();
     for format in formats {
-        written.extend(write(&note, *format, arguments.paper, &folder)?);
+        for path in write(&note, *format, arguments.paper, &folder)? {
+            print(output, &format!("{}\n", path.display()))?;
+        }
     }
-    print(output, &told(&facts, &written))?;
     Ok(exit_of(&facts.checks()))
 }
 
@@ -250,7 +254,7 @@ fn word(choice: &impl ValueEnum) -> String {
 fn studies(arguments: &NoteArguments, document: &PanelFile) -> Result<Vec<StudyCharts>, Failure> {
     let results = match &arguments.studies {
         Some(folder) => folder.clone(),
-        None => place(&arguments.file, "", None, &arguments.set)?.0,
+        None => untried_place(&arguments.file, "", None, &arguments.set)?.0,
     };
     let mut found = Vec::new();
     for name in document.studies() {
@@ -298,17 +302,14 @@ fn recorded(
     Ok(())
 }
 
-fn told(facts: &Facts<'_>, written: &[PathBuf]) -> String {
-    let mut text = match facts.decided() {
+/// The answer in short, before the files.
+fn told(facts: &Facts<'_>) -> String {
+    let text = match facts.decided() {
         Some(window) if window.exists() => "A threshold exists.\n".to_owned(),
         Some(_) => "No window: no threshold separates true and false events.\n".to_owned(),
         None => String::new(),
     };
-    text += checks_text(&facts.checks()).trim_start();
-    for path in written {
-        text += &format!("{}\n", path.display());
-    }
-    text
+    text + checks_text(&facts.checks()).trim_start()
 }
 
 /// Writes one format and tells the files; pictures beside a text are counted as one entry.

@@ -74,6 +74,15 @@ pub fn return_path(
             known.join(", ")
         )));
     }
+    let charts = match arguments.json {
+        true => None,
+        false => Some(place(
+            &arguments.file,
+            "return-path",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
+    };
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
@@ -92,22 +101,16 @@ pub fn return_path(
     let found = return_study(&panel, &question, &limits)
         .map_err(|error| failure(&arguments.file, &error))?;
     let checks = found.checks();
-    if arguments.json {
-        let mut record = to_json(&found);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
-    } else {
+    if let Some((folder, mut drawn)) = charts {
         print(output, &to_text(&panel, &found))?;
         print(output, &checks_text(&checks))?;
-        let (folder, mut drawn) = place(
-            &arguments.file,
-            "return-path",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?;
         let chart = Picture::Line(picture(&panel.title, &found));
         drawn.add(&folder, "return-path", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;
+    } else {
+        let mut record = to_json(&found);
+        add_ending(&mut record, &panel, &checks);
+        print_json(output, record)?;
     }
     Ok(exit_of(&checks))
 }

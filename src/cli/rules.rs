@@ -1,11 +1,12 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
-use super::chart_files::place;
+use super::chart_files::{ChartFailure, drawn_text, place};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
+use super::paragraph::wrap;
 use super::rules_record::to_json;
 use super::rules_text::to_text;
-use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -89,12 +90,22 @@ pub fn rules(
     let settings = Settings {
         accuracy: arguments.accuracy,
         memory_cap_bytes: arguments.memory,
+        stop: interrupt::of_solves(),
         ..Settings::default()
+    };
+    let mut charts = match arguments.no_charts {
+        true => None,
+        false => Some(place(
+            file,
+            "rules",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
     };
     interrupt::end_in_good_order();
     let tell = |text: &str| {
         progress(if interrupt::asked() {
-            "interrupted: finishing the solve in hand; once more to end at once"
+            "interrupted: the solve in hand has a second more; once more to end at once"
         } else {
             text
         });
@@ -130,27 +141,44 @@ pub fn rules(
         judgement.accuracy_reached &= found.accuracy_reached;
         judgement.seconds += found.seconds;
     }
-    let (folder, mut drawn) = place(file, "rules", arguments.out.as_ref(), &arguments.set)?;
-    if !arguments.no_charts {
+    // Nobody knows what thresholds would have said.
+    judgement.stopped |= matches!(found, Some(Err(_))) && interrupt::asked();
+    let checks = judgement.checks();
+    let mut draw = || -> Result<(), ChartFailure> {
+        let Some((folder, drawn)) = &mut charts else {
+            return Ok(());
+        };
         if let (Some(rule), Some(Ok(found))) = (about_thresholds, &found) {
             let chart = window_picture(&panel.title, found, found.binding());
-            drawn.add(&folder, &rule.name, &Picture::Ranges(chart))?;
+            drawn.add(folder, &rule.name, &Picture::Ranges(chart))?;
         }
         for row in &judgement.rows {
             if let Some(picture) = picture(row, &judgement.finger) {
-                drawn.add(&folder, &file_name(row), &picture)?;
+                drawn.add(folder, &file_name(row), &picture)?;
             }
         }
-    }
-    let checks = judgement.checks();
-    let text = if arguments.json {
+        Ok(())
+    };
+    if arguments.json {
+        // The record names the charts: what is judged is told, whatever becomes of them.
+        let ended = draw();
+        let drawn = charts.map(|(_, drawn)| drawn).unwrap_or_default();
         let mut record = to_json(&judgement, &settings, &drawn);
         add_ending(&mut record, &panel, &checks);
-        json_line(record)
+        print_json(output, record)?;
+        ended?;
     } else {
-        to_text(&judgement, &settings, &drawn, &folder) + &checks_text(&checks)
-    };
-    print(output, &text)?;
+        let text = to_text(&judgement, &settings) + &checks_text(&checks);
+        print(output, &text)?;
+        draw()?;
+        if let Some((folder, drawn)) = &charts {
+            let drawn = drawn_text(drawn, folder);
+            if drawn.is_empty() {
+                return Ok(exit(&judgement, &checks));
+            }
+            print(output, &format!("\n{}\n", wrap(drawn.trim_end())))?;
+        }
+    }
     Ok(exit(&judgement, &checks))
 }
 

@@ -1,6 +1,5 @@
 //! What `rules` tells: a table of verdicts, the reasons, what the numbers hang on.
 
-use super::chart_files::{Drawn, drawn_text};
 use super::paragraph::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
@@ -9,15 +8,9 @@ use crate::rounding::fixed;
 use crate::rules::{
     Bound, Detail, Judgement, Place, Row, Verdict, figure, number, said, signed_figure, with_unit,
 };
-use std::path::Path;
 
-/// The whole answer as text, with a newline at the end.
-pub(super) fn to_text(
-    judgement: &Judgement,
-    settings: &Settings,
-    drawn: &Drawn,
-    folder: &Path,
-) -> String {
+/// The whole answer as text, its charts left out, with a newline at the end.
+pub(super) fn to_text(judgement: &Judgement, settings: &Settings) -> String {
     let mut parts = vec![
         wrap(&judgement.title),
         verdicts(judgement),
@@ -37,10 +30,6 @@ pub(super) fn to_text(
         )));
     }
     parts.push(effort(judgement, settings));
-    let charts = drawn_text(drawn, folder);
-    if !charts.is_empty() {
-        parts.push(wrap(charts.trim_end()));
-    }
     parts.join("\n\n") + "\n"
 }
 

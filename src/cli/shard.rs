@@ -7,6 +7,7 @@
 use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{altered_text, store_failure, summary_json, summary_text};
+use super::told::Told;
 use super::writer::say;
 use super::{Exit, Failure, interrupt};
 use crate::store::{
@@ -80,13 +81,14 @@ impl Copy {
     }
 }
 
-/// Runs a part of a study: text, record and exit code.
+/// Runs a part of a study, tells it, and says how it ended.
 pub(super) fn run_part(
     arguments: &SweepArguments,
     job: &Job<'_>,
     shard: Shard,
     limits: &Limits,
-) -> Result<(String, Value, Exit), Failure> {
+    told: &mut Told<'_>,
+) -> Result<Exit, Failure> {
     let study = job.study;
     let (folder, changes) = study_folder(arguments, study)?;
     let command = resume(arguments, study);
@@ -174,13 +176,15 @@ pub(super) fn run_part(
         }
     })?;
     copied.map_err(|error| kept(failed(error)))?;
-    let reply = reply(&summary, &folder, &copy, limits);
+    let (text, record) = reply(&summary, &folder, &copy, limits);
+    told.text(&text)?;
+    told.record(record);
     // What stays behind is of use to a next run only, and the copy is as good.
     let _ = store.discard();
     if !summary.is_complete() {
         say(&format!("stopped before the end; go on with: {go_on}"));
     }
-    Ok((reply.0, reply.1, exit_of(&summary)))
+    Ok(exit_of(&summary))
 }
 
 fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (String, Value) {

@@ -136,6 +136,7 @@ fn trace_failure(file: &Path, error: &TraceError) -> Failure {
         message: format!("{}: {error}", file.display()),
         exit: match error {
             TraceError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
+            TraceError::Field(FieldError::Interrupted) => Exit::Interrupted,
             _ => Exit::BadInput,
         },
     }
@@ -176,6 +177,9 @@ pub(super) fn response_failure(file: &Path, error: &ResponseError) -> Failure {
         message: format!("{}: {error}", file.display()),
         exit: match error {
             ResponseError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
+            ResponseError::Interrupted | ResponseError::Field(FieldError::Interrupted) => {
+                Exit::Interrupted
+            }
             ResponseError::Algebra(_) => Exit::Internal,
             _ => Exit::BadInput,
         },

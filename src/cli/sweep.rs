@@ -1,7 +1,7 @@
 //! `padfield sweep FILE`: the studies of a panel file into their stores.
 
 use super::changes::{Changes, default_folder};
-use super::chart_files::{ChartFailure, Drawn, add_to_record, draw, drawn_text};
+use super::chart_files::{ChartFailure, Drawn, add_to_record, check_folder, draw, drawn_text};
 use super::ending::{cautions_text, exit_of as exit_of_checks};
 use super::input::{self, bad_input, faulty};
 use super::shard::run_part;
@@ -9,17 +9,15 @@ use super::sweep_progress::SweepProgress;
 use super::sweep_text::{
     altered_text, plan_json, plan_text, store_failure, summary_json, summary_text,
 };
+use super::told::Told;
 use super::writer::say;
-use super::{
-    Exit, Failure, interrupt, memory_word, parse_accuracy, parse_memory, print, print_json,
-};
+use super::{Exit, Failure, interrupt, memory_word, parse_accuracy, parse_memory};
 use crate::cautions::cautions;
 use crate::checks::Findings;
 use crate::scenario::Document;
 use crate::store::{Store, StoreError, Tally, write_table};
 use crate::study::{Shard, Study};
 use crate::sweep::{Job, Limits, Summary, SweepError, measure, run};
-use serde_json::Value;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -90,34 +88,30 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
     let limits = Limits {
         threads: arguments.threads.map_or_else(processors, usize::from),
         memory_cap_bytes: arguments.memory,
+        stop: interrupt::of_solves(),
     };
     if !arguments.dry_run {
+        for study in &studies {
+            check_folder(&study_folder(arguments, study)?.0)?;
+        }
+        // Nothing is read any more: a pipe that nobody writes would not notice.
         interrupt::end_in_good_order();
     }
-    let mut records = Vec::new();
+    let mut told = Told::new(output, arguments.json);
     let mut exit = Exit::Success;
+    let mut failure = None;
     for study in &studies {
         let job = Job {
             document: &document,
             study,
         };
-        let (text, record, ended) = if arguments.dry_run {
-            let measurement = measure(&job, &limits, &interrupt::asked);
-            let text = plan_text(study, &measurement, limits.threads);
-            let record = plan_json(study, &measurement, limits.threads);
-            (text, record, Exit::Success)
-        } else if let Some(shard) = arguments.shard {
-            run_part(arguments, &job, shard, &limits)?
-        } else {
-            run_study(arguments, &job, &limits)?
-        };
-        if arguments.json {
-            records.push(record);
-        } else {
-            print(output, &text)?;
-        }
-        if exit == Exit::Success {
-            exit = ended;
+        match run_one(arguments, &job, &limits, &mut told) {
+            Ok(ended) if exit == Exit::Success => exit = ended,
+            Ok(_) => {}
+            Err(failed) => {
+                failure = Some(failed);
+                break;
+            }
         }
         if interrupt::asked() {
             exit = Exit::Interrupted;
@@ -126,14 +120,31 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
     }
     // A panel that only its studies make whole has no cautions of its own.
     let panel = document.panel(&[]).ok();
-    if arguments.json {
-        let mut record = serde_json::json!({ "studies": records });
-        record["cautions"] = panel.as_ref().map(cautions).unwrap_or_default().into();
-        print_json(output, record)?;
-    } else if let Some(panel) = &panel {
-        print(output, &cautions_text(panel))?;
+    if let Some(panel) = panel.as_ref().filter(|_| !told.is_empty()) {
+        told.text(&cautions_text(panel))?;
     }
-    Ok(exit)
+    told.end(failure, exit, |mut record| {
+        record["cautions"] = panel.as_ref().map(cautions).unwrap_or_default().into();
+        record
+    })
+}
+
+fn run_one(
+    arguments: &SweepArguments,
+    job: &Job<'_>,
+    limits: &Limits,
+    told: &mut Told<'_>,
+) -> Result<Exit, Failure> {
+    if arguments.dry_run {
+        let measurement = measure(job, limits, &interrupt::asked);
+        told.text(&plan_text(job.study, &measurement, limits.threads))?;
+        told.record(plan_json(job.study, &measurement, limits.threads));
+        return Ok(Exit::Success);
+    }
+    match arguments.shard {
+        Some(shard) => run_part(arguments, job, shard, limits, told),
+        None => run_study(arguments, job, limits, told),
+    }
 }
 
 /// Minutes as typed: more than none, at most a day.
@@ -263,16 +274,17 @@ fn run_study(
     arguments: &SweepArguments,
     job: &Job<'_>,
     limits: &Limits,
-) -> Result<(String, Value, Exit), Failure> {
+    told: &mut Told<'_>,
+) -> Result<Exit, Failure> {
     let study = job.study;
     let (folder, changes) = study_folder(arguments, study)?;
     let go_on = resume(arguments, study);
     let failed = |error: StoreError| failed_with(error, &go_on, "--out");
     let mut progress = SweepProgress::new(&study.name);
-    let mut told = false;
+    let mut is_told = false;
     let mut store = Store::open(&folder, || {
-        if !told {
-            told = true;
+        if !is_told {
+            is_told = true;
             progress.say(&format!(
                 "another padfield writes to {}: waiting for it to end",
                 folder.display()
@@ -318,29 +330,34 @@ fn run_study(
         )),
         Err(error) => failed(error),
     };
-    write_table(store.reader(), &summary.study, &folder).map_err(|error| match error {
-        StoreError::Full { .. } | StoreError::Unwritable { .. } => {
-            without("table", store_failure(&error, &go_on, "--out"))
-        }
-        error => failed(error),
-    })?;
-    let mut text = summary_text(&summary, limits.threads);
-    text += &format!("Store and table: {}\n", folder.display());
+    told.text(&summary_text(&summary, limits.threads))?;
     let mut record = summary_json(&summary, &folder, limits.threads);
-    // Whoever has interrupted does not want to wait; the charts of what there is can be drawn later.
-    if !arguments.no_charts && !interrupt::asked() {
-        let drawn = draw_latest(&store, &summary, &folder).map_err(|error| match error {
-            ChartFailure::Store(error) => failed(error),
-            error => without("charts", error.to_string()),
+    let mut write = || -> Result<(), Failure> {
+        write_table(store.reader(), &summary.study, &folder).map_err(|error| match error {
+            StoreError::Full { .. } | StoreError::Unwritable { .. } => {
+                without("table", store_failure(&error, &go_on, "--out"))
+            }
+            error => failed(error),
         })?;
-        text += &drawn_text(&drawn, &folder);
-        add_to_record(&mut record, &drawn);
-    }
+        told.text(&format!("Store and table: {}\n", folder.display()))?;
+        // Whoever has interrupted does not want to wait; the charts of what there is can be drawn later.
+        if !arguments.no_charts && !interrupt::asked() {
+            let drawn = draw_latest(&store, &summary, &folder).map_err(|error| match error {
+                ChartFailure::Store(error) => failed(error),
+                error => without("charts", error.to_string()),
+            })?;
+            told.text(&drawn_text(&drawn, &folder))?;
+            add_to_record(&mut record, &drawn);
+        }
+        Ok(())
+    };
+    let written = write();
+    told.record(record);
     if !summary.is_complete() {
         say(&format!("stopped before the end; go on with: {go_on}"));
     }
-    let exit = exit_of(&summary);
-    Ok((text, record, exit))
+    written?;
+    Ok(exit_of(&summary))
 }
 
 /// Draws the study as the store has it now: what its numbers hang on is noted with the first of them.

@@ -46,7 +46,7 @@ impl SweepProgress {
         let before = *self.recorded_before.get_or_insert(progress.recorded);
         if interrupt::asked() && !self.told_of_interrupt {
             self.told_of_interrupt = true;
-            self.say("interrupted: finishing the points in hand; once more to end at once");
+            self.say("interrupted: points in hand have a second more, the rest is solved next time; once more to end at once");
         }
         if let Some(bar) = &self.bar {
             bar.set_length(progress.points);

@@ -1,6 +1,6 @@
 //! `padfield tolerance FILE`: which tolerance hurts most, what yield a threshold has.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{Drawn, drawn_text, place};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::tolerance_text::to_text;
@@ -90,6 +90,15 @@ pub fn tolerance(
 ) -> Result<Exit, Failure> {
     let document = input::read(&arguments.file, &arguments.set)?.document;
     let family = family(&document).map_err(|error| bad_input(error.to_string()))?;
+    let charts = match arguments.json {
+        true => None,
+        false => Some(place(
+            &arguments.file,
+            "tolerance",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
+    };
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
@@ -113,25 +122,23 @@ pub fn tolerance(
     })?;
     let title = &family.panel.title;
     let checks = spread.checks();
-    if arguments.json {
+    if let Some(charts) = charts {
+        print(output, &to_text(&family.panel, &spread))?;
+        print(output, &checks_text(&checks))?;
+        print(output, &draw(charts, title, &spread)?)?;
+    } else {
         let mut record = to_json(&spread);
         add_ending(&mut record, &family.panel, &checks);
         print_json(output, record)?;
-    } else {
-        print(output, &to_text(&family.panel, &spread))?;
-        print(output, &checks_text(&checks))?;
-        print(output, &draw(arguments, title, &spread)?)?;
     }
     Ok(exit_of(&checks))
 }
 
-fn draw(arguments: &ToleranceArguments, title: &str, spread: &Spread) -> Result<String, Failure> {
-    let (folder, mut drawn) = place(
-        &arguments.file,
-        "tolerance",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
+fn draw(
+    (folder, mut drawn): (PathBuf, Drawn),
+    title: &str,
+    spread: &Spread,
+) -> Result<String, Failure> {
     for (name, output) in [
         ("weakest-touch", Output::TrueCounts),
         ("window-ratio", Output::Ratio),

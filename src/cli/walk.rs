@@ -1,6 +1,6 @@
 //! `padfield walk FILE`: a finger across the panel, and over its face.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{Drawn, drawn_text, place};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::paragraph::wrap_indented;
@@ -97,9 +97,18 @@ pub fn walk(
     };
     let fingers = fingers(arguments, &panel)?;
     let supply = supply(arguments, &panel)?;
-    if let Some(group) = &arguments.slider {
+    let charts = match arguments.json {
+        true => None,
+        false => Some(place(
+            &arguments.file,
+            "walk",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
+    };
+    if arguments.slider.is_some() {
         return super::walk_slider::walk_slider(
-            arguments, &panel, group, &fingers, supply, &limits, output,
+            arguments, &panel, &fingers, supply, &limits, charts, output,
         );
     }
     let through = pad(arguments, &panel)?;
@@ -119,11 +128,7 @@ pub fn walk(
     };
     let mut checks = walked.checks();
     checks.extend(map.iter().flat_map(Findings::checks));
-    if arguments.json {
-        let mut record = record(&panel, &walked, map.as_ref(), threshold);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
-    } else {
+    if let Some(charts) = charts {
         print(
             output,
             &text(&panel, supply, &walked, map.as_ref(), threshold),
@@ -134,7 +139,7 @@ pub fn walk(
         print(
             output,
             &draw(
-                arguments,
+                charts,
                 &panel,
                 &walked,
                 map.as_ref(),
@@ -142,6 +147,10 @@ pub fn walk(
                 &assumption,
             )?,
         )?;
+    } else {
+        let mut record = record(&panel, &walked, map.as_ref(), threshold);
+        add_ending(&mut record, &panel, &checks);
+        print_json(output, record)?;
     }
     Ok(exit_of(&checks))
 }
@@ -340,19 +349,13 @@ fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Thresho
 
 /// Draws a chart per finger and the map.
 fn draw(
-    arguments: &WalkArguments,
+    (folder, mut drawn): (PathBuf, Drawn),
     panel: &Panel,
     walk: &Walk,
     map: Option<&TouchMap>,
     threshold: Threshold,
     assumption: &str,
 ) -> Result<String, Failure> {
-    let (folder, mut drawn) = place(
-        &arguments.file,
-        "walk",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
     for (index, curve) in walk.curves.iter().enumerate() {
         let chart = walk_picture(panel, walk, index, threshold, assumption);
         let name = format!("walk-{}", curve.finger.replace(' ', "-"));

@@ -1,6 +1,6 @@
 //! `padfield walk FILE --slider PADS`: the position that a slider tells.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{Drawn, drawn_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::paragraph::wrap;
 use super::table::{significant, table};
@@ -15,16 +15,18 @@ use crate::touch::WorkLimits;
 use crate::walk::{Slide, assumption, slide, slide_pictures};
 use serde_json::{Value, json};
 use std::io::Write;
+use std::path::PathBuf;
 
 pub(super) fn walk_slider(
     arguments: &WalkArguments,
     panel: &Panel,
-    group: &str,
     fingers: &[Finger],
     supply: &Supply,
     limits: &WorkLimits<'_>,
+    charts: Option<(PathBuf, Drawn)>,
     output: &mut dyn Write,
 ) -> Result<Exit, Failure> {
+    let group = arguments.slider.as_deref().unwrap_or_default();
     let known = panel.sliders.iter().map(|slider| slider.group.as_str());
     let slider = panel
         .sliders
@@ -38,24 +40,13 @@ pub(super) fn walk_slider(
         slides.push(slid);
     }
     let checks: Vec<Check> = slides.iter().flat_map(Findings::checks).collect();
-    if arguments.json {
-        let records: Vec<Value> = slides.iter().map(Slide::to_json).collect();
-        let mut record = json!({ "slides": records });
-        add_ending(&mut record, panel, &checks);
-        print_json(output, record)?;
-    } else {
+    if let Some((folder, mut drawn)) = charts {
         print(output, &text(panel, supply, &slides))?;
         print(output, &cautions_text(panel))?;
         print(output, &checks_text(&checks))?;
-        let (folder, mut drawn) = place(
-            &arguments.file,
-            "walk",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?;
-        let charts = slide_pictures(&panel.title, &slides, &assumption(panel, supply));
-        let svgs: Result<Vec<String>, _> = charts.iter().map(|chart| chart.svg()).collect();
-        let stacked = svgs.and_then(|svgs| Stacked::new(&charts[0].title, &svgs));
+        let pictures = slide_pictures(&panel.title, &slides, &assumption(panel, supply));
+        let svgs: Result<Vec<String>, _> = pictures.iter().map(|chart| chart.svg()).collect();
+        let stacked = svgs.and_then(|svgs| Stacked::new(&pictures[0].title, &svgs));
         match stacked {
             Ok(stacked) => {
                 let name = format!("slider-{}", group.replace(' ', "-"));
@@ -64,6 +55,11 @@ pub(super) fn walk_slider(
             }
             Err(error) => print(output, &format!("No chart: {error}\n"))?,
         }
+    } else {
+        let records: Vec<Value> = slides.iter().map(Slide::to_json).collect();
+        let mut record = json!({ "slides": records });
+        add_ending(&mut record, panel, &checks);
+        print_json(output, record)?;
     }
     Ok(exit_of(&checks))
 }

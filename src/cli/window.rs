@@ -1,6 +1,6 @@
 //! `padfield window FILE`: the threshold over all users, or that there is none.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{Drawn, drawn_text, place};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::slider_text::sliders_text;
@@ -61,6 +61,15 @@ pub fn window(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
+    let charts = match arguments.json {
+        true => None,
+        false => Some(place(
+            &arguments.file,
+            "window",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
+    };
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
@@ -82,31 +91,29 @@ pub fn window(
     };
     let mut checks = found.checks();
     checks.extend(sliders.iter().flat_map(Findings::checks));
-    if arguments.json {
-        let mut record = to_json(&found, remedies.as_ref());
-        record["sliders"] = sliders.iter().map(slider::to_json).collect();
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
-    } else {
+    if let Some(charts) = charts {
         print(
             output,
             &to_text(&panel, &found, remedies.as_ref(), arguments.events),
         )?;
         print(output, &sliders_text(&sliders))?;
         print(output, &checks_text(&checks))?;
-        print(output, &draw(arguments, &panel, &found)?)?;
+        print(output, &draw(charts, &panel, &found)?)?;
+    } else {
+        let mut record = to_json(&found, remedies.as_ref());
+        record["sliders"] = sliders.iter().map(slider::to_json).collect();
+        add_ending(&mut record, &panel, &checks);
+        print_json(output, record)?;
     }
     Ok(exit_of(&checks))
 }
 
 /// Draws the window of the binding pad.
-fn draw(arguments: &WindowArguments, panel: &Panel, found: &Window) -> Result<String, Failure> {
-    let (folder, mut drawn) = place(
-        &arguments.file,
-        "window",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
+fn draw(
+    (folder, mut drawn): (PathBuf, Drawn),
+    panel: &Panel,
+    found: &Window,
+) -> Result<String, Failure> {
     let chart = picture(&panel.title, found, found.binding());
     drawn.add(&folder, "window", &Picture::Ranges(chart))?;
     Ok(drawn_text(&drawn, &folder))
@@ -117,7 +124,9 @@ pub(super) fn failure(file: &Path, error: &TouchError) -> Failure {
     Failure {
         message: format!("{}: {error}", file.display()),
         exit: match error {
-            TouchError::Interrupted => Exit::Interrupted,
+            TouchError::Interrupted | TouchError::Field(FieldError::Interrupted) => {
+                Exit::Interrupted
+            }
             TouchError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
             TouchError::Algebra(_) => Exit::Internal,
             _ => Exit::BadInput,

@@ -2,6 +2,8 @@
 
 use super::judge::{Judge, Printed};
 use crate::case::Case;
+use crate::multigrid::Stop;
+use crate::units::{memory_beside, memory_words};
 use ndarray::Array2;
 use std::sync::Arc;
 
@@ -33,6 +35,8 @@ pub struct Settings {
     pub first_guess: Option<Arc<Potentials>>,
     /// Whether the answer keeps its potentials, as a first guess for the next case.
     pub keep_potentials: bool,
+    /// Who may ask for an end in the middle of a solve.
+    pub stop: Stop,
 }
 
 /// Potentials of every system of an answer, in whatever order the engine keeps them.
@@ -70,6 +74,7 @@ impl Default for Settings {
             family: None,
             first_guess: None,
             keep_potentials: false,
+            stop: Stop::NEVER,
         }
     }
 }
@@ -261,7 +266,7 @@ pub enum FieldError {
     #[error("{0}")]
     Invalid(String),
     /// The grid would not fit.
-    #[error("the grid needs {needed_bytes} bytes, the memory cap is {cap_bytes} bytes")]
+    #[error("the grid needs {}, the memory cap is {}", memory_beside(*.needed_bytes, *.cap_bytes), memory_words(*.cap_bytes))]
     TooLarge {
         /// Needed \[bytes\].
         needed_bytes: u64,
@@ -274,4 +279,7 @@ pub enum FieldError {
         /// Relative residual of each iteration.
         history: Vec<f64>,
     },
+    /// Left in the middle, because [`Settings::stop`] asked for it.
+    #[error("interrupted")]
+    Interrupted,
 }

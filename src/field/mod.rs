@@ -21,6 +21,7 @@ mod solve;
 mod system;
 mod validate;
 
+pub use crate::multigrid::Stop;
 pub use answer::{
     Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, Potentials,
     SegmentDerivative, Settings, Shift, SolverSummary,

@@ -14,7 +14,7 @@ use super::system::System;
 use super::validate::validate;
 use crate::case::{Case, Kind};
 use crate::grid::{Axis, Grid, axes, family_axes};
-use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
+use crate::multigrid::{self, Hierarchy, NotConverged, Stop, Stopping};
 use crate::units::VACUUM_PERMITTIVITY;
 use ndarray::{Array1, Array2};
 use rayon::prelude::*;
@@ -102,6 +102,9 @@ pub fn solve(
     });
     let mut best: Option<FieldAnswer> = None;
     for round in 0..MOST_ROUNDS {
+        if settings.stop.asked() {
+            return Err(FieldError::Interrupted);
+        }
         let axes = match &family {
             Some(reference) => family_axes(&halved.case, &reference.case, fineness),
             None => axes(&halved.case, fineness),
@@ -195,6 +198,9 @@ fn refine(
     let states = if without.is_some() { 2 } else { 1 };
     check_memory(&axes, drives.len(), states, settings)?;
     let full = Grid::paint(case, axes.clone());
+    if settings.stop.asked() {
+        return Err(FieldError::Interrupted);
+    }
     let mut grids = vec![(full, drives.iter().map(|&d| d as u16).collect::<Vec<_>>())];
     // Rows that both states have: all, unless a conductor goes that is among them.
     let gone = without.and_then(|name| case.conductors.iter().position(|c| c.name == name));
@@ -231,7 +237,13 @@ fn refine(
             }
         })
         .collect::<Result<_, NotConverged>>()
-        .map_err(|e| FieldError::NotConverged { history: e.history })?;
+        .map_err(|e| match settings.stop.asked() {
+            true => FieldError::Interrupted,
+            false => FieldError::NotConverged { history: e.history },
+        })?;
+    if settings.stop.asked() {
+        return Err(FieldError::Interrupted);
+    }
     let potentials = settings.keep_potentials.then(|| {
         Arc::new(Potentials {
             shape: shape.clone(),
@@ -414,7 +426,8 @@ fn above(
     guess: Option<&[Vec<f64>]>,
 ) -> Result<Part, NotConverged> {
     let scheme = NodeScheme::new(grid);
-    let (potentials, iterations, residual) = potentials(&scheme.system, drives, guess)?;
+    let (potentials, iterations, residual) =
+        potentials(&scheme.system, drives, guess, settings.stop)?;
     let mut rows = settings
         .derivatives
         .then(|| RowSums::new(grid, drives.len()));
@@ -441,7 +454,8 @@ fn below(
     guess: Option<&[Vec<f64>]>,
 ) -> Result<Part, NotConverged> {
     let scheme = CellScheme::new(grid);
-    let (potentials, iterations, residual) = potentials(&scheme.system, drives, guess)?;
+    let (potentials, iterations, residual) =
+        potentials(&scheme.system, drives, guess, settings.stop)?;
     let mut rows = settings
         .derivatives
         .then(|| RowSums::new(grid, drives.len()));
@@ -469,13 +483,22 @@ fn potentials(
     system: &System,
     drives: &[u16],
     guess: Option<&[Vec<f64>]>,
+    stop: Stop,
 ) -> Result<Found, NotConverged> {
-    let hierarchy = Hierarchy::new(&system.network);
+    let hierarchy = match stop.asked() {
+        true => None,
+        false => Hierarchy::until(stop, &system.network),
+    };
+    let Some(hierarchy) = hierarchy else {
+        return Err(NotConverged {
+            history: Vec::new(),
+        });
+    };
     let solved: Vec<(Vec<f64>, usize, f64)> = drives
         .par_iter()
         .enumerate()
         .map_init(
-            || hierarchy.workspace(),
+            || hierarchy.workspace_until(stop),
             |work, (d, &driven)| {
                 let (b, start) = system.drive(driven);
                 let mut x = match guess.and_then(|guess| guess.get(d)) {

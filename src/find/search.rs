@@ -141,7 +141,12 @@ impl Search<'_> {
         let sample = match self.ask.possible(at) {
             Ok(()) => {
                 self.solves += 1;
-                self.ask.solve(at).and_then(checked)
+                let sample = self.ask.solve(at).and_then(checked);
+                // Left in the middle: nothing is known about this place.
+                if sample.is_err() && self.ask.stopped() {
+                    return Err(Ending::Stopped);
+                }
+                sample
             }
             Err(reason) => Err(reason),
         };

@@ -4,6 +4,7 @@ use super::coarsen::coarsen;
 use super::dense::Dense;
 use super::kernel::{relax, relax_and_keep, relax_from_zero, residual};
 use super::level::{Level, Network};
+use super::stop::Stop;
 use super::transfer::{RowBuffers, Transfer};
 
 /// Coarsening ends at this many free nodes, where a dense factor takes over.
@@ -30,16 +31,26 @@ pub struct Workspace {
     residual: Vec<f32>,
     rows: RowBuffers,
     dense: Vec<f32>,
+    /// Who may ask for an end in the middle of a solve.
+    pub(crate) stop: Stop,
 }
 
 impl Hierarchy {
     /// Builds all levels. Costs a few passes over the fine network.
     pub fn new(network: &Network) -> Self {
+        Self::until(Stop::NEVER, network).expect("nobody stops it")
+    }
+
+    /// The same; none once `stop` is asked for.
+    pub fn until(stop: Stop, network: &Network) -> Option<Self> {
         let (finest, ground) = Level::new(network);
         let mut levels = vec![finest];
         let mut transfers = Vec::new();
         let mut current: Option<Network> = None;
         while levels[levels.len() - 1].free_nodes() > DENSE_NODES {
+            if stop.asked() {
+                return None;
+            }
             let Some((coarse, axes)) = coarsen(current.as_ref().unwrap_or(network)) else {
                 break;
             };
@@ -48,12 +59,12 @@ impl Hierarchy {
             current = Some(coarse);
         }
         let dense = Dense::new(&levels[levels.len() - 1]);
-        Self {
+        Some(Self {
             levels,
             ground,
             transfers,
             dense,
-        }
+        })
     }
 
     /// Nodes of each level, finest first.
@@ -71,8 +82,13 @@ impl Hierarchy {
         8 * self.ground.len() + self.levels.iter().map(Level::bytes).sum::<usize>()
     }
 
-    /// Vectors for one solve.
+    /// Vectors for one solve that nobody stops.
     pub fn workspace(&self) -> Workspace {
+        self.workspace_until(Stop::NEVER)
+    }
+
+    /// Vectors for one solve, which ends short once `stop` is asked for.
+    pub fn workspace_until(&self, stop: Stop) -> Workspace {
         let zeros = || {
             self.levels
                 .iter()
@@ -85,11 +101,13 @@ impl Hierarchy {
             residual: vec![0.0; self.levels[0].layout.entries()],
             rows: RowBuffers::default(),
             dense: Vec::with_capacity(self.dense.unknowns()),
+            stop,
         }
     }
 
     /// One cycle from a zero guess: `work.x[0]` becomes an approximation of A^-1 `work.b[0]`.
-    /// Symmetric in exact arithmetic, so ordinary conjugate gradients may use it.
+    /// Symmetric in exact arithmetic, so ordinary conjugate gradients may use it. Stopped in the middle it leaves
+    /// anything.
     pub(crate) fn cycle(&self, work: &mut Workspace) {
         let last = self.levels.len() - 1;
         for l in 0..last {
@@ -98,6 +116,9 @@ impl Hierarchy {
             let (x, b, left) = (&mut work.x[l], &above[l], &mut work.residual);
             relax_from_zero(level, x, b, 0);
             for _ in 1..SWEEPS {
+                if work.stop.asked() {
+                    return;
+                }
                 relax(level, x, b, 1);
                 relax(level, x, b, 0);
             }
@@ -115,6 +136,9 @@ impl Hierarchy {
             self.transfers[l].prolong(level, coarse, &below[0], x, &mut work.rows);
             let b = &work.b[l];
             for _ in 0..SWEEPS {
+                if work.stop.asked() {
+                    return;
+                }
                 relax(level, x, b, 1);
                 relax(level, x, b, 0);
             }

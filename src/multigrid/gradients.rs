@@ -42,7 +42,8 @@ const MAX_ITERATIONS: usize = 200;
 /// the first guess on entry.
 ///
 /// # Errors
-/// [`NotConverged`] after 200 iterations or when the residual is no longer a number.
+/// [`NotConverged`] after 200 iterations, when the residual is no longer a number, or when the workspace was made
+/// with a [`super::Stop`] that is asked for.
 ///
 /// Source: M. R. Hestenes and E. Stiefel, J. Res. Nat. Bur. Standards 49 (1952) 409.
 pub fn solve(
@@ -88,6 +89,9 @@ pub fn solve(
     let mut iterations = 0;
     loop {
         hierarchy.cycle(work);
+        if work.stop.asked() {
+            return Err(NotConverged { history });
+        }
         let rz = mixed_dot(&r, &work.x[0]);
         if iterations == 0 {
             first = rz;

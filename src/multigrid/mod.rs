@@ -2,7 +2,8 @@
 //!
 //! Sees nodes with coordinates, links, conductances to ground and fixed nodes; nothing of fields,
 //! materials or conductors. Takes a [`Network`], builds a [`Hierarchy`] once and solves any number
-//! of right-hand sides with it; fails only by not converging, with its residual history.
+//! of right-hand sides with it; fails only by not converging, or by being stopped,
+//! with its residual history.
 
 mod coarsen;
 mod cycle;
@@ -11,8 +12,10 @@ mod gradients;
 mod kernel;
 mod layout;
 mod level;
+mod stop;
 mod transfer;
 
 pub use cycle::{Hierarchy, Workspace};
 pub use gradients::{NotConverged, Solved, Stopping, solve};
 pub use level::Network;
+pub use stop::Stop;

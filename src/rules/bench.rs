@@ -148,6 +148,10 @@ impl<'a> Bench<'a> {
             accuracy: self.accuracy,
         };
         let solved = (self.engine)(panel, touch).map(Rc::new);
+        // Left in the middle.
+        if solved.is_err() && (self.stop)() {
+            return Err(Trouble::Stopped);
+        }
         match &solved {
             Ok(solved) => {
                 self.field_problems += solved.field_problems;

@@ -81,6 +81,20 @@ pub fn write_whole(path: &Path, content: &[u8]) -> io::Result<()> {
     unfinished.finish()
 }
 
+/// Bytes that a folder must take to be tried: a page, so that a full disk is noticed.
+const TRIAL: [u8; 4096] = [0; 4096];
+
+/// Whether files can be written into a folder, by writing one; the folder is created when missing and stays.
+///
+/// # Errors
+/// What the first file would meet.
+pub fn try_folder(folder: &Path) -> io::Result<()> {
+    std::fs::create_dir_all(folder)?;
+    let mut unfinished = Unfinished::new(&folder.join("trial"))?;
+    unfinished.file().write_all(&TRIAL)?;
+    unfinished.file().sync_all()
+}
+
 /// Removes what killed processes left of files on their way to `target`.
 ///
 /// # Errors

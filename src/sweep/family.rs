@@ -3,7 +3,7 @@
 //! All of it follows from the study alone, never from what has been solved so far or by whom: a point
 //! has the same bits in a run that was interrupted twenty times.
 
-use super::solve::Job;
+use super::solve::{Job, Means};
 use crate::case::Case;
 use crate::field::{self, FieldAnswer, FieldError, Potentials, Settings};
 use crate::panel::Panel;
@@ -39,7 +39,7 @@ pub(super) struct Family {
 impl Family {
     /// Solves the middle of a study. A study whose middle has no answer gives a family without
     /// members: every point gets a grid of its own.
-    pub fn of(job: &Job<'_>, memory_cap_bytes: u64) -> Self {
+    pub fn of(job: &Job<'_>, means: Means) -> Self {
         let middle = job.study.plan().middle();
         let Ok(panel) = job.prepare(&middle, "").panel else {
             return Self::default();
@@ -57,7 +57,7 @@ impl Family {
             references.insert(case.id.clone(), reference);
             Ok(answer)
         };
-        let request = job.request(&panel, memory_cap_bytes);
+        let request = job.request(&panel, means);
         match respond_with(&request, &solver) {
             Ok(_) => Self {
                 references: references.into_inner().expect("no panic while it was held"),
@@ -71,7 +71,7 @@ impl Family {
         &self,
         job: &Job<'_>,
         panel: &Panel,
-        memory_cap_bytes: u64,
+        means: Means,
         guesses: &Guesses,
     ) -> Result<(Response, Guesses), ResponseError> {
         let found = Mutex::new(Guesses::new());
@@ -87,7 +87,7 @@ impl Family {
             }
             Ok(answer)
         };
-        let response = respond_with(&job.request(panel, memory_cap_bytes), &solver)?;
+        let response = respond_with(&job.request(panel, means), &solver)?;
         let found = found.into_inner().expect("no panic while it was held");
         Ok((response, found))
     }

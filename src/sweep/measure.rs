@@ -63,7 +63,10 @@ pub fn measure(job: &Job<'_>, limits: &Limits, stop: &(dyn Fn() -> bool + Sync))
                         break;
                     };
                     let prepared = job.prepare(&plan.point(index), "");
-                    let solved = worker.solve(job, prepared, &family, &Guesses::new());
+                    let cold = Guesses::new();
+                    let Some(solved) = worker.solve(job, prepared, &family, &cold) else {
+                        break;
+                    };
                     let mut outcomes = outcomes.lock().expect("no panic while it is held");
                     outcomes.push(solved.finished.outcome);
                 }

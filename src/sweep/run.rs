@@ -114,7 +114,7 @@ struct Shared<'a> {
 }
 
 /// Runs what is missing of a study. `stop` is asked before every point: once it says yes, points in
-/// hand are finished and recorded, and no other is begun. `observe` hears of every change.
+/// hand are finished and recorded, unless [`Limits::stop`] says that they are to be left, and no other is begun. `observe` hears of every change.
 ///
 /// # Errors
 /// The store cannot be read or written; what was recorded before stays.
@@ -251,7 +251,9 @@ impl Shared<'_> {
                 if self.ended.load(Ordering::Relaxed) || (self.stop)() {
                     return;
                 }
-                let message = run.point(plan.point(index), lookup);
+                let Some(message) = run.point(plan.point(index), lookup) else {
+                    return;
+                };
                 if sender.send(message).is_err() {
                     return;
                 }
@@ -280,7 +282,8 @@ struct Run<'a> {
 }
 
 impl Run<'_> {
-    fn point(&mut self, point: Point, lookup: &Lookup) -> Message {
+    /// None for a point that was left in the middle.
+    fn point(&mut self, point: Point, lookup: &Lookup) -> Option<Message> {
         let prepared = self.shared.job.prepare(&point, self.shared.scenario);
         let key = prepared.key;
         let listed = |point: Point, copied| Listed {
@@ -291,36 +294,41 @@ impl Run<'_> {
         };
         // In hand first, then the question: the writer lets go only of what the store knows.
         if !self.shared.in_hand().insert(key) {
-            return Message::Later(listed(point, None));
+            return Some(Message::Later(listed(point, None)));
         }
-        match lookup.known(&key) {
+        Some(match lookup.known(&key) {
             Ok(Known::Nothing) => {
-                let solved = self.solve(&point, prepared);
+                let solved = self.solve(&point, prepared)?;
                 Message::Solved(point, Box::new(solved))
             }
             Ok(Known::Here) => Message::Known(listed(point, None)),
             Ok(Known::Elsewhere(row)) => Message::Known(listed(point, Some(row))),
             Err(error) => Message::Fault(error),
-        }
+        })
     }
 
-    fn solve(&mut self, point: &Point, prepared: Prepared) -> Solved {
+    fn solve(&mut self, point: &Point, prepared: Prepared) -> Option<Solved> {
         let (job, family) = (self.shared.job, self.shared.family(self.worker));
         let cold = Guesses::new();
         if point.index == self.anchor {
-            let mut solved = self.worker.solve(job, prepared, family, &cold);
+            let mut solved = self.worker.solve(job, prepared, family, &cold)?;
             self.guesses = Some(std::mem::take(&mut solved.potentials));
-            return solved;
+            return Some(solved);
         }
         // After an interrupt the anchor may be recorded already, but not its potentials.
-        let guesses = self.guesses.get_or_insert_with(|| {
-            let anchor = job.study.plan().point(self.anchor);
-            let anchor = job.prepare(&anchor, self.shared.scenario);
-            self.worker.solve(job, anchor, family, &cold).potentials
-        });
-        let mut solved = self.worker.solve(job, prepared, family, guesses);
+        let guesses = match self.guesses.take() {
+            Some(guesses) => guesses,
+            None => {
+                let anchor = job.study.plan().point(self.anchor);
+                let anchor = job.prepare(&anchor, self.shared.scenario);
+                self.worker.solve(job, anchor, family, &cold)?.potentials
+            }
+        };
+        let solved = self.worker.solve(job, prepared, family, &guesses);
+        self.guesses = Some(guesses);
+        let mut solved = solved?;
         solved.potentials.clear();
-        solved
+        Some(solved)
     }
 }
 
@@ -355,7 +363,12 @@ impl Writer<'_> {
                 Err(RecvTimeoutError::Disconnected) => break,
             }
         }
-        // Twins of points of this run: the store has them by now.
+        self.list_known()?;
+        // Twins of points of this run: the store has them by now, but for those that were left in hand.
+        let shared = self.shared;
+        let in_hand = shared.in_hand();
+        self.later.retain(|listed| !in_hand.contains(&listed.key));
+        drop(in_hand);
         self.known.append(&mut self.later);
         self.list_known()
     }

@@ -1,7 +1,7 @@
 //! One point: from coordinates to a finished point.
 
 use super::family::{Family, Guesses};
-use crate::field::{FieldError, Settings};
+use crate::field::{FieldError, Settings, Stop};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, point_values};
@@ -22,6 +22,8 @@ pub struct Limits {
     pub threads: usize,
     /// Largest memory of all of them together \[bytes\].
     pub memory_cap_bytes: u64,
+    /// Who may ask that points in hand are left, not recorded: they are solved by the next run.
+    pub stop: Stop,
 }
 
 impl Limits {
@@ -29,6 +31,20 @@ impl Limits {
     pub fn memory_per_point_bytes(&self) -> u64 {
         self.memory_cap_bytes / self.threads.max(1) as u64
     }
+
+    fn of_a_point(&self) -> Means {
+        Means {
+            memory_cap_bytes: self.memory_per_point_bytes(),
+            stop: self.stop,
+        }
+    }
+}
+
+/// What one point may use.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Means {
+    memory_cap_bytes: u64,
+    stop: Stop,
 }
 
 /// A study of a panel file.
@@ -95,14 +111,15 @@ impl Job<'_> {
         }
     }
 
-    pub(super) fn request<'a>(&'a self, panel: &'a Panel, memory_cap_bytes: u64) -> Request<'a> {
+    pub(super) fn request<'a>(&'a self, panel: &'a Panel, means: Means) -> Request<'a> {
         Request {
             panel,
             finger: self.study.finger.as_deref(),
             pad: None,
             settings: Settings {
                 accuracy: self.study.accuracy,
-                memory_cap_bytes,
+                memory_cap_bytes: means.memory_cap_bytes,
+                stop: means.stop,
                 ..Settings::default()
             },
             options: LoweringOptions::default(),
@@ -115,7 +132,7 @@ impl Job<'_> {
 /// of more points than there are threads.
 pub(super) struct Worker {
     pool: ThreadPool,
-    memory_cap_bytes: u64,
+    means: Means,
 }
 
 /// A finished point and what its numbers hang on.
@@ -133,22 +150,23 @@ impl Worker {
                 .num_threads(1)
                 .build()
                 .expect("the system starts a thread"),
-            memory_cap_bytes: limits.memory_per_point_bytes(),
+            means: limits.of_a_point(),
         }
     }
 
     /// What the points of the study share, in this worker's pool.
     pub fn family(&self, job: &Job<'_>) -> Family {
-        self.pool.install(|| Family::of(job, self.memory_cap_bytes))
+        self.pool.install(|| Family::of(job, self.means))
     }
 
+    /// None for a point that was left in the middle.
     pub fn solve(
         &self,
         job: &Job<'_>,
         prepared: Prepared,
         family: &Family,
         guesses: &Guesses,
-    ) -> Solved {
+    ) -> Option<Solved> {
         let start = Instant::now();
         let mut assumptions = Vec::new();
         let mut potentials = Guesses::new();
@@ -160,7 +178,7 @@ impl Worker {
             Ok(panel) => {
                 let solve = || {
                     self.pool
-                        .install(|| family.respond(job, panel, self.memory_cap_bytes, guesses))
+                        .install(|| family.respond(job, panel, self.means, guesses))
                 };
                 match catch_unwind(AssertUnwindSafe(solve)) {
                     Ok(Ok((response, found))) => {
@@ -169,6 +187,7 @@ impl Worker {
                         assumptions = response.assumptions;
                         outcome
                     }
+                    Ok(Err(_)) if self.means.stop.asked() => return None,
                     Ok(Err(error)) => Outcome::Failed {
                         kind: kind_of(&error),
                         reason: error.to_string(),
@@ -181,17 +200,17 @@ impl Worker {
                 }
             }
         };
-        Solved {
+        Some(Solved {
             finished: Finished {
                 key: prepared.key,
                 inputs: prepared.inputs,
                 outcome,
-                memory_cap_bytes: self.memory_cap_bytes,
+                memory_cap_bytes: self.means.memory_cap_bytes,
                 seconds: start.elapsed().as_secs_f64(),
             },
             assumptions,
             potentials,
-        }
+        })
     }
 }
 

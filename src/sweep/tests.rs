@@ -1,6 +1,7 @@
 //! Sweeps in small: order and threads make no difference, nothing is solved twice, failures stay rows.
 
 use super::*;
+use crate::field::Stop;
 use crate::scenario::Document;
 use crate::store::{FailureKind, Outcome, Row, Store};
 use crate::study::Study;
@@ -37,6 +38,7 @@ accuracy = "20 %"
 const LIMITS: Limits = Limits {
     threads: 2,
     memory_cap_bytes: 1 << 30,
+    stop: Stop::NEVER,
 };
 
 fn document() -> Document {
@@ -112,6 +114,7 @@ fn threads_and_interruptions_leave_the_same_bits() {
     let one = Limits {
         threads: 1,
         memory_cap_bytes: 1 << 29,
+        stop: Stop::NEVER,
     };
     let mut runs = 0;
     let rows = loop {
@@ -147,6 +150,7 @@ fn too_little_memory_is_a_failure_until_there_is_more() {
     let little = Limits {
         threads: 2,
         memory_cap_bytes: 20_000,
+        stop: Stop::NEVER,
     };
     let (summary, _) = sweep(&folder, &study("again"), &little);
     assert_eq!((summary.tally.done, summary.tally.failed), (0, 2));
