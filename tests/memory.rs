@@ -2,16 +2,24 @@
 //!
 //! A cap is only worth something when a grid that is let through fits into it.
 
-use padfield::case::Case;
+use assert_cmd::Command;
+use padfield::case::{Case, Conductor, Extent, Solid};
 use padfield::case_record;
 use padfield::field::{self, FieldError, Settings};
 use std::alloc::{GlobalAlloc, Layout, System};
+use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 struct Counting;
 
+/// One count at a time: tests of one program run beside each other.
+static ALONE: Mutex<()> = Mutex::new(());
+
 static NOW: AtomicUsize = AtomicUsize::new(0);
 static PEAK: AtomicUsize = AtomicUsize::new(0);
+/// What a grid is said to need: the engine asks for it once as a whole and gives it back untouched,
+/// to see whether there is room. That is not what solving takes.
+static TRIAL: AtomicUsize = AtomicUsize::new(usize::MAX);
 
 fn grown(bytes: usize) {
     let now = NOW.fetch_add(bytes, Ordering::Relaxed) + bytes;
@@ -21,7 +29,9 @@ fn grown(bytes: usize) {
 // SAFETY: everything is handed to the system's allocator as it comes.
 unsafe impl GlobalAlloc for Counting {
     unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
-        grown(layout.size());
+        if layout.size() != TRIAL.load(Ordering::Relaxed) {
+            grown(layout.size());
+        }
         unsafe { System.alloc(layout) }
     }
 
@@ -31,7 +41,9 @@ unsafe impl GlobalAlloc for Counting {
     }
 
     unsafe fn dealloc(&self, place: *mut u8, layout: Layout) {
-        NOW.fetch_sub(layout.size(), Ordering::Relaxed);
+        if layout.size() != TRIAL.load(Ordering::Relaxed) {
+            NOW.fetch_sub(layout.size(), Ordering::Relaxed);
+        }
         unsafe { System.dealloc(place, layout) }
     }
 }
@@ -40,11 +52,15 @@ unsafe impl GlobalAlloc for Counting {
 static ALLOCATOR: Counting = Counting;
 
 fn record(id: &str) -> Case {
+    case_record::parse(&record_text(id)).expect("a valid record")
+}
+
+fn record_text(id: &str) -> String {
     let file: serde_json::Value =
         serde_json::from_str(include_str!("reference/shared.json")).expect("a JSON file");
     let records = file["cases"].as_array().expect("a list of cases");
     let record = records.iter().find(|record| record["id"] == id);
-    case_record::parse(&record.expect("the record").to_string()).expect("a valid record")
+    record.expect("the record").to_string()
 }
 
 /// Memory said to be needed and the peak of solving, on so many threads [bytes].
@@ -65,6 +81,7 @@ fn needed_and_peak(id: &str, fineness: f64, threads: usize) -> (usize, usize) {
         let Err(FieldError::TooLarge { needed_bytes, .. }) = refused else {
             panic!("a cap of one byte refuses every grid: {refused:?}");
         };
+        TRIAL.store(needed_bytes as usize, Ordering::Relaxed);
         let before = NOW.load(Ordering::Relaxed);
         PEAK.store(before, Ordering::Relaxed);
         field::solve(&case, Some("finger"), &settings, &|_| {}).expect("an answer");
@@ -75,6 +92,9 @@ fn needed_and_peak(id: &str, fineness: f64, threads: usize) -> (usize, usize) {
 
 #[test]
 fn what_is_needed_covers_what_is_taken_and_is_not_far_above() {
+    let _alone = ALONE
+        .lock()
+        .unwrap_or_else(|poisoned| poisoned.into_inner());
     let mut missed = Vec::new();
     for (id, fineness) in [
         ("PEER3D", 1.0),
@@ -93,4 +113,103 @@ fn what_is_needed_covers_what_is_taken_and_is_not_far_above() {
         }
     }
     assert!(missed.is_empty(), "{}", missed.join("\n"));
+}
+
+/// A comb whose lines alone make a grid of gigabytes: said before an axis is graded, which would take
+/// minutes, and in a share of the memory.
+#[test]
+fn a_grid_that_cannot_fit_is_refused_by_the_count_of_its_lines() {
+    let _alone = ALONE
+        .lock()
+        .unwrap_or_else(|poisoned| poisoned.into_inner());
+    let extent = |low: [f64; 3], high: [f64; 3]| Extent {
+        low_m: low.map(|mm| 1e-3 * mm),
+        high_m: high.map(|mm| 1e-3 * mm),
+    };
+    let solids = (0..2000).map(|tooth| {
+        let at = -40.0 + 0.04 * f64::from(tooth);
+        // Shifted, so that no mirror plane halves the case.
+        Solid::Block(extent([at, -30.0 + 0.01 * at, 0.0], [at + 0.02, 31.0, 0.0]))
+    });
+    let mut case = record("PEER3D");
+    case.domain = extent([-100.0; 3], [100.0; 3]);
+    case.dielectrics.clear();
+    case.conductors = vec![Conductor {
+        name: "comb".to_owned(),
+        solids: solids.collect(),
+    }];
+    let settings = Settings {
+        memory_cap_bytes: 1 << 30,
+        ..Settings::default()
+    };
+    let before = NOW.load(Ordering::Relaxed);
+    PEAK.store(before, Ordering::Relaxed);
+    let refused = field::solve(&case, None, &settings, &|_| {});
+    let peak = PEAK.load(Ordering::Relaxed) - before;
+    assert!(
+        matches!(refused, Err(FieldError::TooLarge { .. })),
+        "{refused:?}"
+    );
+    assert!(peak < 32 << 20, "{peak} bytes");
+}
+
+fn field_command(arguments: &[&str]) -> Command {
+    let mut command = Command::cargo_bin("padfield").expect("the program is built");
+    command.env("RAYON_NUM_THREADS", "2").arg("field");
+    command.args(arguments);
+    command
+}
+
+/// A record in a folder of its own, and its path.
+fn file_of(id: &str) -> (tempfile::TempDir, String) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("record.json");
+    std::fs::write(&path, record_text(id)).expect("a file");
+    let path = path.display().to_string();
+    (folder, path)
+}
+
+#[test]
+fn more_memory_than_the_machine_has_is_told_and_not_believed() {
+    let (_folder, path) = file_of("PEER3D");
+    let asked = [
+        "--memory",
+        "900000TB",
+        "--fineness",
+        "40",
+        "--accuracy",
+        "10%",
+    ];
+    let output = field_command(&[&[path.as_str()][..], &asked].concat())
+        .assert()
+        .code(2)
+        .get_output()
+        .clone();
+    let text = String::from_utf8(output.stderr).expect("text");
+    let told = "warning: --memory 900000TB is more than this machine has";
+    assert!(text.contains(told), "{text}");
+    assert!(text.contains("the memory cap is "), "{text}");
+    assert!(!text.contains("the memory cap is 900000 TB"), "{text}");
+}
+
+/// What the system refuses ends in a message and not in an abort.
+#[cfg(target_os = "linux")]
+#[test]
+fn memory_that_the_system_refuses_is_a_message() {
+    let (_folder, path) = file_of("PEER3D");
+    let program = assert_cmd::cargo::cargo_bin("padfield");
+    let line = "ulimit -v 1000000; exec \"$0\" field \"$1\" --fineness 7 --accuracy 10%";
+    let output = Command::new("sh")
+        .env("RAYON_NUM_THREADS", "2")
+        .args(["-c", line])
+        .args([program.as_os_str(), path.as_ref()])
+        .assert()
+        .code(2)
+        .get_output()
+        .clone();
+    let text = String::from_utf8(output.stderr).expect("text");
+    assert!(
+        text.contains("the system does not give that much"),
+        "{text}"
+    );
 }

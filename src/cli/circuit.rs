@@ -5,7 +5,7 @@ use super::circuit_text::{Told, to_json, to_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::solve::response_failure;
-use super::{Exit, Failure, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::circuit::{
     Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
@@ -125,7 +125,7 @@ pub fn circuit(
         pad: arguments.pad.as_deref(),
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory,
+            memory_cap_bytes: memory::of_machine(arguments.memory),
             ..Settings::default()
         },
         options: LoweringOptions::default(),

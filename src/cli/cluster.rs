@@ -6,7 +6,7 @@ use super::sweep::{
     SweepArguments, parse_minutes, processors, resume_words, studies, study_folder,
 };
 use super::sweep_text::{count, duration};
-use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_memory, print};
 use crate::cluster::{Script, Task, shell_word};
 use crate::store::write_whole;
 use crate::sweep::{Job, Limits, Measurement, measure};
@@ -203,7 +203,7 @@ fn measured(
     }
     let limits = Limits {
         threads,
-        memory_cap_bytes: arguments.memory.unwrap_or(8_000_000_000),
+        memory_cap_bytes: memory::of_machine(arguments.memory.unwrap_or(memory::USUAL)),
         stop: interrupt::of_solves(),
     };
     Ok(Some(measure(job, &limits, &interrupt::asked)))

@@ -6,7 +6,7 @@ use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
-use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_memory, print};
 use crate::against::{self, Variant, compare as beside};
 use crate::checks::{Check, Findings};
 use crate::compare::revision::{PadDecision, decisions};
@@ -90,7 +90,7 @@ pub fn compare(
 fn settings(arguments: &CompareArguments, accuracy: f64) -> Settings {
     Settings {
         accuracy,
-        memory_cap_bytes: arguments.memory,
+        memory_cap_bytes: memory::of_machine(arguments.memory),
         ..Settings::default()
     }
 }

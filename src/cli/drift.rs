@@ -5,7 +5,7 @@ use super::drift_text::to_text;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::window::failure;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::drift::{Question, check, drift as solve, picture, to_json};
 use crate::field::Settings;
@@ -92,7 +92,7 @@ pub fn drift(
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory,
+            memory_cap_bytes: memory::of_machine(arguments.memory),
             ..Settings::default()
         },
         solver: &solve_field,

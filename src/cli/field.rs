@@ -9,7 +9,7 @@ use serde_json::{Map, Value, json};
 use super::ending::exit_of;
 use super::input::{self, bad_input};
 use super::table::{significant, six_digits, table};
-use super::{Exit, Failure, json_line, parse_accuracy, parse_memory};
+use super::{Exit, Failure, json_line, memory, parse_accuracy, parse_memory};
 use crate::case::{Case, Kind, Solid};
 use crate::case_record::{self, kind_word};
 use crate::checks::{self, Source};
@@ -71,7 +71,7 @@ pub fn field(
     }
     let settings = Settings {
         accuracy: arguments.accuracy,
-        memory_cap_bytes: arguments.memory,
+        memory_cap_bytes: memory::of_machine(arguments.memory),
         start_fineness: arguments.fineness,
         use_symmetry: !arguments.no_symmetry,
         judge: Some(Judge::of_entries()),
@@ -130,7 +130,9 @@ fn solver_failure(path: &Path, error: &FieldError) -> Failure {
     Failure {
         message: format!("{}: {error}", path.display()),
         exit: match error {
-            FieldError::Invalid(_) | FieldError::TooLarge { .. } => Exit::BadInput,
+            FieldError::Invalid(_) | FieldError::TooLarge { .. } | FieldError::NoMemory { .. } => {
+                Exit::BadInput
+            }
             FieldError::NotConverged { .. } => Exit::NotReached,
             FieldError::Interrupted => Exit::Interrupted,
         },

@@ -4,7 +4,7 @@ use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::find_record::to_json;
 use super::find_text::{Told, to_text};
 use super::input::{self, Input, bad_input, faulty};
-use super::{Exit, Failure, interrupt, json_line, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::find::{Answered, Ending, FindError, Question, find as search};
@@ -76,7 +76,7 @@ pub fn find(
         finger: arguments.finger.as_deref(),
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory,
+            memory_cap_bytes: memory::of_machine(arguments.memory),
             stop: interrupt::of_solves(),
             ..Settings::default()
         },

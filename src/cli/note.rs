@@ -7,7 +7,7 @@ use super::input::{self, Input, bad_input, faulty};
 use super::solve::response_failure;
 use super::tolerance::parse_units;
 use super::window::failure as touch_failure;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
 use crate::figures::Sheet;
 use crate::note::{
@@ -158,7 +158,7 @@ pub fn note(
         panel: &panel,
         accuracy: arguments.accuracy,
         window_accuracy: arguments.window_accuracy,
-        memory_cap_bytes: arguments.memory,
+        memory_cap_bytes: memory::of_machine(arguments.memory),
         with_window: is_wanted(Left::Window),
         with_remedies: is_wanted(Left::Remedies),
         with_guidelines: is_wanted(Left::Guidelines),

@@ -6,7 +6,7 @@ use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::return_path_text::to_text;
 use super::window::failure;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -86,7 +86,7 @@ pub fn return_path(
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory,
+            memory_cap_bytes: memory::of_machine(arguments.memory),
             ..Settings::default()
         },
         solver: &solve_field,

@@ -6,7 +6,7 @@ use super::input::{self, Input, bad_input, faulty};
 use super::paragraph::wrap;
 use super::rules_record::to_json;
 use super::rules_text::to_text;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -89,7 +89,7 @@ pub fn rules(
     let rules = chosen(arguments)?;
     let settings = Settings {
         accuracy: arguments.accuracy,
-        memory_cap_bytes: arguments.memory,
+        memory_cap_bytes: memory::of_machine(arguments.memory),
         stop: interrupt::of_solves(),
         ..Settings::default()
     };

@@ -9,7 +9,7 @@ use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
-use super::{Exit, Failure, json_line, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, json_line, memory, parse_accuracy, parse_memory, print};
 use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::checks::{Check, Findings};
 use crate::field::{FieldError, Settings};
@@ -80,7 +80,7 @@ pub fn solve(
         pad: arguments.pad.as_deref(),
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory,
+            memory_cap_bytes: memory::of_machine(arguments.memory),
             ..Settings::default()
         },
         options: LoweringOptions {

@@ -11,7 +11,7 @@ use super::sweep_text::{
 };
 use super::told::Told;
 use super::writer::say;
-use super::{Exit, Failure, interrupt, memory_word, parse_accuracy, parse_memory};
+use super::{Exit, Failure, interrupt, memory, memory_word, parse_accuracy, parse_memory};
 use crate::cautions::cautions;
 use crate::checks::Findings;
 use crate::scenario::Document;
@@ -22,7 +22,6 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Memory when nobody says another one.
-const DEFAULT_MEMORY: u64 = 8_000_000_000;
 /// Minutes between two copies when nobody says others.
 const DEFAULT_COPY_EVERY: f64 = 5.0;
 
@@ -87,7 +86,7 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
     let studies = studies(arguments, &document)?;
     let limits = Limits {
         threads: arguments.threads.map_or_else(processors, usize::from),
-        memory_cap_bytes: arguments.memory,
+        memory_cap_bytes: memory::of_machine(arguments.memory),
         stop: interrupt::of_solves(),
     };
     if !arguments.dry_run {
@@ -227,7 +226,7 @@ fn manner_words(arguments: &SweepArguments) -> Vec<String> {
     if let Some(threads) = arguments.threads {
         option("--threads", threads.to_string());
     }
-    if arguments.memory != DEFAULT_MEMORY {
+    if arguments.memory != memory::USUAL {
         option("--memory", memory_word(arguments.memory));
     }
     if let Some(folder) = &arguments.scratch {

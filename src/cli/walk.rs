@@ -6,7 +6,7 @@ use super::input::{self, bad_input};
 use super::paragraph::wrap_indented;
 use super::table::table;
 use super::window as window_command;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::field::Settings;
 use crate::figures::Picture;
@@ -88,7 +88,7 @@ pub fn walk(
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory,
+            memory_cap_bytes: memory::of_machine(arguments.memory),
             ..Settings::default()
         },
         solver: &solve_field,

@@ -5,7 +5,7 @@ use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::slider_text::sliders_text;
 use super::window_text::to_text;
-use super::{Exit, Failure, interrupt, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::field::{FieldError, Settings};
 use crate::figures::Picture;
@@ -73,7 +73,7 @@ pub fn window(
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,
-            memory_cap_bytes: arguments.memory,
+            memory_cap_bytes: memory::of_machine(arguments.memory),
             ..Settings::default()
         },
         solver: &solve_field,

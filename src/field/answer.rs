@@ -266,12 +266,18 @@ pub enum FieldError {
     #[error("{0}")]
     Invalid(String),
     /// The grid would not fit.
-    #[error("the grid needs {}, the memory cap is {}", memory_beside(*.needed_bytes, *.cap_bytes), memory_words(*.cap_bytes))]
+    #[error("the grid needs at least {}, the memory cap is {}", memory_beside(*.needed_bytes, *.cap_bytes), memory_words(*.cap_bytes))]
     TooLarge {
         /// Needed \[bytes\].
         needed_bytes: u64,
         /// Cap \[bytes\].
         cap_bytes: u64,
+    },
+    /// It would fit below the cap, but the system has no such room.
+    #[error("the grid needs {}, and the system does not give that much; ask for a coarser accuracy", memory_words(*.needed_bytes))]
+    NoMemory {
+        /// Needed \[bytes\].
+        needed_bytes: u64,
     },
     /// The linear solver stopped short; the history holds the relative residual of each iteration.
     #[error("not converged: relative residual {} after {} iterations", .history.last().copied().unwrap_or(1.0), .history.len())]

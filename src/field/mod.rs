@@ -16,6 +16,7 @@ mod mirror;
 mod node_energy;
 mod node_scheme;
 mod pairs;
+mod room;
 mod screen;
 mod solve;
 mod system;

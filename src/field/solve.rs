@@ -10,10 +10,11 @@ use super::derivatives::{RowSums, Slopes, cell_slopes, node_slopes};
 use super::judge::{Goal, SMALL_SHIFT};
 use super::mirror::{Halved, halve};
 use super::node_scheme::NodeScheme;
+use super::room::Load;
 use super::system::System;
 use super::validate::validate;
 use crate::case::{Case, Kind};
-use crate::grid::{Axis, Grid, axes, family_axes};
+use crate::grid::{Axis, Grid, axes, family_axes, least_nodes};
 use crate::multigrid::{self, Hierarchy, NotConverged, Stop, Stopping};
 use crate::units::VACUUM_PERMITTIVITY;
 use ndarray::{Array1, Array2};
@@ -38,6 +39,13 @@ const START_VOLUME: Start = Start {
 const MOST_ROUNDS: usize = 6;
 /// The iteration ends when its last step changes the energy by at most this share.
 const ENERGY_SHARE: f64 = 1e-8;
+
+/// Up to so many nodes an axis is graded first and its grid counted exactly; beyond, the least it can have
+/// is counted first, because grading takes seconds and more.
+const QUICKLY_GRADED: f64 = 500.0;
+
+/// Below every fineness that is solved: what is counted at it is lines.
+const LEAST_FINENESS: f64 = 0.01;
 
 /// Where refinement starts.
 struct Start {
@@ -75,12 +83,24 @@ pub fn solve(
         )));
     }
     let drives = driven(case, settings)?;
+    // Looking for mirror planes paints the case: not one whose half in every axis would not fit.
+    let fits_in_half = |case: &Case| {
+        let least = least_nodes(case, LEAST_FINENESS);
+        match least.iter().any(|nodes| *nodes > QUICKLY_GRADED) {
+            true => Load::new(case, drives.len(), without.is_some(), settings)
+                .is_within_cap(least.map(|nodes| (0.5 * nodes).max(1.0))),
+            false => Ok(()),
+        }
+    };
+    fits_in_half(case)?;
     let halved = if settings.use_symmetry {
         halve(case)
     } else {
         whole(case)
     };
-    let family = settings.family.as_deref().map(|reference| {
+    let family = settings.family.as_deref();
+    let family = family.filter(|reference| fits_in_half(reference).is_ok());
+    let family = family.map(|reference| {
         if settings.use_symmetry {
             halve(reference)
         } else {
@@ -101,15 +121,26 @@ pub fn solve(
         _ => usual,
     });
     let mut best: Option<FieldAnswer> = None;
+    let load = Load::new(&halved.case, drives.len(), without.is_some(), settings);
+    let graded = |fineness: f64| {
+        let fits = |case: &Case| match least_nodes(case, fineness) {
+            many if many.iter().any(|nodes| *nodes > QUICKLY_GRADED) => load.is_within_cap(many),
+            _ => Ok(()),
+        };
+        fits(&halved.case)?;
+        // A reference whose own grid would not fit gives no pattern.
+        Ok(match family.as_ref().filter(|f| fits(&f.case).is_ok()) {
+            Some(reference) => family_axes(&halved.case, &reference.case, fineness),
+            None => axes(&halved.case, fineness),
+        })
+    };
     for round in 0..MOST_ROUNDS {
         if settings.stop.asked() {
             return Err(FieldError::Interrupted);
         }
-        let axes = match &family {
-            Some(reference) => family_axes(&halved.case, &reference.case, fineness),
-            None => axes(&halved.case, fineness),
-        };
-        match refine(&halved, axes, without, &drives, settings, fineness) {
+        let solved = graded(fineness)
+            .and_then(|axes| refine(&halved, axes, without, &drives, settings, fineness));
+        match solved {
             Ok(mut answer) => {
                 answer.solver.seconds = start.elapsed().as_secs_f64();
                 let finer = goal.next(&mut answer);
@@ -127,13 +158,15 @@ pub fn solve(
                 best = Some(answer);
             }
             // The start for round outlines may be too fine for a cap that lets the usual one through.
-            Err(FieldError::TooLarge { .. })
+            Err(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })
                 if best.is_none() && settings.start_fineness.is_none() && fineness > usual =>
             {
                 fineness = usual;
             }
-            // What the cap allowed is an answer that did not reach the accuracy.
-            Err(error @ FieldError::TooLarge { .. }) => return best.ok_or(error),
+            // What the memory allowed is an answer that did not reach the accuracy.
+            Err(error @ (FieldError::TooLarge { .. } | FieldError::NoMemory { .. })) => {
+                return best.ok_or(error);
+            }
             Err(error) => return Err(error),
         }
     }
@@ -195,8 +228,7 @@ fn refine(
 ) -> Result<FieldAnswer, FieldError> {
     let case = &halved.case;
     let cells: usize = axes.iter().map(|a| a.cells().max(1)).product();
-    let states = if without.is_some() { 2 } else { 1 };
-    check_memory(&axes, drives.len(), states, settings)?;
+    Load::new(case, drives.len(), without.is_some(), settings).check(&axes)?;
     let full = Grid::paint(case, axes.clone());
     if settings.stop.asked() {
         return Err(FieldError::Interrupted);
@@ -369,54 +401,6 @@ fn shape_share(grid: &Grid, fineness: f64) -> f64 {
     } else {
         0.0
     }
-}
-
-/// Nodes of all levels of a hierarchy over those of the finest: what the coarsening keeps, largest
-/// measured (`cargo bench --bench field` prints the bytes of the levels).
-const LEVELS_VOLUME: f64 = 5.0;
-const LEVELS_PLANE: f64 = 14.0;
-
-/// Refuses a grid whose systems would not fit.
-fn check_memory(
-    axes: &[Axis; 3],
-    drives: usize,
-    states: usize,
-    settings: &Settings,
-) -> Result<(), FieldError> {
-    // Rows and planes of the kernels are padded to odd lengths, and by a plane at either end.
-    let padded = |d: usize| match axes[d].nodes_m.len() {
-        1 => 1.0,
-        n => n as f64 + 2.0,
-    };
-    let nodes: f64 = (0..3).map(padded).product();
-    let needed = nodes * bytes_per_node(axes[2].nodes_m.len() > 1, drives, states, settings);
-    if needed > settings.memory_cap_bytes as f64 {
-        return Err(FieldError::TooLarge {
-            needed_bytes: needed as u64,
-            cap_bytes: settings.memory_cap_bytes,
-        });
-    }
-    Ok(())
-}
-
-/// Peak memory of a node \[bytes\], on as many threads as are there.
-fn bytes_per_node(volume: bool, drives: usize, states: usize, settings: &Settings) -> f64 {
-    let threads = rayon::current_num_threads();
-    let (systems, drives) = (2 * states, drives as f64);
-    let levels = if volume { LEVELS_VOLUME } else { LEVELS_PLANE };
-    // Three links and a diagonal in f32 per level and the ground of the finest; the network they
-    // came from; the potentials of every drive.
-    let system = 16.0 * levels + 8.0 + 19.0 + 8.0 * drives;
-    // Two vectors of the cycle per level and a residual in f32; four vectors of the iteration, load
-    // and potential in f64.
-    let solve = 8.0 * levels + 4.0 + 48.0;
-    let painted = 24.0 * states as f64;
-    let kept = if settings.keep_potentials {
-        8.0 * drives * systems as f64
-    } else {
-        0.0
-    };
-    threads.min(systems) as f64 * (system + solve) + painted + kept
 }
 
 fn above(

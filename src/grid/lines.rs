@@ -106,6 +106,25 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
     })
 }
 
+/// How many nodes each axis has at least, told from its lines and zones without grading it: what
+/// grading takes grows with the square of the lines.
+pub fn least_nodes(case: &Case, fineness: f64) -> [f64; 3] {
+    let mut axis = 0;
+    collected(case, fineness).map(|found| {
+        let (low, high) = (case.domain.low_m[axis], case.domain.high_m[axis]);
+        axis += 1;
+        let Some((lines, zones)) = found else {
+            return 1.0;
+        };
+        let cells = |zone: &Zone| {
+            let inside = zone.high_m.min(high) - zone.low_m.max(low);
+            (inside / zone.largest_cell_m).floor().max(0.0)
+        };
+        let zones = zones.iter().map(|zone| cells(zone) + 1.0);
+        zones.fold(lines.len() as f64, f64::max)
+    })
+}
+
 /// The grid axes of a case as a member of the family of `reference`: axes with as many lines as the
 /// reference are its axes with every segment stretched, so that results vary smoothly and potentials
 /// of one member are a first guess for the next. An axis with other lines, or with a segment more
@@ -243,4 +262,25 @@ fn collect(case: &Case, fineness: f64, d: usize, mut collector: Collector) -> Co
         }
     }
     collector
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::case_record;
+
+    #[test]
+    fn an_axis_has_at_least_the_nodes_that_were_counted_before() {
+        let text = r#"{"kind": "volume", "box": [-20, 20, -20, 20, -5, 20], "conductors": [
+            {"name": "comb", "boxes": [[-9, 9, -1, 1, 0, 0], [-8, -7, -4, 4, 0, 0], [3, 4, -4, 4, 0, 0]]},
+            {"name": "finger", "cylinders": [[0, 0, 5, 3, 20]]}]}"#;
+        let case = case_record::parse(text).unwrap_or_else(|error| panic!("{error}"));
+        for fineness in [0.7, 1.0, 3.0] {
+            let least = least_nodes(&case, fineness);
+            for (axis, least) in axes(&case, fineness).iter().zip(least) {
+                let nodes = axis.nodes_m.len() as f64;
+                assert!(least > 1.0 && least <= nodes, "{least} of {nodes}");
+            }
+        }
+    }
 }

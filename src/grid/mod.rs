@@ -11,7 +11,7 @@ mod shape;
 mod stretch;
 
 pub use axis::{Axis, LARGEST_STRETCH, Line};
-pub use lines::{axes, family_axes, line_coordinates};
+pub use lines::{axes, family_axes, least_nodes, line_coordinates};
 pub use outline::{Cut, PartialFace, Place};
 pub(crate) use paint::unflatten;
 pub use paint::{FREE, Grid, REFERENCE};

@@ -124,7 +124,7 @@ pub fn respond_over_tolerances(
     match widen(&mut response, request, finger, &limits) {
         Ok(problems) => response.numerics.solves += problems,
         // The answer stands without; what is missing is said.
-        Err(ResponseError::Field(FieldError::TooLarge { .. })) => response.assumptions.push(
+        Err(ResponseError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })) => response.assumptions.push(
             "Range of counts: layer tolerances left out, their derivatives do not fit into the memory."
                 .to_owned(),
         ),

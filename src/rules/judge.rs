@@ -86,7 +86,11 @@ pub fn field_engine<'e>(
         let response = respond_with(&request, &solver).map_err(|error| NoNumbers {
             is_numerical: matches!(
                 error,
-                ResponseError::Field(FieldError::NotConverged { .. } | FieldError::TooLarge { .. })
+                ResponseError::Field(
+                    FieldError::NotConverged { .. }
+                        | FieldError::TooLarge { .. }
+                        | FieldError::NoMemory { .. }
+                )
             ),
             reason: error.to_string(),
         })?;

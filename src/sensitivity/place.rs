@@ -109,10 +109,12 @@ impl PlaceModel {
         };
         // What does not fit into a share of the memory has all of it.
         let touch = match solve(&settings) {
-            Err(TouchError::Field(FieldError::TooLarge { .. })) => solve(&Settings {
-                memory_cap_bytes: limits.settings.memory_cap_bytes,
-                ..settings.clone()
-            })?,
+            Err(TouchError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })) => {
+                solve(&Settings {
+                    memory_cap_bytes: limits.settings.memory_cap_bytes,
+                    ..settings.clone()
+                })?
+            }
             found => found?,
         };
         let (all, own) = shown(&touch, pad)?;

@@ -217,7 +217,9 @@ impl Worker {
 fn kind_of(error: &ResponseError) -> FailureKind {
     match error {
         ResponseError::Field(FieldError::NotConverged { .. }) => FailureKind::NotConverged,
-        ResponseError::Field(FieldError::TooLarge { .. }) => FailureKind::Memory,
+        ResponseError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. }) => {
+            FailureKind::Memory
+        }
         _ => FailureKind::Geometry,
     }
 }

@@ -209,7 +209,10 @@ pub fn solve_touches_as(
     for (answer, place) in again.filter(|_| at_once > 1 && is_within_reach) {
         let is_short = match answer {
             Ok(answered) => !answered.is_reached(),
-            Err(error) => matches!(error, TouchError::Field(FieldError::TooLarge { .. })),
+            Err(error) => matches!(
+                error,
+                TouchError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })
+            ),
         };
         if is_short {
             *answer = bench.solve(place, fineness, 1);

@@ -6,6 +6,7 @@
 mod circuit;
 mod connection;
 mod copper;
+mod counts;
 mod environment;
 mod films;
 mod fingers;
@@ -45,12 +46,14 @@ const DEFAULT_TRACE_PF_PER_CM: [f64; 3] = [0.3, 0.1, 0.6];
 
 /// Checks a typed file and fills in its defaults.
 pub(super) fn trust(file: &PanelFile) -> Result<Panel, Finding> {
+    counts::sections(file)?;
     let layers = stack::layers(file)?;
     let pads::Pads {
         pads,
         groups,
         sliders,
     } = pads::pads(file, &layers)?;
+    counts::touches(file, &pads)?;
     let copper::Copper {
         board,
         grounds,

@@ -1,0 +1,102 @@
+//! The memory a grid takes, told before it is taken.
+//!
+//! Takes the nodes of the axes and what is solved on them; gives bytes; fails when they are above the cap or
+//! the system has no such room. `tests/memory.rs` holds it against what solving takes.
+
+use super::answer::{FieldError, Settings};
+use crate::case::Case;
+use crate::grid::Axis;
+
+/// Nodes of all levels of a hierarchy over those of the finest: what the coarsening keeps, largest
+/// measured (`cargo bench --bench field` prints the bytes of the levels).
+const LEVELS_VOLUME: f64 = 5.0;
+const LEVELS_PLANE: f64 = 14.0;
+
+/// What is solved on a grid.
+pub(super) struct Load<'s> {
+    /// Conductors that get a row.
+    drives: f64,
+    /// With and without what comes and goes.
+    states: usize,
+    materials: f64,
+    settings: &'s Settings,
+}
+
+impl<'s> Load<'s> {
+    pub fn new(case: &Case, drives: usize, has_two_states: bool, settings: &'s Settings) -> Self {
+        Self {
+            drives: drives as f64,
+            states: if has_two_states { 2 } else { 1 },
+            materials: case.dielectrics.len() as f64 + 1.0,
+            settings,
+        }
+    }
+
+    /// Refuses a grid whose systems would not fit, or for which the system has no room.
+    pub fn check(&self, axes: &[Axis; 3]) -> Result<(), FieldError> {
+        let nodes = [0, 1, 2].map(|d| axes[d].nodes_m.len() as f64);
+        self.is_within_cap(nodes)?;
+        let needed_bytes = self.bytes(nodes) as u64;
+        // Asked for once as a whole and given back: an array that is refused later would end the process.
+        let room = usize::try_from(needed_bytes)
+            .ok()
+            .and_then(|bytes| Vec::<u8>::new().try_reserve_exact(bytes).ok());
+        room.ok_or(FieldError::NoMemory { needed_bytes })
+    }
+
+    /// Refuses a grid of so many nodes per axis that would need more than the cap.
+    pub fn is_within_cap(&self, nodes: [f64; 3]) -> Result<(), FieldError> {
+        let needed = self.bytes(nodes);
+        let cap_bytes = self.settings.memory_cap_bytes;
+        if needed > cap_bytes as f64 {
+            return Err(FieldError::TooLarge {
+                needed_bytes: needed as u64,
+                cap_bytes,
+            });
+        }
+        Ok(())
+    }
+
+    /// Peak memory \[bytes\].
+    fn bytes(&self, nodes: [f64; 3]) -> f64 {
+        // Rows and planes of the kernels are padded to odd lengths, and by a plane at either end.
+        let padded = nodes.map(|n| if n > 1.0 { n + 2.0 } else { n });
+        padded.iter().product::<f64>() * self.per_node(nodes[2] > 1.0) + self.answers(nodes)
+    }
+
+    /// Of a node, on as many threads as are there.
+    fn per_node(&self, is_volume: bool) -> f64 {
+        let threads = rayon::current_num_threads();
+        let (systems, drives) = (2 * self.states, self.drives);
+        let levels = match is_volume {
+            true => LEVELS_VOLUME,
+            false => LEVELS_PLANE,
+        };
+        // Three links and a diagonal in f32 per level and the ground of the finest; the network they
+        // came from; the potentials of every drive.
+        let system = 16.0 * levels + 8.0 + 19.0 + 8.0 * drives;
+        // Two vectors of the cycle per level and a residual in f32; four vectors of the iteration, load
+        // and potential in f64.
+        let solve = 8.0 * levels + 4.0 + 48.0;
+        let painted = 24.0 * self.states as f64;
+        let kept = if self.settings.keep_potentials {
+            8.0 * drives * systems as f64
+        } else {
+            0.0
+        };
+        threads.min(systems) as f64 * (system + solve) + painted + kept
+    }
+
+    /// Of what is summed over pairs of drives: outer and inner energies and those of every material, of
+    /// every system and once more where they are combined; with derivatives sums by cell of axis 0 and by
+    /// segment of the others, one part per axis, for half the pairs.
+    fn answers(&self, nodes: [f64; 3]) -> f64 {
+        let (systems, pairs) = (2.0 * self.states as f64, self.drives * self.drives);
+        let matrices = 8.0 * pairs * (self.materials + 2.0) * 1.5 * systems;
+        let slopes = match self.settings.derivatives {
+            true => 4.0 * pairs * systems * (3.0 * nodes.iter().sum::<f64>() + self.materials),
+            false => 0.0,
+        };
+        matrices + slopes
+    }
+}
