@@ -6,6 +6,7 @@ use assert_cmd::Command;
 use padfield::case::{Case, Conductor, Extent, Solid};
 use padfield::case_record;
 use padfield::field::{self, FieldError, Settings};
+use padfield::grid::{axes, least_nodes};
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -113,6 +114,30 @@ fn what_is_needed_covers_what_is_taken_and_is_not_far_above() {
         }
     }
     assert!(missed.is_empty(), "{}", missed.join("\n"));
+}
+
+#[test]
+fn an_axis_has_at_least_the_nodes_that_were_counted_before() {
+    for id in ["PEER3D", "PEER2D"] {
+        let case = record(id);
+        for fineness in [0.7, 1.0, 3.0] {
+            let least = least_nodes(&case, fineness);
+            let dimensions = case.kind.dimensions();
+            for (axis, least) in axes(&case, fineness).iter().zip(least).take(dimensions) {
+                let nodes = axis.nodes_m.len() as f64;
+                assert!(least > 1.0 && least <= nodes, "{id}: {least} of {nodes}");
+            }
+        }
+    }
+    // A round outline asks for cells of its own beside the lines.
+    let text = r#"{"kind": "volume", "box": [-20, 20, -20, 20, -5, 20], "conductors": [
+        {"name": "finger", "cylinders": [[0, 0, 5, 3, 20]]}]}"#;
+    let case = case_record::parse(text).expect("a valid record");
+    let (least, axes) = (least_nodes(&case, 1.0), axes(&case, 1.0));
+    assert!(
+        least[0] > 10.0 && least[0] <= axes[0].nodes_m.len() as f64,
+        "{least:?}"
+    );
 }
 
 /// A comb whose lines alone make a grid of gigabytes: said before an axis is graded, which would take

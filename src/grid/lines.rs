@@ -263,24 +263,3 @@ fn collect(case: &Case, fineness: f64, d: usize, mut collector: Collector) -> Co
     }
     collector
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::case_record;
-
-    #[test]
-    fn an_axis_has_at_least_the_nodes_that_were_counted_before() {
-        let text = r#"{"kind": "volume", "box": [-20, 20, -20, 20, -5, 20], "conductors": [
-            {"name": "comb", "boxes": [[-9, 9, -1, 1, 0, 0], [-8, -7, -4, 4, 0, 0], [3, 4, -4, 4, 0, 0]]},
-            {"name": "finger", "cylinders": [[0, 0, 5, 3, 20]]}]}"#;
-        let case = case_record::parse(text).unwrap_or_else(|error| panic!("{error}"));
-        for fineness in [0.7, 1.0, 3.0] {
-            let least = least_nodes(&case, fineness);
-            for (axis, least) in axes(&case, fineness).iter().zip(least) {
-                let nodes = axis.nodes_m.len() as f64;
-                assert!(least > 1.0 && least <= nodes, "{least} of {nodes}");
-            }
-        }
-    }
-}
