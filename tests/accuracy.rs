@@ -1,6 +1,7 @@
 //! An accuracy is judged on what is printed: floating and driven conductors eliminated, under the finger's return
 //! path, round outlines included.
 
+use assert_cmd::Command;
 use padfield::field::Settings;
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
@@ -109,4 +110,24 @@ fn a_small_memory_ends_the_refinement_not_the_answer() {
     assert!(!response.numerics.accuracy_reached);
     assert!(worst_bar(&response) > 0.005);
     assert!(!response.numerics.missed.is_empty());
+}
+
+/// Where places are solved side by side, the share of one may not hold the grid of the first, which had all of the
+/// memory: then it has all of it too. It was no answer at all before, where the first missed its accuracy.
+#[test]
+fn a_place_that_does_not_fit_its_share_of_the_memory_is_solved_alone() {
+    let output = Command::cargo_bin("padfield")
+        .expect("the program is built")
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .args(["walk", TWO_PADS, "--set", "model=section", "--no-map"])
+        .args(["--threshold", "50", "--finger", "adult"])
+        .args(["--accuracy", "0.01%", "--memory", "60MB", "--json"])
+        .env("RAYON_NUM_THREADS", "2")
+        .output()
+        .expect("the program runs");
+    let told = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(4), "{told}");
+    let record: serde_json::Value = serde_json::from_slice(&output.stdout).expect("one object");
+    let places = record["walk"]["places_mm"].as_array().expect("places");
+    assert!(places.len() > 5, "{record}");
 }

@@ -206,9 +206,9 @@ pub fn solve_touches_as(
             .map(|place| solve(place, fineness, at_once as u64)),
     );
     let again = answers.iter_mut().zip(&solved).skip(first.len());
-    for (answer, place) in again.filter(|_| at_once > 1 && is_within_reach) {
+    for (answer, place) in again.filter(|_| at_once > 1) {
         let is_short = match answer {
-            Ok(answered) => !answered.is_reached(),
+            Ok(answered) => is_within_reach && !answered.is_reached(),
             Err(error) => matches!(
                 error,
                 TouchError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })
