@@ -9,6 +9,10 @@ const ALWAYS: &str = "Local codes, standards in force and licensed or accredited
      here. Standards are named from memory: check the editions in force. A prototype must confirm the \
      numbers.";
 
+/// What capacitors from the device to earth change beside sensitivity.
+pub const CAPACITORS_TO_EARTH: &str = "Capacitors to earth, like an earthed bezel, change protection class and touch \
+     current: a safety decision, not a matter of sensitivity.";
+
 /// Least wall under a slot in plastic \[mm\]: common practice, no source.
 const LEAST_WALL_MM: f64 = 1.0;
 
@@ -73,11 +77,7 @@ pub fn particular_cautions(panel: &Panel) -> Vec<String> {
             |supply| matches!(supply.to_earth, EarthPath::Capacitance(c) if c.most.pf() > 1000.0),
         );
     if has_earth {
-        lines.push(
-            "Capacitors to earth, like an earthed bezel, change protection class and touch current: a \
-             safety decision, not a matter of sensitivity."
-                .to_owned(),
-        );
+        lines.push(CAPACITORS_TO_EARTH.to_owned());
     }
     let is_glass = panel.layers.iter().any(|layer| {
         matches!(&layer.content, LayerContent::Dielectric { material, .. } if material.contains("glass"))

@@ -153,6 +153,29 @@ fn a_missed_accuracy_is_printed_and_exits_with_four() {
 }
 
 #[test]
+fn ranges_of_base_and_neighbour_counts_stand_beside_them() {
+    let arguments = ["solve", PANEL, "--accuracy", "8%"];
+    let text = stdout(&arguments, 0);
+    assert!(
+        text.lines()
+            .all(|line| line.trim_end().chars().count() <= 100),
+        "{text}"
+    );
+    let record: Value =
+        serde_json::from_str(&stdout(&[&arguments[..], &["--json"]].concat(), 0)).expect("JSON");
+    let counts = &record["pads"][0]["counts"];
+    let end = |range: &Value, index: usize| range[index].as_f64().expect("a count");
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let base = &counts["base_count_tolerance_range"];
+    let told = format!("{:.0} to {:.0}", end(base, 0), end(base, 1));
+    assert!(words.contains(&told), "{told}: {text}");
+    let neighbour = &counts["touch"]["neighbours"][0]["count_shift"]["tolerance_range"];
+    let told = format!("{:.1} to {:.1}", end(neighbour, 0), end(neighbour, 1));
+    assert!(words.contains(&told), "{told}: {text}");
+    assert!(words.contains("its shift tolerance range"), "{text}");
+}
+
+#[test]
 fn what_misses_the_accuracy_is_named() {
     let arguments = ["solve", "tests/reference/panels/E.toml", "--accuracy", "1%"];
     let text = stdout(&arguments, 4);

@@ -54,14 +54,10 @@ impl Bench {
     fn compare(&self, table: &str, more: &[&str]) -> (Value, Option<i32>) {
         std::fs::write(self.folder.path().join("bench.csv"), table).expect("a writable folder");
         let file = round_pad().display().to_string();
-        let mut arguments = vec![
-            "compare",
-            "bench.csv",
-            &file,
-            "--json",
-            "--accuracy",
-            ACCURACY,
-        ];
+        let mut arguments = vec!["compare", "bench.csv", &file, "--json"];
+        if !more.contains(&"--accuracy") {
+            arguments.extend(["--accuracy", ACCURACY]);
+        }
         arguments.extend(more);
         let (text, errors, code) = padfield(self.folder.path(), &arguments);
         (
@@ -210,6 +206,21 @@ fn a_single_base_cannot_tell_its_causes_apart() {
         "{text}"
     );
     assert!(line.contains("Measured touches would tell more"), "{text}");
+}
+
+#[test]
+fn a_missed_accuracy_is_named() {
+    let bench = Bench::new();
+    let more = ["--accuracy", "0.0001%", "--memory", "20MB"];
+    let (record, code) = bench.compare(&bench.table(&[], &["base_pf"]), &more);
+    assert_eq!(
+        (code, &record["accuracy_reached"]),
+        (Some(4), &Value::Bool(false))
+    );
+    let missed = record["accuracy_missed"].to_string();
+    assert!(missed.contains("base capacitance of"), "{missed}");
+    let checks = record["checks"].to_string();
+    assert!(checks.contains("not reached by "), "{checks}");
 }
 
 #[test]

@@ -295,6 +295,17 @@ fn a_missed_accuracy_exits_with_four() {
     ];
     let record = place.record(&arguments, 4);
     assert_eq!(record["accuracy"]["reached"], false);
+    let missed = &record["accuracy"]["missed"][0];
+    assert!(missed["name"].to_string().contains(" of \\\""), "{missed}");
+    let number = |key: &str| missed[key].as_f64().unwrap_or(f64::NAN);
+    assert!(number("value_pf") > 0.0 && number("estimated_error_pf") > 0.0);
+    assert!((number("asked") - 1e-6).abs() < 1e-15, "{missed}");
+    assert!(number("error") > number("asked"));
+    let checks = record["checks"].to_string();
+    assert!(
+        checks.contains("not reached by ") && checks.contains(" places"),
+        "{checks}"
+    );
 }
 
 /// What is varied, the condition, parts of the message.

@@ -4,6 +4,7 @@
 //! a test that compares a panel with open walls and square areas says what that may cost.
 
 use padfield::case::Case;
+use padfield::checks::Findings;
 use padfield::field::{FieldAnswer, FieldError, Settings};
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::outline::{area, pad_polygons};
@@ -211,12 +212,18 @@ fn a_driven_shield_takes_its_share_of_the_base() {
 }
 
 fn traces(text: &str) -> TraceTable {
+    traces_with(
+        text,
+        Settings {
+            accuracy: 0.01,
+            ..Settings::default()
+        },
+    )
+}
+
+fn traces_with(text: &str, settings: Settings) -> TraceTable {
     let panel = panel(text);
     let response = solved(&panel, 0.03);
-    let settings = Settings {
-        accuracy: 0.01,
-        ..Settings::default()
-    };
     trace_table(&panel, &panel.fingers[0], &response, &settings, &|_| {})
         .expect("solved")
         .expect("there are traces")
@@ -226,8 +233,8 @@ fn traces(text: &str) -> TraceTable {
 /// finger is a bar 10 mm wide. The grounds end 20 mm away and the walls are elsewhere: 1 %, the touch 3 %.
 #[test]
 fn a_trace_per_centimetre_is_that_of_finite_elements() {
-    let with = |opposite: &str| {
-        let text = overlay(2.8, "4 mm")
+    let text = |opposite: &str| {
+        overlay(2.8, "4 mm")
             + "[board]\noutline = \"60 mm x 60 mm\"\n"
             + "[pads.pad]\nlayer = \"front\"\nshape = \"rectangle\"\nsize = \"6 mm x 6 mm\"\n\
                centre = \"0 mm, 22 mm\"\n\
@@ -235,9 +242,9 @@ fn a_trace_per_centimetre_is_that_of_finite_elements() {
                path = [\"0 mm, 22 mm\", \"0 mm, -25 mm\"]\n\
                [ground.plane]\nlayer = \"back\"\noutline = \"41.2 mm x 60 mm\"\n\
                [finger.bar]\ncontact = \"10 mm\"\ndome = \"10 mm\"\n"
-            + opposite;
-        traces(&text).rows.remove(0)
+            + opposite
     };
+    let with = |opposite: &str| traces(&text(opposite)).rows.remove(0);
     let open = with("");
     near(
         open.per_length.untouched.value * 1e12,
@@ -271,6 +278,27 @@ fn a_trace_per_centimetre_is_that_of_finite_elements() {
     );
     assert!(covered.per_length.touch.value.abs() < 1e-3 * open.per_length.touch.value);
     assert!(covered.per_length.microstrip.is_some() && open.per_length.microstrip.is_none());
+    // Next to nothing is no touch that has to be known to 1 % of itself.
+    assert!(covered.per_length.accuracy_reached && open.per_length.accuracy_reached);
+    let small = Settings {
+        accuracy: 1e-6,
+        memory_cap_bytes: 20_000_000,
+        ..Settings::default()
+    };
+    let table = traces_with(&text(""), small);
+    let names: Vec<&str> = table.missed.iter().map(|one| one.name.as_str()).collect();
+    let expected = ["capacitance per length", "touch per length"]
+        .map(|what| format!("{what} of trace \"long\""));
+    assert_eq!(names, expected);
+    assert_eq!(
+        table.missed[0].value,
+        table.rows[0].per_length.untouched.value
+    );
+    let told = table.checks()[0].sentence();
+    assert!(
+        told.contains(": not reached by ") && told.contains(" pF/cm)"),
+        "{told}"
+    );
 }
 
 /// Record F17: a foreign trace under the middle of a pad of 14 mm. Its walls are grounded 40 mm away and take

@@ -174,6 +174,7 @@ fn the_command_tells_the_supplies_and_exits_by_the_counts() {
     let text = run(&["return-path", "scenarios/two_pads.toml"], 0);
     assert!(text.contains("Least return capacitance"), "{text}");
     let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(plain.matches("Capacitors to earth").count(), 1, "{text}");
     assert!(plain.contains("a safety decision"), "{text}");
     assert!(
         text.lines()

@@ -350,13 +350,24 @@ fn the_built_in_rules_can_be_printed_and_read_again() {
 
 #[test]
 fn an_accuracy_that_is_not_reached_or_a_memory_that_is_too_small_is_said() {
-    for (memory, told) in [("60MB", "NOT reached"), ("30MB", "not judged")] {
+    for (memory, told) in [
+        ("60MB", "not reached by touch shift of"),
+        ("30MB", "not judged"),
+    ] {
         let mut arguments = vec!["--only", "plates-of-pad", "--no-charts"];
         arguments.extend(["--accuracy", "0.01%", "--memory", memory]);
         let run = Run::of(&scenario("two_pads"), &arguments);
         assert_eq!(run.code, Some(4), "{}{}", run.text, run.errors);
         // Where the line breaks depends on how long the time in it is.
         let words: Vec<&str> = run.text.split_whitespace().collect();
-        assert!(words.join(" ").contains(told), "{}", run.text);
+        let words = words.join(" ");
+        assert!(words.contains(told), "{}", run.text);
+        // Once below the table, once among the checks.
+        let is_solved = memory == "60MB";
+        assert_eq!(
+            words.contains("accuracy: not reached by "),
+            is_solved,
+            "{words}"
+        );
     }
 }

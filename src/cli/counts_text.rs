@@ -21,14 +21,13 @@ pub(super) fn counts_text(counts: &Counts) -> String {
     let header = [
         "pad",
         "base\ncount",
+        "tolerance\nrange",
         "kHz",
         "count\nshift",
         "tolerance\nrange",
         "noise\nrms",
         "noise\nrms, fF",
         "S/N\nrms",
-        "worst\nneighbour",
-        "its shift",
     ];
     let way = if counts.rises { "rise" } else { "fall" };
     let mut text = wrap(&format!(
@@ -37,6 +36,9 @@ pub(super) fn counts_text(counts: &Counts) -> String {
          peak it is {PEAK_TO_PEAK_OVER_RMS} times smaller. ± is numerical: noise and stray parts are entered"
     ));
     text += &format!("\n{}", table(&header, 1, rows));
+    if let Some(neighbours) = neighbours_text(counts) {
+        text += &format!("\n\n{neighbours}");
+    }
     if let Some(supply) = supply_text(counts) {
         text += &format!("\n\n{supply}");
     }
@@ -81,6 +83,7 @@ fn row(pad: &PadCounts) -> Vec<String> {
     let mut row = vec![
         pad.pad.clone(),
         significant(pad.base_count, BASE_DIGITS),
+        range(pad.base_range, BASE_DIGITS),
         significant(pad.frequency.khz(), BASE_DIGITS),
     ];
     let noise = pad
@@ -97,22 +100,45 @@ fn row(pad: &PadCounts) -> Vec<String> {
             row.extend(noise);
         }
         Some(touch) => {
-            row.extend([shift(touch.shift), range(touch.shift.tolerance_range)]);
+            row.extend([
+                shift(touch.shift),
+                range(touch.shift.tolerance_range, SHIFT_DIGITS),
+            ]);
             row.extend(noise);
             row.push(rounded_with_error(
                 touch.signal_to_noise,
                 touch.signal_to_noise_error,
             ));
-            row.extend(neighbour(touch));
         }
     }
     row
 }
 
-fn neighbour(touch: &TouchCounts) -> [String; 2] {
+/// What every touch does to its worst neighbour; none where nothing is touched.
+fn neighbours_text(counts: &Counts) -> Option<String> {
+    let touched = counts.pads.iter().filter_map(|pad| {
+        let mut row = vec![pad.pad.clone()];
+        row.extend(neighbour(pad.touch.as_ref()?));
+        Some(row)
+    });
+    let rows: Vec<Vec<String>> = touched.collect();
+    let header = ["pad", "worst neighbour", "its shift", "tolerance range"];
+    (!rows.is_empty()).then(|| {
+        format!(
+            "Worst neighbour of a touch, counts\n{}",
+            table(&header, 2, rows)
+        )
+    })
+}
+
+fn neighbour(touch: &TouchCounts) -> [String; 3] {
     match touch.worst_neighbour() {
-        Some(worst) => [worst.pad.clone(), shift(worst.shift)],
-        None => ["none".to_owned(), String::new()],
+        Some(worst) => [
+            worst.pad.clone(),
+            shift(worst.shift),
+            range(worst.shift.tolerance_range, SHIFT_DIGITS),
+        ],
+        None => ["none".to_owned(), String::new(), String::new()],
     }
 }
 
@@ -123,8 +149,8 @@ fn shift(shift: CountShift) -> String {
     rounded_with_error(shift.value, shift.error)
 }
 
-fn range(ends: [f64; 2]) -> String {
-    let [least, most] = ends.map(|end| significant(end, SHIFT_DIGITS));
+fn range(ends: [f64; 2], digits: i32) -> String {
+    let [least, most] = ends.map(|end| significant(end, digits));
     match least == most {
         true => least,
         false => format!("{least} to {most}"),

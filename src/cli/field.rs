@@ -74,7 +74,7 @@ pub fn field(
         memory_cap_bytes: memory::of_machine(arguments.memory),
         start_fineness: arguments.fineness,
         use_symmetry: !arguments.no_symmetry,
-        judge: Some(Judge::of_entries()),
+        judge: Some(Judge::of_entries(case.kind == Kind::Planar)),
         ..Settings::default()
     };
     let answer = solve(&case, without, &settings, progress)

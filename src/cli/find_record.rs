@@ -1,6 +1,7 @@
 //! What `find` tells machines.
 
 use super::find_text::Told;
+use crate::field::missed_json;
 use crate::find::{Bound, Ending};
 use serde_json::{Value, json};
 
@@ -57,6 +58,7 @@ pub(super) fn to_json(told: &Told<'_>) -> Value {
             "asked": question.settings.accuracy,
             "reached": answer.short_of_accuracy.is_empty(),
             "missed_at": answer.short_of_accuracy,
+            "missed": missed_json(&answer.missed),
         },
         "field_problems": answer.field_problems,
         "seconds": answer.seconds,

@@ -3,6 +3,7 @@
 use super::paragraph::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
+use crate::field::missed_words;
 use crate::find::{Answer, Bound, Crossing, Ending, Question, Sample};
 use crate::rounding::rounded_with_error;
 use crate::store::heading;
@@ -268,7 +269,11 @@ impl Told<'_> {
             [] => "reached".to_owned(),
             places => {
                 let places: Vec<String> = places.iter().map(|at| self.place(*at)).collect();
-                format!("NOT reached at {}", places.join(", "))
+                let at = format!("at {}", places.join(", "));
+                match missed_words(&answer.missed) {
+                    names if names.is_empty() => format!("not reached {at}"),
+                    names => format!("not reached {at}, by {names}"),
+                }
             }
         };
         wrap(&format!(

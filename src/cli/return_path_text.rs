@@ -2,7 +2,7 @@
 
 use super::paragraph::wrap;
 use super::table::{significant, table};
-use crate::cautions::cautions;
+use crate::cautions::{CAPACITORS_TO_EARTH, cautions};
 use crate::panel::Panel;
 use crate::return_path::{Least, OnSupply, PadReturn, ReturnStudy};
 use crate::rounding::{percent_of, rounded_with_error};
@@ -18,14 +18,19 @@ pub(super) fn to_text(panel: &Panel, study: &ReturnStudy) -> String {
         supplies(study),
         curve(study),
         wrap(&format!("Assumptions. {}", study.assumptions.join(" "))),
-        wrap(
-            "Capacitors to earth, like an earthed bezel, change protection class and touch current: a \
-             safety decision, not a matter of sensitivity.",
-        ),
     ];
-    let lines: Vec<String> = cautions(panel).iter().map(|line| wrap(line)).collect();
+    let lines: Vec<String> = caution_lines(panel).iter().map(|line| wrap(line)).collect();
     parts.push(lines.join("\n"));
     parts.join("\n\n") + "\n"
+}
+
+/// Cautions of the panel, and that of capacitors to earth: advice about returns leads to them on every panel.
+fn caution_lines(panel: &Panel) -> Vec<String> {
+    let mut lines = cautions(panel);
+    if !lines.iter().any(|line| line == CAPACITORS_TO_EARTH) {
+        lines.insert(0, CAPACITORS_TO_EARTH.to_owned());
+    }
+    lines
 }
 
 fn two(value: f64) -> String {
@@ -161,4 +166,26 @@ fn curve(study: &ReturnStudy) -> String {
         "Touch shift (in pF) over that of an earthed finger, %, by return capacitance\n{}",
         table(&header, 0, rows)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::Document;
+
+    #[test]
+    fn capacitors_to_earth_are_cautioned_of_once() {
+        let two_pads = include_str!("../../scenarios/two_pads.toml");
+        for supply in ["", "\n[supply.bench]\nto_earth = \"4.7 nF\"\n"] {
+            let text = format!("{two_pads}{supply}");
+            let document = Document::from_text("two_pads.toml", &text).expect("TOML");
+            let panel = document.panel(&[]).unwrap_or_else(|e| panic!("{e}"));
+            let lines = caution_lines(&panel);
+            let known = cautions(&panel);
+            let is_known = known.iter().any(|line| line == CAPACITORS_TO_EARTH);
+            assert_eq!(is_known, !supply.is_empty());
+            let told = lines.iter().filter(|line| *line == CAPACITORS_TO_EARTH);
+            assert_eq!(told.count(), 1, "{lines:?}");
+        }
+    }
 }

@@ -8,7 +8,7 @@ use super::rules_record::to_json;
 use super::rules_text::to_text;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::{Check, Findings};
-use crate::field::Settings;
+use crate::field::{Settings, join_printed};
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::response::ResponseError;
@@ -139,6 +139,7 @@ pub fn rules(
     if let Some(Ok(found)) = &found {
         judgement.threshold_problems = found.field_problems;
         judgement.accuracy_reached &= found.accuracy_reached;
+        join_printed(&mut judgement.missed, found.missed.iter().cloned());
         judgement.seconds += found.seconds;
     }
     // Nobody knows what thresholds would have said.

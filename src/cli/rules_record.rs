@@ -1,7 +1,7 @@
 //! What `rules` tells machines.
 
 use super::chart_files::Drawn;
-use crate::field::Settings;
+use crate::field::{Settings, missed_json};
 use crate::find::Sample;
 use crate::rules::{Detail, Judgement, NeededDetail, Place, Row};
 use serde_json::{Value, json};
@@ -13,7 +13,11 @@ pub(super) fn to_json(judgement: &Judgement, settings: &Settings, drawn: &Drawn)
         "finger": judgement.finger,
         "rules": judgement.rows.iter().map(row).collect::<Vec<_>>(),
         "assumptions": judgement.assumptions,
-        "accuracy": { "asked": settings.accuracy, "reached": judgement.accuracy_reached },
+        "accuracy": {
+            "asked": settings.accuracy,
+            "reached": judgement.accuracy_reached,
+            "missed": missed_json(&judgement.missed),
+        },
         "field_problems": judgement.field_problems,
         "threshold_field_problems": judgement.threshold_problems,
         "known_from_another_rule": judgement.shared,

@@ -3,7 +3,7 @@
 use super::paragraph::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
-use crate::field::Settings;
+use crate::field::{Settings, reached_words};
 use crate::rounding::fixed;
 use crate::rules::{
     Bound, Detail, Judgement, Place, Row, Verdict, figure, number, said, signed_figure, with_unit,
@@ -211,11 +211,10 @@ fn sources(judgement: &Judgement) -> String {
 }
 
 fn effort(judgement: &Judgement, settings: &Settings) -> String {
-    let reached = if judgement.accuracy_reached && !judgement.has_numerical_failure {
-        "reached"
-    } else {
-        "NOT reached everywhere"
-    };
+    let reached = reached_words(
+        judgement.accuracy_reached && !judgement.has_numerical_failure,
+        &judgement.missed,
+    );
     wrap(&format!(
         "Solved {} field problems (each untouched and touched) and {} for thresholds in {}; {} numbers were \
          known from another rule. Accuracy asked {} %, half of it where two values are compared: {reached}.",

@@ -8,7 +8,7 @@ use super::table::table;
 use super::window as window_command;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
-use crate::field::Settings;
+use crate::field::{Settings, missed_json};
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
 use crate::rounding::{fixed, rounded_with_error};
@@ -336,6 +336,8 @@ fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Thresho
                 "pads": by_pad(&curve.counts),
             })).collect::<Vec<_>>(),
             "field_problems": walk.work.field_problems,
+            "accuracy_reached": walk.work.accuracy_reached,
+            "accuracy_missed": missed_json(&walk.work.missed),
         },
         "map": map.map(|map| json!({
             "finger": map.finger,
@@ -343,6 +345,8 @@ fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Thresho
             "y_mm": map.y.iter().map(|y| y.mm()).collect::<Vec<_>>(),
             "pads": by_pad(&map.counts),
             "field_problems": map.work.field_problems,
+            "accuracy_reached": map.work.accuracy_reached,
+            "accuracy_missed": missed_json(&map.work.missed),
         })),
     })
 }

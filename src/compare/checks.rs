@@ -3,6 +3,7 @@
 use super::Correlation;
 use super::revision::{Decision, PadDecision};
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for Correlation {
@@ -19,7 +20,12 @@ impl Findings for Correlation {
                     .found(format!("differ from the computed ones; {explained}")),
             );
         }
-        checks.extend(accuracy(self.accuracy_reached, "", None, Source::Compare));
+        checks.extend(accuracy(
+            self.accuracy_reached,
+            &missed_words(&self.missed),
+            self.missed.first().map(|one| one.asked),
+            Source::Compare,
+        ));
         checks
     }
 }

@@ -3,6 +3,7 @@
 use super::assumption::Assumption;
 use super::predict::{FieldPart, field_parts, predicted};
 use super::read::MeasuredValue;
+use crate::field::{Printed, join_printed};
 use crate::panel::Panel;
 use crate::response::{Request, ResponseError, respond};
 use crate::sensitivity::PanelFamily;
@@ -85,6 +86,8 @@ pub struct Correlation {
     pub explanations: Vec<Explanation>,
     /// Whether every solve reached its accuracy.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 impl Correlation {
@@ -114,6 +117,7 @@ struct Bench<'b> {
     measured_errors: Vec<f64>,
     progress: &'b (dyn Fn(&str) + Sync),
     accuracy_reached: bool,
+    missed: Vec<Printed>,
 }
 
 impl Bench<'_> {
@@ -126,6 +130,7 @@ impl Bench<'_> {
             (self.progress)(&format!("{words}: {text}"))
         })?;
         self.accuracy_reached &= response.numerics.accuracy_reached;
+        join_printed(&mut self.missed, response.numerics.missed.iter().cloned());
         Ok(field_parts(&response))
     }
 
@@ -173,6 +178,7 @@ pub fn correlate(
         measured_errors: Vec::new(),
         progress,
         accuracy_reached: true,
+        missed: Vec::new(),
     };
     let parts = bench.parts(request.panel, "as the panel file stands")?;
     let (known, not_computed): (Vec<MeasuredValue>, Vec<MeasuredValue>) = values
@@ -206,6 +212,7 @@ pub fn correlate(
         chance: chance(misfit, known.len()),
         explanations: Vec::new(),
         accuracy_reached: true,
+        missed: Vec::new(),
     };
     if !correlation.agrees() {
         for assumption in Assumption::all(family) {
@@ -217,6 +224,7 @@ pub fn correlate(
             .sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
     }
     correlation.accuracy_reached = bench.accuracy_reached;
+    correlation.missed = bench.missed;
     Ok(correlation)
 }
 

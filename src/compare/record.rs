@@ -1,6 +1,7 @@
 //! The correlation as one JSON object.
 
 use super::fit::{Correlation, Explanation};
+use crate::field::missed_json;
 use serde_json::{Value, json};
 
 /// Values in the unit of their quantity, unrounded; chances as plain fractions.
@@ -25,6 +26,7 @@ pub fn to_json(correlation: &Correlation) -> Value {
         "agrees": correlation.agrees(),
         "explanations": correlation.explanations.iter().map(explanation).collect::<Vec<_>>(),
         "accuracy_reached": correlation.accuracy_reached,
+        "accuracy_missed": missed_json(&correlation.missed),
     })
 }
 

@@ -6,7 +6,7 @@
 //! refines for it as far as that pays ([`Goal`]) and reports what missed.
 
 use super::answer::{FieldAnswer, Settings};
-use crate::rounding::rounded_up_to;
+use crate::rounding::{rounded_up_to, rounded_with_error};
 use serde_json::{Value, json};
 use std::fmt;
 use std::sync::Arc;
@@ -22,34 +22,70 @@ const MOST_NAMED: usize = 3;
 pub struct Printed {
     /// What it is called where it is printed.
     pub name: String,
+    /// The value \[F\], or \[F/m\].
+    pub value: f64,
+    /// Its estimated error, in the same unit.
+    pub bar: f64,
+    /// Whether it is a capacitance per length.
+    pub is_per_length: bool,
     /// Estimated error as printed, over what it is judged by.
     pub error: f64,
     /// Part of it that stands for round or slanted outlines.
     pub outlines: f64,
+    /// Accuracy asked of it, relative; 0 before it was judged.
+    pub asked: f64,
 }
 
 impl Printed {
-    /// A quantity from its error, its error with outlines left out, and the size that both are judged by; none
-    /// without a size.
-    pub fn new(name: String, error: f64, rest: f64, size: f64) -> Option<Self> {
+    /// A quantity from its value and error, its error with outlines left out, and the size that both are judged
+    /// by; none without a size.
+    pub fn new(name: String, [value, error]: [f64; 2], rest: f64, size: f64) -> Option<Self> {
         let size = size.abs();
         (size > 0.0).then(|| Self {
             name,
+            value,
+            bar: error,
+            is_per_length: false,
+            asked: 0.0,
             error: error / size,
             outlines: ((error - rest) / size).max(0.0),
         })
     }
 
-    /// For machines: name, relative error, the part of round outlines.
+    /// The same per length.
+    #[must_use]
+    pub fn per_length(mut self) -> Self {
+        self.is_per_length = true;
+        self
+    }
+
+    /// For machines: name, value and bar, relative error, the part of round outlines, the accuracy asked.
     pub fn to_json(&self) -> Value {
-        json!({
+        let mut record = json!({
             "name": self.name,
             "error": self.error,
             "of_round_outlines": self.outlines,
-        })
+            "asked": self.asked,
+        });
+        let [value, bar] = match self.is_per_length {
+            true => ["pf_per_cm", "error_pf_per_cm"],
+            false => ["value_pf", "estimated_error_pf"],
+        };
+        let (_, scale) = self.unit();
+        record[value] = json!(scale * self.value);
+        record[bar] = json!(scale * self.bar);
+        record
     }
 
-    /// `touch shift of "left" (±2.5 %, of which 2.3 % from round outlines)`.
+    /// Unit in which it is told, and how many of them make 1 F or 1 F/m.
+    fn unit(&self) -> (&'static str, f64) {
+        match self.is_per_length {
+            true => ("pF/cm", 1e10),
+            false => ("pF", 1e12),
+        }
+    }
+
+    /// `touch shift of "left" (±2.5 %, of which 2.3 % from round outlines; 0.641 ± 0.016 pF)`.
     pub fn words(&self) -> String {
         let percent = |share: f64| rounded_up_to(100.0 * share, 2);
         let outlines = match self.outlines > 0.1 * self.error {
@@ -59,7 +95,13 @@ impl Printed {
             ),
             false => String::new(),
         };
-        format!("{} (±{} %{outlines})", self.name, percent(self.error))
+        let (unit, scale) = self.unit();
+        format!(
+            "{} (±{} %{outlines}; {} {unit})",
+            self.name,
+            percent(self.error),
+            rounded_with_error(scale * self.value, scale * self.bar)
+        )
     }
 }
 
@@ -93,6 +135,11 @@ pub fn missed_words(missed: &[Printed]) -> String {
         words += &format!(" and {} more", sorted.len() - MOST_NAMED);
     }
     words
+}
+
+/// What missed, for machines.
+pub fn missed_json(missed: &[Printed]) -> Value {
+    missed.iter().map(Printed::to_json).collect()
 }
 
 /// How an accuracy line ends: `reached`, or `not reached by ...`.
@@ -133,9 +180,10 @@ impl Judge {
         }
     }
 
-    /// By the entries of the matrices themselves: every diagonal and every diagonal shift.
-    pub fn of_entries() -> Self {
-        Self::new(|answer| {
+    /// By the entries of the matrices themselves: every diagonal and every diagonal shift; per length in a planar
+    /// case.
+    pub fn of_entries(is_per_length: bool) -> Self {
+        Self::new(move |answer| {
             let shift = answer.shift.as_ref();
             let states = [
                 ("", Some(&answer.with)),
@@ -148,7 +196,8 @@ impl Judge {
                     let error = matrix.estimated_error[[i, i]];
                     let rest = error - matrix.shape_term[[i, i]];
                     let name = format!("capacitance of \"{name}\"{state}");
-                    printed.extend(Printed::new(name, error, rest, matrix.value[[i, i]]));
+                    let value = matrix.value[[i, i]];
+                    printed.extend(Printed::new(name, [value, error], rest, value));
                 }
             }
             if let Some(shift) = shift {
@@ -160,11 +209,14 @@ impl Judge {
                     let size = sizes[i].max(SMALL_SHIFT * largest);
                     printed.extend(Printed::new(
                         format!("shift of \"{name}\""),
-                        error,
+                        [shift.shift[[i, i]], error],
                         rest,
                         size,
                     ));
                 }
+            }
+            for one in &mut printed {
+                one.is_per_length = is_per_length;
             }
             printed
         })
@@ -213,8 +265,12 @@ impl<'a> Goal<'a> {
         }
         let printed = Printed {
             name: String::new(),
+            value: 1.0,
+            bar: outlines + USUAL_REST,
+            is_per_length: false,
             error: outlines + USUAL_REST,
             outlines,
+            asked: 0.0,
         };
         let wanted = needed(&printed, 1.0, self.settings.printed_accuracy());
         match wanted <= MOST_BEYOND * usual {
@@ -243,6 +299,9 @@ impl<'a> Goal<'a> {
         accuracy.asked = asked;
         accuracy.estimated = printed.iter().map(|one| one.error).fold(0.0, f64::max);
         accuracy.missed = printed;
+        for one in &mut accuracy.missed {
+            one.asked = asked;
+        }
         accuracy
             .missed
             .retain(|one| one.error > asked || one.error.is_nan());
@@ -311,8 +370,12 @@ mod tests {
     fn printed(name: &str, error: f64, outlines: f64) -> Printed {
         Printed {
             name: name.to_owned(),
+            value: 0.64e-12,
+            bar: error * 0.64e-12,
+            is_per_length: false,
             error,
             outlines,
+            asked: 0.005,
         }
     }
 
@@ -344,8 +407,8 @@ mod tests {
         ];
         assert_eq!(
             missed_words(&missed),
-            "touch shift of \"left\" (±2.5 %, of which 2.3 % from round outlines), base capacitance of \
-             \"right\" (±0.60 %)"
+            "touch shift of \"left\" (±2.5 %, of which 2.3 % from round outlines; 0.640 ± 0.016 pF), base \
+             capacitance of \"right\" (±0.60 %; 0.640 ± 0.004 pF)"
         );
         let many: Vec<Printed> = (0..5).map(|i| printed(&i.to_string(), 0.1, 0.0)).collect();
         assert!(missed_words(&many).ends_with(" and 2 more"));

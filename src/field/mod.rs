@@ -28,6 +28,7 @@ pub use answer::{
     SegmentDerivative, Settings, Shift, SolverSummary,
 };
 pub use judge::{
-    Judge, Printed, SMALL_SHIFT, join_printed, joined_printed, missed_words, reached_words,
+    Judge, Printed, SMALL_SHIFT, join_printed, joined_printed, missed_json, missed_words,
+    reached_words,
 };
 pub use solve::solve;

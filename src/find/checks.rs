@@ -1,7 +1,8 @@
 //! A condition that holds nowhere in its range.
 
 use super::{Answer, Ending, Question};
-use crate::checks::{Check, Findings, Kind, Severity, Source};
+use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 use crate::study::Relation;
 
 /// A question with its answer.
@@ -43,13 +44,21 @@ impl Findings for Answered<'_> {
             );
         }
         let short = &self.answer.short_of_accuracy;
-        if !short.is_empty() {
-            checks.push(
-                Check::new(Kind::Accuracy, Severity::Undecided, Source::Find)
-                    .at(&asked)
-                    .found(format!("not reached at {} places", short.len())),
-            );
-        }
+        let places = match short.len() {
+            1 => "at 1 place".to_owned(),
+            several => format!("at {several} places"),
+        };
+        let missed = match missed_words(&self.answer.missed) {
+            names if names.is_empty() => places.clone(),
+            names => format!("{names}, {places}"),
+        };
+        let missed = accuracy(
+            short.is_empty(),
+            &missed,
+            Some(self.question.settings.printed_accuracy()),
+            Source::Find,
+        );
+        checks.extend(missed.map(|check| check.at(&asked)));
         checks
     }
 }

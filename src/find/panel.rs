@@ -3,7 +3,7 @@
 use super::ask::{Ask, Place, Sample, Span};
 use super::result::{Bound, Ending, Found};
 use super::search::search;
-use crate::field::{FieldError, Settings};
+use crate::field::{FieldError, Printed, Settings, join_printed};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, ResponseError, point_values, respond};
 use crate::scenario::{Document, Override};
@@ -57,6 +57,8 @@ pub struct Answer {
     pub assumed_at: f64,
     /// Places whose accuracy was not reached, ascending.
     pub short_of_accuracy: Vec<f64>,
+    /// What missed it there, each quantity at its worst place.
+    pub missed: Vec<Printed>,
     /// Solved field problems (each untouched and touched).
     pub field_problems: usize,
     /// Wall-clock time \[s\].
@@ -129,6 +131,7 @@ pub fn find(
         progress,
         assumptions: Vec::new(),
         short_of_accuracy: Vec::new(),
+        missed: Vec::new(),
         field_problems: 0,
         has_numerical_failure: false,
     };
@@ -170,6 +173,7 @@ pub fn find(
         assumptions,
         assumed_at,
         short_of_accuracy: solver.short_of_accuracy,
+        missed: solver.missed,
         field_problems: solver.field_problems,
         seconds: start.elapsed().as_secs_f64(),
     })
@@ -181,6 +185,7 @@ struct Solver<'s> {
     progress: &'s (dyn Fn(&str) + Sync),
     assumptions: Vec<(f64, Vec<String>)>,
     short_of_accuracy: Vec<f64>,
+    missed: Vec<Printed>,
     field_problems: usize,
     has_numerical_failure: bool,
 }
@@ -228,6 +233,7 @@ impl Ask for Solver<'_> {
             .ok_or_else(|| question.missing())?;
         if !response.numerics.accuracy_reached {
             self.short_of_accuracy.push(place);
+            join_printed(&mut self.missed, response.numerics.missed);
         }
         self.assumptions.push((place, response.assumptions));
         Ok(Sample { value, error })

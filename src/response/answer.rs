@@ -104,12 +104,19 @@ pub struct HandEstimate {
     pub ratio: f64,
     /// Which way it errs, in a few words.
     pub known_bias: &'static str,
+    /// Where the formula is a floor, a lower bound of what it estimates: relative estimated error of the computed
+    /// value.
+    pub floor_below: Option<f64>,
 }
 
 impl HandEstimate {
-    /// Whether the ratio lies outside [`RATIO_LIMITS`].
+    /// Whether the ratio lies outside [`RATIO_LIMITS`]; a floor is far off only above the computed value, beyond
+    /// the bar of that.
     pub fn is_far_off(&self) -> bool {
-        !(RATIO_LIMITS[0]..=RATIO_LIMITS[1]).contains(&self.ratio)
+        match self.floor_below {
+            Some(bar) => self.ratio.is_nan() || self.ratio > 1.0 + bar,
+            None => !(RATIO_LIMITS[0]..=RATIO_LIMITS[1]).contains(&self.ratio),
+        }
     }
 }
 

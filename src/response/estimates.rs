@@ -1,6 +1,6 @@
 //! Hand estimates for one pad and finger, beside the computed values.
 
-use super::answer::{HandEstimate, Subject};
+use super::answer::{Estimated, HandEstimate, Subject};
 use crate::estimate::{
     Slab, disc_over_plane, equal_area_radius, isolated_disc, pad_to_plane, plates, series_return,
 };
@@ -30,7 +30,7 @@ pub(super) fn hand_estimates(
     panel: &Panel,
     pad: &Pad,
     finger: &Finger,
-    base: Capacitance,
+    base: Estimated,
     shift: Capacitance,
 ) -> Vec<HandEstimate> {
     let pad_area = Area::from_square_metres(area(&pad_polygons(pad)));
@@ -47,7 +47,7 @@ pub(super) fn hand_estimates(
     let mut estimates = Vec::new();
     let mut add = |name, subject, value: Capacitance, known_bias| {
         let computed = match subject {
-            Subject::Base => base,
+            Subject::Base => base.value,
             Subject::TouchShift => shift,
         };
         estimates.push(HandEstimate {
@@ -56,6 +56,7 @@ pub(super) fn hand_estimates(
             value,
             ratio: value / computed,
             known_bias,
+            floor_below: (name == ISOLATED_DISC).then(|| base.error / base.value),
         });
     };
     let over_contact = plates(overlap, &above);

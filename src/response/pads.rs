@@ -117,7 +117,7 @@ fn touch(panel: &Panel, finger: &Finger, pads: &[PadResponse], solved: &Solved) 
             panel,
             &panel.pads[solved.touched],
             finger,
-            base.computed.value,
+            base.computed,
             shift.value,
         ),
         mirrored_from: solved

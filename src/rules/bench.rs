@@ -3,6 +3,7 @@
 use super::data::{Added, Rule};
 use super::drawn::drawn_value;
 use super::subject::{Asked, Subject, Touched, touches, towards};
+use crate::field::{Printed, join_printed};
 use crate::find::Sample;
 use crate::panel::Panel;
 use crate::scenario::{Addition, Document, Override};
@@ -19,6 +20,8 @@ pub struct Solved {
     pub values: PointValues,
     /// Whether the accuracy asked for was reached.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
     /// What the numbers hang on, one line each.
     pub assumptions: Vec<String>,
     /// Field problems that were solved.
@@ -88,6 +91,7 @@ pub(super) struct Bench<'a> {
     pub field_problems: usize,
     pub shared: usize,
     pub is_short_of_accuracy: bool,
+    pub missed: Vec<Printed>,
     pub has_numerical_failure: bool,
     pub assumptions: Vec<String>,
 }
@@ -103,6 +107,7 @@ impl<'a> Bench<'a> {
             field_problems: 0,
             shared: 0,
             is_short_of_accuracy: false,
+            missed: Vec::new(),
             has_numerical_failure: false,
             assumptions: Vec::new(),
         }
@@ -156,6 +161,7 @@ impl<'a> Bench<'a> {
             Ok(solved) => {
                 self.field_problems += solved.field_problems;
                 self.is_short_of_accuracy |= !solved.accuracy_reached;
+                join_printed(&mut self.missed, solved.missed.iter().cloned());
                 if self.assumptions.is_empty() {
                     self.assumptions.clone_from(&solved.assumptions);
                 }

@@ -2,6 +2,7 @@
 
 use super::{Judgement, Row, Verdict};
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
+use crate::field::missed_words;
 
 fn row_check(row: &Row) -> Option<Check> {
     let severity = match row.verdict {
@@ -31,7 +32,12 @@ impl Findings for Judgement {
                     .found("the field engine gave no answer for some rule"),
             );
         }
-        checks.extend(accuracy(self.accuracy_reached, "", None, Source::Rules));
+        checks.extend(accuracy(
+            self.accuracy_reached,
+            &missed_words(&self.missed),
+            self.missed.first().map(|one| one.asked),
+            Source::Rules,
+        ));
         checks
     }
 }

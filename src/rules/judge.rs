@@ -9,7 +9,7 @@ use super::{effect, needed, ratio};
 use crate::against::FINER;
 use crate::case::Case;
 use crate::cautions::cautions;
-use crate::field::{self, FieldError, Settings};
+use crate::field::{self, FieldError, Printed, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{IdleState, Panel};
 use crate::response::{Request, ResponseError, point_values, respond_with};
@@ -36,6 +36,8 @@ pub struct Judgement {
     pub shared: usize,
     /// Whether every solve reached its accuracy.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
     /// Whether the field engine gave no answer somewhere.
     pub has_numerical_failure: bool,
     /// Whether it was asked to stop.
@@ -97,6 +99,7 @@ pub fn field_engine<'e>(
         Ok(Solved {
             values: point_values(&response),
             accuracy_reached: response.numerics.accuracy_reached,
+            missed: response.numerics.missed,
             field_problems: response.numerics.solves,
             assumptions: response.assumptions,
         })
@@ -143,6 +146,7 @@ pub fn judge(
         threshold_problems: 0,
         shared: bench.shared,
         accuracy_reached: !bench.is_short_of_accuracy,
+        missed: bench.missed,
         has_numerical_failure: bench.has_numerical_failure,
         stopped,
         seconds: start.elapsed().as_secs_f64(),

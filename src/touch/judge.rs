@@ -97,7 +97,12 @@ fn printed_of_touch(
             false => ("neighbour shift", largest),
         };
         let name = format!("{words} of \"{name}\"");
-        printed.extend(Printed::new(name, whole.error, rest.error, size));
+        printed.extend(Printed::new(
+            name,
+            [whole.value, whole.error],
+            rest.error,
+            size,
+        ));
     }
     printed
 }
@@ -112,7 +117,7 @@ pub(super) fn printed_bases(
     each.filter_map(|(name, (whole, rest))| {
         let (whole, rest) = ((*whole)?.estimate, (*rest)?.estimate);
         let name = format!("base capacitance of \"{name}\"");
-        Printed::new(name, whole.error, rest.error, whole.value)
+        Printed::new(name, [whole.value, whole.error], rest.error, whole.value)
     })
     .collect()
 }
@@ -130,13 +135,18 @@ pub(super) fn printed_changes(
         let name = format!("base capacitance of \"{pad}\" before {what}");
         printed.extend(Printed::new(
             name,
-            base.error,
+            [base.value, base.error],
             rest.before[index].error,
             base.value,
         ));
-        let [whole, rest] = [whole, rest].map(|one| one.changes[index].error);
+        let [whole, rest] = [whole, rest].map(|one| one.changes[index]);
         let name = format!("change of \"{pad}\" by {what}");
-        printed.extend(Printed::new(name, whole, rest, base.value));
+        printed.extend(Printed::new(
+            name,
+            [whole.value, whole.error],
+            rest.error,
+            base.value,
+        ));
     }
     printed
 }

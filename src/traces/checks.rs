@@ -2,10 +2,16 @@
 
 use super::TraceTable;
 use crate::checks::{Check, Findings, Source, accuracy};
+use crate::field::missed_words;
 
 impl Findings for TraceTable {
     fn checks(&self) -> Vec<Check> {
-        let missed = accuracy(self.accuracy_reached, "", None, Source::Solve);
+        let missed = accuracy(
+            self.accuracy_reached,
+            &missed_words(&self.missed),
+            self.missed.first().map(|one| one.asked),
+            Source::Solve,
+        );
         missed.map(|check| check.at("traces")).into_iter().collect()
     }
 }

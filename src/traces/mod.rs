@@ -18,7 +18,7 @@ pub use coupling::Crossing;
 pub use record::to_json;
 pub use section::PerLength;
 
-use crate::field::{FieldError, Settings};
+use crate::field::{FieldError, Printed, Settings, join_printed};
 use crate::panel::lowering::LoweringError;
 use crate::panel::{Finger, Panel, TraceNet};
 use crate::response::{Estimated, Response};
@@ -66,6 +66,8 @@ pub struct TraceTable {
     pub crossings: Vec<Crossing>,
     /// Whether the accuracy was reached everywhere.
     pub accuracy_reached: bool,
+    /// What of the capacitances per length missed it.
+    pub missed: Vec<Printed>,
 }
 
 /// Why there are no figures.
@@ -99,11 +101,13 @@ pub fn trace_table(
         rows: Vec::new(),
         crossings: Vec::new(),
         accuracy_reached: true,
+        missed: Vec::new(),
     };
     for (index, trace) in panel.traces.iter().enumerate() {
         progress(&format!("section of trace {}", trace.name));
         let per_length = section::per_length(panel, index, finger, settings)?;
         table.accuracy_reached &= per_length.accuracy_reached;
+        join_printed(&mut table.missed, per_length.missed.iter().cloned());
         let pad = match &trace.net {
             TraceNet::Pad(name) => Some(name.clone()),
             TraceNet::Own(_) => None,

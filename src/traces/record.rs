@@ -1,6 +1,7 @@
 //! The trace table as one JSON value: pF, pF/cm and mm.
 
 use super::TraceTable;
+use crate::field::missed_json;
 use crate::response::Estimated;
 use serde_json::{Value, json};
 
@@ -38,6 +39,7 @@ pub fn to_json(table: &TraceTable) -> Value {
             "without_traces": crossing.without_traces.map(estimated),
         })).collect::<Vec<_>>(),
         "accuracy_reached": table.accuracy_reached,
+        "accuracy_missed": missed_json(&table.missed),
     })
 }
 

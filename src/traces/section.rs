@@ -1,9 +1,9 @@
 //! Capacitance per length of a trace, and what a finger adds, from a plane cut.
 
 use super::TraceError;
-use crate::capacitance::{Bounds, Estimate, Role, measure, measure_shift};
+use crate::capacitance::{Bounds, Estimate, Measurement, Role, measure, measure_shift};
 use crate::estimate::microstrip;
-use crate::field::{self, Settings};
+use crate::field::{self, Bounded, Judge, Printed, SMALL_SHIFT, Settings, Shift};
 use crate::panel::lowering::{FINGER, trace_section};
 use crate::panel::{Connection, Finger, LayerContent, Panel, Trace};
 use crate::units::{Length, LineCapacitance, Permittivity};
@@ -23,6 +23,8 @@ pub struct PerLength {
     pub microstrip: Option<LineCapacitance>,
     /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
+    /// What missed it.
+    pub missed: Vec<Printed>,
 }
 
 pub(super) fn per_length(
@@ -35,14 +37,13 @@ pub(super) fn per_length(
     let settings = Settings {
         drive: Some(vec![section.conductor.clone()]),
         start_fineness: None,
+        judge: Some(judge(&panel.traces[trace].name)),
         ..settings.clone()
     };
     let answer = field::solve(&section.case, Some(FINGER), &settings, &|_| {})?;
     let shift = answer.shift.as_ref().expect("the finger is left out");
-    // One conductor has a row; everything else is at 0 V.
-    let roles = [Role::Measured];
-    let untouched = measure(&shift.without, &roles).expect("one row and one role");
-    let touch = measure_shift(&answer.with, shift, &roles, &roles).expect("one row and one role");
+    let (untouched, touch) =
+        untouched_and_touch(&answer.with, shift).expect("one row and one role");
     Ok(PerLength {
         at: section.at_m.map(Length::from_metres),
         untouched: untouched.estimate,
@@ -50,6 +51,44 @@ pub(super) fn per_length(
         touch,
         microstrip: over_ground(panel, &panel.traces[trace], section.at_m),
         accuracy_reached: answer.accuracy.reached,
+        missed: answer.accuracy.missed,
+    })
+}
+
+/// Capacitance per length and what the finger adds. One conductor has a row; everything else is at 0 V.
+fn untouched_and_touch(with: &Bounded, shift: &Shift) -> Option<(Measurement, Estimate)> {
+    let roles = [Role::Measured];
+    let untouched = measure(&shift.without, &roles).ok()?;
+    let touch = measure_shift(with, shift, &roles, &roles).ok()?;
+    Some((untouched, touch))
+}
+
+/// By what is printed of a section: the capacitance per length by itself, what a finger adds by no less than
+/// [`SMALL_SHIFT`] of that: under a ground it adds next to nothing.
+fn judge(trace: &str) -> Judge {
+    let names = ["capacitance per length", "touch per length"]
+        .map(|what| format!("{what} of trace \"{trace}\""));
+    Judge::new(move |answer| {
+        let Some(shift) = &answer.shift else {
+            return Vec::new();
+        };
+        let whole = untouched_and_touch(&answer.with, shift);
+        let rest = untouched_and_touch(&answer.with.without_outlines(), &shift.without_outlines());
+        let (Some((whole, touch)), Some((rest, touch_rest))) = (whole, rest) else {
+            return Vec::new();
+        };
+        let untouched = whole.estimate.value;
+        let size = touch.value.abs().max(SMALL_SHIFT * untouched);
+        let told = [
+            (whole.estimate, rest.estimate, untouched),
+            (touch, touch_rest, size),
+        ];
+        let each = names.iter().zip(told);
+        each.filter_map(|(name, (whole, rest, size))| {
+            let value = [whole.value, whole.error];
+            Printed::new(name.clone(), value, rest.error, size).map(Printed::per_length)
+        })
+        .collect()
     })
 }
 

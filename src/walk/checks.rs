@@ -13,7 +13,7 @@ impl Findings for Work {
         accuracy(
             self.accuracy_reached,
             &missed_words(&self.missed),
-            None,
+            self.missed.first().map(|one| one.asked),
             Source::Walk,
         )
         .into_iter()

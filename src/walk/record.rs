@@ -1,6 +1,7 @@
 //! A stroke as one JSON object.
 
 use super::Slide;
+use crate::field::missed_json;
 use serde_json::{Value, json};
 
 impl Slide {
@@ -27,6 +28,8 @@ impl Slide {
                 "resolution_mm": place.resolution.mm(),
             })).collect::<Vec<_>>(),
             "field_problems": self.work.field_problems,
+            "accuracy_reached": self.work.accuracy_reached,
+            "accuracy_missed": missed_json(&self.work.missed),
         })
     }
 }

@@ -332,6 +332,8 @@ impl Seen {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::checks::Findings;
+    use crate::field::Printed;
 
     fn seen(values: &[f64]) -> Seen {
         Seen {
@@ -361,6 +363,29 @@ mod tests {
                 missed: Vec::new(),
             },
         }
+    }
+
+    #[test]
+    fn what_missed_the_accuracy_is_named() {
+        let mut slide = slide_of(&[0.0, 1.0]);
+        slide.work.accuracy_reached = false;
+        let printed = Printed::new(
+            "touch shift of \"a\"".to_owned(),
+            [1e-12, 4e-14],
+            4e-14,
+            1e-12,
+        );
+        slide.work.missed = printed.into_iter().collect();
+        slide.work.missed[0].asked = 0.02;
+        let record = slide.to_json();
+        assert_eq!(record["accuracy_reached"], false);
+        assert_eq!(record["accuracy_missed"][0]["name"], "touch shift of \"a\"");
+        assert_eq!(record["accuracy_missed"][0]["asked"], 0.02);
+        let checks = slide.work.checks();
+        assert_eq!(
+            checks[0].sentence(),
+            "accuracy: not reached by touch shift of \"a\" (±4.0 %; 1.00 ± 0.04 pF); limit: estimated error of 2.0 %"
+        );
     }
 
     /// Before, an empty sum gave "-0.0 and -0.0".

@@ -59,7 +59,7 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     Ok(vec![
         Block::paragraph(format!(
             "Formulas for a first guess, never used for a number of this note. A ratio outside {} to {} means \
-             that the formula is about another arrangement.",
+             that the formula is about another arrangement; a floor may be as far below as it is.",
             RATIO_LIMITS[0], RATIO_LIMITS[1]
         )),
         Block::Table(table),
