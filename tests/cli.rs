@@ -125,7 +125,7 @@ fn a_grid_that_does_not_fit_is_refused_with_both_sizes() {
     let text = stderr(&["solve", PANEL, "--memory", "1MB"], 2);
     assert!(text.contains("the memory cap is 1 MB"), "{text}");
     let needed = text
-        .split("needs ")
+        .split("needs at least ")
         .nth(1)
         .and_then(|rest| rest.split(' ').nth(1));
     assert_eq!(needed, Some("MB,"), "{text}");

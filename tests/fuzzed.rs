@@ -1,4 +1,4 @@
-//! What fuzzing kept: inputs that reach every branch it found, and those that once made something fail. None of them
+//! What fuzzing kept: inputs each of which reached something that none before it did. None of them
 //! may panic. One input a line, gzip in base64; how they are made is told in DEVELOPERS.md.
 
 #[path = "../fuzz/entries.rs"]

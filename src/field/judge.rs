@@ -85,7 +85,7 @@ impl Printed {
         }
     }
 
-    /// `touch shift of "left" (±2.5 %, of which 2.3 % from round outlines; 0.641 ± 0.016 pF)`.
+    /// `touch shift of "left" (±2.5 %, of which 2.3 % from round outlines; 0.64 ± 0.02 pF)`.
     pub fn words(&self) -> String {
         let percent = |share: f64| rounded_up_to(100.0 * share, 2);
         let outlines = match self.outlines > 0.1 * self.error {
@@ -407,7 +407,7 @@ mod tests {
         ];
         assert_eq!(
             missed_words(&missed),
-            "touch shift of \"left\" (±2.5 %, of which 2.3 % from round outlines; 0.640 ± 0.016 pF), base \
+            "touch shift of \"left\" (±2.5 %, of which 2.3 % from round outlines; 0.64 ± 0.02 pF), base \
              capacitance of \"right\" (±0.60 %; 0.640 ± 0.004 pF)"
         );
         let many: Vec<Printed> = (0..5).map(|i| printed(&i.to_string(), 0.1, 0.0)).collect();
