@@ -1,5 +1,7 @@
 //! One list of checks: exit codes come from it alone, and a note holds those of every answer.
 
+mod quick;
+
 use assert_cmd::Command;
 use padfield::case::Case;
 use padfield::checks::{Check, Findings};
@@ -10,6 +12,7 @@ use padfield::touch::{KeptFields, WorkLimits, solve_field};
 use padfield::window::window_of;
 use padfield::{discharge, drift, note, return_path, slider, tolerance, walk};
 use pulldown_cmark::Event;
+use quick::QUICK;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -293,15 +296,6 @@ fn cautions_come_with_every_command_that_gives_design_values() {
 /// Scenarios whose touches take too long for a test: their answers are gathered by the same code, which takes
 /// every answer apart field by field.
 const TOO_LARGE: [&str; 3] = ["hazel", "tern", "lantern_wake"];
-/// Scenarios that are asked everything, with what makes their fields small.
-const WHOLE: [(&str, &[(&str, &str)]); 6] = [
-    ("clover", &[]),
-    ("fern", &[("model", "section")]),
-    ("guide", &[("model", "section")]),
-    ("lantern", &[("model", "section")]),
-    ("slider", &[("model", "section")]),
-    ("two_pads", &[("model", "section")]),
-];
 /// Coarse: numbers do not matter here, only that none of them is lost.
 const ACCURACY: f64 = 0.3;
 
@@ -374,7 +368,7 @@ fn what_fails_on_a_scenario_is_among_the_risks_of_its_note() {
         if path.extension().is_none_or(|e| e != "toml") || TOO_LARGE.contains(&name.as_str()) {
             continue;
         }
-        let made_small = WHOLE.iter().find(|(one, _)| *one == name);
+        let made_small = QUICK.iter().find(|(one, _)| *one == name);
         let is_whole = made_small.is_some();
         let text = fs::read_to_string(&path).expect("a scenario");
         let document = Document::from_text(&format!("{name}.toml"), &text).expect("a panel file");
@@ -442,6 +436,6 @@ fn what_fails_on_a_scenario_is_among_the_risks_of_its_note() {
             names.push(name);
         }
     }
-    assert_eq!(whole, WHOLE.len());
+    assert_eq!(whole, QUICK.len());
     assert!(failed >= 10 && names.len() >= 5, "{failed}: {names:?}");
 }

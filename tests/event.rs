@@ -1,6 +1,8 @@
 //! One evaluator of events: window, tolerance, levers and note tell the same counts, and the range over the
 //! tolerances holds every unit that is drawn at random and solved again.
 
+mod quick;
+
 use padfield::case::Case;
 use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
@@ -16,6 +18,7 @@ use padfield::tolerance::{
 };
 use padfield::touch::{KeptFields, TouchPlace, WorkLimits, solve_field, solve_touches};
 use padfield::window::{Window, levers, window_of};
+use quick::QUICK;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 use std::path::Path;
@@ -149,15 +152,6 @@ fn window_tolerance_and_levers_agree_to_the_last_digit() {
     }
 }
 
-/// Scenarios that take seconds, with what makes their fields small: a section that holds their pads.
-const QUICK: [(&str, &[(&str, &str)]); 6] = [
-    ("clover.toml", &[]),
-    ("fern.toml", &[("model", "section")]),
-    ("guide.toml", &[("model", "section")]),
-    ("lantern.toml", &[("model", "section")]),
-    ("slider.toml", &[("model", "section")]),
-    ("two_pads.toml", &[("model", "section")]),
-];
 /// The others, and why they are not solved here.
 const LEFT_OUT: [(&str, &str); 5] = [
     ("acorn.toml", "its traces need the model in space: minutes"),
@@ -185,8 +179,9 @@ fn the_note_of_a_quick_scenario_tells_what_window_and_tolerance_tell() {
         .filter(|name| name.ends_with(".toml"))
         .collect();
     names.sort();
-    let mut known: Vec<&str> = QUICK.iter().map(|(name, _)| *name).collect();
-    known.extend(LEFT_OUT.iter().map(|(name, _)| *name));
+    let quick = QUICK.iter().map(|(name, _)| format!("{name}.toml"));
+    let left_out = LEFT_OUT.iter().map(|(name, _)| (*name).to_owned());
+    let mut known: Vec<String> = quick.chain(left_out).collect();
     known.sort_unstable();
     assert_eq!(
         names, known,
@@ -197,6 +192,7 @@ fn the_note_of_a_quick_scenario_tells_what_window_and_tolerance_tell() {
     let mut judged_pairs = 0;
     let mut searched = 0;
     for (name, changes) in QUICK {
+        let name = &format!("{name}.toml");
         // The fields are solved once; what is made of them is made by each on its own.
         let kept = KeptFields::of(&solve_field);
         let solver =

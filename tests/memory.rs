@@ -211,7 +211,7 @@ fn more_memory_than_the_machine_has_is_told_and_not_believed() {
         .get_output()
         .clone();
     let text = String::from_utf8(output.stderr).expect("text");
-    let told = "warning: --memory 900000TB is more than this machine has";
+    let told = "warning: --memory 900000 TB is more than this machine has";
     assert!(text.contains(told), "{text}");
     assert!(text.contains("the memory cap is "), "{text}");
     assert!(!text.contains("the memory cap is 900000 TB"), "{text}");

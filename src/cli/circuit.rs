@@ -1,6 +1,6 @@
 //! `padfield circuit FILE`: resistor and gate against signal-to-noise ratio, response and current.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{drawn_text, place_unless};
 use super::circuit_text::{Told, to_json, to_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -110,15 +110,13 @@ pub fn circuit(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let panel = input::read(&arguments.file, &arguments.set)?.panel;
-    let charts = match arguments.json {
-        true => None,
-        false => Some(place(
-            &arguments.file,
-            "circuit",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let charts = place_unless(
+        arguments.json,
+        &arguments.file,
+        "circuit",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let request = Request {
         panel: &panel,
         finger: arguments.finger.as_deref(),

@@ -1,6 +1,6 @@
 //! `padfield discharge FILE`: what the overlay stands, and how far copper stays from its openings.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{drawn_text, place_unless};
 use super::discharge_text::to_text;
 use super::ending::{add_checks, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -41,15 +41,13 @@ pub struct DischargeArguments {
 /// and the exit code says so.
 pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let panel = input::read(&arguments.file, &arguments.set)?.panel;
-    let charts = match arguments.json {
-        true => None,
-        false => Some(place(
-            &arguments.file,
-            "discharge",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let charts = place_unless(
+        arguments.json,
+        &arguments.file,
+        "discharge",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let found = estimate(&panel)
         .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
     let checks = found.checks();

@@ -1,6 +1,6 @@
 //! `padfield drift FILE`: how far the baseline drifts, and how fast firmware must follow.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{drawn_text, place_unless};
 use super::drift_text::to_text;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -80,15 +80,13 @@ pub fn drift(
             known.join(", ")
         )));
     }
-    let charts = match arguments.json {
-        true => None,
-        false => Some(place(
-            &arguments.file,
-            "drift",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let charts = place_unless(
+        arguments.json,
+        &arguments.file,
+        "drift",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,

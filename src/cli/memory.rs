@@ -1,6 +1,7 @@
 //! What the process does with memory that is free again, and how much the machine has: asked here only.
 
-use super::{memory_word, writer};
+use super::writer;
+use crate::units::memory_words;
 use std::path::Path;
 use std::sync::Once;
 
@@ -16,10 +17,9 @@ pub(super) fn of_machine(asked: u64) -> u64 {
     static TOLD: Once = Once::new();
     if asked != USUAL {
         TOLD.call_once(|| {
-            let asked = memory_word(asked);
+            let [asked, has] = [asked, has].map(memory_words);
             writer::say(&format!(
-                "warning: --memory {asked} is more than this machine has; the solver takes at most its {:.1}GB",
-                has as f64 / 1e9
+                "warning: --memory {asked} is more than this machine has; the solver takes at most its {has}"
             ));
         });
     }

@@ -1,6 +1,6 @@
 //! `padfield return-path FILE`: what weak ties to earth leave of a touch.
 
-use super::chart_files::{drawn_text, place};
+use super::chart_files::{drawn_text, place_unless};
 use super::drift::parse_counts;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
@@ -74,15 +74,13 @@ pub fn return_path(
             known.join(", ")
         )));
     }
-    let charts = match arguments.json {
-        true => None,
-        false => Some(place(
-            &arguments.file,
-            "return-path",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let charts = place_unless(
+        arguments.json,
+        &arguments.file,
+        "return-path",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,

@@ -1,6 +1,6 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
-use super::chart_files::{ChartFailure, drawn_text, place};
+use super::chart_files::{ChartFailure, drawn_text, place_unless};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::paragraph::wrap;
@@ -93,15 +93,13 @@ pub fn rules(
         stop: interrupt::of_solves(),
         ..Settings::default()
     };
-    let mut charts = match arguments.no_charts {
-        true => None,
-        false => Some(place(
-            file,
-            "rules",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let mut charts = place_unless(
+        arguments.no_charts,
+        file,
+        "rules",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     interrupt::end_in_good_order();
     let tell = |text: &str| {
         progress(if interrupt::asked() {

@@ -1,6 +1,6 @@
 //! `padfield tolerance FILE`: which tolerance hurts most, what yield a threshold has.
 
-use super::chart_files::{Drawn, drawn_text, place};
+use super::chart_files::{Drawn, drawn_text, place_unless};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::tolerance_text::to_text;
@@ -90,15 +90,13 @@ pub fn tolerance(
 ) -> Result<Exit, Failure> {
     let document = input::read(&arguments.file, &arguments.set)?.document;
     let family = family(&document).map_err(|error| bad_input(error.to_string()))?;
-    let charts = match arguments.json {
-        true => None,
-        false => Some(place(
-            &arguments.file,
-            "tolerance",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let charts = place_unless(
+        arguments.json,
+        &arguments.file,
+        "tolerance",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,

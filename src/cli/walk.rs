@@ -1,6 +1,6 @@
 //! `padfield walk FILE`: a finger across the panel, and over its face.
 
-use super::chart_files::{Drawn, drawn_text, place};
+use super::chart_files::{Drawn, drawn_text, place_unless};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, bad_input};
 use super::paragraph::wrap_indented;
@@ -97,15 +97,13 @@ pub fn walk(
     };
     let fingers = fingers(arguments, &panel)?;
     let supply = supply(arguments, &panel)?;
-    let charts = match arguments.json {
-        true => None,
-        false => Some(place(
-            &arguments.file,
-            "walk",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let charts = place_unless(
+        arguments.json,
+        &arguments.file,
+        "walk",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     if arguments.slider.is_some() {
         return super::walk_slider::walk_slider(
             arguments, &panel, &fingers, supply, &limits, charts, output,

@@ -1,6 +1,6 @@
 //! `padfield window FILE`: the threshold over all users, or that there is none.
 
-use super::chart_files::{Drawn, drawn_text, place};
+use super::chart_files::{Drawn, drawn_text, place_unless};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::slider_text::sliders_text;
@@ -61,15 +61,13 @@ pub fn window(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
-    let charts = match arguments.json {
-        true => None,
-        false => Some(place(
-            &arguments.file,
-            "window",
-            arguments.out.as_ref(),
-            &arguments.set,
-        )?),
-    };
+    let charts = place_unless(
+        arguments.json,
+        &arguments.file,
+        "window",
+        arguments.out.as_ref(),
+        &arguments.set,
+    )?;
     let limits = WorkLimits {
         settings: Settings {
             accuracy: arguments.accuracy,

@@ -173,8 +173,8 @@ impl std::fmt::Debug for Order<'_> {
     }
 }
 
-/// Computes everything; no touch is solved twice. `solver` supplies the fields of all but the first tables, `stop`
-/// is asked between field problems; `progress` hears what goes on.
+/// Computes everything. `solver` supplies the fields of all but the first tables, each once for all that ask for it;
+/// `stop` is asked between field problems; `progress` hears what goes on.
 ///
 /// # Errors
 /// See [`FactsError`]. A panel whose window or section cannot be computed has facts that say why.
