@@ -4,7 +4,7 @@ use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
 use crate::field::reached_words;
 use crate::panel::{Origin, Panel};
-use crate::rounding::{counts, counts_with_error, fixed, signed_with_error};
+use crate::rounding::{counts, counts_with_error, fixed};
 use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};
 
 /// Levers shown.
@@ -184,7 +184,11 @@ fn threshold_lines(panel: &Panel, choice: &ThresholdChoice) -> String {
     };
     let debounce = match choice.needed_debounce {
         Some(needed) if needed <= choice.debounce => {
-            format!("{} scans in a row ({needed} would do)", choice.debounce)
+            let scans = match choice.debounce {
+                1 => "1 scan".to_owned(),
+                several => format!("{several} scans in a row"),
+            };
+            format!("{scans} ({needed} would do)")
         }
         Some(needed) => format!(
             "{} scans in a row are too few for {} false events a year: {needed} would do",
@@ -259,13 +263,7 @@ fn lever_text(search: &LeverSearch) -> String {
             vec![
                 lever.scalable.path.clone(),
                 with_unit(lever.scalable.value),
-                format!(
-                    "{} %",
-                    signed_with_error(
-                        10.0 * lever.log_sensitivity,
-                        10.0 * lever.log_sensitivity_error
-                    )
-                ),
+                lever.at_ten_percent(),
                 format!(
                     "{} per {}",
                     significant(lever.per_unit(search.ratio), 2),

@@ -3,7 +3,7 @@
 use super::{PadWindow, Window, decide, ratio, window_of};
 use crate::event::{Event, Group, InputEnds, PadField, count};
 use crate::panel::{Finger, Panel};
-use crate::rounding::significant;
+use crate::rounding::{signed, signed_with_error, significant};
 use crate::scenario::{Document, Override, Scalable};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits, solve_touches};
@@ -60,6 +60,18 @@ impl Lever {
     /// Change of the window ratio per unit of the value.
     pub fn per_unit(&self, ratio: f64) -> f64 {
         self.log_sensitivity * ratio / self.scalable.value
+    }
+
+    /// Change of W by 10 % more, in percent. What changes no field has no error of a field.
+    pub fn at_ten_percent(&self) -> String {
+        let change = 10.0 * self.log_sensitivity;
+        match self.scalable.changes_field {
+            true => format!(
+                "{} %",
+                signed_with_error(change, 10.0 * self.log_sensitivity_error)
+            ),
+            false => format!("{} %", signed(change, 1)),
+        }
     }
 
     /// In words where no value was found that every event was counted again with.

@@ -5,7 +5,7 @@ use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, rate, ratio};
 use crate::panel::Origin;
-use crate::rounding::{counts_with_error, fixed, signed_with_error, significant};
+use crate::rounding::{counts_with_error, fixed, significant};
 use crate::window::{Event, Group, LeverSearch, PadWindow, Window, picture};
 
 /// Levers shown.
@@ -224,13 +224,7 @@ fn lever_blocks(facts: &Facts<'_>, search: &LeverSearch) -> Vec<Block> {
         table.row(vec![
             lever.scalable.path.clone(),
             with_unit(lever.scalable.value),
-            format!(
-                "{} %",
-                signed_with_error(
-                    10.0 * lever.log_sensitivity,
-                    10.0 * lever.log_sensitivity_error
-                )
-            ),
+            lever.at_ten_percent(),
             lever.checked().map_or_else(
                 || lever.untried_words().to_owned(),
                 |checked| format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio)),
