@@ -1,5 +1,5 @@
 //! What fuzzing kept: inputs each of which reached something that none before it did. None of them
-//! may panic. One input a line, gzip in base64; how they are made is told in DEVELOPERS.md.
+//! may panic. One input a line, gzip in base64; how they are made is told in docs/tests.md.
 
 #[path = "../fuzz/entries.rs"]
 mod entries;

@@ -39,7 +39,7 @@ fn warning_seconds(minutes: u64) -> u64 {
 /// Times a task is started again by itself after it was stopped.
 const MOST_RESTARTS: u32 = 20;
 
-/// Points joined per minute at least, on a slow network file system; measured figures are in DEVELOPERS.md.
+/// Points joined per minute at least, on a slow network file system; measured figures are in guide/src/cost.md.
 const MERGED_PER_MINUTE: u64 = 100_000;
 
 impl Script {
