@@ -154,7 +154,7 @@ pub(super) fn rows_text(tally: &Tally, accuracy: f64) -> String {
     let mut text = String::new();
     if tally.short_of_accuracy > 0 {
         text += &format!(
-            "{} points did not reach the accuracy of {} %; their error bars say so\n",
+            "{} points did not reach the accuracy of {} %; their rows of the table name what missed\n",
             count(tally.short_of_accuracy),
             significant(100.0 * accuracy, 2)
         );

@@ -11,8 +11,9 @@ impl Findings for Tally {
         let short = self.short_of_accuracy;
         if short > 0 {
             checks.push(
-                Check::new(Kind::Accuracy, Severity::Undecided, Source::Sweep)
-                    .found(format!("not reached at {short} points")),
+                Check::new(Kind::Accuracy, Severity::Undecided, Source::Sweep).found(format!(
+                    "not reached at {short} points; their rows of the table name what missed"
+                )),
             );
         }
         let geometry = FailureKind::Geometry.word();

@@ -49,6 +49,8 @@ pub enum Outcome {
         values: PointValues,
         /// Whether the accuracy asked for was reached.
         accuracy_reached: bool,
+        /// What missed it with value and error, in words; empty where nothing did.
+        missed: String,
         /// Most iterations of any system.
         iterations: u64,
         /// Cells of the largest grid.
@@ -205,9 +207,9 @@ impl Reader {
         let mut statement = self
             .connection
             .prepare(
-                "SELECT state, failure, reason, count(*), total(accuracy_reached = 0) \
-                 FROM members JOIN points USING (hash) WHERE study = ?1 \
-                 GROUP BY state, failure, reason ORDER BY count(*) DESC, reason",
+                "SELECT state, failure, CASE state WHEN 'failed' THEN reason END AS why, count(*), \
+                 total(accuracy_reached = 0) FROM members JOIN points USING (hash) WHERE study = ?1 \
+                 GROUP BY state, failure, why ORDER BY count(*) DESC, why",
             )
             .map_err(self.fault())?;
         let mut tally = Tally::default();
@@ -257,6 +259,7 @@ fn read_row(study: &Study, index: u64, row: &rusqlite::Row<'_>) -> rusqlite::Res
         Outcome::Done {
             values: from_json(5, &row.get::<_, String>(5)?)?,
             accuracy_reached: row.get(6)?,
+            missed: row.get::<_, Option<String>>(4)?.unwrap_or_default(),
             iterations: row.get::<_, i64>(7)? as u64,
             cells: row.get::<_, i64>(8)? as u64,
         }

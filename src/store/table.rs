@@ -112,6 +112,7 @@ fn cells(study: &Study, row: &Row) -> Vec<String> {
     match &row.outcome {
         Outcome::Done {
             accuracy_reached,
+            missed,
             iterations,
             cells: count,
             ..
@@ -120,7 +121,7 @@ fn cells(study: &Study, row: &Row) -> Vec<String> {
             yes_or_no(*accuracy_reached),
             count.to_string(),
             iterations.to_string(),
-            String::new(),
+            defused(missed).into_owned(),
         ]),
         Outcome::Failed { kind, reason } => cells.extend([
             format!("failed: {}", kind.word()),

@@ -190,6 +190,10 @@ pub(super) fn done(value: f64, accuracy_reached: bool) -> Outcome {
     Outcome::Done {
         values: values(value),
         accuracy_reached,
+        missed: match accuracy_reached {
+            true => String::new(),
+            false => "touch shift of \"key\"".to_owned(),
+        },
         iterations: 7,
         cells: 1234,
     }
@@ -235,6 +239,7 @@ fn rows_come_back_as_they_were_written() {
     assert_eq!(rows.len(), 3);
     assert_eq!(rows[0].outcome, done(0.1 + 0.2, true));
     assert_eq!(rows[1].outcome, failed(FailureKind::Geometry));
+    assert_eq!(rows[2].outcome, done(1.0, false));
     for row in &rows {
         assert_eq!(row.coordinates, study().plan().point(row.index).coordinates);
     }
@@ -243,6 +248,7 @@ fn rows_come_back_as_they_were_written() {
         (tally.done, tally.short_of_accuracy, tally.failed),
         (2, 1, 1)
     );
+    assert_eq!(tally.reasons.len(), 1, "what missed is no failure");
     assert_eq!(tally.reasons[0].0, "geometry");
 }
 
@@ -271,7 +277,11 @@ fn the_table_follows_the_rules_of_csv() {
         lines[2],
         "2,1,soda-lime glass,,,,,,,,,,failed: geometry,,,,\"the pads \"\"a\"\", \"\"b\"\" overlap\""
     );
-    assert!(lines[3].ends_with(",done,no,1234,7,"), "{}", lines[3]);
+    assert!(
+        lines[3].ends_with(",done,no,1234,7,\"touch shift of \"\"key\"\"\""),
+        "{}",
+        lines[3]
+    );
     let others: Vec<_> = std::fs::read_dir(folder.path()).unwrap().collect();
     assert!(
         others

@@ -327,12 +327,13 @@ fn insert_point(
         Outcome::Done {
             values,
             accuracy_reached,
+            missed,
             iterations,
             cells,
         } => (
             "done",
             None,
-            None,
+            (!missed.is_empty()).then_some(missed.as_str()),
             Some(serde_json::to_string(values).expect("values are plain data")),
             Some(*accuracy_reached),
             Some(*iterations as i64),

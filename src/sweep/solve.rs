@@ -1,7 +1,7 @@
 //! One point: from coordinates to a finished point.
 
 use super::family::{Family, Guesses};
-use crate::field::{FieldError, Settings, Stop};
+use crate::field::{FieldError, Settings, Stop, missed_words};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, point_values};
@@ -228,6 +228,7 @@ fn outcome(response: &Response) -> Outcome {
     Outcome::Done {
         values: point_values(response),
         accuracy_reached: response.numerics.accuracy_reached,
+        missed: missed_words(&response.numerics.missed),
         iterations: response.numerics.iterations as u64,
         cells: response.numerics.cells as u64,
     }
