@@ -6,7 +6,6 @@
 //! `PADFIELD_BENCH_ROW=short` leaves the inputs out of the rows, a fourth of their length, where the disk is
 //! too small for whole ones. Needs twice the space of the stores; `TMPDIR` says where.
 
-use padfield::field::Stop;
 use padfield::figures::Sheet;
 use padfield::scenario::{Document, Override};
 use padfield::store::{
@@ -15,6 +14,7 @@ use padfield::store::{
 };
 use padfield::study::{Shard, Study};
 use padfield::sweep::{Job, Limits, run};
+use padfield_engine::field::Stop;
 use rusqlite::{Connection, params};
 use std::hint::black_box;
 use std::path::Path;

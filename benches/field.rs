@@ -8,14 +8,14 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use padfield::case::{Case, Kind};
-use padfield::case_record;
-use padfield::field::{self, FieldAnswer, Settings};
-use padfield::grid::{FREE, Grid};
-use padfield::multigrid::{Hierarchy, Network, Stopping, solve};
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
 use padfield::scenario::panel_from_bytes;
+use padfield_engine::case::{Case, Kind};
+use padfield_engine::case_record;
+use padfield_engine::field::{self, FieldAnswer, Settings};
+use padfield_engine::grid::{FREE, Grid};
+use padfield_engine::multigrid::{Hierarchy, Network, Stopping, solve};
 
 /// Fall of the residual a single solution is asked for.
 const RESIDUAL: f64 = 1e-10;

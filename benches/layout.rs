@@ -4,10 +4,10 @@
 
 use std::time::{Duration, Instant};
 
-use padfield::field::Settings;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
 use padfield::scenario::panel_from_bytes;
+use padfield_engine::field::Settings;
 
 /// Runs of which the best counts.
 const RUNS: usize = 5;

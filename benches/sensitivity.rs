@@ -4,10 +4,10 @@
 
 use std::time::{Duration, Instant};
 
-use padfield::field::Settings;
 use padfield::scenario::Document;
 use padfield::sensitivity::{DifferentiatedTouch, PanelFamily, lowered, parameters};
 use padfield::touch::TouchPlace;
+use padfield_engine::field::Settings;
 
 /// Runs of which the best counts.
 const RUNS: usize = 5;

@@ -2,12 +2,13 @@
 //! the fuzz targets and the test of what they found both call them.
 
 use padfield::compare;
-use padfield::grid::axes;
 use padfield::panel::Panel;
 use padfield::panel::lowering::{LoweringOptions, lower};
 use padfield::scenario::Document;
 use padfield::store::{DATABASE, Part, Reader, StudyRecord};
-use padfield::{case_record, discharge, rules};
+use padfield::{discharge, rules};
+use padfield_engine::case_record;
+use padfield_engine::grid::axes;
 use std::fs;
 use std::path::PathBuf;
 use std::sync::LazyLock;

@@ -11,12 +11,12 @@
 //! | step | module | takes | gives |
 //! |---|---|---|---|
 //! | read | [`scenario`], [`materials`] | text of a panel file, overrides | a checked [`panel::Panel`] |
-//! | lower | [`panel::lowering`] | panel, touched pad, finger | a [`case::Case`] |
-//! | (or read) | [`case_record`] | text of a raw case record | a [`case::Case`] |
-//! | grade, paint | [`grid`] | case, fineness | cells with permittivity, nodes and faces with conductors |
-//! | solve | [`field`], with [`multigrid`] | case, accuracy | [`field::FieldAnswer`]: matrix, bounds, shift |
-//! | hatch | [`hatch`] | pitch, width, thickness of a copper pattern | how much it leaks: its screen depth |
-//! | reduce | [`capacitance`] | matrix, role of every conductor | what one pin sees |
+//! | lower | [`panel::lowering`] | panel, touched pad, finger | a [`engine::case::Case`] |
+//! | (or read) | [`engine::case_record`] | text of a raw case record | a [`engine::case::Case`] |
+//! | grade, paint | [`engine::grid`] | case, fineness | cells with permittivity, nodes and faces with conductors |
+//! | solve | [`engine::field`], with [`engine::multigrid`] | case, accuracy | [`engine::field::FieldAnswer`]: matrix, bounds, shift |
+//! | hatch | [`engine::hatch`] | pitch, width, thickness of a copper pattern | how much it leaks: its screen depth |
+//! | reduce | [`engine::capacitance`] | matrix, role of every conductor | what one pin sees |
 //! | compare | [`estimate`] | lengths, permittivities | hand estimates |
 //! | touch | [`touch`] | panel, places of fingers | fields of all pads, for any return path |
 //! | count | [`measuring_circuit`] | capacitances at the pin | counts, noise, scan time, current |
@@ -43,19 +43,20 @@
 //! | revise | [`compare::revision`] | two panels compared, a window | keep, retune, reject, pad by pad |
 //! | picture | [`drawing`] | panel, finger | stackup, board, the field of a touch in a cut |
 //! | write down | [`note`] | panel file, all answers | the design note as HTML, Markdown, PDF |
-//! | check | [`verify`] | catalogue, settings | computed beside published values |
+//! | check | [`engine::verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
-//! [`rounding`] says how many digits of a number are shown, [`hidden`] which characters no name may hold,
-//! [`cells`] how text stands in a CSV.
-//! [`units`] carries values with their unit across the borders: SI inside, millimetres and picofarads
-//! at the edges. Only [`cli`] prints, only [`cli`] and [`store`] touch files. Bad input is an error with its place, never a
-//! panic.
+//! What begins with `engine` is the crate `padfield-engine` in `crates/engine`, which knows no pad and no panel:
+//! begin there for how a field is solved. [`engine::units`] carries values with their unit across the borders: SI
+//! inside, millimetres and picofarads at the edges; [`engine::hidden`] says which characters no name may hold.
+//! [`accuracy`] says what missed the accuracy asked, [`rounding`] how many digits of a number are shown, [`cells`] how
+//! text stands in a CSV. Only [`cli`] prints, only [`cli`] and [`store`] touch files. Bad input is an error with its
+//! place, never a panic.
 //!
 //! # Example
 //!
 //! ```
-//! use padfield::field::Settings;
+//! use padfield::engine::field::Settings;
 //! use padfield::panel::lowering::LoweringOptions;
 //! use padfield::response::{Request, respond};
 //! use padfield::scenario::panel_from_bytes;
@@ -87,10 +88,11 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+/// The field engine: its types stand in the panels, settings and answers of this crate.
+pub use padfield_engine as engine;
+
+pub mod accuracy;
 pub mod against;
-pub mod capacitance;
-pub mod case;
-pub mod case_record;
 pub mod cautions;
 pub mod cells;
 pub mod chart;
@@ -104,15 +106,10 @@ pub mod drawing;
 pub mod drift;
 pub mod estimate;
 pub mod event;
-pub mod field;
 pub mod figures;
 pub mod find;
-pub mod grid;
-pub mod hatch;
-pub mod hidden;
 pub mod materials;
 pub mod measuring_circuit;
-pub mod multigrid;
 pub mod note;
 pub mod panel;
 pub mod response;
@@ -129,7 +126,5 @@ pub mod sweep;
 pub mod tolerance;
 pub mod touch;
 pub mod traces;
-pub mod units;
-pub mod verify;
 pub mod walk;
 pub mod window;

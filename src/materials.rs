@@ -4,7 +4,7 @@
 //! The data are in `materials.toml`, read once. A panel file overrides any of them with
 //! `[material.NAME]`.
 
-use crate::units::{Permittivity, Toleranced};
+use padfield_engine::units::{Permittivity, Toleranced};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;

@@ -2,11 +2,11 @@
 //! path, round outlines included.
 
 use assert_cmd::Command;
-use padfield::field::Settings;
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
 use padfield::scenario::{Document, Override};
+use padfield_engine::field::Settings;
 use std::path::Path;
 
 const TWO_PADS: &str = "scenarios/two_pads.toml";

@@ -7,12 +7,12 @@
 
 use assert_cmd::Command;
 use padfield::against::{Compared, Comparison, Variant, compare};
-use padfield::case::Wall;
-use padfield::field::{self, Settings};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, respond_with};
 use padfield::scenario::{Document, Override};
+use padfield_engine::case::Wall;
+use padfield_engine::field::{self, Settings};
 use serde_json::Value;
 
 const PANEL: &str = "scenarios/two_pads.toml";
@@ -97,7 +97,7 @@ fn a_ground_trace_is_strong_without_ground_behind_and_weak_over_a_plane() {
 /// 10 mm, 30 mm from board and finger.
 fn neighbour_shift_in_a_box(set: &str) -> f64 {
     let panel = panel(&format!("wall_distance=30 mm;{set}"));
-    let solver = |case: &padfield::case::Case, without: &str, settings: &Settings| {
+    let solver = |case: &padfield_engine::case::Case, without: &str, settings: &Settings| {
         let mut case = case.clone();
         case.walls = [[Wall::Grounded; 2]; 3];
         field::solve(&case, Some(without), settings, &|_| {})

@@ -3,14 +3,14 @@
 mod quick;
 
 use assert_cmd::Command;
-use padfield::case::Case;
 use padfield::checks::{Check, Findings};
-use padfield::field::Settings;
 use padfield::scenario::{Document, Override};
 use padfield::sensitivity::PanelFamily;
 use padfield::touch::{KeptFields, WorkLimits, solve_field};
 use padfield::window::window_of;
 use padfield::{discharge, drift, note, return_path, slider, tolerance, walk};
+use padfield_engine::case::Case;
+use padfield_engine::field::Settings;
 use pulldown_cmark::Event;
 use quick::QUICK;
 use serde_json::Value;

@@ -4,7 +4,6 @@ use assert_cmd::Command;
 use padfield::circuit::{
     Question, Trade, TradeError, answer, preferred_resistors, two_digit_gates, usual_gates,
 };
-use padfield::field::Settings;
 use padfield::measuring_circuit::{Circuit, Counting, Principle, Scan};
 use padfield::panel::Electronics;
 use padfield::panel::lowering::LoweringOptions;
@@ -12,7 +11,8 @@ use padfield::response::{Request, Response, respond};
 use padfield::return_path;
 use padfield::scenario::panel_from_bytes;
 use padfield::touch::{WorkLimits, solve_field};
-use padfield::units::{Capacitance, Resistance, Time, Toleranced};
+use padfield_engine::field::Settings;
+use padfield_engine::units::{Capacitance, Resistance, Time, Toleranced};
 use serde_json::Value;
 use std::sync::OnceLock;
 

@@ -6,9 +6,9 @@
 //! und Technik, Springer 1949, from memory), the checks A1.1 to A1.5 of the catalogue; C over
 //! vacuum permittivity.
 
-use padfield::case::{Case, Conductor, Extent, Kind, Solid, Wall};
-use padfield::field::{FieldAnswer, Settings, solve};
-use padfield::units::VACUUM_PERMITTIVITY;
+use padfield_engine::case::{Case, Conductor, Extent, Kind, Solid, Wall};
+use padfield_engine::field::{FieldAnswer, Settings, solve};
+use padfield_engine::units::VACUUM_PERMITTIVITY;
 
 const MM: f64 = 1e-3;
 /// Any estimated error is good enough: the first grid is the answer.

@@ -4,8 +4,8 @@
 //! differences are of complete answers on re-graded grids, so the tolerance is that of the grids.
 
 use ndarray::Array2;
-use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
-use padfield::field::{FieldAnswer, Settings, solve};
+use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
+use padfield_engine::field::{FieldAnswer, Settings, solve};
 
 const MM: f64 = 1e-3;
 

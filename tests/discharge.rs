@@ -9,7 +9,7 @@ use padfield::discharge::{
 use padfield::materials;
 use padfield::panel::{DischargeKind, Panel};
 use padfield::scenario::{Document, Override};
-use padfield::units::{Length, Toleranced, Voltage};
+use padfield_engine::units::{Length, Toleranced, Voltage};
 use serde_json::Value;
 
 fn kilovolts(value: f64) -> Voltage {

@@ -2,15 +2,15 @@
 //! process. Coefficients are inputs: their truth is not tested, what follows from them is.
 
 use assert_cmd::Command;
-use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use padfield::drift::{Drift, Question, check, drift};
 use padfield::event::through;
-use padfield::field::{Settings, solve};
 use padfield::panel::{LayerContent, Panel};
 use padfield::scenario::{Document, Override};
 use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
-use padfield::units::{Capacitance, Resistance, Toleranced};
 use padfield::window::{Cause, window};
+use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
+use padfield_engine::field::{Settings, solve};
+use padfield_engine::units::{Capacitance, Resistance, Toleranced};
 use serde_json::Value;
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");

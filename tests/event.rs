@@ -3,10 +3,8 @@
 
 mod quick;
 
-use padfield::case::Case;
 use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
-use padfield::field::Settings;
 use padfield::note::{Order, gather};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
@@ -18,6 +16,8 @@ use padfield::tolerance::{
 };
 use padfield::touch::{KeptFields, TouchPlace, WorkLimits, solve_field, solve_touches};
 use padfield::window::{Window, levers, window_of};
+use padfield_engine::case::Case;
+use padfield_engine::field::Settings;
 use quick::QUICK;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};

@@ -6,8 +6,8 @@
 use std::sync::OnceLock;
 
 use padfield::cli::verify::to_table;
-use padfield::field::Settings;
-use padfield::verify::{Bracket, Outcome, run_all};
+use padfield_engine::field::Settings;
+use padfield_engine::verify::{Bracket, Outcome, run_all};
 
 /// The catalogue is run once for all tests.
 fn outcomes() -> &'static [Outcome] {

@@ -4,8 +4,8 @@
 //! The panel is built here; what is checked are properties, and that neither device moves an answer
 //! by more than its own error bar or the tolerance of the iteration.
 
-use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
-use padfield::field::{self, FieldAnswer, Settings};
+use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
+use padfield_engine::field::{self, FieldAnswer, Settings};
 use std::sync::Arc;
 
 const MM: f64 = 1e-3;

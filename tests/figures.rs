@@ -3,13 +3,13 @@
 mod drawing;
 
 use drawing::{Drawing, Ruler, Shape, centre};
-use padfield::field::Stop;
 use padfield::figures::crossing::crossings;
 use padfield::figures::{Figures, Picture, Sheet};
 use padfield::scenario::Document;
 use padfield::store::{Outcome, Reader, Row, Store, StudyRecord};
 use padfield::study::{Quantity, Reported};
 use padfield::sweep::{Job, Limits, run};
+use padfield_engine::field::Stop;
 use std::collections::HashMap;
 use std::sync::{LazyLock, Mutex};
 

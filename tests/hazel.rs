@@ -1,12 +1,12 @@
 //! HAZEL, the invented panel with every trace drawn: what its file promises, without solving a field.
 
-use padfield::grid::axes;
 use padfield::panel::lowering::{LoweringOptions, lower};
 use padfield::panel::outline::{distance, pad_polygons};
 use padfield::panel::symmetry::Mirror;
 use padfield::panel::{EarthPath, Panel, TraceNet};
 use padfield::scenario::Document;
 use padfield::touch::panel_mirrors;
+use padfield_engine::grid::axes;
 
 fn hazel() -> Panel {
     let text = include_str!("../scenarios/hazel.toml");
@@ -67,7 +67,7 @@ fn left_is_the_image_of_right_and_the_grid_stays_small() {
         let lowered = lower(&hazel, pad, &hazel.fingers[0], options).expect("a case");
         let cells: usize = axes(&lowered.case, 1.0)
             .iter()
-            .map(padfield::grid::Axis::cells)
+            .map(padfield_engine::grid::Axis::cells)
             .product();
         assert!(cells < 1_800_000, "{pad}: {cells}");
     }

@@ -3,13 +3,13 @@
 //! Run with `--nocapture` for the numbers.
 
 use padfield::cautions::particular_cautions;
-use padfield::field::{FieldAnswer, Settings, solve};
 use padfield::panel::lowering::{FINGER, Lowered, LoweringOptions, lower};
 use padfield::panel::{Outline, Panel};
 use padfield::scenario::panel_from_bytes;
 use padfield::store::inputs_of;
 use padfield::touch::panel_mirrors;
-use padfield::units::{Length, Toleranced};
+use padfield_engine::field::{FieldAnswer, Settings, solve};
+use padfield_engine::units::{Length, Toleranced};
 
 /// Two pads behind 3 mm of glass over a plane (invented).
 const PAIR: &str = r#"

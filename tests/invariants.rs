@@ -2,8 +2,8 @@
 //! three dimensions.
 
 use ndarray::Array2;
-use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
-use padfield::field::{Bounded, FieldAnswer, Settings, solve};
+use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
+use padfield_engine::field::{Bounded, FieldAnswer, Settings, solve};
 use proptest::prelude::*;
 
 const MM: f64 = 1e-3;

@@ -1,12 +1,12 @@
 //! The threshold window of the five invented panels, solved coarsely: the verdicts their comments tell.
 
-use padfield::field::Settings;
 use padfield::panel::{Panel, ReturnPath};
 use padfield::scenario::{Document, Override};
 use padfield::tolerance::Watch;
 use padfield::touch::{TouchPlace, WorkLimits, solve_changes, solve_field, solve_touches};
-use padfield::units::Length;
 use padfield::window::{Window, window};
+use padfield_engine::field::Settings;
+use padfield_engine::units::Length;
 use std::path::Path;
 
 fn panel(name: &str, changes: &[(&str, &str)]) -> Panel {

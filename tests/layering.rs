@@ -1,56 +1,81 @@
-//! The direction of imports: every module of the library uses only modules below it.
+//! The direction of imports: every module uses only modules below it, and no crate names one above it.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Modules of the library, bottom to top.
-const ORDER: [&str; 46] = [
-    "units",
-    "rounding",
-    "hidden",
-    "cells",
-    "checks",
-    "spread",
-    "chart",
-    "case",
-    "grid",
-    "multigrid",
-    "field",
-    "hatch",
-    "capacitance",
-    "estimate",
-    "measuring_circuit",
-    "materials",
-    "panel",
-    "cautions",
-    "study",
-    "scenario",
-    "case_record",
-    "touch",
-    "sensitivity",
-    "event",
-    "response",
-    "traces",
-    "against",
-    "circuit",
-    "walk",
-    "discharge",
-    "drift",
-    "return_path",
-    "window",
-    "slider",
-    "tolerance",
-    "compare",
-    "find",
-    "store",
-    "figures",
-    "sweep",
-    "cluster",
-    "rules",
-    "verify",
-    "drawing",
-    "note",
-    "cli",
+/// A crate of the house.
+struct Floor {
+    /// Its name in paths.
+    name: &'static str,
+    /// Its folder.
+    folder: &'static str,
+    /// Its modules, bottom to top.
+    order: &'static [&'static str],
+}
+
+/// The crates, bottom to top: none may name one above it, so that each can be built, read and published
+/// without those.
+const FLOORS: [Floor; 2] = [
+    Floor {
+        name: "padfield_engine",
+        folder: "crates/engine",
+        order: &[
+            "units",
+            "hidden",
+            "elliptic",
+            "case",
+            "grid",
+            "multigrid",
+            "field",
+            "hatch",
+            "capacitance",
+            "case_record",
+            "verify",
+        ],
+    },
+    Floor {
+        name: "padfield",
+        folder: "",
+        order: &[
+            "rounding",
+            "accuracy",
+            "cells",
+            "checks",
+            "spread",
+            "chart",
+            "estimate",
+            "measuring_circuit",
+            "materials",
+            "panel",
+            "cautions",
+            "study",
+            "scenario",
+            "touch",
+            "sensitivity",
+            "event",
+            "response",
+            "traces",
+            "against",
+            "circuit",
+            "walk",
+            "discharge",
+            "drift",
+            "return_path",
+            "window",
+            "slider",
+            "tolerance",
+            "compare",
+            "find",
+            "store",
+            "figures",
+            "sweep",
+            "cluster",
+            "rules",
+            "drawing",
+            "note",
+            "cli",
+        ],
+    },
 ];
 
 /// One path from the crate root: line number and the module it leads into.
@@ -134,8 +159,14 @@ fn imports(text: &str, depth: usize) -> Vec<Import> {
 }
 
 /// What is wrong with the imports of `module`, one line each.
-fn wrong_imports(module: &str, path: &str, text: &str, depth: usize) -> Vec<String> {
-    let place = |name: &str| ORDER.iter().position(|m| *m == name);
+fn wrong_imports(
+    order: &[&str],
+    module: &str,
+    path: &str,
+    text: &str,
+    depth: usize,
+) -> Vec<String> {
+    let place = |name: &str| order.iter().position(|m| *m == name);
     let Some(own) = place(module) else {
         return vec![format!("{path}: module {module} has no place in the order")];
     };
@@ -162,7 +193,7 @@ fn source_files(folder: &Path, found: &mut Vec<PathBuf>) {
     }
 }
 
-/// Names along the module path of a file: `src/field/solve.rs` is field, solve.
+/// Names along the module path of a file: `crates/engine/src/field/solve.rs` is field, solve.
 fn module_path(file: &Path, root: &Path) -> Vec<String> {
     let inside = file.strip_prefix(root).expect("a file below the root");
     inside
@@ -173,45 +204,105 @@ fn module_path(file: &Path, root: &Path) -> Vec<String> {
         .collect()
 }
 
-#[test]
-fn every_module_uses_only_modules_below_it() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Sources of a folder below the root, with their text.
+fn sources(folder: &Path) -> Vec<(PathBuf, String)> {
     let mut files = Vec::new();
-    source_files(&root, &mut files);
-    let mut wrong = Vec::new();
-    let mut seen = 0;
-    for file in &files {
-        let path = module_path(file, &root);
-        // The crate root lists the modules and the program starts the topmost one.
-        if path == ["lib"] || path == ["main"] {
-            continue;
-        }
-        let text = fs::read_to_string(file).expect("a source file");
-        seen += imports(&text, path.len()).len();
-        wrong.extend(wrong_imports(
-            &path[0],
-            &file.display().to_string(),
-            &text,
-            path.len(),
-        ));
-    }
-    assert!(seen > 50, "only {seen} imports were found");
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    source_files(folder, &mut files);
+    let text = |file: &PathBuf| fs::read_to_string(file).expect("a source file");
+    let texts: Vec<String> = files.iter().map(text).collect();
+    files.into_iter().zip(texts).collect()
 }
 
 #[test]
-fn every_module_of_the_library_has_a_place_in_the_order() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/lib.rs");
-    let text = fs::read_to_string(root).expect("the crate root");
-    let mut listed: Vec<&str> = text
-        .lines()
-        .filter_map(|line| line.strip_prefix("pub mod ").or(line.strip_prefix("mod ")))
-        .map(|line| line.trim_end_matches(';'))
-        .collect();
-    let mut order = ORDER.to_vec();
-    listed.sort_unstable();
-    order.sort_unstable();
-    assert_eq!(listed, order);
+fn every_module_uses_only_modules_below_it() {
+    for floor in &FLOORS {
+        let root = root().join(floor.folder).join("src");
+        let mut wrong = Vec::new();
+        let mut seen = 0;
+        for (file, text) in sources(&root) {
+            let path = module_path(&file, &root);
+            // The crate root lists the modules and the program starts the topmost one.
+            if path == ["lib"] || path == ["main"] {
+                continue;
+            }
+            seen += imports(&text, path.len()).len();
+            wrong.extend(wrong_imports(
+                floor.order,
+                &path[0],
+                &file.display().to_string(),
+                &text,
+                path.len(),
+            ));
+        }
+        assert!(seen > 50, "only {seen} imports were found");
+        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    }
+}
+
+/// Lines that name a crate, in code or in what documents it.
+fn names_of_crate(text: &str, name: &str) -> Vec<usize> {
+    let is_named = |line: &str| {
+        line.match_indices(name).any(|(at, _)| {
+            let before = line[..at].chars().next_back();
+            let is_start = !before.is_some_and(|c| c.is_alphanumeric() || c == '_');
+            is_start && line[at + name.len()..].starts_with("::")
+        })
+    };
+    let lines = text.lines().enumerate();
+    lines
+        .filter(|(_, line)| is_named(line))
+        .map(|(at, _)| at + 1)
+        .collect()
+}
+
+#[test]
+fn no_crate_names_one_above_it() {
+    for (level, floor) in FLOORS.iter().enumerate() {
+        let folder = root().join(floor.folder);
+        let manifest = fs::read_to_string(folder.join("Cargo.toml")).expect("a manifest");
+        for above in &FLOORS[level + 1..] {
+            for (file, text) in sources(&folder) {
+                let lines = names_of_crate(&text, above.name);
+                assert!(lines.is_empty(), "{}: {lines:?}", file.display());
+            }
+            // As a dependency, which would let it in under any name.
+            let package = above.name.replace('_', "-");
+            let mut words = manifest.split(|c: char| !(c.is_alphanumeric() || "-_".contains(c)));
+            assert!(
+                !words.any(|word| word == package),
+                "{} asks for {package}",
+                floor.name
+            );
+        }
+    }
+}
+
+#[test]
+fn a_name_of_another_crate_is_found_and_one_that_begins_alike_is_not() {
+    let text = "use padfield::panel;\nuse padfield_engine::case;\n//! [`padfield::panel`]\n\
+                fn f(x: my_padfield::T) {}\n// padfield, the program\n";
+    assert_eq!(names_of_crate(text, "padfield"), [1, 3]);
+}
+
+#[test]
+fn every_module_has_a_place_in_the_order_of_its_crate() {
+    for floor in &FLOORS {
+        let path = root().join(floor.folder).join("src/lib.rs");
+        let text = fs::read_to_string(path).expect("the crate root");
+        let mut listed: Vec<&str> = text
+            .lines()
+            .filter_map(|line| line.strip_prefix("pub mod ").or(line.strip_prefix("mod ")))
+            .map(|line| line.trim_end_matches(';'))
+            .collect();
+        let mut order = floor.order.to_vec();
+        listed.sort_unstable();
+        order.sort_unstable();
+        assert_eq!(listed, order, "{}", floor.name);
+    }
 }
 
 #[test]
@@ -226,10 +317,10 @@ fn an_upward_import_is_found_however_it_is_written() {
         "use crate::nowhere::solve;\n",
     ];
     for text in made_up {
-        let wrong = wrong_imports("grid", "grid/made_up.rs", text, 2);
+        let wrong = wrong_imports(FLOORS[0].order, "grid", "grid/made_up.rs", text, 2);
         assert!(!wrong.is_empty(), "not found: {text}");
     }
-    let wrong = wrong_imports("grid", "made_up.rs", made_up[2], 2);
+    let wrong = wrong_imports(FLOORS[0].order, "grid", "made_up.rs", made_up[2], 2);
     assert_eq!(
         wrong,
         ["made_up.rs:1: grid uses field, which is not below it"]
@@ -238,10 +329,13 @@ fn an_upward_import_is_found_however_it_is_written() {
 
 #[test]
 fn downward_imports_and_comments_are_let_through() {
-    let text = "//! See [`crate::cli`].\nuse crate::{case::Case, units};\nuse super::axis::Axis;\n\
+    let text = "//! See [`crate::verify`].\nuse crate::{case::Case, units};\nuse super::axis::Axis;\n\
                 use crate::grid::Axis; // crate::field does the rest\n";
     let none: [String; 0] = [];
-    assert_eq!(wrong_imports("grid", "made_up.rs", text, 2), none);
+    assert_eq!(
+        wrong_imports(FLOORS[0].order, "grid", "made_up.rs", text, 2),
+        none
+    );
     assert_eq!(
         imports(text, 2)
             .iter()
@@ -250,7 +344,7 @@ fn downward_imports_and_comments_are_let_through() {
         ["case", "units", "grid"]
     );
     assert_eq!(
-        wrong_imports("brand_new", "made_up.rs", text, 2),
+        wrong_imports(FLOORS[0].order, "brand_new", "made_up.rs", text, 2),
         ["made_up.rs: module brand_new has no place in the order"]
     );
 }

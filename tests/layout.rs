@@ -3,9 +3,7 @@
 //! Finite elements: `tests/reference/features.json`, axisymmetric or planar hp solutions in a grounded box;
 //! a test that compares a panel with open walls and square areas says what that may cost.
 
-use padfield::case::Case;
 use padfield::checks::Findings;
-use padfield::field::{FieldAnswer, FieldError, Settings};
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::outline::{area, pad_polygons};
 use padfield::panel::{LayerContent, Panel};
@@ -13,6 +11,8 @@ use padfield::response::{Request, Response, respond, respond_with};
 use padfield::scenario::Document;
 use padfield::touch::solve_field;
 use padfield::traces::{TraceTable, trace_table};
+use padfield_engine::case::Case;
+use padfield_engine::field::{FieldAnswer, FieldError, Settings};
 use serde_json::Value;
 
 /// Layers of every panel here; the overlay and more follow.

@@ -5,7 +5,7 @@ use padfield::measuring_circuit::{
     Battery, Circuit, Counting, NoiseCounts, NoiseParts, NoiseSource, Principle, Scan, Start,
     Thresholds,
 };
-use padfield::units::{
+use padfield_engine::units::{
     Capacitance, Charge, Current, Frequency, Resistance, Time, Toleranced, Voltage,
 };
 

@@ -6,7 +6,9 @@
 use padfield::measuring_circuit::{
     Circuit, Counting, NoiseParts, NoiseSource, Principle, Start, Thresholds,
 };
-use padfield::units::{Capacitance, Current, Frequency, Resistance, Time, Toleranced, Voltage};
+use padfield_engine::units::{
+    Capacitance, Current, Frequency, Resistance, Time, Toleranced, Voltage,
+};
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 

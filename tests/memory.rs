@@ -3,10 +3,10 @@
 //! A cap is only worth something when a grid that is let through fits into it.
 
 use assert_cmd::Command;
-use padfield::case::{Case, Conductor, Extent, Solid};
-use padfield::case_record;
-use padfield::field::{self, FieldError, Settings};
-use padfield::grid::{axes, least_nodes};
+use padfield_engine::case::{Case, Conductor, Extent, Solid};
+use padfield_engine::case_record;
+use padfield_engine::field::{self, FieldError, Settings};
+use padfield_engine::grid::{axes, least_nodes};
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};

@@ -1,9 +1,9 @@
 //! The multigrid iteration on conductance networks built here: iterations over sizes, gradings and
 //! contrasts, and its arithmetic against naive loops and a direct factorisation.
 
-use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
-use padfield::grid;
-use padfield::multigrid::{Hierarchy, Network, Solved, Stopping, solve};
+use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
+use padfield_engine::grid;
+use padfield_engine::multigrid::{Hierarchy, Network, Solved, Stopping, solve};
 
 /// Residual reduction asked of every iteration count.
 const REDUCTION: f64 = 1e-10;

@@ -45,7 +45,7 @@ fn error(document: &Document, overrides: &[&str]) -> String {
 }
 
 /// Millimetres, rounded far below any dimension that matters.
-fn mm(length: padfield::units::Length) -> f64 {
+fn mm(length: padfield_engine::units::Length) -> f64 {
     (length.mm() * 1e6).round() / 1e6
 }
 

@@ -7,10 +7,10 @@ use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 use ndarray::Array2;
-use padfield::case::{Case, Kind, RoundBody, Solid};
-use padfield::case_record;
-use padfield::field::{FieldAnswer, Settings, solve};
-use padfield::units::VACUUM_PERMITTIVITY;
+use padfield_engine::case::{Case, Kind, RoundBody, Solid};
+use padfield_engine::case_record;
+use padfield_engine::field::{FieldAnswer, Settings, solve};
+use padfield_engine::units::VACUUM_PERMITTIVITY;
 use rayon::prelude::*;
 use serde_json::Value;
 

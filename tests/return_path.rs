@@ -1,12 +1,12 @@
 //! The return path against the series formula, an own coarse estimate and the supplies; the command as a process.
 
 use assert_cmd::Command;
-use padfield::field::Settings;
 use padfield::panel::Panel;
 use padfield::return_path::{Least, Question, ReturnStudy, least_return, return_study};
 use padfield::scenario::{Document, Override};
 use padfield::touch::{WorkLimits, solve_field};
-use padfield::units::Capacitance;
+use padfield_engine::field::Settings;
+use padfield_engine::units::Capacitance;
 use serde_json::Value;
 
 fn panel(set: &[&str]) -> Panel {

@@ -8,9 +8,9 @@
 
 mod screened;
 
-use padfield::case::{Case, Conductor, Kind, Wall};
-use padfield::field::{FieldError, Settings, solve};
-use padfield::units::VACUUM_PERMITTIVITY;
+use padfield_engine::case::{Case, Conductor, Kind, Wall};
+use padfield_engine::field::{FieldError, Settings, solve};
+use padfield_engine::units::VACUUM_PERMITTIVITY;
 use screened::{MM, answer, conductor, empty, extent, layer, screen};
 use std::f64::consts::PI;
 

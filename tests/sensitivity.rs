@@ -5,12 +5,12 @@
 //! and the rounding of the iteration remain.
 
 use ndarray::Array2;
-use padfield::field::Settings;
 use padfield::panel::lowering::FINGER;
 use padfield::panel::{Finger, Model, ReturnPath};
 use padfield::scenario::Document;
 use padfield::sensitivity::{DifferentiatedTouch, NotFollowed, PanelFamily, lowered, parameters};
 use padfield::touch::{PadTouch, TouchPlace};
+use padfield_engine::field::Settings;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 

@@ -3,13 +3,13 @@
 
 use assert_cmd::Command;
 use padfield::checks::{Findings, Severity};
-use padfield::field::Settings;
 use padfield::panel::{Finger, Panel, ReturnPath, Trace, TraceNet};
 use padfield::scenario::{Document, Override};
 use padfield::slider::{SliderDecision, TotalCause, decide_all};
 use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
-use padfield::units::{Capacitance, Length};
 use padfield::window::window;
+use padfield_engine::field::Settings;
+use padfield_engine::units::{Capacitance, Length};
 
 const PANEL: &str = r#"
 title = "Four bars and a key"

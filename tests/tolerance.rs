@@ -3,13 +3,13 @@
 
 use std::process::Command;
 
-use padfield::field::Settings;
 use padfield::scenario::Document;
 use padfield::sensitivity::{DifferentiatedTouch, PanelFamily};
 use padfield::tolerance::{
     Drawn, MonteCarlo, Output, Question, Spread, Summary, family, tolerance, units,
 };
 use padfield::touch::{PadTouch, TouchPlace, WorkLimits, solve_field};
+use padfield_engine::field::Settings;
 use rayon::prelude::*;
 
 /// Two keys in section, dimensions and tolerances invented.

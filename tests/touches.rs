@@ -1,7 +1,5 @@
 //! Touches solved together: the same numbers as solved one by one, for any return path.
 
-use padfield::case::Case;
-use padfield::field::Settings;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::{IdleState, Panel, ReturnPath};
 use padfield::response::{Request, Response, respond};
@@ -9,7 +7,9 @@ use padfield::scenario::Document;
 use padfield::touch::{
     KeptFields, TouchError, TouchPlace, Touches, WorkLimits, solve_field, solve_touches,
 };
-use padfield::units::{Capacitance, Length};
+use padfield_engine::case::Case;
+use padfield_engine::field::Settings;
+use padfield_engine::units::{Capacitance, Length};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");

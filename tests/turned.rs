@@ -5,8 +5,10 @@
 //! that they count as exact here; an absolute reference for round shapes is in `reference.rs`.
 //! Run with `--nocapture` for the differences.
 
-use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Solid, Wall};
-use padfield::field::{FieldAnswer, Settings, solve};
+use padfield_engine::case::{
+    Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Solid, Wall,
+};
+use padfield_engine::field::{FieldAnswer, Settings, solve};
 
 const MM: f64 = 1e-3;
 /// Distance of the open wall [mm].

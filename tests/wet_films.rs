@@ -1,6 +1,5 @@
 //! Water on the touched face: order and size of its bounds on the half-inch pads.
 
-use padfield::field::Settings;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::symmetry::Mirror;
 use padfield::panel::{Model, Panel};
@@ -9,6 +8,7 @@ use padfield::scenario::Document;
 use padfield::store::inputs_of;
 use padfield::touch::{Surrounding, WorkLimits, panel_mirrors, solve_field};
 use padfield::window::{Cause, Group, window};
+use padfield_engine::field::Settings;
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");
 

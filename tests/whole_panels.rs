@@ -4,11 +4,11 @@
 //!
 //! Run with `--nocapture` for the table.
 
-use padfield::field::Settings;
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Estimated, Request, Response, respond};
 use padfield::scenario::{Document, Override};
+use padfield_engine::field::Settings;
 use rayon::prelude::*;
 use serde_json::Value;
 use std::path::Path;

@@ -1,10 +1,10 @@
 //! The threshold window on real panels, solved coarsely: what should widen it widens it.
 
-use padfield::field::Settings;
 use padfield::panel::Panel;
 use padfield::scenario::{Document, Override};
 use padfield::touch::{WorkLimits, solve_field};
 use padfield::window::{Cause, Group, Window, window};
+use padfield_engine::field::Settings;
 use serde_json::Value;
 use std::process::{Command, Output};
 

@@ -23,6 +23,7 @@
 //! ```
 
 mod kind;
+mod reference;
 mod source;
 
 pub use kind::Kind;

@@ -2,7 +2,7 @@
 
 use super::{Point, Trade};
 use crate::measuring_circuit::Scan;
-use crate::units::{Resistance, Time};
+use padfield_engine::units::{Resistance, Time};
 
 /// What is wanted.
 #[derive(Clone, Copy, Debug, PartialEq)]

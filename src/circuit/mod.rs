@@ -27,7 +27,7 @@ pub use rows::{Row, rows};
 use crate::measuring_circuit::{Battery, Circuit, Counting, Principle, Scan, ScanBudget};
 use crate::panel::{Electronics, Panel};
 use crate::response::Response;
-use crate::units::{Capacitance, Frequency, Resistance, Time, Toleranced, Voltage};
+use padfield_engine::units::{Capacitance, Frequency, Resistance, Time, Toleranced, Voltage};
 
 /// Smallest signal-to-noise ratio asked for when nobody says one: common practice, no source.
 pub const USUAL_SIGNAL_TO_NOISE: f64 = 15.0;

@@ -5,7 +5,7 @@ use crate::chart::{
     Axis, ChartError, LimitLine, LineChart, PlaceMark, Reading, Sense, Series, Stacked,
 };
 use crate::measuring_circuit::Scan;
-use crate::units::{Resistance, Time};
+use padfield_engine::units::{Resistance, Time};
 
 /// Points of a line.
 const POINTS: usize = 41;

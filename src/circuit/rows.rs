@@ -3,7 +3,7 @@
 use super::answer::{judged, least_current};
 use super::{Nearest, Point, Question, Trade};
 use crate::measuring_circuit::Scan;
-use crate::units::{Resistance, Time};
+use padfield_engine::units::{Resistance, Time};
 
 /// A point of a table, with what it is beside the others.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,12 +2,13 @@
 
 use super::paragraph::{wrap, wrap_indented};
 use super::table::{WIDTH, significant, table};
+use crate::accuracy::missed_words;
 use crate::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, Difference, FINER, Figure,
     PadComparison, VERDICT_SOURCE, VariantComparison,
 };
-use crate::field::{joined_printed, missed_words};
 use crate::rounding::{rounded_up, rounded_with_error, signed_with_error};
+use padfield_engine::field::joined_printed;
 
 /// Longest words of a variant that head a column; longer ones get a letter.
 const LONGEST_HEAD: usize = 19;

@@ -11,12 +11,12 @@ use crate::circuit::{
     Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
     picture, preferred_resistors, rows, two_digit_gates, usual_gates,
 };
-use crate::field::Settings;
 use crate::figures::Picture;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, respond};
 use crate::scenario::quantity::{FileQuantity, OneResistance, OneTime};
-use crate::units::{Resistance, Time};
+use padfield_engine::field::Settings;
+use padfield_engine::units::{Resistance, Time};
 use std::io::Write;
 use std::path::PathBuf;
 

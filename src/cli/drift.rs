@@ -8,9 +8,9 @@ use super::window::failure;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
 use crate::drift::{Question, check, drift as solve, picture, to_json};
-use crate::field::Settings;
 use crate::figures::Picture;
 use crate::touch::{TouchError, WorkLimits, solve_field};
+use padfield_engine::field::Settings;
 use std::io::Write;
 use std::path::PathBuf;
 

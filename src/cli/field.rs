@@ -10,15 +10,13 @@ use super::ending::exit_of;
 use super::input::{self, bad_input};
 use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, json_line, memory, parse_accuracy, parse_memory};
-use crate::case::{Case, Kind, Solid};
-use crate::case_record::{self, kind_word};
+use crate::accuracy::{missed_json, missed_words, reached_words};
 use crate::checks::{self, Source};
-use crate::field::{
-    Bounded, FieldAnswer, FieldError, Judge, Printed, Settings, Shift, missed_words, reached_words,
-    solve,
-};
 use crate::rounding::{rounded_up_to, rounded_with_error};
-use crate::units::Capacitance;
+use padfield_engine::case::{Case, Kind, Solid};
+use padfield_engine::case_record::{self, kind_word};
+use padfield_engine::field::{Bounded, FieldAnswer, FieldError, Judge, Settings, Shift, solve};
+use padfield_engine::units::Capacitance;
 
 /// Solve a raw case record (JSON or TOML) for its capacitance matrix with error bars
 #[derive(Clone, Debug, clap::Args)]
@@ -203,7 +201,7 @@ pub fn to_json(case: &Case, answer: &FieldAnswer) -> Value {
             "asked": answer.accuracy.asked,
             "estimated": answer.accuracy.estimated,
             "reached": answer.accuracy.reached,
-            "missed": answer.accuracy.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
+            "missed": missed_json(&answer.accuracy.missed),
         }),
     );
     if let Some(shift) = &answer.shift {

@@ -6,10 +6,10 @@ use super::find_text::{Told, to_text};
 use super::input::{self, Input, bad_input, faulty};
 use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
-use crate::field::Settings;
 use crate::find::{Answered, Ending, FindError, Question, find as search};
 use crate::panel::Panel;
 use crate::response::ResponseError;
+use padfield_engine::field::Settings;
 use std::io::Write;
 use std::path::PathBuf;
 

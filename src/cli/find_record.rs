@@ -1,7 +1,7 @@
 //! What `find` tells machines.
 
 use super::find_text::Told;
-use crate::field::missed_json;
+use crate::accuracy::missed_json;
 use crate::find::{Bound, Ending};
 use serde_json::{Value, json};
 

@@ -3,7 +3,7 @@
 //! their patience by such a request.
 
 use super::Exit;
-use crate::field::Stop;
+use padfield_engine::field::Stop;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 

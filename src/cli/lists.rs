@@ -9,7 +9,7 @@ use super::table::table;
 use super::{Exit, Failure, json_line, print};
 use crate::materials::{Material, SourcedRange, all, sources};
 use crate::scenario;
-use crate::units::{Permittivity, Toleranced};
+use padfield_engine::units::{Permittivity, Toleranced};
 
 /// List the built-in materials with their sources
 #[derive(Clone, Debug, clap::Args)]

@@ -1,7 +1,7 @@
 //! What the process does with memory that is free again, and how much the machine has: asked here only.
 
 use super::writer;
-use crate::units::memory_words;
+use padfield_engine::units::memory_words;
 use std::path::Path;
 use std::sync::Once;
 

@@ -56,9 +56,9 @@ pub mod window;
 mod window_text;
 mod writer;
 
-use crate::units::MEMORY_UNITS;
 pub use app::run;
 pub use memory::keep_freed_memory;
+use padfield_engine::units::MEMORY_UNITS;
 
 /// Exit code of a command.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

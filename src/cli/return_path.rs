@@ -8,10 +8,10 @@ use super::return_path_text::to_text;
 use super::window::failure;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
-use crate::field::Settings;
 use crate::figures::Picture;
 use crate::return_path::{Question, picture, return_study, to_json};
 use crate::touch::{WorkLimits, solve_field};
+use padfield_engine::field::Settings;
 use std::io::Write;
 use std::path::PathBuf;
 

@@ -8,7 +8,6 @@ use super::rules_record::to_json;
 use super::rules_text::to_text;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::{Check, Findings};
-use crate::field::{Settings, join_printed};
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::response::ResponseError;
@@ -18,6 +17,7 @@ use crate::rules::{
 };
 use crate::touch::{WorkLimits, solve_field};
 use crate::window::{Window, picture as window_picture, window};
+use padfield_engine::field::{Settings, join_printed};
 use std::io::Write;
 use std::path::PathBuf;
 

@@ -1,9 +1,10 @@
 //! What `rules` tells machines.
 
 use super::chart_files::Drawn;
-use crate::field::{Settings, missed_json};
+use crate::accuracy::missed_json;
 use crate::find::Sample;
 use crate::rules::{Detail, Judgement, NeededDetail, Place, Row};
+use padfield_engine::field::Settings;
 use serde_json::{Value, json};
 
 /// The whole answer as one object, every digit kept.

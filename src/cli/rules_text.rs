@@ -3,11 +3,12 @@
 use super::paragraph::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
-use crate::field::{Settings, reached_words};
+use crate::accuracy::reached_words;
 use crate::rounding::fixed;
 use crate::rules::{
     Bound, Detail, Judgement, Place, Row, Verdict, figure, number, said, signed_figure, with_unit,
 };
+use padfield_engine::field::Settings;
 
 /// The whole answer as text, its charts left out, with a newline at the end.
 pub(super) fn to_text(judgement: &Judgement, settings: &Settings) -> String {

@@ -12,10 +12,10 @@ use super::traces_text::traces_text;
 use super::{Exit, Failure, json_line, memory, parse_accuracy, parse_memory, print};
 use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::checks::{Check, Findings};
-use crate::field::{FieldError, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
 use crate::traces::{self, TraceError, TraceTable, trace_table};
+use padfield_engine::field::{FieldError, Settings};
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel
 #[derive(Clone, Debug, clap::Args)]

@@ -9,11 +9,11 @@ use comfy_table::CellAlignment;
 use super::counts_text::counts_text;
 use super::paragraph::wrap;
 use super::table::{significant, table};
-use crate::field::reached_words;
+use crate::accuracy::reached_words;
 use crate::panel::Model;
 use crate::response::{HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch};
 use crate::rounding::{percent_of, percent_with_error, rounded_up_to};
-use crate::units::{Capacitance, Toleranced};
+use padfield_engine::units::{Capacitance, Toleranced};
 
 const BASE_DIGITS: i32 = 3;
 pub(super) const SHIFT_DIGITS: i32 = 2;

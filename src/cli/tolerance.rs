@@ -7,13 +7,13 @@ use super::tolerance_text::to_text;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
-use crate::field::Settings;
 use crate::figures::Picture;
 use crate::tolerance::{
     Output, Question, Spread, ToleranceError, bars, family, histogram, to_json,
     tolerance as spread_of,
 };
 use crate::touch::{WorkLimits, solve_field};
+use padfield_engine::field::Settings;
 use std::io::Write;
 use std::path::PathBuf;
 

@@ -2,8 +2,8 @@
 
 use super::paragraph::wrap;
 use super::table::{significant, table};
+use crate::accuracy::reached_words;
 use crate::cautions::cautions;
-use crate::field::reached_words;
 use crate::panel::Panel;
 use crate::rounding::{fixed, percent_of, rounded_with_error, signed};
 use crate::sensitivity::Parameter;

@@ -8,8 +8,8 @@ use super::ending::{checks_text, exit_of};
 use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, json_line, parse_accuracy};
 use crate::checks::{Check, Findings};
-use crate::field::Settings;
-use crate::verify::{Bracket, Outcome, Problem, catalogue, run};
+use padfield_engine::field::Settings;
+use padfield_engine::verify::{Bracket, Outcome, Problem, catalogue, run};
 
 /// Compare the field engine with published and exact capacitances
 #[derive(Clone, Debug, clap::Args)]
@@ -190,8 +190,8 @@ fn check_row(outcome: &Outcome) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::field::FieldError;
-    use crate::verify::{Computed, Margin};
+    use padfield_engine::field::FieldError;
+    use padfield_engine::verify::{Computed, Margin};
 
     fn names(problems: &[Problem]) -> Vec<String> {
         let checks = problems.iter().flat_map(|problem| &problem.checks);

@@ -7,8 +7,8 @@ use super::paragraph::wrap_indented;
 use super::table::table;
 use super::window as window_command;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
+use crate::accuracy::missed_json;
 use crate::checks::Findings;
-use crate::field::{Settings, missed_json};
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
 use crate::rounding::{fixed, rounded_with_error};
@@ -18,6 +18,7 @@ use crate::walk::{
     map_picture, touch_map, usual_fingers, walk as walk_along, walk_picture,
 };
 use crate::window::window as decide;
+use padfield_engine::field::Settings;
 use serde_json::{Value, json};
 use std::io::Write;
 use std::path::PathBuf;

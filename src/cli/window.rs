@@ -7,13 +7,13 @@ use super::slider_text::sliders_text;
 use super::window_text::to_text;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
 use crate::checks::Findings;
-use crate::field::{FieldError, Settings};
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::sensitivity::PanelFamily;
 use crate::slider::{self, decide_all};
 use crate::touch::{TouchError, WorkLimits, solve_field};
 use crate::window::{Window, levers, picture, to_json, window_of};
+use padfield_engine::field::{FieldError, Settings};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 

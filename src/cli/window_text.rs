@@ -2,7 +2,7 @@
 
 use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
-use crate::field::reached_words;
+use crate::accuracy::reached_words;
 use crate::panel::{Origin, Panel};
 use crate::rounding::{counts, counts_with_error, fixed};
 use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};

@@ -3,7 +3,7 @@
 use crate::panel::{Layer, LayerContent, Panel};
 use crate::scenario::catalogue::{Role, varied};
 use crate::sensitivity::{PanelFamily, Parameter};
-use crate::units::{Length, Permittivity, Toleranced};
+use padfield_engine::units::{Length, Permittivity, Toleranced};
 
 /// Widest air gap that is tried \[mm\].
 const MOST_GAP_MM: f64 = 3.0;

@@ -2,8 +2,8 @@
 
 use super::Correlation;
 use super::revision::{Decision, PadDecision};
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for Correlation {

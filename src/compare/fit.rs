@@ -3,10 +3,10 @@
 use super::assumption::Assumption;
 use super::predict::{FieldPart, field_parts, predicted};
 use super::read::MeasuredValue;
-use crate::field::{Printed, join_printed};
 use crate::panel::Panel;
 use crate::response::{Request, ResponseError, respond};
 use crate::sensitivity::PanelFamily;
+use padfield_engine::field::{Printed, join_printed};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 /// Chance of a larger misfit below which an assumption does not explain the values.

@@ -3,7 +3,7 @@
 use super::read::{MeasuredValue, Quantity};
 use crate::panel::Panel;
 use crate::response::{Estimated, Response};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// Field part of a pad: what circuit and stray capacitance do not change.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! The correlation as one JSON object.
 
 use super::fit::{Correlation, Explanation};
-use crate::field::missed_json;
+use crate::accuracy::missed_json;
 use serde_json::{Value, json};
 
 /// Values in the unit of their quantity, unrounded; chances as plain fractions.

@@ -14,7 +14,7 @@
 //!
 //! ```
 //! use padfield::discharge::{Strength, least_thickness};
-//! use padfield::units::{Length, Voltage};
+//! use padfield_engine::units::{Length, Voltage};
 //!
 //! // Float glass, 13 kV/mm: 15 kV needs 1.2 mm.
 //! let glass = Strength::exact(13e6, Length::from_mm(3.2));
@@ -38,7 +38,7 @@ pub use strength::{
 use crate::cautions::cautions;
 use crate::panel::lowering::LoweringError;
 use crate::panel::{Demand, DischargeKind, DischargeLevel, Edge, Panel};
-use crate::units::{Capacitance, Length, Resistance, Voltage};
+use padfield_engine::units::{Capacitance, Length, Resistance, Voltage};
 
 /// Field at which a discharge creeps along a surface \[V/m\]: 1 kV/mm, common practice, no source.
 pub const CREEP_V_PER_M: f64 = 1e6;

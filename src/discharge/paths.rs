@@ -2,11 +2,11 @@
 
 use super::strength::{ASSUMED_STRENGTH_THICKNESS, SeriesLayer, Strength, series_hold};
 use super::{AIR_V_PER_M, CREEP_V_PER_M};
-use crate::case::Solid;
 use crate::panel::lowering::{LoweringError, panel_metal};
 use crate::panel::outline::{distance, largest_hole};
 use crate::panel::{Edge, LayerContent, Outline, Panel, Slot, SlotSide, TraceNet};
-use crate::units::{Length, Voltage};
+use padfield_engine::case::Solid;
+use padfield_engine::units::{Length, Voltage};
 
 /// How a discharge goes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

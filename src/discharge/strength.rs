@@ -1,6 +1,6 @@
 //! What a sheet stands, and layers one behind the other.
 
-use crate::units::{Length, Toleranced, Voltage};
+use padfield_engine::units::{Length, Toleranced, Voltage};
 
 /// Ends of the exponent with which the strength of a solid falls with its thickness: from memory.
 pub const EXPONENT: [f64; 2] = [0.3, 0.5];

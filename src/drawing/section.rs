@@ -1,11 +1,11 @@
 //! The field of a pad in a cut, untouched and touched.
 
-use crate::case::{Case, Extent, Solid};
 use crate::chart::{FieldDrawing, FieldState};
-use crate::field::{self, Settings};
-use crate::grid::{Axis, Grid, axes};
 use crate::panel::lowering::{FINGER, LoweringOptions, lower};
 use crate::panel::{Model, Origin, Panel, Sourced};
+use padfield_engine::case::{Case, Extent, Solid};
+use padfield_engine::field::{self, Settings};
+use padfield_engine::grid::{Axis, Grid, axes};
 
 /// Accuracy of the solve behind the picture: it is looked at, not read off.
 const ACCURACY: f64 = 0.02;

@@ -4,7 +4,7 @@ use super::compute::{finger, single_pads, touches};
 use super::{Drift, Question};
 use crate::panel::{LayerContent, Panel};
 use crate::touch::{TouchError, WorkLimits};
-use crate::units::{Permittivity, Toleranced};
+use padfield_engine::units::{Permittivity, Toleranced};
 
 /// A pad at one end of the climate, linear and solved.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,8 +1,8 @@
 //! What of a drift is not kept, not known or not to be trusted.
 
 use super::{Drift, LARGEST_LOSS};
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for Drift {

@@ -10,7 +10,7 @@ use crate::event::{
 };
 use crate::panel::{Climate, Finger, LayerContent, Panel, SourcedInterval};
 use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// Pads that are measured each on its own.
 pub(super) fn single_pads(panel: &Panel) -> Vec<usize> {

@@ -26,9 +26,9 @@ pub use compute::drift;
 pub use picture::picture;
 pub use record::to_json;
 
-use crate::field::Printed;
 use crate::panel::Climate;
-use crate::units::{Capacitance, Time};
+use padfield_engine::field::Printed;
+use padfield_engine::units::{Capacitance, Time};
 
 /// Baseline tracking over drift rate: common practice, no source.
 pub const TRACKING_OVER_DRIFT: f64 = 2.0;

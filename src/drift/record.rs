@@ -1,7 +1,7 @@
 //! The drift as one JSON object.
 
 use super::{CheckedEnd, Drift, End, LayerDrift, PadDrift, Spread};
-use crate::field::Printed;
+use crate::accuracy::missed_json;
 use serde_json::{Value, json};
 
 /// Everything about the drift; capacitances in pF, counts towards a touch.
@@ -32,7 +32,7 @@ pub fn to_json(drift: &Drift, checked: &[CheckedEnd]) -> Value {
         "numerics": {
             "field_problems": drift.field_problems,
             "accuracy_reached": drift.accuracy_reached,
-            "accuracy_missed": drift.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
+            "accuracy_missed": missed_json(&drift.missed),
         },
     })
 }

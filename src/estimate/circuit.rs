@@ -1,6 +1,6 @@
 //! What the circuit makes of a shift.
 
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// Touch shift seen through the body's return capacitance, dC C_ret / (dC + C_ret).
 ///
@@ -9,7 +9,7 @@ use crate::units::Capacitance;
 ///
 /// ```
 /// use padfield::estimate::series_return;
-/// use padfield::units::Capacitance;
+/// use padfield_engine::units::Capacitance;
 ///
 /// let shift = series_return(Capacitance::from_pf(1.0), Capacitance::from_pf(9.0));
 /// assert!((shift.pf() - 0.9).abs() < 1e-12);
@@ -26,7 +26,7 @@ pub fn series_return(shift: Capacitance, return_path: Capacitance) -> Capacitanc
 ///
 /// ```
 /// use padfield::estimate::relative_shift;
-/// use padfield::units::Capacitance;
+/// use padfield_engine::units::Capacitance;
 ///
 /// let shift = relative_shift(Capacitance::from_pf(1.0), Capacitance::from_pf(10.0));
 /// assert!((shift - 0.1).abs() < 1e-12);

@@ -7,7 +7,6 @@
 //! errs, so that the ratio to the computed value can be read.
 
 mod circuit;
-pub mod elliptic;
 mod plates;
 mod strips;
 

@@ -2,7 +2,7 @@
 
 use std::f64::consts::PI;
 
-use crate::units::{Area, Capacitance, Length, Permittivity, VACUUM_PERMITTIVITY};
+use padfield_engine::units::{Area, Capacitance, Length, Permittivity, VACUUM_PERMITTIVITY};
 
 /// One layer of insulator between two plates.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,7 +22,7 @@ pub struct Slab {
 ///
 /// ```
 /// use padfield::estimate::{plates, Slab};
-/// use padfield::units::{Area, Length, Permittivity};
+/// use padfield_engine::units::{Area, Length, Permittivity};
 ///
 /// let acrylic = Slab { thickness: Length::from_mm(3.0), permittivity: Permittivity::from_relative(2.8) };
 /// let contact = Area::from_square_mm(78.54);
@@ -43,7 +43,7 @@ pub fn plates(area: Area, layers: &[Slab]) -> Capacitance {
 ///
 /// ```
 /// use padfield::estimate::pad_to_plane;
-/// use padfield::units::{Area, Length, Permittivity};
+/// use padfield_engine::units::{Area, Length, Permittivity};
 ///
 /// let pad = Area::from_square_mm(12.7 * 12.7);
 /// let base = pad_to_plane(pad, Length::from_mm(1.6), Permittivity::from_relative(4.4));
@@ -63,7 +63,7 @@ pub fn pad_to_plane(area: Area, height: Length, permittivity: Permittivity) -> C
 ///
 /// ```
 /// use padfield::estimate::equal_area_radius;
-/// use padfield::units::Area;
+/// use padfield_engine::units::Area;
 ///
 /// assert!((equal_area_radius(Area::from_square_mm(12.7 * 12.7)).mm() - 7.165).abs() < 0.001);
 /// ```
@@ -79,7 +79,7 @@ pub fn equal_area_radius(area: Area) -> Length {
 ///
 /// ```
 /// use padfield::estimate::disc_pair;
-/// use padfield::units::{Length, Permittivity};
+/// use padfield_engine::units::{Length, Permittivity};
 ///
 /// let air = Permittivity::from_relative(1.0);
 /// let pair = disc_pair(Length::from_mm(10.0), Length::from_mm(1.0), air);
@@ -102,7 +102,7 @@ pub fn disc_pair(radius: Length, distance: Length, permittivity: Permittivity) -
 ///
 /// ```
 /// use padfield::estimate::disc_over_plane;
-/// use padfield::units::{Length, Permittivity};
+/// use padfield_engine::units::{Length, Permittivity};
 ///
 /// let board = Permittivity::from_relative(4.4);
 /// let base = disc_over_plane(Length::from_mm(7.165), Length::from_mm(1.6), board);
@@ -124,7 +124,7 @@ pub fn disc_over_plane(radius: Length, height: Length, permittivity: Permittivit
 ///
 /// ```
 /// use padfield::estimate::isolated_disc;
-/// use padfield::units::{Length, Permittivity};
+/// use padfield_engine::units::{Length, Permittivity};
 ///
 /// let disc = isolated_disc(Length::from_mm(7.2), Permittivity::from_relative(1.0));
 /// assert!((disc.pf() - 0.51).abs() < 0.001);

@@ -2,8 +2,8 @@
 
 use std::f64::consts::PI;
 
-use super::elliptic::first_kind_ratio;
-use crate::units::{Length, LineCapacitance, Permittivity, VACUUM_PERMITTIVITY};
+use padfield_engine::elliptic::first_kind_ratio;
+use padfield_engine::units::{Length, LineCapacitance, Permittivity, VACUUM_PERMITTIVITY};
 
 /// Effective permittivity of a microstrip: board below, air above.
 ///
@@ -12,7 +12,7 @@ use crate::units::{Length, LineCapacitance, Permittivity, VACUUM_PERMITTIVITY};
 ///
 /// ```
 /// use padfield::estimate::microstrip_effective_permittivity;
-/// use padfield::units::{Length, Permittivity};
+/// use padfield_engine::units::{Length, Permittivity};
 ///
 /// let board = Permittivity::from_relative(4.4);
 /// let wide = Length::from_mm(1.6);
@@ -43,7 +43,7 @@ pub fn microstrip_effective_permittivity(
 ///
 /// ```
 /// use padfield::estimate::microstrip;
-/// use padfield::units::{Length, Permittivity};
+/// use padfield_engine::units::{Length, Permittivity};
 ///
 /// let board = Permittivity::from_relative(4.4);
 /// let trace = microstrip(Length::from_mm(0.2), Length::from_mm(1.6), board);
@@ -66,7 +66,7 @@ pub fn microstrip(width: Length, height: Length, permittivity: Permittivity) -> 
 ///
 /// ```
 /// use padfield::estimate::coplanar_strips;
-/// use padfield::units::{Length, Permittivity};
+/// use padfield_engine::units::{Length, Permittivity};
 ///
 /// let (pad, gap) = (Length::from_mm(12.7), Length::from_mm(6.35));
 /// let acrylic = Permittivity::from_relative(2.8);

@@ -5,7 +5,7 @@ use super::input_ends::InputEnds;
 use crate::panel::Panel;
 use crate::rounding::significant;
 use crate::touch::Surrounding;
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// What a pad should make of an event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

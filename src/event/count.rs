@@ -4,7 +4,7 @@ use super::cause::Cause;
 use super::thermal::drift_per_k;
 use crate::panel::{Panel, ReturnPath, Supply};
 use crate::touch::PadTouch;
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// What one pad shows of the field of an event, whatever circuit and return path are.
 #[derive(Clone, Debug, PartialEq)]

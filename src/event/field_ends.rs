@@ -1,11 +1,11 @@
 //! A touch with the field's inputs at the ends of their tolerances.
 
 use super::corners::{Corners, Shown};
-use crate::field::Printed;
 use crate::panel::Panel;
 use crate::scenario::ScenarioError;
 use crate::sensitivity::{Moved, PanelFamily, PlaceError, PlaceModel};
 use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits};
+use padfield_engine::field::Printed;
 
 /// What a pad shows of a touch at nominal values, and with every input of the field at the end of its
 /// tolerance that gives fewest and most counts.

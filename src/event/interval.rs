@@ -1,6 +1,6 @@
 //! A value with the interval that the coefficients allow.
 
-use crate::units::Toleranced;
+use padfield_engine::units::Toleranced;
 
 /// A value with its least and most over the input; sums take all ends at once.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

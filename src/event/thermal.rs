@@ -5,7 +5,7 @@ use super::interval::{Spread, weighted};
 use crate::measuring_circuit::Principle;
 use crate::panel::{Panel, ReturnPath};
 use crate::touch::{PadTouch, SeenTouch};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// One thing that changes with temperature.
 #[derive(Clone, Debug, PartialEq)]

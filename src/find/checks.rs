@@ -1,8 +1,8 @@
 //! A condition that holds nowhere in its range.
 
 use super::{Answer, Ending, Question};
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::study::Relation;
 
 /// A question with its answer.

@@ -1,7 +1,7 @@
 //! Limits a measuring circuit should keep: common practice, no source.
 
 use super::{Circuit, Principle};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// Where all limits come from.
 pub const CHECK_SOURCE: &str = "common practice, no source";

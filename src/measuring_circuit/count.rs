@@ -1,7 +1,7 @@
 //! Periods and counts of a capacitance at the pin.
 
 use super::{Circuit, Counting, Principle, Thresholds};
-use crate::units::{Capacitance, Current, Frequency, Time, Voltage};
+use padfield_engine::units::{Capacitance, Current, Frequency, Time, Voltage};
 
 /// One period of an oscillator at a capacitance, with what follows from it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -99,7 +99,7 @@ impl Circuit {
     ///
     /// ```
     /// use padfield::measuring_circuit::Circuit;
-    /// use padfield::units::{Capacitance, Time};
+    /// use padfield_engine::units::{Capacitance, Time};
     ///
     /// let mut circuit = Circuit { comparator_delay: Time::from_ns(0.0), ..Circuit::default() };
     /// let base = Capacitance::from_pf(15.0);

@@ -24,7 +24,7 @@
 //!
 //! ```
 //! use padfield::measuring_circuit::Circuit;
-//! use padfield::units::{Capacitance, Time};
+//! use padfield_engine::units::{Capacitance, Time};
 //!
 //! let circuit = Circuit { comparator_delay: Time::from_ns(0.0), ..Circuit::default() };
 //! let base = Capacitance::from_pf(15.0);
@@ -44,7 +44,9 @@ pub use noise::{NoiseCounts, PEAK_TO_PEAK_OVER_RMS};
 pub use scan::{Battery, Scan, ScanBudget};
 pub use shift::CountShift;
 
-use crate::units::{Capacitance, Current, Frequency, Resistance, Time, Toleranced, Voltage};
+use padfield_engine::units::{
+    Capacitance, Current, Frequency, Resistance, Time, Toleranced, Voltage,
+};
 
 /// Where the comparator switches, as shares of the supply, `0 < low < high < 1`.
 #[derive(Clone, Copy, Debug, PartialEq)]

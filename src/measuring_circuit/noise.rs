@@ -1,7 +1,7 @@
 //! Noise of a count, rms.
 
 use super::{Circuit, NoiseParts, NoiseSource, Principle, Start};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// Peak to peak over rms of a noise that is spread normally: six times, common practice, no source.
 pub const PEAK_TO_PEAK_OVER_RMS: f64 = 6.0;

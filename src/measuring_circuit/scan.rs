@@ -1,7 +1,7 @@
 //! What measuring all pads takes: time, current, battery.
 
 use super::Circuit;
-use crate::units::{Capacitance, Charge, Current, Time};
+use padfield_engine::units::{Capacitance, Charge, Current, Time};
 
 /// How the pads are scanned.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 //! A shift of capacitance as a shift of the count, with what is uncertain about it.
 
 use super::{Circuit, Counting, Principle};
-use crate::units::{Capacitance, Toleranced};
+use padfield_engine::units::{Capacitance, Toleranced};
 
 /// A shift in counts, positive when the capacitance rises, whichever way the count goes.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -4,7 +4,6 @@ use super::words::quoted;
 use crate::discharge::{self, Discharge};
 use crate::drawing::{SectionView, section_view};
 use crate::drift::{self, Drift};
-use crate::field::Settings;
 use crate::figures::{Figures, Remark};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{Panel, Sourced};
@@ -17,9 +16,10 @@ use crate::slider::{self, SliderDecision};
 use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::tolerance::{self, Spread, ToleranceError};
 use crate::touch::{KeptFields, Solver, TouchError, WorkLimits};
-use crate::units::{Capacitance, Length};
 use crate::walk::{self, Direction, Slide, TouchMap, Walk};
 use crate::window::{LeverSearch, Window, levers, window_of};
+use padfield_engine::field::Settings;
+use padfield_engine::units::{Capacitance, Length};
 
 /// Accuracy of `solve` when none is asked for.
 pub const SOLVE_ACCURACY: f64 = 0.01;

@@ -3,7 +3,7 @@
 use crate::panel::Origin;
 pub(super) use crate::rounding::counts;
 use crate::rounding::significant;
-use crate::units::{Capacitance, Length, Toleranced};
+use padfield_engine::units::{Capacitance, Length, Toleranced};
 
 /// Digits of base capacitances.
 pub(super) const BASE_DIGITS: i32 = 3;

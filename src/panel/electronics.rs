@@ -2,7 +2,7 @@
 
 use super::Origin;
 use crate::measuring_circuit::{Battery, Circuit, Scan};
-use crate::units::Toleranced;
+use padfield_engine::units::Toleranced;
 use std::collections::BTreeSet;
 
 /// What temperature does to a measuring circuit; none: not said, not counted.

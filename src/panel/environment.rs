@@ -1,7 +1,7 @@
 //! What climate, age and discharges do to the layers of a panel, and what climate and which discharge that is.
 
 use super::{LayerContent, Origin, Panel, Sourced};
-use crate::units::{Length, Time, Toleranced, Voltage};
+use padfield_engine::units::{Length, Time, Toleranced, Voltage};
 
 /// An interval with the mark of its source.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,6 +1,6 @@
 //! How a copper area is filled.
 
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Copper of an area.
 #[derive(Clone, Copy, Debug, PartialEq)]

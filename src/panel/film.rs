@@ -6,7 +6,7 @@
 //! capacitance of the overlay ([`Film::reach`]).
 
 use super::{LayerContent, Panel};
-use crate::units::{Conductivity, Frequency, Length, VACUUM_PERMITTIVITY};
+use padfield_engine::units::{Conductivity, Frequency, Length, VACUUM_PERMITTIVITY};
 
 /// Permittivity of water at 20 °C relative to vacuum, rounded from 80.2: IAPWS R8-97, static value,
 /// good to far beyond the frequencies of measuring circuits.
@@ -127,7 +127,7 @@ mod tests {
     use super::super::sample::{four_keys, mm};
     use super::*;
     use crate::panel::Panel;
-    use crate::units::Permittivity;
+    use padfield_engine::units::Permittivity;
 
     fn film() -> Film {
         Film {
@@ -149,7 +149,9 @@ mod tests {
         panel.layers.remove(1);
         panel.layers[0].content = LayerContent::Dielectric {
             material: "glass".to_owned(),
-            permittivity: crate::units::Toleranced::exact(Permittivity::from_relative(7.3)),
+            permittivity: padfield_engine::units::Toleranced::exact(Permittivity::from_relative(
+                7.3,
+            )),
             source: "given".to_owned(),
         };
         panel

@@ -5,7 +5,7 @@
 
 use super::Panel;
 use super::outline::Rectangle;
-use crate::units::Length;
+use padfield_engine::units::Length;
 use std::ops::Range;
 
 /// How the pads of a group stand to each other.

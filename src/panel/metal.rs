@@ -1,7 +1,7 @@
 //! Metal that is no pad: what it is connected to, frames on the touched face, objects near the panel.
 
 use super::outline::Rectangle;
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// What a piece of metal that is no pad is connected to.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -34,7 +34,7 @@ pub use slot::{Slot, SlotFilling, SlotPlace, SlotSide};
 pub use trace::{Trace, TraceNet};
 pub use usage::{Application, EarthPath, NearMiss, ReturnRange, Supply, Usage};
 
-use crate::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
+use padfield_engine::units::{Capacitance, Length, LineCapacitance, Permittivity, Toleranced};
 
 /// Where a value came from: printed so that no default is silent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -5,7 +5,7 @@
 //! that the polygon has exactly the circle's area (and not less, as inscribed corners would give).
 
 use super::{Outline, Pad};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Chords a full circle is divided into.
 pub const CHORDS_PER_CIRCLE: usize = 64;
@@ -16,7 +16,7 @@ pub const CHORDS_PER_CIRCLE: usize = 64;
 ///
 /// ```
 /// use padfield::panel::{Outline, outline::outline_polygons};
-/// use padfield::units::Length;
+/// use padfield_engine::units::Length;
 /// let square = Outline::Rectangle { width: Length::from_mm(2.0), height: Length::from_mm(2.0) };
 /// let corners = outline_polygons(&square, 90.0, [Length::from_mm(5.0), Length::from_mm(0.0)]);
 /// assert_eq!(corners.len(), 1);

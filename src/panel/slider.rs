@@ -1,7 +1,7 @@
 //! Sliders and wheels: pads that are segments of one control, interleaved where they meet.
 
 use super::{Origin, Outline, Sourced};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// A control of several pads whose shifts together tell a position.
 #[derive(Clone, Debug, PartialEq)]

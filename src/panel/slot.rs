@@ -3,7 +3,7 @@
 use super::group::strips_between;
 use super::outline::Rectangle;
 use super::{Layer, PadGroup};
-use crate::units::{Length, Permittivity};
+use padfield_engine::units::{Length, Permittivity};
 
 /// Face of the layer a slot is cut from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

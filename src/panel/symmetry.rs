@@ -2,7 +2,7 @@
 
 use super::Panel;
 use super::lowering::PanelMetal;
-use crate::case::{Conductor, Solid};
+use padfield_engine::case::{Conductor, Solid};
 
 /// Corners closer than this \[m\] count as the same.
 pub(crate) const SAME_POINT_M: f64 = 1e-9;

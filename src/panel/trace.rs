@@ -3,7 +3,7 @@
 use super::Pad;
 use super::metal::Connection;
 use super::outline::{Rectangle, contains, pad_polygons};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// What a trace belongs to.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,7 +2,7 @@
 
 use super::{Finger, Panel, Sourced};
 use crate::measuring_circuit::Circuit;
-use crate::units::{Capacitance, Length, Toleranced, Voltage};
+use padfield_engine::units::{Capacitance, Length, Toleranced, Voltage};
 
 /// How the device's ground is tied to earth.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,11 +1,11 @@
 //! The result types.
 
 use super::counts::Counts;
-use crate::field::Printed;
 use crate::panel::{IdleState, Model, Origin};
 use crate::rounding::{rounded_up, rounded_with_error};
 use crate::touch::Surrounding;
-use crate::units::{Capacitance, Toleranced};
+use padfield_engine::field::Printed;
+use padfield_engine::units::{Capacitance, Toleranced};
 
 /// Ratios of hand estimate to computed value outside these limits get a warning.
 pub const RATIO_LIMITS: [f64; 2] = [0.2, 5.0];

@@ -10,7 +10,7 @@ use crate::panel::{
     CopperModel, Finger, IdleState, LayerContent, Model, Origin, Panel, ReturnPath, Sourced,
 };
 use crate::rounding::fixed;
-use crate::units::Toleranced;
+use padfield_engine::units::Toleranced;
 
 /// The mark behind a value that nobody wrote down.
 pub(super) fn mark(origin: Origin) -> &'static str {

@@ -2,8 +2,8 @@
 
 use super::answer::Response;
 use super::counts::Counts;
+use crate::accuracy::missed_words;
 use crate::checks::{Check as Finding, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::measuring_circuit::{CHECK_SOURCE, Check};
 use crate::panel::Model;
 use crate::rounding::significant;

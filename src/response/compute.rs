@@ -7,10 +7,7 @@ use super::assumptions::assumptions;
 use super::counts::{Through, counts, on_supplies};
 use super::layer_range::widen;
 use super::pads::{Solved, base_of, estimated, pad_responses};
-use crate::capacitance::AlgebraError;
-use crate::case::Case;
 use crate::cautions::particular_cautions;
-use crate::field::{self, Accuracy, FieldError, Settings, join_printed};
 use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Origin, Panel, ReturnPath};
 use crate::touch::{
@@ -18,7 +15,10 @@ use crate::touch::{
     TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes, solve_field,
     solve_touches_as,
 };
-use crate::units::Capacitance;
+use padfield_engine::capacitance::AlgebraError;
+use padfield_engine::case::Case;
+use padfield_engine::field::{self, Accuracy, FieldError, Settings, join_printed};
+use padfield_engine::units::Capacitance;
 
 /// What is asked.
 #[derive(Clone, Debug)]

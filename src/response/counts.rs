@@ -5,7 +5,7 @@ use crate::event::{Counted, return_path, touched};
 use crate::measuring_circuit::{Battery, Check, Circuit, CountShift, NoiseCounts, ScanBudget};
 use crate::panel::{Electronics, Origin, Panel};
 use crate::touch::PadTouch;
-use crate::units::{Capacitance, Frequency, Time, Toleranced, Voltage};
+use padfield_engine::units::{Capacitance, Frequency, Time, Toleranced, Voltage};
 
 /// What a touch does to the count of another pad.
 #[derive(Clone, Debug, PartialEq)]

@@ -6,7 +6,7 @@ use crate::estimate::{
 };
 use crate::panel::outline::{area, pad_polygons};
 use crate::panel::{Connection, Finger, LayerContent, Pad, Panel, ReturnPath};
-use crate::units::{Area, Capacitance, Length, Permittivity};
+use padfield_engine::units::{Area, Capacitance, Length, Permittivity};
 
 const CONTACT_PLATES: &str = "plates, contact area";
 const CONTACT_PLATES_WITH_RETURN: &str = "plates, contact area, with return path";

@@ -4,7 +4,7 @@ use super::answer::PadResponse;
 use super::assumptions::plain;
 use crate::panel::film::{crossover_frequency, overlay_capacitance_per_area};
 use crate::panel::{Film, FilmBound, FilmShape, Panel};
-use crate::units::Frequency;
+use padfield_engine::units::Frequency;
 
 /// One line per film; the frequency is that of the measuring circuit at the first pad's base.
 pub(super) fn film_lines(panel: &Panel, pads: &[PadResponse]) -> Vec<String> {
@@ -85,7 +85,7 @@ fn which_bound(panel: &Panel, film: &Film, frequency: Frequency) -> String {
 mod tests {
     use super::*;
     use crate::panel::sample::{four_keys, mm};
-    use crate::units::Conductivity;
+    use padfield_engine::units::Conductivity;
 
     #[test]
     fn the_nearer_bound_follows_reach_and_crossover() {

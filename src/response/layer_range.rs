@@ -7,7 +7,7 @@ use crate::event::{FieldEnds, Shown, field_varies};
 use crate::panel::{Finger, Panel};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{PadTouch, TouchPlace, WorkLimits, panel_mirrors};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 use rayon::prelude::*;
 
 /// Widens the ranges of every touch's counts, of those of its neighbours, of their ratios and of base counts by

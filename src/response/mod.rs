@@ -9,7 +9,7 @@
 //! - Base values of a pad come from the grid of its own touch where there is one, so base and shift
 //!   belong together.
 //! - Idle pads follow [`Panel::idle`](crate::panel::Panel::idle); a finger that returns through a
-//!   capacitance is eliminated with it; see [`crate::capacitance`].
+//!   capacitance is eliminated with it; see [`padfield_engine::capacitance`].
 //! - All of it once more in counts of the panel's measuring circuit; see [`crate::measuring_circuit`].
 //! - A shift that is not larger than its own estimated error is below resolution.
 

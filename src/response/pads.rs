@@ -4,11 +4,11 @@ use super::answer::{
     BaseCapacitance, Estimated, Neighbour, PadResponse, RelativeShift, StrayPart, Touch,
 };
 use super::estimates::hand_estimates;
-use crate::capacitance::{Estimate, Measurement};
 use crate::estimate::relative_shift;
 use crate::panel::{Finger, Model, Pad, Panel};
 use crate::touch::SeenTouch;
-use crate::units::Capacitance;
+use padfield_engine::capacitance::{Estimate, Measurement};
+use padfield_engine::units::Capacitance;
 
 /// One touch with its field results, solved or mirrored.
 pub(super) struct Solved {

@@ -1,5 +1,6 @@
 //! The response as one JSON object for machines: unrounded, units in the names.
 
+use crate::accuracy::missed_json;
 use serde_json::{Value, json};
 
 use super::answer::{
@@ -7,9 +8,8 @@ use super::answer::{
     Touch,
 };
 use super::counts_record::{counts_json, pad_counts_json};
-use crate::field::Printed;
 use crate::panel::{IdleState, Model, Origin};
-use crate::units::{Capacitance, Toleranced};
+use padfield_engine::units::{Capacitance, Toleranced};
 
 /// The whole response as an object. Capacitances in pF, shares and ratios as plain fractions.
 pub fn to_json(response: &Response) -> Value {
@@ -46,7 +46,7 @@ pub fn to_json(response: &Response) -> Value {
             "asked": numerics.accuracy_asked,
             "estimated": numerics.accuracy_estimated,
             "reached": numerics.accuracy_reached,
-            "missed": numerics.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
+            "missed": missed_json(&numerics.missed),
         },
     })
 }

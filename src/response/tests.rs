@@ -4,16 +4,16 @@ use approx::{assert_abs_diff_eq, assert_relative_eq};
 use ndarray::{Array1, Array2};
 
 use super::*;
-use crate::case::Case;
 use crate::checks::Findings;
-use crate::field::{
-    Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
-};
 use crate::measuring_circuit::{Principle, Thresholds};
 use crate::panel::lowering::{FINGER, LoweringOptions};
 use crate::panel::sample::{four_keys, mm};
 use crate::panel::{IdleState, Panel, ReturnPath};
-use crate::units::{Capacitance, Resistance, Time, Toleranced, Voltage};
+use padfield_engine::case::Case;
+use padfield_engine::field::{
+    Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
+};
+use padfield_engine::units::{Capacitance, Resistance, Time, Toleranced, Voltage};
 
 fn request(panel: &Panel) -> Request<'_> {
     Request {

@@ -1,8 +1,8 @@
 //! Counts that are not kept over the return path.
 
 use super::ReturnStudy;
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for ReturnStudy {

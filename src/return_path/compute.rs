@@ -5,7 +5,7 @@ use crate::event::through;
 use crate::measuring_circuit::Circuit;
 use crate::panel::{Finger, Origin, Panel, ReturnPath};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 /// Points of a curve, ten a decade.
 const POINTS: usize = 51;

@@ -5,7 +5,7 @@
 //! capacitance between body and device ground, the least capacitance that keeps a share of the earthed shift
 //! or a number of counts, and every supply with its shift and its common-mode noise; fails when a touch
 //! cannot be solved. One field problem per pad gives all of it: the finger floats in the algebra of
-//! [`crate::capacitance`].
+//! [`padfield_engine::capacitance`].
 //!
 //! - Return of a supply: body and device to earth in series, or the hand that holds the device
 //!   ([`Supply::return_range`](crate::panel::Supply::return_range)).
@@ -18,7 +18,7 @@
 //!
 //! ```
 //! use padfield::return_path::least_return;
-//! use padfield::units::Capacitance;
+//! use padfield_engine::units::Capacitance;
 //!
 //! let series = |path: Capacitance| 0.72 * path.pf() / (0.72 + path.pf());
 //! let least = least_return(&|path| Some(series(path)), 0.9 * 0.72).expect("there is one");
@@ -34,8 +34,8 @@ pub use compute::{least_return, return_study};
 pub use picture::picture;
 pub use record::to_json;
 
-use crate::field::Printed;
-use crate::units::{Capacitance, Voltage};
+use padfield_engine::field::Printed;
+use padfield_engine::units::{Capacitance, Voltage};
 
 /// Share of the earthed shift asked for where nobody says one: common practice, no source.
 pub const USUAL_SHARE: f64 = 0.9;

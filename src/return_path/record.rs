@@ -1,7 +1,7 @@
 //! The study as one JSON object.
 
 use super::{Least, PadReturn, ReturnStudy};
-use crate::field::Printed;
+use crate::accuracy::missed_json;
 use serde_json::{Value, json};
 
 /// Everything about the return path; capacitances in pF.
@@ -16,7 +16,7 @@ pub fn to_json(study: &ReturnStudy) -> Value {
         "numerics": {
             "field_problems": study.field_problems,
             "accuracy_reached": study.accuracy_reached,
-            "accuracy_missed": study.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
+            "accuracy_missed": missed_json(&study.missed),
         },
     })
 }

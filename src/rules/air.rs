@@ -6,7 +6,7 @@ use super::subject::Subject;
 use super::words::number;
 use crate::panel::{Layer, LayerContent, Panel};
 use crate::scenario::{Addition, Document, Override};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Layers whose permittivity is no larger are air: foams begin above.
 const LARGEST_PERMITTIVITY: f64 = 1.01;

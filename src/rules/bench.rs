@@ -3,12 +3,12 @@
 use super::data::{Added, Rule};
 use super::drawn::drawn_value;
 use super::subject::{Asked, Subject, Touched, touches, towards};
-use crate::field::{Printed, join_printed};
 use crate::find::Sample;
 use crate::panel::Panel;
 use crate::scenario::{Addition, Document, Override};
 use crate::store::{PointKey, inputs_of};
 use crate::study::{PointValues, Quantity, QuantityKind, Reported};
+use padfield_engine::field::{Printed, join_printed};
 use serde_json::json;
 use std::collections::HashMap;
 use std::rc::Rc;
@@ -245,7 +245,7 @@ fn aimed(
     };
     let offset_m = towards(pad(&touched.pad)?, pad(other)?, length_m);
     for known in panel.fingers.iter_mut().filter(|f| f.name == finger) {
-        known.offset = offset_m.map(crate::units::Length::from_metres);
+        known.offset = offset_m.map(padfield_engine::units::Length::from_metres);
     }
     Ok(panel)
 }

@@ -1,8 +1,8 @@
 //! Rules that fail on a panel, or that cannot be told.
 
 use super::{Judgement, Row, Verdict};
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 
 fn row_check(row: &Row) -> Option<Check> {
     let severity = match row.verdict {

@@ -1,7 +1,7 @@
 //! A checked rule: what it says, of which kind it is, what it is judged by.
 
 use crate::study::{Condition, QuantityKind, Relation};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// A rule of thumb.
 #[derive(Clone, Debug, PartialEq)]

@@ -6,7 +6,7 @@ use crate::panel::outline::{area, bounding_box, distance, pad_box, pad_polygons}
 use crate::panel::{LayerContent, Outline, Pad, Panel};
 use crate::scenario::catalogue::varied;
 use crate::scenario::{Document, unit_factor};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// The value at a path in the usual unit of its measure, the smallest of several: anything that the
 /// catalogue of the panel file knows and this file writes down, and of what is filled in the permittivity

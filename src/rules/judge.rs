@@ -7,12 +7,12 @@ use super::row::{Row, Verdict};
 use super::subject::{Asked, Subject, subjects};
 use super::{effect, needed, ratio};
 use crate::against::FINER;
-use crate::case::Case;
 use crate::cautions::cautions;
-use crate::field::{self, FieldError, Printed, Settings};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{IdleState, Panel};
 use crate::response::{Request, ResponseError, point_values, respond_with};
+use padfield_engine::case::Case;
+use padfield_engine::field::{self, FieldError, Printed, Settings};
 use std::time::Instant;
 
 /// Every rule on every pad group, and what it took.

@@ -8,7 +8,7 @@ use super::read::{Reading, percent};
 use super::typed::ExpectEntry;
 use crate::response::HAND_ESTIMATES;
 use crate::scenario::{Finding, steps};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Thicker air is no gap of a stack.
 const LARGEST_AIR_GAP: Length = Length::from_mm(10.0);

@@ -1,10 +1,10 @@
 //! What a rule is judged on: one pad group of a panel, one finger, the names that stand for placeholders.
 
-use crate::field::Settings;
 use crate::panel::{Connection, Fill, GroundArea, LayerContent, Pad, Panel, Trace, TraceNet};
 use crate::scenario::{Document, Override};
 use crate::touch::panel_mirrors;
 use crate::window::Window;
+use padfield_engine::field::Settings;
 
 /// Words in braces that stand for names of the panel: its first layer, the pad group, the finger, the
 /// ground trace of the group, the first hatched ground area or the first of all, the first shield, the

@@ -4,7 +4,7 @@ use super::document::Document;
 use super::overrides::Override;
 use crate::panel::outline::polygon_box;
 use crate::panel::{LayerContent, Panel, Trace};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Kept free on either side of a trace that copper comes to. Common practice, no source.
 const SPARE: Length = Length::from_mm(0.5);

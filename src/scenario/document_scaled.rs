@@ -6,7 +6,7 @@ use super::document_tolerance::Movable;
 use super::measure::unit_factor;
 use super::overrides::Override;
 use crate::panel::{LayerContent, Panel};
-use crate::units::{Permittivity, Toleranced};
+use padfield_engine::units::{Permittivity, Toleranced};
 
 /// A dimension, a material constant or a circuit value with its dotted path.
 #[derive(Clone, Debug, PartialEq)]

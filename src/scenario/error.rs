@@ -1,8 +1,8 @@
 //! What is wrong with a panel file, where, and what to write instead.
 
 use super::keys::Step;
-use crate::hidden::Hidden;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use padfield_engine::hidden::Hidden;
 use std::fmt;
 use std::ops::Range;
 

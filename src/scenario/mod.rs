@@ -193,7 +193,6 @@ pub use toml_text::MAX_BYTES;
 // For files of other modules that are read in the same way.
 pub(crate) use error::Finding;
 pub(crate) use keys::{Step, steps};
-pub(crate) use toml_text::hidden_in_table;
 pub(crate) use trust::study::value_of;
 pub(crate) use typed_file::TypedFile;
 pub(crate) use words::{listed, nearest};

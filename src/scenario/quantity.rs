@@ -5,7 +5,7 @@ use super::reading::{
     self, Interval, MAX_CHARACTERS, Measure, Misread, read_one, read_pair, read_toleranced,
 };
 use crate::panel::{EarthPath, ReturnPath};
-use crate::units::{
+use padfield_engine::units::{
     Capacitance, Charge, Conductivity, Current, Frequency, Length, LineCapacitance, Permittivity,
     Resistance, Time, Toleranced, Voltage,
 };

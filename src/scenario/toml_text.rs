@@ -1,10 +1,9 @@
 //! From the bytes of a file to a TOML table, and TOML's messages in our form: what is wrong, what to write.
 
 use super::error::ScenarioError;
-use crate::hidden::{HIDDEN_REMEDY, Hidden};
-use std::ops::Range;
+use padfield_engine::hidden::{HIDDEN_REMEDY, hidden_in_table};
 use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
 
 /// Largest file \[bytes\].
 pub const MAX_BYTES: usize = 1 << 20;
@@ -56,40 +55,6 @@ pub(super) fn parsed<'t>(
             ))
         }
         None => Ok(root),
-    }
-}
-
-/// The place of the first hidden character of keys and texts, and what it is; comments may hold what
-/// they like. One that is written as an escape is placed at the text it is in.
-pub(crate) fn hidden_in_table(source: &str, table: &DeTable<'_>) -> Option<(Range<usize>, Hidden)> {
-    let (span, hidden) = table.iter().find_map(|(key, value)| {
-        let in_key = Hidden::first_in(key.get_ref()).map(|(_, hidden)| (key.span(), hidden));
-        in_key.or_else(|| hidden_in_value(source, value))
-    })?;
-    let within = source.get(span.clone()).and_then(Hidden::first_in);
-    Some(match within {
-        Some((at, found)) => {
-            let at = span.start + at;
-            (at..at + found.character.len_utf8(), found)
-        }
-        None => (span, hidden),
-    })
-}
-
-fn hidden_in_value(source: &str, value: &Spanned<DeValue<'_>>) -> Option<(Range<usize>, Hidden)> {
-    match value.get_ref() {
-        DeValue::Array(list) => list.iter().find_map(|item| hidden_in_value(source, item)),
-        DeValue::Table(table) => hidden_in_table(source, table),
-        other => hidden_in(other).map(|hidden| (value.span(), hidden)),
-    }
-}
-
-/// The first hidden character of a value that stands alone.
-pub(super) fn hidden_in(value: &DeValue<'_>) -> Option<Hidden> {
-    match value {
-        DeValue::String(text) => Hidden::first_in(text).map(|(_, hidden)| hidden),
-        DeValue::Array(list) => list.iter().find_map(|item| hidden_in(item.get_ref())),
-        _ => None,
     }
 }
 

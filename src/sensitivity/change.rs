@@ -1,9 +1,9 @@
 //! How a field problem moves with one value of its panel.
 
-use crate::case::{Case, Solid};
-use crate::field::Derivatives;
-use crate::grid::line_coordinates;
 use ndarray::Array2;
+use padfield_engine::case::{Case, Solid};
+use padfield_engine::field::Derivatives;
+use padfield_engine::grid::line_coordinates;
 
 /// Coordinates closer than this share of the axis are one grid line, as the grid has it.
 const SAME_LINE: f64 = 1e-9;
@@ -206,7 +206,7 @@ fn outline_points(case: &Case) -> Vec<[f64; 3]> {
         match solid {
             Solid::Block(_) => {}
             // Of an axisymmetric case only the profile is there, whose corners are grid lines.
-            Solid::Round(_) if case.kind != crate::case::Kind::Volume => {}
+            Solid::Round(_) if case.kind != padfield_engine::case::Kind::Volume => {}
             Solid::Round(body) => {
                 for radius in [body.contact_radius_m, body.dome_radius_m] {
                     for step in 0..ROUND_POINTS {

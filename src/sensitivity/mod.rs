@@ -7,7 +7,7 @@
 //! A value of a panel moves several grid lines at once, and permittivities. With x the coordinate of a
 //! line and p the value, `dC/dp = sum over segments of dC/d(length) (dx_high/dp - dx_low/dp) + sum over
 //! dielectrics of dC/d(permittivity) d(permittivity)/dp`; the derivatives to lengths and permittivities are those
-//! of the field engine ([`crate::field::Derivatives`]), exact for its networks, the rates of lines come
+//! of the field engine ([`padfield_engine::field::Derivatives`]), exact for its networks, the rates of lines come
 //! from lowering the panel twice, which costs nothing.
 
 mod change;

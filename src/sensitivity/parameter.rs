@@ -5,7 +5,7 @@ use crate::panel::{EarthPath, Finger, LayerContent, Panel};
 use crate::scenario::catalogue::{Role, varied};
 use crate::scenario::{Document, Movable, Override, ScenarioError};
 use crate::spread::{Distribution, Shape, Variation};
-use crate::units::{
+use padfield_engine::units::{
     Capacitance, Current, Length, LineCapacitance, Permittivity, Resistance, Toleranced,
 };
 

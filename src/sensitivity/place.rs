@@ -5,9 +5,9 @@ use super::pad_rates::{Moved, PadRates};
 use super::parameter::{PanelFamily, Parameter};
 use super::rates::{AllRates, STEP, case, ends, slopes};
 use super::touch::DifferentiatedTouch;
-use crate::field::{FieldError, Printed, Settings};
 use crate::scenario::ScenarioError;
 use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits};
+use padfield_engine::field::{FieldError, Printed, Settings};
 
 /// How the rates of a parameter were found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

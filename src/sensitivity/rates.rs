@@ -3,9 +3,9 @@
 use super::parameter::PanelFamily;
 use super::place::PlaceError;
 use super::touch::{DifferentiatedTouch, lowered};
-use crate::field::Settings;
 use crate::panel::lowering::Lowered;
 use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace};
+use padfield_engine::field::Settings;
 
 /// Step of a numerical derivative of an output, as a share of a value: small against curvature, large
 /// against rounding.

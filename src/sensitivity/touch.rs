@@ -1,13 +1,13 @@
 //! One touch with the derivatives of its matrices.
 
 use super::change::{CaseChange, NotFollowed};
-use crate::field::{self, FieldAnswer, Settings};
 use crate::panel::lowering::{Lowered, LoweringError};
 use crate::panel::{IdleState, Panel, ReturnPath};
 use crate::touch::{
     PadTouch, SeenTouch, SolvedTouch, TouchError, TouchPlace, pad_touches, prepared,
 };
 use ndarray::Array2;
+use padfield_engine::field::{self, FieldAnswer, Settings};
 use std::sync::Arc;
 
 /// A solved touch with what its matrices do when the case moves.

@@ -1,8 +1,8 @@
 //! What of a slider failed, or is beyond what is usual.
 
 use super::SliderDecision;
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Findings for SliderDecision {

@@ -29,11 +29,11 @@ pub use record::to_json;
 pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
 
-use crate::field::{Printed, join_printed};
 use crate::panel::{Panel, Slider, TraceNet};
 use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches};
 use crate::walk::{Slide, Stretch, at_least, slide_along};
 use crate::window::palm;
+use padfield_engine::field::{Printed, join_printed};
 use places::{Places, Standing};
 use total::Counter;
 

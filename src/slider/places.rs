@@ -3,9 +3,9 @@
 use crate::panel::outline::pad_box;
 use crate::panel::{Course, Finger, NearMiss, Panel, Slider};
 use crate::touch::TouchPlace;
-use crate::units::Length;
 use crate::walk::{Stroke, stroke, usual_fingers};
 use crate::window::{OnTrace, TracePlace, palm, palm_offsets, trace_places};
+use padfield_engine::units::Length;
 
 /// Pads up to this many times as far from the slider as the nearest one are beside it.
 const BESIDE: f64 = 1.25;

@@ -1,7 +1,7 @@
 //! A decision as one JSON object.
 
 use super::{SliderDecision, TotalCause, TotalEvent};
-use crate::field::Printed;
+use crate::accuracy::missed_json;
 use serde_json::{Value, json};
 
 /// Everything about one slider; counts are those of all segments together, lengths millimetres.
@@ -29,7 +29,7 @@ pub fn to_json(decision: &SliderDecision) -> Value {
         "not_judged": decision.not_judged,
         "field_problems": decision.field_problems,
         "accuracy_reached": decision.accuracy_reached,
-        "accuracy_missed": decision.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
+        "accuracy_missed": missed_json(&decision.missed),
     })
 }
 

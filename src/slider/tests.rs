@@ -4,7 +4,7 @@ use super::total::{Total, TotalCause, TotalEvent};
 use super::worst::decided;
 use crate::event::Worst;
 use crate::panel::sample::four_keys;
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 fn total(mean: f64, noise: f64) -> Total {
     Total {

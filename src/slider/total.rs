@@ -11,7 +11,7 @@ use crate::sensitivity::PanelFamily;
 use crate::touch::{
     PadTouch, SolvedChange, Surrounding, TouchError, TouchPlace, Touches, WorkLimits,
 };
-use crate::units::{Capacitance, Length};
+use padfield_engine::units::{Capacitance, Length};
 
 /// Counts of all segments of one event, towards a touch.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -5,8 +5,8 @@ use super::places::Standing;
 use super::total::{Total, TotalCause, TotalEvent};
 use crate::event::Worst;
 use crate::panel::Panel;
-use crate::units::Length;
 use crate::window::{ratio as window_ratio, threshold_between};
+use padfield_engine::units::Length;
 
 /// The total of a place on a supply.
 pub(super) struct One {

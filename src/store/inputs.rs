@@ -11,7 +11,7 @@ use crate::panel::{
     CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, Layer, LayerContent, Model,
     Outline, Pad, Panel, ReturnPath, SlotPlace, SlotSide,
 };
-use crate::units::{Length, Toleranced};
+use padfield_engine::units::{Length, Toleranced};
 use serde_json::{Value, json};
 
 /// Version of everything that decides the numbers of a point. The part behind the plus sign goes up

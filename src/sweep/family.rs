@@ -4,10 +4,10 @@
 //! has the same bits in a run that was interrupted twenty times.
 
 use super::solve::{Job, Means};
-use crate::case::Case;
-use crate::field::{self, FieldAnswer, FieldError, Potentials, Settings};
 use crate::panel::Panel;
 use crate::response::{Response, ResponseError, respond_with};
+use padfield_engine::case::Case;
+use padfield_engine::field::{self, FieldAnswer, FieldError, Potentials, Settings};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 

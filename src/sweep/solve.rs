@@ -1,7 +1,7 @@
 //! One point: from coordinates to a finished point.
 
 use super::family::{Family, Guesses};
-use crate::field::{FieldError, Settings, Stop, missed_words};
+use crate::accuracy::missed_words;
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, point_values};
@@ -10,6 +10,7 @@ use crate::store::{
     ENGINE, FailureKind, Finished, Outcome, PointKey, inputs_of, unresolved_inputs,
 };
 use crate::study::{Point, Study};
+use padfield_engine::field::{FieldError, Settings, Stop};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use serde_json::Value;
 use std::panic::{AssertUnwindSafe, catch_unwind};

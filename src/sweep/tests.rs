@@ -1,10 +1,10 @@
 //! Sweeps in small: order and threads make no difference, nothing is solved twice, failures stay rows.
 
 use super::*;
-use crate::field::Stop;
 use crate::scenario::Document;
 use crate::store::{FailureKind, Outcome, Row, Store};
 use crate::study::Study;
+use padfield_engine::field::Stop;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 

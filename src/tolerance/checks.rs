@@ -1,8 +1,8 @@
 //! What of a spread is undecided or not kept.
 
 use super::{Output, Spread};
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::rounding::significant;
 
 /// Share of units that one threshold should suit: common practice, no source.

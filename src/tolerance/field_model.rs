@@ -3,9 +3,9 @@
 use super::ToleranceError;
 use super::watch::Watch;
 use super::worst::Response;
-use crate::field::{Printed, joined_printed};
 use crate::sensitivity::{PanelFamily, PlaceModel, Way};
 use crate::touch::{PadTouch, WorkLimits};
+use padfield_engine::field::{Printed, joined_printed};
 use rayon::prelude::*;
 
 /// All places.

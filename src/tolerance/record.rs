@@ -1,7 +1,7 @@
 //! A spread as one JSON object.
 
 use super::{MonteCarlo, Output, Share, Spread, Way};
-use crate::field::Printed;
+use crate::accuracy::missed_json;
 use crate::spread::Shape;
 use serde_json::{Map, Value, json};
 
@@ -124,7 +124,7 @@ pub fn to_json(spread: &Spread) -> Value {
             "cells": spread.cells,
             "accuracy_asked": spread.accuracy_asked,
             "accuracy_reached": spread.accuracy_reached,
-            "accuracy_missed": spread.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
+            "accuracy_missed": missed_json(&spread.missed),
         },
     })
 }

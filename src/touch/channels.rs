@@ -5,11 +5,11 @@ use super::limits::{TouchError, WorkLimits};
 use super::mirrors::panel_mirrors;
 use super::places::TouchWork;
 use super::seen::{idle_role, part_role};
-use crate::capacitance::{AlgebraError, Measurement, Role, measure};
-use crate::field::{self, Bounded, Judge, Printed, Settings, join_printed};
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
 use crate::panel::{Connection, IdleState, Model, Panel};
-use crate::units::Capacitance;
+use padfield_engine::capacitance::{AlgebraError, Measurement, Role, measure};
+use padfield_engine::field::{self, Bounded, Judge, Printed, Settings, join_printed};
+use padfield_engine::units::Capacitance;
 use std::time::Instant;
 
 /// The untouched pads of a panel, each of them a channel of the scan.

@@ -12,10 +12,10 @@
 
 use super::seen::{SeenTouch, SolvedTouch};
 use super::surroundings::BaseChange;
-use crate::capacitance::Measurement;
-use crate::field::{Judge, Printed, SMALL_SHIFT, join_printed};
 use crate::panel::lowering::Lowered;
 use crate::panel::{Panel, ReturnPath};
+use padfield_engine::capacitance::Measurement;
+use padfield_engine::field::{Judge, Printed, SMALL_SHIFT, join_printed};
 
 /// Under which return paths touches are judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

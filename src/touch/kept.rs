@@ -1,8 +1,8 @@
 //! Solved fields that are kept for whoever asks for the same ones again.
 
 use super::limits::Solver;
-use crate::case::Case;
-use crate::field::{FieldAnswer, FieldError, Settings};
+use padfield_engine::case::Case;
+use padfield_engine::field::{FieldAnswer, FieldError, Settings};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// A field problem: the case, the conductor to leave out for the second state, settings.

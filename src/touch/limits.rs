@@ -1,9 +1,9 @@
 //! What the work on touches may cost, who solves their fields and who hears of it.
 
-use crate::capacitance::AlgebraError;
-use crate::case::Case;
-use crate::field::{self, FieldAnswer, FieldError, Settings};
 use crate::panel::lowering::LoweringError;
+use padfield_engine::capacitance::AlgebraError;
+use padfield_engine::case::Case;
+use padfield_engine::field::{self, FieldAnswer, FieldError, Settings};
 
 /// Whoever supplies solved fields: a case, the conductor to leave out for the second state, settings. It is
 /// asked from several threads at once.

@@ -2,7 +2,7 @@
 //!
 //! Takes a panel and places of fingers ([`TouchPlace`]); gives a [`SolvedTouch`] each, from which
 //! [`SolvedTouch::seen`] computes bases and shifts of all pads for any return path by the algebra of
-//! [`crate::capacitance`]; fails when the panel does not fit its model or the field engine gives no
+//! [`padfield_engine::capacitance`]; fails when the panel does not fit its model or the field engine gives no
 //! answer. A place whose mirror image is solved is not solved again. Whoever has the fields already, or
 //! changes the cases before they are solved, says so in [`WorkLimits::solver`].
 

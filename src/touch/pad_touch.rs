@@ -2,9 +2,9 @@
 
 use super::places::Touches;
 use super::seen::SeenTouch;
-use crate::capacitance::AlgebraError;
 use crate::panel::ReturnPath;
-use crate::units::Capacitance;
+use padfield_engine::capacitance::AlgebraError;
+use padfield_engine::units::Capacitance;
 
 /// How many numbers a [`PadTouch`] has.
 pub const PAD_NUMBERS: usize = 5;

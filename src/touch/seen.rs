@@ -1,13 +1,13 @@
 //! What the algebra makes of one solved touch, per pad.
 
-use crate::capacitance::{
-    AlgebraError, Estimate, Measurement, Role, coupling, load, measure, measure_shift, weigh,
-};
-use crate::case::Dielectric;
-use crate::field::{Bounded, FieldAnswer, Shift};
 use crate::panel::lowering::{EffectiveLengths, FINGER, LoweredPart};
 use crate::panel::{Connection, IdleState, ReturnPath};
 use ndarray::Array2;
+use padfield_engine::capacitance::{
+    AlgebraError, Estimate, Measurement, Role, coupling, load, measure, measure_shift, weigh,
+};
+use padfield_engine::case::Dielectric;
+use padfield_engine::field::{Bounded, FieldAnswer, Shift};
 
 /// Matrices of one touch, kept so that any return path of the finger can be put to them.
 #[derive(Clone, Debug)]

@@ -9,13 +9,15 @@ use super::judge::{JudgedPaths, printed_changes};
 use super::limits::TouchError;
 use super::pad_touch::{PROBES, PadTouch};
 use super::seen::{body_role, idle_role, part_role};
-use crate::capacitance::{AlgebraError, Estimate, Role, measure, measure_change, measure_shift};
-use crate::case::Case;
-use crate::field::{
-    self, Accuracy, Bounded, FieldAnswer, Judge, Printed, Settings, Shift, join_printed,
-};
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
 use crate::panel::{Connection, Panel, ReturnPath};
+use padfield_engine::capacitance::{
+    AlgebraError, Estimate, Role, measure, measure_change, measure_shift,
+};
+use padfield_engine::case::Case;
+use padfield_engine::field::{
+    self, Accuracy, Bounded, FieldAnswer, Judge, Printed, Settings, Shift, join_printed,
+};
 
 /// What changes around the panel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

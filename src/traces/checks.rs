@@ -1,8 +1,8 @@
 //! What of the figures of traces was not reached.
 
 use super::TraceTable;
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Source, accuracy};
-use crate::field::missed_words;
 
 impl Findings for TraceTable {
     fn checks(&self) -> Vec<Check> {

@@ -1,12 +1,12 @@
 //! Coupling between a trace and the pads it passes, from the untouched panel with and without traces.
 
 use super::TraceError;
-use crate::field::{self, Bounded, Settings};
 use crate::panel::lowering::{FINGER, LoweringOptions, lower};
 use crate::panel::outline::{distance, pad_polygons};
 use crate::panel::{Finger, Panel, Trace, TraceNet};
 use crate::response::Estimated;
-use crate::units::{Capacitance, Length};
+use padfield_engine::field::{self, Bounded, Settings};
+use padfield_engine::units::{Capacitance, Length};
 
 /// A trace nearer to a pad than this passes it.
 const NEAR: Length = Length::from_mm(5.0);

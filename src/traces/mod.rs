@@ -18,11 +18,11 @@ pub use coupling::Crossing;
 pub use record::to_json;
 pub use section::PerLength;
 
-use crate::field::{FieldError, Printed, Settings, join_printed};
 use crate::panel::lowering::LoweringError;
 use crate::panel::{Finger, Panel, TraceNet};
 use crate::response::{Estimated, Response};
-use crate::units::{Capacitance, Length};
+use padfield_engine::field::{FieldError, Printed, Settings, join_printed};
+use padfield_engine::units::{Capacitance, Length};
 
 /// Share of a typical touch that a threshold is taken for. Common practice, no source.
 pub const THRESHOLD_SHARE: f64 = 0.5;

@@ -1,7 +1,7 @@
 //! The trace table as one JSON value: pF, pF/cm and mm.
 
 use super::TraceTable;
-use crate::field::missed_json;
+use crate::accuracy::missed_json;
 use crate::response::Estimated;
 use serde_json::{Value, json};
 

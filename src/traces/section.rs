@@ -1,12 +1,12 @@
 //! Capacitance per length of a trace, and what a finger adds, from a plane cut.
 
 use super::TraceError;
-use crate::capacitance::{Bounds, Estimate, Measurement, Role, measure, measure_shift};
 use crate::estimate::microstrip;
-use crate::field::{self, Bounded, Judge, Printed, SMALL_SHIFT, Settings, Shift};
 use crate::panel::lowering::{FINGER, trace_section};
 use crate::panel::{Connection, Finger, LayerContent, Panel, Trace};
-use crate::units::{Length, LineCapacitance, Permittivity};
+use padfield_engine::capacitance::{Bounds, Estimate, Measurement, Role, measure, measure_shift};
+use padfield_engine::field::{self, Bounded, Judge, Printed, SMALL_SHIFT, Settings, Shift};
+use padfield_engine::units::{Length, LineCapacitance, Permittivity};
 
 /// A trace per metre.
 #[derive(Clone, Debug, PartialEq)]

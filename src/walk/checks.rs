@@ -1,12 +1,12 @@
 //! What of a walk was not reached, and of a slider is beyond what is usual.
 
 use super::{Slide, TouchMap, Walk, Work};
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::measuring_circuit::CHECK_SOURCE;
 use crate::panel::{Origin, SliderLimits};
 use crate::rounding::significant;
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 impl Findings for Work {
     fn checks(&self) -> Vec<Check> {

@@ -19,10 +19,10 @@ pub use slide_picture::slide_pictures;
 pub use zones::{Stretch, acting, ambiguous, at_least};
 
 use crate::event::touched;
-use crate::field::Printed;
 use crate::panel::{Finger, Panel, ReturnPath, Supply};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
-use crate::units::{Capacitance, Length};
+use padfield_engine::field::Printed;
+use padfield_engine::units::{Capacitance, Length};
 use std::ops::Range;
 
 /// Direction of a walk.

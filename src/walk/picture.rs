@@ -9,7 +9,7 @@ use crate::chart::{
 use crate::panel::outline::{outline_polygons, pad_box};
 use crate::panel::{Panel, Supply};
 use crate::rounding::fixed;
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// The second pad has this share of the first one's counts where a touch is ambiguous: the largest shift
 /// wins up to there (common practice, no source).

@@ -3,7 +3,7 @@
 use crate::panel::outline::pad_box;
 use crate::panel::{Finger, Panel};
 use crate::touch::TouchPlace;
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Beyond the outermost pads \[m\].
 const MARGIN_M: f64 = 0.008;

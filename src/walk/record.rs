@@ -1,7 +1,7 @@
 //! A stroke as one JSON object.
 
 use super::Slide;
-use crate::field::missed_json;
+use crate::accuracy::missed_json;
 use serde_json::{Value, json};
 
 impl Slide {

@@ -7,7 +7,7 @@
 use super::{Counted, PlaceCounts, Work, counted};
 use crate::panel::{Course, Finger, Panel, Slider, SliderLimits, Supply};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
-use crate::units::Length;
+use padfield_engine::units::Length;
 use std::f64::consts::TAU;
 
 /// Places per segment.
@@ -333,7 +333,7 @@ impl Seen {
 mod tests {
     use super::*;
     use crate::checks::Findings;
-    use crate::field::Printed;
+    use padfield_engine::field::Printed;
 
     fn seen(values: &[f64]) -> Seen {
         Seen {

@@ -1,7 +1,7 @@
 //! Where a user who aims at a pad may land.
 
 use crate::panel::{Finger, Model, Panel};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Other pads up to this many times as far as the nearest one count as neighbours.
 const NEIGHBOURHOOD: f64 = 1.25;

@@ -4,7 +4,7 @@ use super::aim::{aims, palm_offsets};
 use super::trace_aim::{OnTrace, trace_places};
 use crate::panel::{Finger, Panel};
 use crate::touch::TouchPlace;
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// A place to be solved and what it stands for.
 pub(super) struct Asked {

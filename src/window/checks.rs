@@ -1,8 +1,8 @@
 //! What of a window failed, is undecided or less than wanted.
 
 use super::{PadWindow, Window};
+use crate::accuracy::missed_words;
 use crate::checks::{Check, Findings, Kind, Severity, Source, accuracy};
-use crate::field::missed_words;
 use crate::rounding::significant;
 
 impl Window {

@@ -3,7 +3,7 @@
 use super::gather::EventTable;
 use crate::event::{Event, Group};
 use crate::panel::Panel;
-use crate::units::Time;
+use padfield_engine::units::Time;
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Most scans in a row that a recommended debounce may ask for.

@@ -4,9 +4,9 @@
 use super::asked::Asked;
 use super::gather::is_worse;
 use crate::event::{Cause, Event, FieldEnds, Group, PadField, count, field_varies};
-use crate::field::{Printed, joined_printed};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{TouchError, WorkLimits};
+use padfield_engine::field::{Printed, joined_printed};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 

@@ -5,14 +5,14 @@ use super::ends::{KnownEnds, field_ends};
 use crate::event::{
     Cause, Event, Gesture, Group, InputEnds, PadField, Worst, linear_drift, return_path, touched,
 };
-use crate::field::{Printed, joined_printed};
 use crate::panel::{Model, NearMiss, Panel, ReturnPath};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{
     ChannelBases, PadTouch, TouchError, TouchPlace, Touches, WorkLimits, channel_bases,
     solve_changes, solve_touches,
 };
-use crate::units::Capacitance;
+use padfield_engine::field::{Printed, joined_printed};
+use padfield_engine::units::Capacitance;
 use rayon::prelude::*;
 
 /// A typical adult touch on a pad, for comparison: centred, first supply, nominal values.

@@ -7,7 +7,7 @@ use crate::rounding::{signed, signed_with_error, significant};
 use crate::scenario::{Document, Override, Scalable};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits, solve_touches};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Relative step to either side of a value.
 const STEP: f64 = 0.1;

@@ -46,10 +46,10 @@ pub use record::to_json;
 pub(crate) use trace_aim::{OnTrace, TracePlace, trace_places};
 
 use crate::cautions::cautions;
-use crate::field::{Printed, Settings};
 use crate::panel::{FilmBound, IdleState, LayerContent, Model, Panel};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{TouchError, WorkLimits};
+use padfield_engine::field::{Printed, Settings};
 use std::time::Instant;
 
 /// Everything about the thresholds of a panel.

@@ -1,8 +1,8 @@
 //! The window as one JSON object.
 
 use super::{LeverSearch, PadWindow, Reach, Window};
+use crate::accuracy::missed_json;
 use crate::event::{Cause, Event, Gesture, Group};
-use crate::field::Printed;
 use serde_json::{Value, json};
 
 /// Everything about the window; counts are counts towards a touch, lengths millimetres.
@@ -31,7 +31,7 @@ pub fn to_json(window: &Window, levers: Option<&LeverSearch>) -> Value {
             "seconds": window.seconds,
             "accuracy_asked": window.accuracy_asked,
             "accuracy_reached": window.accuracy_reached,
-            "accuracy_missed": window.missed.iter().map(Printed::to_json).collect::<Vec<_>>(),
+            "accuracy_missed": missed_json(&window.missed),
         },
     })
 }

@@ -3,8 +3,8 @@ use super::*;
 use crate::cautions::cautions;
 use crate::event::PadField;
 use crate::panel::sample::four_keys;
-use crate::units::Capacitance;
 use approx::assert_relative_eq;
+use padfield_engine::units::Capacitance;
 use proptest::prelude::*;
 
 /// Events of a made-up panel: one true and one false touch on the first pad.
@@ -130,7 +130,7 @@ fn a_debounce_is_asked_for_when_single_scans_are_too_often_false() {
 
 #[test]
 fn words_name_user_place_and_supply() {
-    use crate::units::Length;
+    use padfield_engine::units::Length;
     let mut gesture = Gesture {
         user: "small child".to_owned(),
         supply: "battery".to_owned(),

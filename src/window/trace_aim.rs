@@ -2,7 +2,7 @@
 
 use crate::panel::outline::{distance, pad_polygons};
 use crate::panel::{Finger, Panel, TraceNet};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Distance of the places that are looked at along a trace.
 const STEP: Length = Length::from_mm(1.0);

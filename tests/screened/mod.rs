@@ -1,7 +1,7 @@
 //! What the tests of screens and hatches share.
 
-use padfield::case::{Case, Conductor, Dielectric, Extent, Kind, Screen, Solid, Wall};
-use padfield::field::{FieldAnswer, Settings, solve};
+use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Screen, Solid, Wall};
+use padfield_engine::field::{FieldAnswer, Settings, solve};
 
 pub const MM: f64 = 1e-3;
 

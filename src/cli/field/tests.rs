@@ -1,6 +1,6 @@
 use super::*;
-use crate::field::{Accuracy, GridSummary, SolverSummary};
 use ndarray::array;
+use padfield_engine::field::{Accuracy, GridSummary, SolverSummary};
 
 const RECORD: &str = r#"{"id": "demo", "kind": "planar", "box": [0, 4, 0, 2],
  "conductors": [{"name": "pad", "rects": [[1, 2, 1, 1]]}, {"name": "finger", "rects": [[1, 2, 1.5, 1.5]]}]}"#;

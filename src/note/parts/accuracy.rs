@@ -5,7 +5,7 @@ use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{BASE_DIGITS, mm, range_of};
 use crate::rounding::{signed_with_error, significant};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut table = Table::new(

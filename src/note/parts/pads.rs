@@ -7,7 +7,7 @@ use crate::note::words::{BASE_DIGITS, SHIFT_DIGITS, pf, ratio};
 use crate::panel::Model;
 use crate::response::{PadResponse, StrayPart, Touch};
 use crate::rounding::{fixed, percent_with_error, rounded_with_error, significant};
-use crate::units::{Capacitance, Toleranced};
+use padfield_engine::units::{Capacitance, Toleranced};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let section = match facts.response.model {

@@ -5,7 +5,7 @@ use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{TYPED_IN, decimal, mark, mm, pf};
 use crate::panel::{Application, EarthPath, Finger, Origin, Supply, Usage};
-use crate::units::Capacitance;
+use padfield_engine::units::Capacitance;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let usage = &facts.order.panel.usage;
@@ -109,7 +109,7 @@ fn supplies(usage: &Usage) -> Table {
 }
 
 fn to_earth(supply: &Supply) -> String {
-    let range = |value: crate::units::Toleranced<Capacitance>| {
+    let range = |value: padfield_engine::units::Toleranced<Capacitance>| {
         format!(
             "{} ({} to {})",
             pf(value.nominal),

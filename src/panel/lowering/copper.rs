@@ -7,7 +7,7 @@ use super::levels::Levels;
 use super::part::LoweredPart;
 use super::polygon::{grow, subtract_polygons, subtract_rectangles};
 use super::{GROUND, LoweringError};
-use crate::case::{Conductor, Extent, Prism, RoundBody, Screen, Solid};
+use padfield_engine::case::{Conductor, Extent, Prism, RoundBody, Screen, Solid};
 
 /// Conductors of a panel: pads in panel order, then the ground if any, then the parts.
 #[derive(Default)]

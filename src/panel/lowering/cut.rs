@@ -1,6 +1,6 @@
 //! Plane cuts of solids and boxes: what a two-dimensional model sees of them.
 
-use crate::case::{Dielectric, Extent, Prism, RoundBody, Screen, Solid};
+use padfield_engine::case::{Dielectric, Extent, Prism, RoundBody, Screen, Solid};
 
 /// A two-dimensional extent.
 pub(super) fn extent(low: [f64; 2], high: [f64; 2]) -> Extent {

@@ -9,9 +9,9 @@ use super::{
     EffectiveLengths, FINGER, GROUND, Lowered, LoweringError, LoweringOptions, extent_along_y,
     finger_body, finger_centre, glove, slot,
 };
-use crate::case::{Case, Conductor, Dielectric, Kind, Screen, Solid, Wall};
-use crate::hatch::square_hatch_depth;
-use crate::units::Length;
+use padfield_engine::case::{Case, Conductor, Dielectric, Kind, Screen, Solid, Wall};
+use padfield_engine::hatch::square_hatch_depth;
+use padfield_engine::units::Length;
 
 /// Steps the dome of a finger is drawn with in a section.
 const DOME_STEPS: usize = 4;

@@ -2,8 +2,8 @@
 
 use super::FINGER;
 use super::levels::Levels;
-use crate::case::{Dielectric, Extent};
 use crate::panel::Finger;
+use padfield_engine::case::{Dielectric, Extent};
 
 /// What is simplified about a glove.
 pub(super) const SIMPLIFICATION: &str =

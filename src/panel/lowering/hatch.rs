@@ -7,8 +7,8 @@ use super::copper::{Metal, area_rectangle, area_solids, block, corners, voids};
 use super::levels::Levels;
 use super::polygon::{intersect_polygons, subtract_rectangles};
 use super::{GROUND, LoweringError};
-use crate::case::{Extent, Prism, Screen, Solid};
-use crate::hatch::square_hatch_depth;
+use padfield_engine::case::{Extent, Prism, Screen, Solid};
+use padfield_engine::hatch::square_hatch_depth;
 
 /// Adds an area as screens: its rectangle without what traces and vias keep free and without the boxes
 /// around the pads of its layer, clearance included.

@@ -22,7 +22,7 @@
 //! - **Ground beside pads.** An area on a layer that carries pads is cut back by its clearance around
 //!   each of them; corners stay sharp, and the hole of a pad is kept free. Areas and guards keep the
 //!   keepout of every trace and via free.
-//! - **Hatch.** An area that is not drawn line by line is a [`Screen`](crate::case::Screen) of the
+//! - **Hatch.** An area that is not drawn line by line is a [`Screen`](padfield_engine::case::Screen) of the
 //!   ground or of its own conductor; around pads of its layer it keeps the clearance from their boxes.
 //! - **Slots.** Boxes painted over their layer in the order of the file, under the glove and all copper;
 //!   the fingertip stays flat over a slot in the touched face.
@@ -49,11 +49,11 @@ mod wet;
 
 use super::outline::pad_box;
 use super::{Connection, Finger, IdleState, Model, Panel};
-use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
-use crate::hatch::HatchError;
-use crate::units::Length;
 pub use copper::{PanelMetal, panel_metal};
 use levels::Levels;
+use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
+use padfield_engine::hatch::HatchError;
+use padfield_engine::units::Length;
 pub use part::LoweredPart;
 pub use trace_section::{TraceSection, trace_section};
 

@@ -2,7 +2,7 @@
 
 use super::super::{Panel, SlotSide};
 use super::levels::Levels;
-use crate::case::{Dielectric, Extent};
+use padfield_engine::case::{Dielectric, Extent};
 
 /// Faces closer than this \[m\] are one: a thickness that was added up must not leave a sliver.
 const SAME_FACE_M: f64 = 1e-12;

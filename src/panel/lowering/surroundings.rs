@@ -5,7 +5,7 @@ use super::super::{Bezel, MetalObject, Panel};
 use super::LoweringError;
 use super::copper::{Metal, block};
 use super::levels::Levels;
-use crate::case::{RoundBody, Solid};
+use padfield_engine::case::{RoundBody, Solid};
 
 /// Adds every frame and object.
 pub(super) fn add(panel: &Panel, levels: &Levels, metal: &mut Metal) -> Result<(), LoweringError> {

@@ -102,7 +102,7 @@ fn a_layer_is_as_large_as_its_own_outline() {
 #[test]
 fn a_layer_of_zero_thickness_is_not_there() {
     let mut closed = four_keys();
-    closed.layers[1].thickness = crate::units::Toleranced::exact(mm(0.0));
+    closed.layers[1].thickness = padfield_engine::units::Toleranced::exact(mm(0.0));
     let closed = lowered(&closed).case;
     let mut without = four_keys();
     without.layers.remove(1);

@@ -6,8 +6,8 @@ use super::cut::{cut_box, cut_screen, cut_solid, extent};
 use super::flat::{dielectrics, finger_section, span};
 use super::levels::Levels;
 use super::{FINGER, LoweringError, copper, finger_body, glove, slot, surroundings};
-use crate::case::{Case, Conductor, Kind, Screen, Solid, Wall};
-use crate::units::Length;
+use padfield_engine::case::{Case, Conductor, Kind, Screen, Solid, Wall};
+use padfield_engine::units::Length;
 
 /// Distance of the places that are looked at for the cut.
 const STEP: Length = Length::from_mm(1.0);

@@ -6,7 +6,7 @@ use super::super::{Finger, Panel};
 use super::levels::Levels;
 use super::part::LoweredPart;
 use super::{FINGER, GROUND, LoweringError};
-use crate::case::{Conductor, Dielectric, Extent, RoundBody, Solid};
+use padfield_engine::case::{Conductor, Dielectric, Extent, RoundBody, Solid};
 
 /// All films of a panel.
 #[derive(Default)]

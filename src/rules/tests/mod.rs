@@ -1,10 +1,10 @@
 //! Rules on made-up engines whose numbers are closed forms: every verdict, its crossings known.
 
 use super::*;
-use crate::field::Settings;
 use crate::panel::{LayerContent, Outline, Panel};
 use crate::scenario::Document;
 use crate::study::{HandValue, PadValues, PointValues, QuantityKind, Reported};
+use padfield_engine::field::Settings;
 use std::cell::RefCell;
 
 mod kinds;

@@ -1,7 +1,7 @@
 //! Thickness of copper, or its weight per square foot as boards are ordered.
 
 use super::{FileQuantity, MAX_CHARACTERS, Misread, QuantityVisitor, read_toleranced, reading};
-use crate::units::{Length, Toleranced};
+use padfield_engine::units::{Length, Toleranced};
 use reading::Measure;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{Deserialize, Deserializer};

@@ -2,7 +2,7 @@
 
 use super::{FileQuantity, MAX_CHARACTERS, Misread, QuantityVisitor, read_one, reading};
 use crate::panel::{DischargeKind, DischargeLevel};
-use crate::units::Voltage;
+use padfield_engine::units::Voltage;
 use reading::Measure;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{Deserialize, Deserializer};

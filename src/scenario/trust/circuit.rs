@@ -9,7 +9,7 @@ use crate::measuring_circuit::{
     Battery, Circuit, Counting, NoiseParts, NoiseSource, Principle, Scan, Start, Thresholds,
 };
 use crate::panel::{CircuitDrift, Electronics};
-use crate::units::{Capacitance, Current, Resistance, Time, Toleranced};
+use padfield_engine::units::{Capacitance, Current, Resistance, Time, Toleranced};
 
 /// Common practice, no source.
 const DEFAULT_CURRENT: Current = Current::from_ua(10.0);

@@ -16,7 +16,7 @@ use crate::panel::outline::{Rectangle, distance, pad_box, pad_polygons, polygon_
 use crate::panel::{
     Connection, Fill, GroundArea, Guard, Hatch, Layer, Pad, PadGroup, Sourced, Trace,
 };
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Kept around the copper when the board has no outline.
 const DEFAULT_MARGIN: Length = Length::from_mm(10.0);

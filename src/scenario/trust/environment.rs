@@ -8,7 +8,7 @@ use super::super::typed_environment::{ClimateEntry, DischargeEntry};
 use super::{positive, sourced};
 use crate::materials::{self, SourcedRange};
 use crate::panel::{Climate, Demand, Edge, Environment, LayerProperties, SourcedInterval};
-use crate::units::{Length, Toleranced};
+use padfield_engine::units::{Length, Toleranced};
 
 /// Absolute zero, and beyond what any layer stands \[degrees Celsius\].
 const TEMPERATURE_RANGE: [f64; 2] = [-273.15, 1000.0];

@@ -6,7 +6,7 @@ use super::super::typed::{FilmEntry, PanelFile};
 use super::sheet::Sheet;
 use super::{in_range, positive};
 use crate::panel::{Film, FilmShape, Model};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Films closer than this along x and y would run together; a square around a drop counts.
 const TOUCHING_M: f64 = 1e-9;

@@ -7,8 +7,8 @@ use super::gloves::worn;
 use super::sheet::Sheet;
 use super::{capacitance_in_range, find_name, not_negative, positive, show_mm, sourced};
 use crate::panel::{Finger, Pad, ReturnPath};
-use crate::units::Length;
 use indexmap::IndexMap;
+use padfield_engine::units::Length;
 use std::sync::LazyLock;
 
 const DEFAULT_FINGER_LENGTH: Length = Length::from_mm(15.0);

@@ -6,7 +6,7 @@ use super::super::typed::FingerEntry;
 use super::super::words::GloveKind;
 use super::positive;
 use crate::panel::Glove;
-use crate::units::{Length, Permittivity};
+use padfield_engine::units::{Length, Permittivity};
 
 /// What a finger wears.
 #[derive(Default)]

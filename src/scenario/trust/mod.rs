@@ -30,7 +30,7 @@ use super::typed::PanelFile;
 use super::words::{listed, nearest};
 use crate::panel::lowering::{FINGER, GROUND};
 use crate::panel::{CopperModel, IdleState, Model, Origin, Pad, Panel, Sourced, Stray};
-use crate::units::{Capacitance, Length, LineCapacitance, Toleranced};
+use padfield_engine::units::{Capacitance, Length, LineCapacitance, Toleranced};
 use sheet::Sheet;
 use std::collections::HashMap;
 

@@ -8,7 +8,7 @@ use super::segments::segment_pads;
 use super::{find_name, in_range, not_negative, positive, show_mm, sourced};
 use crate::panel::outline::{area, bounding_box, crosses_itself, largest_hole, outline_polygons};
 use crate::panel::{GroupLayout, Layer, LayerContent, Outline, Pad, PadGroup, Slider};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Most pads in one panel.
 pub(super) const MOST_PADS: usize = 1000;

@@ -12,7 +12,7 @@ use crate::panel::{
     Course, GroupLayout, Layer, Outline, Pad, PadGroup, Slider, SliderLimits, StraightSegments,
     WheelSegments,
 };
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Most segments of one slider or wheel.
 const MOST_SEGMENTS: usize = 32;

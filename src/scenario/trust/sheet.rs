@@ -6,7 +6,7 @@ use super::copper::TOUCHING_M;
 use super::show_mm;
 use crate::panel::outline::{Rectangle, pad_box};
 use crate::panel::{Layer, LayerContent, LayerOutline, Pad};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// A rectangle with its name for messages.
 #[derive(Clone, Debug)]

@@ -7,7 +7,7 @@ use super::pads::has_gaps;
 use super::sheet::Sheet;
 use super::{find_name, in_range, listed, not_negative, show_mm};
 use crate::panel::{Layer, LayerContent, PadGroup, Slot, SlotFilling, SlotPlace, SlotSide};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Rounding of coordinates, not a slot that stands out of the board.
 const TOUCHING_M: f64 = 1e-9;

@@ -7,7 +7,7 @@ use super::super::words::nearest;
 use super::{in_range, positive, positive_interval};
 use crate::materials;
 use crate::panel::{Layer, LayerContent, LayerOutline};
-use crate::units::{Length, Permittivity, Toleranced};
+use padfield_engine::units::{Length, Permittivity, Toleranced};
 
 /// Vacuum is the least; beyond the most a decimal point has been lost.
 const PERMITTIVITY_RANGE: [f64; 2] = [1.0, 100_000.0];

@@ -10,7 +10,7 @@ use super::sheet::Sheet;
 use super::{in_range, positive};
 use crate::panel::outline::Rectangle;
 use crate::panel::{Bezel, Connection, MetalObject, Model, ObjectSide};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Common practice, no source.
 const DEFAULT_HEIGHT: Length = Length::from_mm(2.0);

@@ -12,7 +12,7 @@ use super::{find_name, in_range, positive, show_mm};
 use crate::panel::metal::rectangle;
 use crate::panel::outline::{Rectangle, contains, distance};
 use crate::panel::{Connection, Layer, Model, Pad, Trace, TraceNet};
-use crate::units::Length;
+use padfield_engine::units::Length;
 
 /// Most corners of one trace.
 const MOST_CORNERS: usize = 100;

@@ -8,7 +8,7 @@ use super::super::words::{listed, nearest};
 use super::fingers::{POPULATION, known_finger};
 use super::{capacitance_in_range, positive, sourced};
 use crate::panel::{EarthPath, Finger, NearMiss, Supply, Usage};
-use crate::units::{Capacitance, Toleranced};
+use padfield_engine::units::{Capacitance, Toleranced};
 
 /// Users of a file that names none (common practice, no source): the built-in population without thick
 /// gloves.

@@ -19,9 +19,9 @@
 //! `source` describe where a record came from and are not read.
 //!
 //! ```
-//! use padfield::case::{Kind, Wall};
+//! use padfield_engine::case::{Kind, Wall};
 //!
-//! let case = padfield::case_record::parse(r#"
+//! let case = padfield_engine::case_record::parse(r#"
 //!     id = "strip"
 //!     kind = "planar"
 //!     box = [0, 4, 0, 2]
@@ -38,7 +38,7 @@
 //! assert_eq!(case.domain.high_m[0], 4e-3);
 //! assert_eq!(case.walls[1], [Wall::Grounded, Wall::Open]);
 //!
-//! let error = padfield::case_record::parse("{\"kind\": \"plane\"}").unwrap_err();
+//! let error = padfield_engine::case_record::parse("{\"kind\": \"plane\"}").unwrap_err();
 //! assert_eq!(error.line(), Some(1));
 //! assert!(error.to_string().contains("did you mean `planar`?"));
 //! ```
@@ -48,8 +48,7 @@ mod typed;
 use std::fmt;
 
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
-use crate::hidden::{HIDDEN_REMEDY, Hidden};
-use crate::scenario::hidden_in_table;
+use crate::hidden::{HIDDEN_REMEDY, Hidden, hidden_in_table};
 use crate::units::Length;
 use typed::{Bounds, DielectricRecord, Record, WallRecord};
 

@@ -4,7 +4,7 @@
 //! like another name, so whoever reads names and titles from outside refuses them.
 //!
 //! ```
-//! use padfield::hidden::Hidden;
+//! use padfield_engine::hidden::Hidden;
 //! let (at, hidden) = Hidden::first_in("key\u{202e}pad").expect("it is there");
 //! assert_eq!(at, 3);
 //! assert_eq!(hidden.to_string(), "U+202E changes the direction of the text and is not seen itself");
@@ -12,6 +12,9 @@
 //! ```
 
 use std::fmt;
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 
 /// What to do about one, for the hint of an error.
 pub const HIDDEN_REMEDY: &str = "take it out, or type the text again";
@@ -47,6 +50,40 @@ impl fmt::Display for Hidden {
             false => "has no width and is not seen",
         };
         write!(formatter, "U+{:04X} {does}", self.character as u32)
+    }
+}
+
+/// The place of the first hidden character of keys and texts, and what it is; comments may hold what
+/// they like. One that is written as an escape is placed at the text it is in.
+pub fn hidden_in_table(source: &str, table: &DeTable<'_>) -> Option<(Range<usize>, Hidden)> {
+    let (span, hidden) = table.iter().find_map(|(key, value)| {
+        let in_key = Hidden::first_in(key.get_ref()).map(|(_, hidden)| (key.span(), hidden));
+        in_key.or_else(|| hidden_in_value(source, value))
+    })?;
+    let within = source.get(span.clone()).and_then(Hidden::first_in);
+    Some(match within {
+        Some((at, found)) => {
+            let at = span.start + at;
+            (at..at + found.character.len_utf8(), found)
+        }
+        None => (span, hidden),
+    })
+}
+
+fn hidden_in_value(source: &str, value: &Spanned<DeValue<'_>>) -> Option<(Range<usize>, Hidden)> {
+    match value.get_ref() {
+        DeValue::Array(list) => list.iter().find_map(|item| hidden_in_value(source, item)),
+        DeValue::Table(table) => hidden_in_table(source, table),
+        other => hidden_in(other).map(|hidden| (value.span(), hidden)),
+    }
+}
+
+/// The first hidden character of a value that stands alone.
+pub fn hidden_in(value: &DeValue<'_>) -> Option<Hidden> {
+    match value {
+        DeValue::String(text) => Hidden::first_in(text).map(|(_, hidden)| hidden),
+        DeValue::Array(list) => list.iter().find_map(|item| hidden_in(item.get_ref())),
+        _ => None,
     }
 }
 

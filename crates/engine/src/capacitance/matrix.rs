@@ -35,7 +35,7 @@ pub enum AlgebraError {
 /// ```
 /// use ndarray::array;
 /// let pair = array![[3.0, -1.0], [-1.0, 2.0]];
-/// assert_eq!(padfield::capacitance::hold_at_zero(&pair, &[1]), array![[3.0]]);
+/// assert_eq!(padfield_engine::capacitance::hold_at_zero(&pair, &[1]), array![[3.0]]);
 /// ```
 pub fn hold_at_zero(matrix: &Array2<f64>, held: &[usize]) -> Array2<f64> {
     let kept: Vec<usize> = (0..matrix.nrows()).filter(|k| !held.contains(k)).collect();
@@ -55,9 +55,9 @@ pub fn hold_at_zero(matrix: &Array2<f64>, held: &[usize]) -> Array2<f64> {
 /// use ndarray::array;
 /// // Two capacitors of 2 F in series through a floating plate: 1 F.
 /// let chain = array![[2.0, -2.0], [-2.0, 4.0]];
-/// let seen = padfield::capacitance::eliminate_floating(&chain, 1)?;
+/// let seen = padfield_engine::capacitance::eliminate_floating(&chain, 1)?;
 /// assert_eq!(seen, array![[1.0]]);
-/// # Ok::<(), padfield::capacitance::AlgebraError>(())
+/// # Ok::<(), padfield_engine::capacitance::AlgebraError>(())
 /// ```
 pub fn eliminate_floating(matrix: &Array2<f64>, index: usize) -> Result<Array2<f64>, AlgebraError> {
     eliminate_with_capacitance(matrix, index, 0.0)
@@ -99,8 +99,8 @@ pub fn eliminate_with_capacitance(
 /// use ndarray::array;
 /// let pair = array![[3.0, -1.0], [-1.0, 2.0]];
 /// // A perfect shield (gain 1) takes the mutual part away.
-/// assert_eq!(padfield::capacitance::drive_in_phase(&pair, 0, &[0.0, 1.0])?, 2.0);
-/// # Ok::<(), padfield::capacitance::AlgebraError>(())
+/// assert_eq!(padfield_engine::capacitance::drive_in_phase(&pair, 0, &[0.0, 1.0])?, 2.0);
+/// # Ok::<(), padfield_engine::capacitance::AlgebraError>(())
 /// ```
 pub fn drive_in_phase(
     matrix: &Array2<f64>,

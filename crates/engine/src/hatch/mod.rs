@@ -46,13 +46,13 @@
 //! # Example
 //!
 //! ```
-//! use padfield::hatch::{grating_depth_m, square_hatch_depth};
+//! use padfield_engine::hatch::{grating_depth_m, square_hatch_depth};
 //!
 //! // Thin lines 0.2 mm wide every 2 mm both ways leak less than the same lines in one direction.
 //! let hatch = square_hatch_depth(2e-3, 0.2e-3, 0.0)?;
 //! assert!(hatch.depth_m < grating_depth_m(2e-3, 0.2e-3)?);
 //! assert!((hatch.depth_m - 0.2601e-3).abs() < 0.0005e-3);
-//! # Ok::<(), padfield::hatch::HatchError>(())
+//! # Ok::<(), padfield_engine::hatch::HatchError>(())
 //! ```
 
 mod unit_cell;

@@ -27,8 +27,5 @@ pub use answer::{
     Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, Potentials,
     SegmentDerivative, Settings, Shift, SolverSummary,
 };
-pub use judge::{
-    Judge, Printed, SMALL_SHIFT, join_printed, joined_printed, missed_json, missed_words,
-    reached_words,
-};
+pub use judge::{Judge, Printed, SMALL_SHIFT, join_printed, joined_printed};
 pub use solve::solve;

@@ -7,7 +7,7 @@ use std::f64::consts::FRAC_PI_2;
 /// Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 17.6 (from memory).
 ///
 /// ```
-/// let k = padfield::estimate::elliptic::complete_first_kind(0.0);
+/// let k = padfield_engine::elliptic::complete_first_kind(0.0);
 /// assert!((k - std::f64::consts::FRAC_PI_2).abs() < 1e-15);
 /// ```
 pub fn complete_first_kind(parameter: f64) -> f64 {

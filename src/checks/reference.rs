@@ -1,8 +1,8 @@
 //! Checks of the catalogue that do not hold.
 
-use super::Outcome;
-use crate::checks::{Check, Findings, Kind, Severity, Source};
+use super::{Check, Findings, Kind, Severity, Source};
 use crate::rounding::significant;
+use padfield_engine::verify::Outcome;
 
 impl Findings for Outcome {
     fn checks(&self) -> Vec<Check> {

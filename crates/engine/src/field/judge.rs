@@ -6,16 +6,12 @@
 //! refines for it as far as that pays ([`Goal`]) and reports what missed.
 
 use super::answer::{FieldAnswer, Settings};
-use crate::rounding::{rounded_up_to, rounded_with_error};
-use serde_json::{Value, json};
 use std::fmt;
 use std::sync::Arc;
 
 /// Largest refinement for printed quantities beyond the grid that the entries need: eight times the cells in
 /// a volume.
 const MOST_BEYOND: f64 = 2.0;
-/// So many of what missed are named, the worst first.
-const MOST_NAMED: usize = 3;
 
 /// A printed quantity with its estimated error.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,51 +54,6 @@ impl Printed {
         self.is_per_length = true;
         self
     }
-
-    /// For machines: name, value and bar, relative error, the part of round outlines, the accuracy asked.
-    pub fn to_json(&self) -> Value {
-        let mut record = json!({
-            "name": self.name,
-            "error": self.error,
-            "of_round_outlines": self.outlines,
-            "asked": self.asked,
-        });
-        let [value, bar] = match self.is_per_length {
-            true => ["pf_per_cm", "error_pf_per_cm"],
-            false => ["value_pf", "estimated_error_pf"],
-        };
-        let (_, scale) = self.unit();
-        record[value] = json!(scale * self.value);
-        record[bar] = json!(scale * self.bar);
-        record
-    }
-
-    /// Unit in which it is told, and how many of them make 1 F or 1 F/m.
-    fn unit(&self) -> (&'static str, f64) {
-        match self.is_per_length {
-            true => ("pF/cm", 1e10),
-            false => ("pF", 1e12),
-        }
-    }
-
-    /// `touch shift of "left" (±2.5 %, of which 2.3 % from round outlines; 0.64 ± 0.02 pF)`.
-    pub fn words(&self) -> String {
-        let percent = |share: f64| rounded_up_to(100.0 * share, 2);
-        let outlines = match self.outlines > 0.1 * self.error {
-            true => format!(
-                ", of which {} % from round outlines",
-                percent(self.outlines)
-            ),
-            false => String::new(),
-        };
-        let (unit, scale) = self.unit();
-        format!(
-            "{} (±{} %{outlines}; {} {unit})",
-            self.name,
-            percent(self.error),
-            rounded_with_error(scale * self.value, scale * self.bar)
-        )
-    }
 }
 
 /// Takes up quantities, each name once with its largest error.
@@ -123,32 +74,6 @@ pub fn joined_printed<'a>(lists: impl IntoIterator<Item = &'a [Printed]>) -> Vec
         join_printed(&mut all, list.iter().cloned());
     }
     all
-}
-
-/// The worst of what missed in words, and how many more there are; empty when nothing did.
-pub fn missed_words(missed: &[Printed]) -> String {
-    let mut sorted: Vec<&Printed> = missed.iter().collect();
-    sorted.sort_by(|a, b| b.error.total_cmp(&a.error));
-    let named = sorted.iter().take(MOST_NAMED).map(|one| one.words());
-    let mut words = named.collect::<Vec<_>>().join(", ");
-    if sorted.len() > MOST_NAMED {
-        words += &format!(" and {} more", sorted.len() - MOST_NAMED);
-    }
-    words
-}
-
-/// What missed, for machines.
-pub fn missed_json(missed: &[Printed]) -> Value {
-    missed.iter().map(Printed::to_json).collect()
-}
-
-/// How an accuracy line ends: `reached`, or `not reached by ...`.
-pub fn reached_words(reached: bool, missed: &[Printed]) -> String {
-    match (reached, missed_words(missed)) {
-        (true, _) => "reached".to_owned(),
-        (false, names) if names.is_empty() => "not reached".to_owned(),
-        (false, names) => format!("not reached by {names}"),
-    }
 }
 
 type Look = dyn Fn(&FieldAnswer) -> Vec<Printed> + Send + Sync;
@@ -397,21 +322,5 @@ mod tests {
         }
         // Outlines alone are beyond what is asked on every grid below fineness 1.
         assert!(needed(&printed("", 0.02, 0.02), 0.8, 0.01) >= 2.0);
-    }
-
-    #[test]
-    fn what_missed_is_named_with_what_outlines_add() {
-        let missed = [
-            printed("base capacitance of \"right\"", 0.006, 0.0),
-            printed("touch shift of \"left\"", 0.025, 0.023),
-        ];
-        assert_eq!(
-            missed_words(&missed),
-            "touch shift of \"left\" (±2.5 %, of which 2.3 % from round outlines; 0.64 ± 0.02 pF), base \
-             capacitance of \"right\" (±0.60 %; 0.640 ± 0.004 pF)"
-        );
-        let many: Vec<Printed> = (0..5).map(|i| printed(&i.to_string(), 0.1, 0.0)).collect();
-        assert!(missed_words(&many).ends_with(" and 2 more"));
-        assert_eq!(missed_words(&[]), "");
     }
 }

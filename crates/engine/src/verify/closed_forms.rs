@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 use super::reference::reference;
-use crate::estimate::elliptic::{complete_first_kind, first_kind_ratio};
+use crate::elliptic::{complete_first_kind, first_kind_ratio};
 use crate::units::VACUUM_PERMITTIVITY;
 
 /// Published digits: ten to twelve of them.

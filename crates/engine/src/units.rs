@@ -185,10 +185,10 @@ fn three_digits(number: f64, round: fn(f64) -> f64) -> String {
 /// A size of memory as a person has said it, such as `8 GB` or `512 MiB`.
 ///
 /// ```
-/// assert_eq!(padfield::units::memory_words(2_000_000_000), "2 GB");
-/// assert_eq!(padfield::units::memory_words(500_000_000), "500 MB");
-/// assert_eq!(padfield::units::memory_words(3 << 29), "1.5 GiB");
-/// assert_eq!(padfield::units::memory_words(8_000_000_000 / 3), "2.66 GB");
+/// assert_eq!(padfield_engine::units::memory_words(2_000_000_000), "2 GB");
+/// assert_eq!(padfield_engine::units::memory_words(500_000_000), "500 MB");
+/// assert_eq!(padfield_engine::units::memory_words(3 << 29), "1.5 GiB");
+/// assert_eq!(padfield_engine::units::memory_words(8_000_000_000 / 3), "2.66 GB");
 /// ```
 pub fn memory_words(bytes: u64) -> String {
     let (unit, _, number) = memory_unit(bytes);
@@ -198,8 +198,8 @@ pub fn memory_words(bytes: u64) -> String {
 /// A size of memory in the unit of another one that it exceeds, so much that asking for it is enough.
 ///
 /// ```
-/// assert_eq!(padfield::units::memory_beside(3_456_789_012, 2_000_000_000), "3.46 GB");
-/// assert_eq!(padfield::units::memory_beside(1 << 31, 1 << 29), "2048 MiB");
+/// assert_eq!(padfield_engine::units::memory_beside(3_456_789_012, 2_000_000_000), "3.46 GB");
+/// assert_eq!(padfield_engine::units::memory_beside(1 << 31, 1 << 29), "2048 MiB");
 /// ```
 pub fn memory_beside(bytes: u64, other: u64) -> String {
     let (unit, size, _) = memory_unit(other);
