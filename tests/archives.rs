@@ -7,7 +7,6 @@ use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
-use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// A number that no user of a system has who could write here.
 const STRANGER: u32 = 65_534;
@@ -21,20 +20,15 @@ accuracy = "8 %"
 "#
 );
 
-/// A program that was just copied cannot be started while another test, just starting one, still has it open.
-static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
-
 /// A folder with an archive of results that cannot be written, and one for what is made of it.
 struct Archive {
     folder: tempfile::TempDir,
     program: PathBuf,
     is_privileged: bool,
-    _alone: MutexGuard<'static, ()>,
 }
 
 impl Archive {
     fn new() -> Self {
-        let alone = ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner);
         let folder = tempfile::tempdir().expect("a temporary folder");
         let open = |path: &Path| mode(path, 0o755);
         open(folder.path());
@@ -47,10 +41,16 @@ impl Archive {
             },
             folder,
             is_privileged,
-            _alone: alone,
         };
         if is_privileged {
-            std::fs::copy(env!("CARGO_BIN_EXE_padfield"), &archive.program).expect("the program");
+            // Copied by another process: a program that another test, just starting one, still has open for
+            // writing cannot be started.
+            let copied = Command::new("cp")
+                .arg(env!("CARGO_BIN_EXE_padfield"))
+                .arg(&archive.program)
+                .status();
+            assert!(copied.expect("cp").success(), "the program");
+            open(&archive.program);
         }
         std::fs::write(archive.path("disc.toml"), PANEL).expect("the panel file");
         let swept = Command::new(&archive.program)

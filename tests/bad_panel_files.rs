@@ -3,9 +3,7 @@
 //! `tests/bad_scenarios/NAME.toml` must give exactly `NAME.txt`. Run with `PADFIELD_WRITE_EXPECTED=1`
 //! to write the messages anew after a deliberate change, and read the difference.
 
-mod messages;
-
-use messages::{message_of, shown};
+use crate::messages::{self, message_of, shown};
 use padfield::scenario::{Document, MAX_BYTES, ScenarioError, panel_from_bytes};
 use proptest::prelude::*;
 

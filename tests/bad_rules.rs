@@ -3,9 +3,7 @@
 //! `tests/bad_rules/NAME.toml` must give exactly `NAME.txt`. Run with `PADFIELD_WRITE_EXPECTED=1` to
 //! write the messages anew after a deliberate change, and read the difference.
 
-mod messages;
-
-use messages::message_of;
+use crate::messages::{self, message_of};
 use padfield::rules::{COMMON_PRACTICE, rules_of};
 use proptest::prelude::*;
 

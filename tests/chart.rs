@@ -1,8 +1,6 @@
 //! Line charts, scatter, trade-off, bars and histogram: what is drawn is what was given.
 
-mod drawing;
-
-use drawing::{Drawing, FINE, centre};
+use crate::drawing::{Drawing, FINE, centre};
 use padfield::chart::*;
 use proptest::prelude::*;
 

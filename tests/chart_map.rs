@@ -1,8 +1,6 @@
 //! Heat maps: contours on an analytic field, colours, scale, absent values.
 
-mod drawing;
-
-use drawing::Drawing;
+use crate::drawing::Drawing;
 use padfield::chart::*;
 
 fn limit(value: f64, sense: Sense) -> LimitLine {

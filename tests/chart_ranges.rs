@@ -1,8 +1,6 @@
 //! Window charts: bars, arrows, marks and bands lie where the printed axis puts them.
 
-mod drawing;
-
-use drawing::{Drawing, Shape};
+use crate::drawing::{self, Drawing, Shape};
 use padfield::chart::*;
 use proptest::prelude::*;
 

@@ -1,8 +1,6 @@
 //! Finger walks: zones behind the lines and copper between plot and axis.
 
-mod drawing;
-
-use drawing::Drawing;
+use crate::drawing::Drawing;
 use padfield::chart::*;
 
 /// Drawing units by which rounding to whole units may move a point: a fifth of a chart pixel.

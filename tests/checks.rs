@@ -1,7 +1,6 @@
 //! One list of checks: exit codes come from it alone, and a note holds those of every answer.
 
-mod quick;
-
+use crate::quick::QUICK;
 use assert_cmd::Command;
 use padfield::checks::{Check, Findings};
 use padfield::scenario::{Document, Override};
@@ -12,7 +11,6 @@ use padfield::{discharge, drift, note, return_path, slider, tolerance, walk};
 use padfield_engine::case::Case;
 use padfield_engine::field::Settings;
 use pulldown_cmark::Event;
-use quick::QUICK;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,8 +1,7 @@
 //! One evaluator of events: window, tolerance, levers and note tell the same counts, and the range over the
 //! tolerances holds every unit that is drawn at random and solved again.
 
-mod quick;
-
+use crate::quick::QUICK;
 use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
 use padfield::note::{Order, gather};
@@ -18,7 +17,6 @@ use padfield::touch::{KeptFields, TouchPlace, WorkLimits, solve_field, solve_tou
 use padfield::window::{Window, levers, window_of};
 use padfield_engine::case::Case;
 use padfield_engine::field::Settings;
-use quick::QUICK;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 use std::path::Path;

@@ -1,8 +1,6 @@
 //! The charts of real studies, read back from their SVG and held against the rows of the store.
 
-mod drawing;
-
-use drawing::{Drawing, Ruler, Shape, centre};
+use crate::drawing::{Drawing, Ruler, Shape, centre};
 use padfield::figures::crossing::crossings;
 use padfield::figures::{Figures, Picture, Sheet};
 use padfield::scenario::Document;

@@ -3,17 +3,15 @@
 //! Sources: gratings exactly by conformal mapping (textbook; derivation in `crates/engine/src/hatch/mod.rs`); square
 //! hatches by an independent spectral Galerkin method, `tests/reference/hatch_depth.py`; drawn strips and
 //! hatches by the field engine on copper without any screen. Tables with
-//! `cargo test --test hatch -- --nocapture`.
+//! `cargo test --test all hatch:: -- --nocapture`.
 
-mod screened;
-
+use crate::screened::{MM, answer, conductor, empty, extent, layer, screen};
 use padfield_engine::case::{Case, Extent, Kind, Solid, Wall};
 use padfield_engine::field::FieldAnswer;
 use padfield_engine::hatch::{
     HatchError, grating_depth_m, reach_beyond_last_line_m, square_hatch_depth,
 };
 use padfield_engine::units::VACUUM_PERMITTIVITY;
-use screened::{MM, answer, conductor, empty, extent, layer, screen};
 
 /// Half a strip on the floor of half a unit cell, mirror planes around it, under a grounded lid one
 /// pitch of 1 mm above.

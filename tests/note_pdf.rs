@@ -1,5 +1,4 @@
 //! The note as PDF, read back by a library that did not write it. Only with `--features pdf`.
-#![cfg(feature = "pdf")]
 
 use assert_cmd::Command;
 use lopdf::Document;

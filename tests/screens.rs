@@ -6,12 +6,10 @@
 //! Y = k (eps_above coth(k above) + eps_below coth(k below)), in series with the leak
 //! g = (eps_above + eps_below)/(2 depth): C = g A - the sum of (weight of the wave) g^2/(Y + g).
 
-mod screened;
-
+use crate::screened::{MM, answer, conductor, empty, extent, layer, screen};
 use padfield_engine::case::{Case, Conductor, Kind, Wall};
 use padfield_engine::field::{FieldError, Settings, solve};
 use padfield_engine::units::VACUUM_PERMITTIVITY;
-use screened::{MM, answer, conductor, empty, extent, layer, screen};
 use std::f64::consts::PI;
 
 const KINDS: [Kind; 3] = [Kind::Planar, Kind::Axisymmetric, Kind::Volume];

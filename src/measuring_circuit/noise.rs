@@ -61,7 +61,7 @@ impl Circuit {
     /// (dT/dV_L)²), one over the slope before plus one over the slope after each threshold. Source: noise
     /// over slope as in Abidi and Meyer, Noise in relaxation oscillators, IEEE J. Solid-State Circuits
     /// SC-18(6), 1983; the sum of both ramps derived, checked against a simulation
-    /// (tests/circuit_noise.rs). With charge transfer the noise meets the last voltage step only:
+    /// (tests/measuring_circuit_noise.rs). With charge transfer the noise meets the last voltage step only:
     /// v over the step of one transfer. Assumed: noise small against steps and swing.
     pub fn noise(&self, capacitance: Capacitance) -> NoiseCounts {
         let parts = match self.noise {

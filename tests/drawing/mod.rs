@@ -1,4 +1,3 @@
-#![allow(dead_code)] // each test file reads other parts
 //! Reads a chart back from its SVG: texts by class, shapes by class, and the axes from the numbers
 //! beside their ticks, independently of the code that drew them.
 
