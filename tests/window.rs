@@ -203,6 +203,58 @@ fn the_shortest_way_to_the_wanted_ratio_is_solved_again() {
 }
 
 #[test]
+fn what_leaves_the_weakest_touch_counts_is_told_where_noise_takes_them_all() {
+    let noisy = "circuit.noise=60 counts";
+    let before = decided(&panel(&[noisy]));
+    let weakest = |window: &Window| {
+        let binding = window.binding();
+        window.table.events[binding.weakest_true.expect("a touch")].bound
+    };
+    assert_eq!(before.binding().ratio, 0.0);
+    let output = run(&[
+        "window",
+        "panel.toml",
+        "--accuracy",
+        "3%",
+        "--set",
+        noisy,
+        "--json",
+    ]);
+    assert_eq!(output.status.code(), Some(3));
+    let record = &json(&output)["levers"];
+    assert!(record["levers"].as_array().expect("levers").is_empty());
+    let left = record["left_counts"].as_f64().expect("counts");
+    assert!(left < 0.0);
+    assert_eq!(left, weakest(&before));
+    let lifts = record["lifts"].as_array().expect("lifts");
+    // Three standard deviations are asked for: a tenth less noise leaves 18 counts more, and nothing leaves more.
+    assert_eq!(lifts[0]["path"], "circuit.noise");
+    let less = |lift: &Value| {
+        lift["left_with_10_percent_less_counts"]
+            .as_f64()
+            .expect("counts")
+    };
+    assert!((less(&lifts[0]) - left - 18.0).abs() < 1e-9);
+    // Every event was counted again.
+    assert_eq!(lifts[0]["furthest"]["value"], 24.0);
+    let again = decided(&panel(&["circuit.noise=24 counts"]))
+        .binding()
+        .ratio;
+    assert_eq!(lifts[0]["furthest"]["window_ratio"], again);
+    // The touch is solved again where the field changes; here the window is.
+    let overlay = lifts
+        .iter()
+        .find(|lift| lift["path"] == "layer.overlay.thickness");
+    let overlay = overlay.expect("a lift");
+    let value = overlay["value"].as_f64().expect("a number");
+    assert!(overlay["furthest"].is_null());
+    let thinner = format!("layer.overlay.thickness={} mm", 0.9 * value);
+    let solved = weakest(&decided(&panel(&[noisy, &thinner])));
+    assert!((less(overlay) - solved).abs() < 1.0, "{overlay} {solved}");
+    assert!(solved > left);
+}
+
+#[test]
 fn no_window_is_told_with_its_own_exit_code() {
     let output = run(&[
         "window",

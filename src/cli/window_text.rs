@@ -5,7 +5,10 @@ use super::table::{significant, table};
 use crate::accuracy::reached_words;
 use crate::panel::{Origin, Panel};
 use crate::rounding::{counts, counts_with_error, fixed};
-use crate::window::{Event, Group, LeverSearch, PadWindow, ThresholdChoice, Window};
+use crate::window::{
+    Event, Group, LIFT_HEADER, LeverSearch, PadWindow, ThresholdChoice, Window, lift_row,
+    lift_words,
+};
 
 /// Levers shown.
 const MOST_LEVERS: usize = 8;
@@ -247,7 +250,10 @@ fn common_line(window: &Window) -> String {
 
 fn lever_text(search: &LeverSearch) -> String {
     if let Some(missing) = &search.missing {
-        return format!("What would widen the window: not known, {missing}.\n");
+        return format!(
+            "What would widen the window: not known, {missing}.\n{}",
+            lift_text(search)
+        );
     }
     let rows = search
         .levers
@@ -287,6 +293,18 @@ fn lever_text(search: &LeverSearch) -> String {
         text += &format!("Other ways to lay a trace\n{}\n", layout_table(search));
     }
     text
+}
+
+fn lift_text(search: &LeverSearch) -> String {
+    let Some(left) = search.left_counts else {
+        return String::new();
+    };
+    let rows = search.lifts.iter().take(MOST_LEVERS).map(lift_row);
+    format!(
+        "What would leave it most\n{}\n{}\n",
+        table(&LIFT_HEADER, 1, rows.collect()),
+        wrap_indented(&lift_words(left), "", "  ")
+    )
 }
 
 fn layout_table(search: &LeverSearch) -> comfy_table::Table {

@@ -117,9 +117,21 @@ impl Document {
         found
     }
 
+    /// Everything in this file that adds noise to every touch, in file order.
+    pub fn disturbances(&self) -> Vec<Scalable> {
+        let paths = self.value_paths().into_iter();
+        paths
+            .filter_map(|path| self.scalable_as(&path, Role::Disturbance))
+            .collect()
+    }
+
     /// The remedy at a path, if the file writes it down above zero.
     fn scalable(&self, path: &str) -> Option<Scalable> {
-        let entry = remedy(path)?;
+        self.scalable_as(path, Role::Remedy)
+    }
+
+    fn scalable_as(&self, path: &str, role: Role) -> Option<Scalable> {
+        let entry = varied(path).filter(|entry| entry.is(role))?;
         let mut numbers = self.numbers_at(path);
         numbers.retain(|number| number.value > 0.0);
         let first = numbers.first()?.clone();

@@ -1,5 +1,6 @@
 //! What would widen the window: which value moves the window ratio most, and how far it has to go.
 
+use super::lifts::{Lift, lifts};
 use super::{PadWindow, Window, decide, ratio, window_of};
 use crate::event::{Event, Group, InputEnds, PadField, count};
 use crate::panel::{Finger, Panel};
@@ -10,7 +11,7 @@ use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits, solve_touches};
 use padfield_engine::units::Length;
 
 /// Relative step to either side of a value.
-const STEP: f64 = 0.1;
+pub(super) const STEP: f64 = 0.1;
 /// Furthest a value is moved, as a factor.
 pub const FURTHEST: f64 = 2.5;
 /// The check meets the wanted ratio within this share.
@@ -108,6 +109,10 @@ pub struct LeverSearch {
     pub field_problems: usize,
     /// Why there are no levers.
     pub missing: Option<String>,
+    /// Where nothing is left of the weakest true touch, what would leave it most, the best first.
+    pub lifts: Vec<Lift>,
+    /// What is left of it now \[counts\]: its lowest bound, below zero; none where there is a ratio.
+    pub left_counts: Option<f64>,
 }
 
 /// Another way to lay a trace, with its window.
@@ -129,12 +134,12 @@ impl LeverSearch {
     }
 }
 
-/// The two events that bind, with their fields solved once for comparison.
-struct Pair<'a> {
-    events: [&'a Event; 2],
+/// Events with their fields solved once for comparison: the two that bind, or the weakest true one alone.
+pub(super) struct Compared<'a> {
+    events: Vec<&'a Event>,
     noise_margin: f64,
-    /// What the pad shows at the places of both, on the panel as it is.
-    shown: [Option<PadTouch>; 2],
+    /// What the pad shows at the places of all, on the panel as it is.
+    pub(super) shown: Vec<Option<PadTouch>>,
 }
 
 /// Finds what moves the window ratio of the binding pair and checks the shortest ways to the wanted one.
@@ -158,12 +163,14 @@ pub fn levers(
         layouts: Vec::new(),
         field_problems: 0,
         missing: None,
+        lifts: Vec::new(),
+        left_counts: None,
     };
     let Some(document) = &family.document else {
         search.missing = Some("the panel has no file whose values could be turned".to_owned());
         return Ok(search);
     };
-    let Some(mut pair) = Pair::new(panel, found, binding) else {
+    let Some(mut pair) = Compared::pair(panel, found, binding) else {
         search.missing = Some("a weakest true or strongest false event is missing".to_owned());
         return Ok(search);
     };
@@ -172,6 +179,11 @@ pub fn levers(
             true => "nothing false is seen at all".to_owned(),
             false => nothing_left(panel, pair.events[0]),
         });
+        if binding.ratio <= 0.0 {
+            search.left_counts = Some(pair.events[0].bound);
+            pair.events.truncate(1);
+            lifts(document, panel, pair, found, &mut search, limits)?;
+        }
         return Ok(search);
     }
     pair.shown = pair.solve(panel, &mut search, limits)?;
@@ -259,7 +271,7 @@ fn nothing_left(panel: &Panel, event: &Event) -> String {
 fn layouts(
     document: &Document,
     panel: &Panel,
-    pair: &Pair<'_>,
+    pair: &Compared<'_>,
     search: &mut LeverSearch,
     limits: &WorkLimits<'_>,
 ) -> Result<(), TouchError> {
@@ -294,23 +306,28 @@ fn layouts(
 }
 
 /// The family of a file with some of its values elsewhere; none for an impossible panel.
-fn with(document: &Document, overrides: &[Override]) -> Option<PanelFamily> {
+pub(super) fn with(document: &Document, overrides: &[Override]) -> Option<PanelFamily> {
     PanelFamily::of_document(&document.overridden(overrides).ok()?).ok()
+}
+
+/// An event counted again; its numerical error keeps its share of the mean.
+fn recounted_event(event: Event, inputs: &InputEnds<'_>, noise_margin: f64) -> Event {
+    let before = event.mean;
+    let mut counted = event.counted(inputs);
+    if before != 0.0 {
+        counted.numerical_error *= (counted.mean / before).abs();
+    }
+    counted.with_bound(noise_margin)
 }
 
 /// Window ratio of the panel when only what circuit and return path make of the fields has changed: every
 /// event counted again.
-fn recounted(changed: &PanelFamily, found: &Window) -> f64 {
+pub(super) fn recounted(changed: &PanelFamily, found: &Window) -> f64 {
     let inputs = InputEnds::new(changed);
     let margin = changed.panel.usage.noise_margin.value;
     let mut table = found.table.clone();
     for event in &mut table.events {
-        let before = event.mean;
-        let mut counted = event.clone().counted(&inputs);
-        if before != 0.0 {
-            counted.numerical_error *= (counted.mean / before).abs();
-        }
-        *event = counted.with_bound(margin);
+        *event = recounted_event(event.clone(), &inputs, margin);
     }
     let touched = (0..changed.panel.pads.len())
         .map(|pad| decide(&changed.panel, &table, Some(pad)))
@@ -397,64 +414,71 @@ fn check(
     Ok(())
 }
 
-impl<'a> Pair<'a> {
-    fn new(panel: &Panel, found: &'a Window, binding: &PadWindow) -> Option<Self> {
+impl<'a> Compared<'a> {
+    fn pair(panel: &Panel, found: &'a Window, binding: &PadWindow) -> Option<Self> {
         let events = [binding.weakest_true?, binding.strongest_false?];
         Some(Self {
-            events: events.map(|index| &found.table.events[index]),
+            events: events.map(|index| &found.table.events[index]).to_vec(),
             noise_margin: panel.usage.noise_margin.value,
-            shown: [None; 2],
+            shown: Vec::new(),
         })
     }
 
-    /// What the pad shows where the two events touch the panel; what happens without a touch has the place
-    /// of the other.
-    fn solve(
+    /// What the pad shows where the events touch the panel; what happens without a touch has the place
+    /// of the first.
+    pub(super) fn solve(
         &self,
         panel: &Panel,
         search: &mut LeverSearch,
         limits: &WorkLimits<'_>,
-    ) -> Result<[Option<PadTouch>; 2], TouchError> {
-        let own = self.events.map(|event| place(panel, event));
+    ) -> Result<Vec<Option<PadTouch>>, TouchError> {
+        let own: Vec<Option<TouchPlace>> = self
+            .events
+            .iter()
+            .map(|event| place(panel, event))
+            .collect();
         let places: Vec<TouchPlace> = own.iter().flatten().cloned().collect();
         let touches = solve_touches(panel, &places, limits)?;
         search.field_problems += touches.problems();
-        let mut shown = [None; 2];
+        let mut shown: Vec<Option<PadTouch>> = Vec::new();
         let mut next = 0;
-        for (slot, event) in self.events.iter().enumerate() {
-            if own[slot].is_some() {
-                shown[slot] = touches.pads(next)?[event.pad];
-                next += 1;
-            }
-        }
-        if shown[1].is_none() {
-            shown[1] = shown[0];
+        for (event, own) in self.events.iter().zip(&own) {
+            shown.push(match own {
+                Some(_) => {
+                    next += 1;
+                    touches.pads(next - 1)?[event.pad]
+                }
+                None => shown.first().copied().flatten(),
+            });
         }
         Ok(shown)
     }
 
-    /// The ratio of the two bounds on another panel, whose pad shows this; numerical errors keep their share
-    /// of the mean, what the field does at the ends of its inputs its proportion.
-    fn ratio(&self, changed: &PanelFamily, shown: &[Option<PadTouch>; 2]) -> f64 {
-        let inputs = InputEnds::new(changed);
-        let mut bounds = [f64::NAN; 2];
-        for (slot, event) in self.events.iter().enumerate() {
-            let (Some(from), Some(to)) = (&self.shown[slot], &shown[slot]) else {
-                continue;
-            };
-            let scaled = |field: &PadField| field.scaled_like(from, to);
-            let mut moved = Event {
-                field: scaled(&event.field),
-                field_ends: event.field_ends.iter().map(scaled).collect(),
-                ..(*event).clone()
-            }
-            .counted(&inputs);
-            if event.mean != 0.0 {
-                moved.numerical_error *= (moved.mean / event.mean).abs();
-            }
-            bounds[slot] = moved.with_bound(self.noise_margin).bound;
-        }
-        ratio(bounds[0], bounds[1])
+    /// The bound of one of the events on another panel, whose pad shows this; numerical errors keep their
+    /// share of the mean, what the field does at the ends of its inputs its proportion.
+    pub(super) fn bound(
+        &self,
+        number: usize,
+        changed: &PanelFamily,
+        shown: &[Option<PadTouch>],
+    ) -> f64 {
+        let (Some(from), Some(to)) = (&self.shown[number], &shown[number]) else {
+            return f64::NAN;
+        };
+        let event = self.events[number];
+        let scaled = |field: &PadField| field.scaled_like(from, to);
+        let moved = Event {
+            field: scaled(&event.field),
+            field_ends: event.field_ends.iter().map(scaled).collect(),
+            ..event.clone()
+        };
+        recounted_event(moved, &InputEnds::new(changed), self.noise_margin).bound
+    }
+
+    /// The ratio of the two bounds on another panel, whose pad shows this.
+    fn ratio(&self, changed: &PanelFamily, shown: &[Option<PadTouch>]) -> f64 {
+        let [weakest, strongest] = [0, 1].map(|number| self.bound(number, changed, shown));
+        ratio(weakest, strongest)
     }
 
     /// Relative numerical error of the ratio.

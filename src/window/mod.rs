@@ -27,6 +27,7 @@ mod decide;
 mod ends;
 mod gather;
 mod levers;
+mod lifts;
 mod picture;
 mod record;
 #[cfg(test)]
@@ -41,6 +42,7 @@ pub(crate) use decide::{ratio, threshold_between};
 pub use gather::{EventTable, Reference, gather};
 pub(crate) use levers::place;
 pub use levers::{Checked, FURTHEST, Layout, Lever, LeverSearch, Reach, levers};
+pub use lifts::{LIFT_HEADER, Lift, lift_row, lift_words};
 pub use picture::picture;
 pub use record::to_json;
 pub(crate) use trace_aim::{OnTrace, TracePlace, trace_places};

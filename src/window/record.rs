@@ -143,6 +143,18 @@ fn lever_record(search: &LeverSearch) -> Value {
             "every_event_solved": layout.is_whole,
         })).collect::<Vec<_>>(),
         "missing": search.missing,
+        "left_counts": search.left_counts,
+        "lifts": search.lifts.iter().map(|lift| json!({
+            "path": lift.scalable.path,
+            "value": lift.scalable.value,
+            "unit": lift.scalable.unit,
+            "left_with_10_percent_less_counts": lift.left_counts[0],
+            "left_with_10_percent_more_counts": lift.left_counts[1],
+            "furthest": lift.furthest.map(|furthest| json!({
+                "value": furthest.value,
+                "window_ratio": finite(furthest.ratio),
+            })),
+        })).collect::<Vec<_>>(),
         "field_problems": search.field_problems,
     })
 }

@@ -6,7 +6,9 @@ use crate::note::facts::Facts;
 use crate::note::words::{counts, rate, ratio};
 use crate::panel::Origin;
 use crate::rounding::{counts_with_error, fixed, significant};
-use crate::window::{Event, Group, LeverSearch, PadWindow, Window, picture};
+use crate::window::{
+    Event, Group, LIFT_HEADER, LeverSearch, PadWindow, Window, lift_row, lift_words, picture,
+};
 
 /// Levers shown.
 const MOST_LEVERS: usize = 8;
@@ -201,6 +203,15 @@ fn lever_blocks(facts: &Facts<'_>, search: &LeverSearch) -> Vec<Block> {
     let mut blocks = vec![Block::heading("What would widen it")];
     if let Some(missing) = &search.missing {
         blocks.push(Block::paragraph(format!("Not known: {missing}.")));
+        if let Some(left) = search.left_counts {
+            let mut table = Table::new("What would leave it most", &LIFT_HEADER, 1);
+            table.command = facts.window_command();
+            table.remark = lift_words(left);
+            for lift in search.lifts.iter().take(MOST_LEVERS) {
+                table.row(lift_row(lift));
+            }
+            blocks.push(Block::Table(table));
+        }
         return blocks;
     }
     let mut table = Table::new(

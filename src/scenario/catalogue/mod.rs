@@ -54,6 +54,8 @@ pub enum Role {
     Spread,
     /// What is on the bench may differ from what the file says: it may explain measured values.
     Doubt,
+    /// It adds noise to every touch: looked at where that leaves nothing of one.
+    Disturbance,
 }
 
 /// A value that can be varied.

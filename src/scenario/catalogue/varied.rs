@@ -2,7 +2,7 @@
 
 use super::super::measure::Measure;
 use super::Motion::{Circuit, Events, Lines, Permittivity, Solved};
-use super::Role::{Doubt, Remedy, Spread};
+use super::Role::{Disturbance, Doubt, Remedy, Spread};
 use super::{Motion, Role, Varied};
 
 const fn value(
@@ -63,6 +63,7 @@ const NONE: &[Role] = &[];
 const SPREAD: &[Role] = &[Spread];
 const TURNED: &[Role] = &[Remedy, Spread];
 const DOUBTED: &[Role] = &[Remedy, Spread, Doubt];
+const DISTURBING: &[Role] = &[Disturbance];
 
 /// Every value that can be varied.
 pub const VARIED: &[Varied] = &[
@@ -263,7 +264,7 @@ pub const VARIED: &[Varied] = &[
         "common_mode",
         Measure::Voltage,
         [0.0, 100.0],
-        NONE,
+        DISTURBING,
     ),
     event(
         "window",
@@ -301,9 +302,14 @@ pub const VARIED: &[Varied] = &[
     circuit("comparator_delay", Measure::Time, [0.0, 1.0], NONE),
     circuit("gate", Measure::Time, [0.01, 1000.0], &[Remedy]),
     circuit("reference_clock", Measure::Frequency, [0.01, 1000.0], NONE),
-    circuit("noise", Measure::Counts, [0.0, 10_000.0], NONE),
-    circuit("comparator_noise", Measure::Voltage, [0.0, 1.0], NONE),
-    circuit("low_frequency_noise", Measure::Share, [0.0, 10.0], NONE),
-    circuit("common_mode", Measure::Voltage, [0.0, 100.0], NONE),
+    circuit("noise", Measure::Counts, [0.0, 10_000.0], DISTURBING),
+    circuit("comparator_noise", Measure::Voltage, [0.0, 1.0], DISTURBING),
+    circuit(
+        "low_frequency_noise",
+        Measure::Share,
+        [0.0, 10.0],
+        DISTURBING,
+    ),
+    circuit("common_mode", Measure::Voltage, [0.0, 100.0], DISTURBING),
     circuit("series_resistor", Measure::Resistance, [0.0, 1000.0], NONE),
 ];
