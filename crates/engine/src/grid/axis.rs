@@ -2,7 +2,7 @@
 
 /// A coordinate the grid must pass through.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub(crate) struct Line {
     /// Coordinate \[m\].
     pub at_m: f64,
     /// Whether the field is singular there: a conductor ends or lies there.
@@ -54,7 +54,7 @@ const LONGEST_SHARE: f64 = 1.0 / 4.0;
 const GRADING: f64 = 0.5;
 /// How far a segment may be stretched from the axis of its family. On the shipped study of pad sizes
 /// neighbouring values jump by up to 1.7 of their error bar with 2, by up to 0.8 with 4.
-pub const LARGEST_STRETCH: f64 = 4.0;
+pub(crate) const LARGEST_STRETCH: f64 = 4.0;
 /// Samples per interval for the integral of 1/h.
 const SAMPLES: usize = 240;
 
@@ -209,12 +209,12 @@ impl Axis {
 
     /// Middle of cell `i` \[m\].
     #[inline]
-    pub fn middle_m(&self, i: usize) -> f64 {
+    pub(crate) fn middle_m(&self, i: usize) -> f64 {
         0.5 * (self.nodes_m[i + 1] + self.nodes_m[i])
     }
 
     /// Node nearest to a coordinate \[m\].
-    pub fn nearest(&self, x_m: f64) -> usize {
+    pub(crate) fn nearest(&self, x_m: f64) -> usize {
         let after = self.nodes_m.partition_point(|&n| n < x_m);
         if after == 0 {
             return 0;

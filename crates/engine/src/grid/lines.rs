@@ -129,7 +129,7 @@ pub fn least_nodes(case: &Case, fineness: f64) -> [f64; 3] {
 /// reference are its axes with every segment stretched, so that results vary smoothly and potentials
 /// of one member are a first guess for the next. An axis with other lines, or with a segment more
 /// than [`LARGEST_STRETCH`] times as long or as short, is graded on its own.
-pub fn family_axes(case: &Case, reference: &Case, fineness: f64) -> [Axis; 3] {
+pub(crate) fn family_axes(case: &Case, reference: &Case, fineness: f64) -> [Axis; 3] {
     let mut pattern = axes(reference, fineness).into_iter();
     collected(case, fineness).map(|lines| match (lines, pattern.next()) {
         (Some((lines, zones)), Some(pattern)) => pattern

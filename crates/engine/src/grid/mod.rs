@@ -10,10 +10,9 @@ mod screen;
 mod shape;
 mod stretch;
 
-pub use axis::{Axis, LARGEST_STRETCH, Line};
-pub use lines::{axes, family_axes, least_nodes, line_coordinates};
-pub use outline::{Cut, PartialFace, Place};
-pub(crate) use paint::unflatten;
-pub use paint::{FREE, Grid, REFERENCE};
-pub use screen::GridScreen;
-pub use shape::Span;
+pub use axis::Axis;
+pub(crate) use lines::family_axes;
+pub use lines::{axes, least_nodes, line_coordinates};
+pub(crate) use outline::{Cut, PartialFace, Place};
+pub use paint::{FREE, Grid};
+pub(crate) use paint::{REFERENCE, unflatten};

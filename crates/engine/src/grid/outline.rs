@@ -9,7 +9,7 @@ const SCAN_LINES: usize = 24;
 
 /// Where the outline of a round or prismatic solid meets the grid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Place {
+pub(crate) enum Place {
     /// On the wall of a solid, between its ends.
     Wall,
     /// In the plane of a sheet.
@@ -34,7 +34,7 @@ impl Place {
 
 /// A face that a sheet or a flat end of a round or prismatic solid covers in part.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PartialFace {
+pub(crate) struct PartialFace {
     /// Axis normal to the face.
     pub axis: usize,
     /// Face index: cell (i, j, k) with its low face on `axis`, node count along `axis`.
@@ -52,7 +52,7 @@ pub struct PartialFace {
 /// A link between neighbouring nodes, or neighbouring cell middles, that the surface of a round or
 /// prismatic solid cuts between its ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cut {
+pub(crate) struct Cut {
     /// Axis of the link.
     pub axis: usize,
     /// Index of the end with the smaller coordinate.

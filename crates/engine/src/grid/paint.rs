@@ -10,7 +10,7 @@ use crate::case::{Case, Extent, Kind, Solid, Wall};
 /// Conductor mark of free nodes, faces and cells.
 pub const FREE: u16 = u16::MAX;
 /// Conductor mark of the 0 V reference.
-pub const REFERENCE: u16 = u16::MAX - 1;
+pub(crate) const REFERENCE: u16 = u16::MAX - 1;
 
 /// A painted tensor grid. Cells and nodes count axis 0 fastest.
 #[derive(Clone, Debug)]
@@ -20,29 +20,29 @@ pub struct Grid {
     /// Axes; the third is a point unless the case is a volume.
     pub axes: [Axis; 3],
     /// Wall condition on the low and high face of each axis.
-    pub walls: [[Wall; 2]; 3],
+    pub(crate) walls: [[Wall; 2]; 3],
     /// Bounds whose middle the open wall counts its distance from, per axis \[m\].
-    pub open_span_m: [[f64; 2]; 3],
+    pub(crate) open_span_m: [[f64; 2]; 3],
     /// Index of the dielectric of each cell; the number of dielectrics stands for the background.
     pub material: Vec<u16>,
     /// Relative permittivity by material index.
     pub permittivity: Vec<f64>,
     /// Conductor of each cell, or [`FREE`].
-    pub cell_conductor: Vec<u16>,
+    pub(crate) cell_conductor: Vec<u16>,
     /// Conductor of each node, or [`FREE`].
     pub node_conductor: Vec<u16>,
     /// Per axis: conductor of each face normal to it, or [`FREE`]; empty when there is no sheet.
-    pub face_conductor: [Vec<u16>; 3],
+    pub(crate) face_conductor: [Vec<u16>; 3],
     /// Screens, in case order.
-    pub screens: Vec<GridScreen>,
+    pub(crate) screens: Vec<GridScreen>,
     /// Index in `screens` of each face normal to the last axis, or [`FREE`]; empty without screens.
-    pub screen_faces: Vec<u16>,
+    pub(crate) screen_faces: Vec<u16>,
     /// Faces covered in part.
-    pub partial_faces: Vec<PartialFace>,
+    pub(crate) partial_faces: Vec<PartialFace>,
     /// Node links cut by the surface of a shape.
-    pub node_cuts: Vec<Cut>,
+    pub(crate) node_cuts: Vec<Cut>,
     /// Links between cell middles cut by the surface of a shape.
-    pub cell_cuts: Vec<Cut>,
+    pub(crate) cell_cuts: Vec<Cut>,
     /// Number of conductors.
     pub conductors: usize,
     /// Whether any outline does not follow the grid.
@@ -122,7 +122,7 @@ impl Grid {
     }
 
     /// Where the open wall counts its distance from \[m\].
-    pub fn open_centre_m(&self) -> [f64; 3] {
+    pub(crate) fn open_centre_m(&self) -> [f64; 3] {
         self.open_span_m.map(|[low, high]| 0.5 * (low + high))
     }
 
@@ -137,7 +137,7 @@ impl Grid {
     }
 
     /// Index of the dielectric of a cell.
-    pub fn material_at(&self, index: [usize; 3]) -> u16 {
+    pub(crate) fn material_at(&self, index: [usize; 3]) -> u16 {
         let cells = self.cell_dims();
         self.material[index[0] + cells[0] * (index[1] + cells[1] * index[2])]
     }
@@ -150,7 +150,7 @@ impl Grid {
 
     /// Faces normal to `axis` along each direction: nodes along it, cells across.
     #[inline]
-    pub fn face_dims(&self, axis: usize) -> [usize; 3] {
+    pub(crate) fn face_dims(&self, axis: usize) -> [usize; 3] {
         let mut dims = self.cell_dims();
         dims[axis] += 1;
         dims
@@ -252,7 +252,7 @@ impl Grid {
     }
 
     /// Middle of a cell \[m\].
-    pub fn cell_middle(&self, index: [usize; 3]) -> [f64; 3] {
+    pub(crate) fn cell_middle(&self, index: [usize; 3]) -> [f64; 3] {
         [0, 1, 2].map(|d| {
             if d >= self.dimensions() {
                 0.0

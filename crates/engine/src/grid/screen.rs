@@ -5,7 +5,7 @@ use crate::case::{Case, Wall};
 
 /// A screen as the grid has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct GridScreen {
+pub(crate) struct GridScreen {
     /// Case index of the conductor whose potential it has.
     pub conductor: u16,
     /// Screen depth \[m\].

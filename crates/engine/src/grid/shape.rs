@@ -4,7 +4,7 @@ use crate::case::{Prism, RoundBody, Solid};
 
 /// Closed interval of a coordinate that lies inside a solid \[m\].
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Span {
+pub(crate) struct Span {
     /// Start \[m\].
     pub low_m: f64,
     /// End \[m\].

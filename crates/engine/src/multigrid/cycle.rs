@@ -42,7 +42,7 @@ impl Hierarchy {
     }
 
     /// The same; none once `stop` is asked for.
-    pub fn until(stop: Stop, network: &Network) -> Option<Self> {
+    pub(crate) fn until(stop: Stop, network: &Network) -> Option<Self> {
         let (finest, ground) = Level::new(network);
         let mut levels = vec![finest];
         let mut transfers = Vec::new();
@@ -67,16 +67,6 @@ impl Hierarchy {
         })
     }
 
-    /// Nodes of each level, finest first.
-    pub fn level_sizes(&self) -> Vec<usize> {
-        self.levels.iter().map(|l| l.layout.len()).collect()
-    }
-
-    /// Unknowns of the dense factor on the coarsest level.
-    pub fn dense_unknowns(&self) -> usize {
-        self.dense.unknowns()
-    }
-
     /// Memory held by the levels \[bytes\].
     pub fn bytes(&self) -> usize {
         8 * self.ground.len() + self.levels.iter().map(Level::bytes).sum::<usize>()
@@ -88,7 +78,7 @@ impl Hierarchy {
     }
 
     /// Vectors for one solve, which ends short once `stop` is asked for.
-    pub fn workspace_until(&self, stop: Stop) -> Workspace {
+    pub(crate) fn workspace_until(&self, stop: Stop) -> Workspace {
         let zeros = || {
             self.levels
                 .iter()

@@ -38,11 +38,6 @@ impl Layout {
         }
     }
 
-    /// Number of nodes.
-    pub fn len(&self) -> usize {
-        self.dims.iter().product()
-    }
-
     /// Entries of an array over the level.
     pub fn entries(&self) -> usize {
         2 * self.block
@@ -120,7 +115,7 @@ mod tests {
         for dims in [[4, 6, 3], [5, 4, 2], [3, 3, 5], [7, 4, 1]] {
             let layout = Layout::new(dims);
             let strides = [1, dims[0], dims[0] * dims[1]];
-            let natural: Vec<usize> = (1..=layout.len()).collect();
+            let natural: Vec<usize> = (1..=dims.iter().product()).collect();
             let arranged = layout.arranged(&natural, |v| v);
             for k in 0..dims[2] {
                 for j in 0..dims[1] {
