@@ -182,23 +182,25 @@ fn wrong_imports(
         .collect()
 }
 
-/// A file that is neither a module of `tests/all.rs` nor a program of its own would not be run.
+/// A file that is neither a module of `tests/all.rs` of its crate nor a program of its own would not be run.
 #[test]
 fn every_file_of_tests_is_run() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let read = |file: &str| fs::read_to_string(root.join(file)).expect("a file");
-    let (modules, manifest) = (read("tests/all.rs"), read("Cargo.toml"));
     let mut files = 0;
-    for entry in fs::read_dir(root.join("tests")).expect("the tests") {
-        let path = entry.expect("a readable entry").path();
-        if path.extension().is_none_or(|e| e != "rs") {
-            continue;
+    for floor in &FLOORS {
+        let folder = root().join(floor.folder);
+        let read = |file: &str| fs::read_to_string(folder.join(file)).expect("a file");
+        let (modules, manifest) = (read("tests/all.rs"), read("Cargo.toml"));
+        for entry in fs::read_dir(folder.join("tests")).expect("the tests") {
+            let path = entry.expect("a readable entry").path();
+            if path.extension().is_none_or(|e| e != "rs") {
+                continue;
+            }
+            let name = path.file_stem().expect("a name").to_string_lossy();
+            let is_module = modules.contains(&format!("\nmod {name};\n"));
+            let is_program = manifest.contains(&format!("[[test]]\nname = \"{name}\"\n"));
+            assert!(is_module != is_program, "{name}");
+            files += 1;
         }
-        let name = path.file_stem().expect("a name").to_string_lossy();
-        let is_module = modules.contains(&format!("\nmod {name};\n"));
-        let is_program = manifest.contains(&format!("[[test]]\nname = \"{name}\"\n"));
-        assert!(is_module != is_program, "{name}");
-        files += 1;
     }
     assert!(files > 50, "{files} files");
 }

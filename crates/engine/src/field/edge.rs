@@ -126,7 +126,7 @@ pub(super) fn rows(width_m: [f64; 2], normal: [f64; 2]) -> (f64, f64) {
 ///
 /// Along a slanted edge the covered shares differ from row to row, and uneven shares move an edge
 /// less than their mean. Fitted: 0.2 brings squares turned by 5 to 45 degrees and a disc to their
-/// aligned and axisymmetric twins together (`tests/turned.rs`).
+/// aligned and axisymmetric twins together (`crates/engine/tests/turned.rs`).
 pub(super) fn slant(normal: [f64; 2]) -> f64 {
     1.0 + 0.4 * normal[0] * normal[1]
 }

@@ -391,7 +391,7 @@ fn relevant_shift_error(value: &Array2<f64>, error: &Array2<f64>) -> f64 {
 /// Measured against twins, pads of 12 mm 1.6 mm above a plane, fineness 1 / 2 / 4, in %: base of a
 /// disc +0.1 / 0.0 / 0.0; its shift under a domed finger -0.6 / -0.3 / -0.1, under a cylinder
 /// -0.3 / -0.2 / -0.1; squares turned by 5 to 45 degrees, worst, -0.5 / -0.4 / -0.3
-/// (`tests/turned.rs`).
+/// (`crates/engine/tests/turned.rs`).
 const SHAPE_SHARE: f64 = 0.008;
 
 /// Relative uncertainty that round and slanted outlines add.

@@ -17,7 +17,7 @@
 //! # Where it holds
 //!
 //! From half a pitch away upwards. The field engine on copper drawn line by line against the same
-//! with a screen, off by at most (`tests/hatch.rs` prints and holds the figures):
+//! with a screen, off by at most (`crates/engine/tests/hatch.rs` prints and holds the figures):
 //!
 //! | | height over pitch | base of a pad | coupling through the pattern |
 //! |---|---|---|---|
@@ -158,7 +158,7 @@ pub fn grating_depth_m(pitch_m: f64, width_m: f64) -> Result<f64, HatchError> {
 ///
 /// Overhangs run from half the width of the line, when the pattern ends in it, to the pitch; with half
 /// the pitch the screen ends where the copper does. Measured on square hatches of 5 and 6 lines
-/// (`tests/hatch.rs`): the best reach is within a twentieth of the pitch of this.
+/// (`crates/engine/tests/hatch.rs`): the best reach is within a twentieth of the pitch of this.
 pub fn reach_beyond_last_line_m(pitch_m: f64, overhang_m: f64) -> f64 {
     0.25 * pitch_m + 0.5 * overhang_m
 }

@@ -1,0 +1,12 @@
+//! The tests of the engine's public face as one program; `cargo test --test all hatch::` runs those of `hatch.rs`.
+//! Those that need a panel or the program are with `padfield`.
+
+mod convergence;
+mod derivatives;
+mod family;
+mod hatch;
+mod invariants;
+mod multigrid;
+mod screened;
+mod screens;
+mod turned;
