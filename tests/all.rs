@@ -27,6 +27,7 @@ mod exact;
 mod figures;
 mod find;
 mod fuzzed;
+mod guide;
 mod hazel;
 mod hole_and_slot;
 mod invented_panels;

@@ -1,11 +1,11 @@
-//! Every command of `docs/questions.md`, to the letter.
+//! Every command of `guide/src/questions.md`, to the letter.
 
 use std::path::Path;
 use std::process::{Command, Stdio};
 
 /// Number of the question, command line, expected exit code.
 fn lines() -> Vec<(String, String, i32)> {
-    let text = include_str!("../docs/questions.md");
+    let text = include_str!("../guide/src/questions.md");
     let rows = text.lines().filter(|line| line.contains("`padfield "));
     let rows = rows.filter(|line| line.starts_with("| "));
     rows.map(|line| {

@@ -164,7 +164,7 @@ mod tests {
 
     #[test]
     fn the_guide_has_the_same_exit_codes() {
-        let guide = include_str!("../../README.md");
+        let guide = include_str!("../../guide/src/commands.md");
         for exit in Exit::ALL {
             let row = format!("| {} | {}", exit as u8, exit.meaning());
             assert!(guide.contains(&row), "{row}");
