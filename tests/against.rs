@@ -108,7 +108,7 @@ fn neighbour_shift_in_a_box(set: &str) -> f64 {
 }
 
 #[test]
-fn in_the_box_of_the_job_analysis_the_trace_cuts_what_it_says() {
+fn in_an_earthed_box_the_trace_cuts_what_the_coarse_estimate_says() {
     // Own coarse estimate, unpublished: 0.040 to 0.022 pF, -45 %, in an earthed box 60 mm away; neighbour shifts
     // 15 to 20 % uncertain. The wall takes much of the shift: with it 30 mm farther 0.046 to 0.028 pF.
     let without = neighbour_shift_in_a_box("ground.plane=none");

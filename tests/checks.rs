@@ -382,7 +382,7 @@ fn what_fails_on_a_scenario_is_among_the_risks_of_its_note() {
             continue;
         };
         whole += usize::from(is_whole);
-        // What the note has solved is not solved again.
+        // What the note has solved is not solved again: all are asked with the same settings.
         let kept = KeptFields::of(&solve_field);
         let solver =
             |case: &Case, without: &str, settings: &Settings| kept.solve(case, without, settings);
@@ -396,7 +396,7 @@ fn what_fails_on_a_scenario_is_among_the_risks_of_its_note() {
             panel: &family.panel,
             accuracy: ACCURACY,
             window_accuracy: ACCURACY,
-            memory_cap_bytes: 8_000_000_000,
+            memory_cap_bytes: Settings::default().memory_cap_bytes,
             with_window: is_whole,
             with_remedies: false,
             with_guidelines: false,

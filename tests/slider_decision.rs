@@ -10,6 +10,7 @@ use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
 use padfield::window::window;
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Length};
+use std::sync::LazyLock;
 
 const PANEL: &str = r#"
 title = "Four bars and a key"
@@ -82,10 +83,13 @@ fn decided(panel: &Panel) -> SliderDecision {
     all.remove(0)
 }
 
+/// The panel as written.
+static PLAIN: LazyLock<SliderDecision> = LazyLock::new(|| decided(&panel(&[])));
+
 #[test]
 fn a_slider_has_a_threshold_on_the_total_of_its_segments() {
     let bars = panel(&[]);
-    let decision = decided(&bars);
+    let decision = &*PLAIN;
     // 13 places of one user, of which the mirror leaves 7, two beside its line, one on the key.
     assert_eq!(decision.field_problems, 10);
     assert_eq!(
@@ -199,7 +203,7 @@ fn a_palm_beside_it_and_its_own_traces_count() {
 
 #[test]
 fn what_should_spoil_the_total_does() {
-    let plain = decided(&panel(&[]));
+    let plain = &*PLAIN;
     // Further away the key is felt less.
     let apart = decided(&panel(&[("pads.key.centre.y", "17 mm")]));
     assert!(
