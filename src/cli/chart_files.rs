@@ -120,20 +120,6 @@ pub(super) fn place(
     Ok((folder, drawn))
 }
 
-/// The same; none where nothing is drawn.
-pub(super) fn place_unless(
-    draws_nothing: bool,
-    panel_file: &Path,
-    command: &str,
-    out: Option<&PathBuf>,
-    set: &[String],
-) -> Result<Option<(PathBuf, Drawn)>, Failure> {
-    match draws_nothing {
-        true => Ok(None),
-        false => place(panel_file, command, out, set).map(Some),
-    }
-}
-
 /// Makes a folder and writes into it, as every command does before it solves what it will write there.
 pub(super) fn check_folder(folder: &Path) -> Result<(), Failure> {
     try_folder(folder).map_err(|error| {

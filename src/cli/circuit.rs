@@ -1,11 +1,12 @@
 //! `padfield circuit FILE`: resistor and gate against signal-to-noise ratio, response and current.
 
-use super::chart_files::{drawn_text, place_unless};
+use super::chart_files::drawn_text;
 use super::circuit_text::{Told, to_json, to_text};
+use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
-use super::input::{self, bad_input};
+use super::input::bad_input;
 use super::solve::response_failure;
-use super::{Exit, Failure, memory, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::circuit::{
     Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
@@ -15,10 +16,8 @@ use crate::figures::Picture;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, respond};
 use crate::scenario::quantity::{FileQuantity, OneResistance, OneTime};
-use padfield_engine::field::Settings;
 use padfield_engine::units::{Resistance, Time};
 use std::io::Write;
-use std::path::PathBuf;
 
 /// Resistors of a question: twelve a decade.
 const QUESTION_EVERY: usize = 1;
@@ -26,6 +25,7 @@ const QUESTION_EVERY: usize = 1;
 /// Weigh resistor and gate: signal-to-noise ratio against response and average current
 #[derive(Clone, Debug, clap::Args)]
 #[command(
+    mut_arg("accuracy", |arg| arg.default_value("1%")),
     after_help = "Example: padfield circuit scenarios/fern.toml --signal-to-noise 15 --response 60ms\n\n\
     With --signal-to-noise or --response the resistor and gate of least average current that keep all \
     limits are looked for among twelve resistors a decade and all gates with two digits; the cycle then \
@@ -35,9 +35,9 @@ const QUESTION_EVERY: usize = 1;
     Exit codes: 0 success, 2 bad input, 3 nothing keeps all limits, 4 accuracy not reached"
 )]
 pub struct CircuitArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// Look for at least this signal-to-noise ratio, rms
     #[arg(long, value_name = "RATIO", value_parser = parse_ratio)]
     pub signal_to_noise: Option<f64>,
@@ -59,21 +59,12 @@ pub struct CircuitArguments {
     /// Touch this pad only (default: the finger's own pad, or each in turn)
     #[arg(long, value_name = "NAME")]
     pub pad: Option<String>,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift
-    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
-    /// Folder of the chart (default: results/PANEL/circuit in the current folder)
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Print one JSON object instead of text, and draw no chart
-    #[arg(long)]
-    pub json: bool,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
+    /// The answer
+    #[command(flatten)]
+    pub to: Destination,
 }
 
 fn parse_time(text: &str) -> Result<Time, String> {
@@ -109,29 +100,19 @@ pub fn circuit(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = input::read(&arguments.file, &arguments.set)?.panel;
-    let charts = place_unless(
-        arguments.json,
-        &arguments.file,
-        "circuit",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
+    let panel = arguments.given.read()?.panel;
+    let charts = arguments.to.charts(&arguments.given, "circuit")?;
     let request = Request {
         panel: &panel,
         finger: arguments.finger.as_deref(),
         pad: arguments.pad.as_deref(),
-        settings: Settings {
-            accuracy: arguments.accuracy,
-            memory_cap_bytes: memory::of_machine(arguments.memory),
-            ..Settings::default()
-        },
+        settings: arguments.solving.settings(),
         options: LoweringOptions::default(),
     };
-    let response =
-        respond(&request, progress).map_err(|error| response_failure(&arguments.file, &error))?;
+    let response = respond(&request, progress)
+        .map_err(|error| response_failure(&arguments.given.file, &error))?;
     let trade = Trade::new(&panel.electronics, &response)
-        .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
+        .map_err(|error| bad_input(format!("{}: {error}", arguments.given.file.display())))?;
 
     let listed = |every| match arguments.resistor.is_empty() {
         true => preferred_resistors(every),

@@ -1,15 +1,15 @@
 //! `padfield discharge FILE`: what the overlay stands, and how far copper stays from its openings.
 
-use super::chart_files::{drawn_text, place_unless};
+use super::chart_files::drawn_text;
+use super::common::{Destination, Given};
 use super::discharge_text::to_text;
 use super::ending::{add_checks, checks_text, exit_of};
-use super::input::{self, bad_input};
+use super::input::bad_input;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::discharge::{discharge as estimate, picture, to_json};
 use crate::figures::Picture;
 use std::io::Write;
-use std::path::PathBuf;
 
 /// Estimate puncture of the overlay and sparks around it for the levels of IEC 61000-4-2
 #[derive(Clone, Debug, clap::Args)]
@@ -20,18 +20,12 @@ use std::path::PathBuf;
     the level that [discharge] asks for"
 )]
 pub struct DischargeArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
-    /// Folder of the chart (default: results/PANEL/discharge in the current folder)
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Print one JSON object instead of text, and draw no chart
-    #[arg(long)]
-    pub json: bool,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
+    /// The answer
+    #[command(flatten)]
+    pub to: Destination,
 }
 
 /// Runs the command.
@@ -40,16 +34,10 @@ pub struct DischargeArguments {
 /// A file that cannot be read, a faulty panel. A level that is not held is no failure: the answer is printed
 /// and the exit code says so.
 pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
-    let panel = input::read(&arguments.file, &arguments.set)?.panel;
-    let charts = place_unless(
-        arguments.json,
-        &arguments.file,
-        "discharge",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
+    let panel = arguments.given.read()?.panel;
+    let charts = arguments.to.charts(&arguments.given, "discharge")?;
     let found = estimate(&panel)
-        .map_err(|error| bad_input(format!("{}: {error}", arguments.file.display())))?;
+        .map_err(|error| bad_input(format!("{}: {error}", arguments.given.file.display())))?;
     let checks = found.checks();
     if let Some((folder, mut drawn)) = charts {
         print(output, &to_text(&panel, &found))?;

@@ -1,18 +1,17 @@
 //! `padfield drift FILE`: how far the baseline drifts, and how fast firmware must follow.
 
-use super::chart_files::{drawn_text, place_unless};
+use super::chart_files::drawn_text;
+use super::common::{Destination, Given, Solving};
 use super::drift_text::to_text;
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::{self, bad_input};
+use super::input::bad_input;
 use super::window::failure;
-use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::drift::{Question, check, drift as solve, picture, to_json};
 use crate::figures::Picture;
-use crate::touch::{TouchError, WorkLimits, solve_field};
-use padfield_engine::field::Settings;
+use crate::touch::TouchError;
 use std::io::Write;
-use std::path::PathBuf;
 
 /// Drift of the baseline with temperature, moisture and age, and the tracking it needs
 #[derive(Clone, Debug, clap::Args)]
@@ -22,9 +21,9 @@ use std::path::PathBuf;
     tracking that a given [climate] needs, 4 accuracy not reached, 130 interrupted"
 )]
 pub struct DriftArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// Finger of the file that touches (default: the first)
     #[arg(long, value_name = "NAME")]
     pub finger: Option<String>,
@@ -34,21 +33,12 @@ pub struct DriftArguments {
     /// Solve both ends of the climate and hold the linear drift against them
     #[arg(long)]
     pub check: bool,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift
-    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
-    /// Folder of the chart (default: results/PANEL/drift in the current folder)
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Print one JSON object instead of text, and draw no chart
-    #[arg(long)]
-    pub json: bool,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
+    /// The answer
+    #[command(flatten)]
+    pub to: Destination,
 }
 
 /// Counts above zero, as typed.
@@ -69,39 +59,24 @@ pub fn drift(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = input::read(&arguments.file, &arguments.set)?.panel;
+    let panel = arguments.given.read()?.panel;
     if let Some(name) = &arguments.finger
         && panel.fingers.iter().all(|finger| finger.name != *name)
     {
         let known: Vec<&str> = panel.fingers.iter().map(|f| f.name.as_str()).collect();
         return Err(bad_input(format!(
             "{}: there is no finger \"{name}\"; fingers: {}",
-            arguments.file.display(),
+            arguments.given.file.display(),
             known.join(", ")
         )));
     }
-    let charts = place_unless(
-        arguments.json,
-        &arguments.file,
-        "drift",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: arguments.accuracy,
-            memory_cap_bytes: memory::of_machine(arguments.memory),
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &interrupt::asked,
-        progress,
-    };
+    let charts = arguments.to.charts(&arguments.given, "drift")?;
+    let limits = arguments.solving.limits(progress);
     let question = Question {
         finger: arguments.finger.as_deref(),
         threshold: arguments.threshold,
     };
-    let failed = |error: TouchError| failure(&arguments.file, &error);
+    let failed = |error: TouchError| failure(&arguments.given.file, &error);
     let found = solve(&panel, &question, &limits).map_err(failed)?;
     let checked = match arguments.check {
         true => check(&panel, &question, &found, &limits).map_err(failed)?,

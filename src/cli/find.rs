@@ -1,21 +1,22 @@
 //! `padfield find FILE`: where in a range a quantity meets its limit.
 
+use super::common::{Given, Solving};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::find_record::to_json;
 use super::find_text::{Told, to_text};
-use super::input::{self, Input, bad_input, faulty};
-use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_memory, print};
+use super::input::{Input, bad_input, faulty};
+use super::{Exit, Failure, interrupt, json_line, print};
 use crate::checks::Findings;
 use crate::find::{Answered, Ending, FindError, Question, find as search};
 use crate::panel::Panel;
 use crate::response::ResponseError;
 use padfield_engine::field::Settings;
 use std::io::Write;
-use std::path::PathBuf;
 
 /// Find where a quantity meets its limit when one value varies
 #[derive(Clone, Debug, clap::Args)]
 #[command(
+    mut_arg("accuracy", |arg| arg.help("Wanted estimated error of every base and touch shift; a smaller one narrows the interval").default_value("1%")),
     after_help = "Example: padfield find scenarios/two_pads.toml --vary pads.pair.gap=2mm..20mm \\\n           \
     --until \"neighbour ratio <= 0.5 %\"\n\n\
     Quantities: base capacitance, touch shift, neighbour shift (pF); relative touch shift, neighbour \
@@ -25,9 +26,9 @@ use std::path::PathBuf;
     130 interrupted"
 )]
 pub struct FindArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// What varies and over which range: pads.keys.gap=1mm..20mm
     #[arg(long, value_name = "PATH=FROM..TO")]
     pub vary: String,
@@ -37,15 +38,9 @@ pub struct FindArguments {
     /// Finger of the file that touches (default: the first)
     #[arg(long, value_name = "NAME")]
     pub finger: Option<String>,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift; a smaller one narrows the interval
-    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
     /// Print one JSON object instead of text
     #[arg(long)]
     pub json: bool,
@@ -61,8 +56,8 @@ pub fn find(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let shown = arguments.file.display().to_string();
-    let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
+    let shown = arguments.given.file.display().to_string();
+    let Input { document, panel } = arguments.given.read()?;
     check_finger(arguments, &panel)?;
     let variable = document.range(&arguments.vary).map_err(faulty)?;
     let condition = document
@@ -75,10 +70,8 @@ pub fn find(
         condition: &condition,
         finger: arguments.finger.as_deref(),
         settings: Settings {
-            accuracy: arguments.accuracy,
-            memory_cap_bytes: memory::of_machine(arguments.memory),
             stop: interrupt::of_solves(),
-            ..Settings::default()
+            ..arguments.solving.settings()
         },
     };
     interrupt::end_in_good_order();
@@ -148,5 +141,8 @@ fn check_finger(arguments: &FindArguments, panel: &Panel) -> Result<(), Failure>
         name: name.clone(),
         known,
     };
-    Err(bad_input(format!("{}: {error}", arguments.file.display())))
+    Err(bad_input(format!(
+        "{}: {error}",
+        arguments.given.file.display()
+    )))
 }

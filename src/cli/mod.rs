@@ -9,6 +9,7 @@ mod chart_files;
 pub mod circuit;
 mod circuit_text;
 pub mod cluster;
+pub mod common;
 pub mod compare;
 mod compare_text;
 mod counts_text;

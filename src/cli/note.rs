@@ -1,9 +1,10 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
 use super::chart_files::{check_folder, place, untried_place};
+use super::common::Given;
 use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
-use super::input::{self, Input, bad_input, faulty};
+use super::input::{Input, bad_input, faulty};
 use super::solve::response_failure;
 use super::tolerance::parse_units;
 use super::window::failure as touch_failure;
@@ -74,12 +75,9 @@ pub enum PageSize {
     not reached, 130 interrupted"
 )]
 pub struct NoteArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// What to write; may be given several times (default: html and markdown)
     #[arg(long, value_enum)]
     pub format: Vec<Format>,
@@ -133,16 +131,16 @@ pub fn note(
                 .to_owned(),
         ));
     }
-    let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
+    let Input { document, panel } = arguments.given.read()?;
     let is_wanted = |part: Left| !arguments.leave_out.contains(&part);
-    let file = arguments.file.display().to_string();
+    let file = arguments.given.file.display().to_string();
     let studies = studies(arguments, &document)?;
     let command = command(arguments);
     let (folder, drawn) = place(
-        &arguments.file,
+        &arguments.given.file,
         "note",
         arguments.out.as_ref(),
-        &arguments.set,
+        &arguments.given.set,
     )?;
     if formats.contains(&Format::Markdown) {
         check_folder(&folder.join(PICTURES))?;
@@ -152,7 +150,7 @@ pub fn note(
         file: &file,
         command: &command,
         date: &date,
-        set: &arguments.set,
+        set: &arguments.given.set,
         remark: drawn.remark(),
         document: &document,
         panel: &panel,
@@ -171,8 +169,8 @@ pub fn note(
     };
     let facts =
         gather(order, &solve_field, &interrupt::asked, progress).map_err(|error| match &error {
-            FactsError::Response(error) => response_failure(&arguments.file, error),
-            FactsError::Touch(error) => touch_failure(&arguments.file, error),
+            FactsError::Response(error) => response_failure(&arguments.given.file, error),
+            FactsError::Touch(error) => touch_failure(&arguments.given.file, error),
         })?;
     print(output, &told(&facts))?;
     let note = compose(&facts).map_err(|error| internal(&error))?;
@@ -188,8 +186,7 @@ pub fn note(
 fn command(arguments: &NoteArguments) -> String {
     // Named one by one, without "..": an option that is added has to be told.
     let NoteArguments {
-        file,
-        set,
+        given: Given { file, set },
         format,
         leave_out,
         units,
@@ -254,7 +251,7 @@ fn word(choice: &impl ValueEnum) -> String {
 fn studies(arguments: &NoteArguments, document: &PanelFile) -> Result<Vec<StudyCharts>, Failure> {
     let results = match &arguments.studies {
         Some(folder) => folder.clone(),
-        None => untried_place(&arguments.file, "", None, &arguments.set)?.0,
+        None => untried_place(&arguments.given.file, "", None, &arguments.given.set)?.0,
     };
     let mut found = Vec::new();
     for name in document.studies() {

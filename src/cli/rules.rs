@@ -1,12 +1,13 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
-use super::chart_files::{ChartFailure, drawn_text, place_unless};
+use super::chart_files::{ChartFailure, drawn_text, place};
+use super::common::Solving;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::paragraph::wrap;
 use super::rules_record::to_json;
 use super::rules_text::to_text;
-use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::Panel;
@@ -48,13 +49,9 @@ pub struct RulesArguments {
     /// Override a value of the file by its dotted path; may be given several times
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift, half of it where two are compared; a smaller
-    /// one narrows the intervals
-    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
     /// Folder for the charts (default: results/PANEL/rules)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -88,18 +85,18 @@ pub fn rules(
     check_names(arguments, &shown, &panel)?;
     let rules = chosen(arguments)?;
     let settings = Settings {
-        accuracy: arguments.accuracy,
-        memory_cap_bytes: memory::of_machine(arguments.memory),
         stop: interrupt::of_solves(),
-        ..Settings::default()
+        ..arguments.solving.settings()
     };
-    let mut charts = place_unless(
-        arguments.no_charts,
-        file,
-        "rules",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
+    let mut charts = match arguments.no_charts {
+        true => None,
+        false => Some(place(
+            file,
+            "rules",
+            arguments.out.as_ref(),
+            &arguments.set,
+        )?),
+    };
     interrupt::end_in_good_order();
     let tell = |text: &str| {
         progress(if interrupt::asked() {

@@ -1,25 +1,27 @@
 //! `padfield solve FILE`: one panel file to base capacitances, touch shifts and neighbours.
 
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use super::against::{self, variants};
 use super::against_text::comparison_text;
+use super::common::{Given, Solving};
 use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
-use super::{Exit, Failure, json_line, memory, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, json_line, print};
 use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::checks::{Check, Findings};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
 use crate::traces::{self, TraceError, TraceTable, trace_table};
-use padfield_engine::field::{FieldError, Settings};
+use padfield_engine::field::FieldError;
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel
 #[derive(Clone, Debug, clap::Args)]
 #[command(
+    mut_arg("accuracy", |arg| arg.help("Wanted estimated error of every base and touch shift; both sides of a comparison are solved to half of it").default_value("1%")),
     after_help = "Example: padfield solve scenarios/fern.toml --set overlay.thickness=\"5 mm\"\n\n\
     Compare: padfield solve scenarios/fern.toml --against ground.plane=none --against idle=floating\n\n\
     A path into a section that the file does not have creates it, as in --against \
@@ -27,35 +29,28 @@ use padfield_engine::field::{FieldError, Settings};
     section away. A new layer starts with layer.NAME.behind=LAYER."
 )]
 pub struct SolveArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// Finger of the file that touches (default: the first)
     #[arg(long, value_name = "NAME")]
     pub finger: Option<String>,
     /// Touch this pad only (default: the finger's own pad, or each in turn)
     #[arg(long, value_name = "NAME")]
     pub pad: Option<String>,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
     /// Compare with a variant of the panel: overrides with semicolons between, on top of --set, or
     /// another panel file; may be given several times
     #[arg(long, value_name = "PATH=VALUE; ...")]
     pub against: Vec<String>,
-    /// Wanted estimated error of every base and touch shift; both sides of a comparison are solved to
-    /// half of it
-    #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
     /// How the panel becomes a field problem (default: the file's choice)
     #[arg(long, value_name = "MODEL", value_parser = ["volume", "axisymmetric", "section"])]
     pub model: Option<String>,
     /// Axisymmetric model: take a pad that is not round as the disc of its area
     #[arg(long)]
     pub equal_area_disc: bool,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
     /// Print one JSON object instead of tables
     #[arg(long)]
     pub json: bool,
@@ -72,17 +67,13 @@ pub fn solve(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let set = overrides(arguments);
-    let Input { document, panel } = input::read(&arguments.file, &set)?;
+    let Input { document, panel } = input::read(&arguments.given.file, &set)?;
     let variants = variants(&arguments.against, &document, &set)?;
     let request = Request {
         panel: &panel,
         finger: arguments.finger.as_deref(),
         pad: arguments.pad.as_deref(),
-        settings: Settings {
-            accuracy: arguments.accuracy,
-            memory_cap_bytes: memory::of_machine(arguments.memory),
-            ..Settings::default()
-        },
+        settings: arguments.solving.settings(),
         options: LoweringOptions {
             equal_area_disc: arguments.equal_area_disc,
         },
@@ -91,14 +82,14 @@ pub fn solve(
         return solve_against(arguments, &request, &variants, output, progress);
     }
     let response = respond_over_tolerances(&request, progress)
-        .map_err(|error| response_failure(&arguments.file, &error))?;
+        .map_err(|error| response_failure(&arguments.given.file, &error))?;
     let finger = panel
         .fingers
         .iter()
         .find(|finger| finger.name == response.finger);
     let traces = match finger {
         Some(finger) => trace_table(&panel, finger, &response, &request.settings, progress)
-            .map_err(|error| trace_failure(&arguments.file, &error))?,
+            .map_err(|error| trace_failure(&arguments.given.file, &error))?,
         None => None,
     };
     let mut checks = response.checks();
@@ -146,7 +137,7 @@ fn trace_failure(file: &Path, error: &TraceError) -> Failure {
 fn overrides(arguments: &SolveArguments) -> Vec<String> {
     let model = arguments.model.as_ref();
     let model = model.map(|model| format!("model={model}"));
-    arguments.set.iter().cloned().chain(model).collect()
+    arguments.given.set.iter().cloned().chain(model).collect()
 }
 
 fn solve_against(
@@ -157,7 +148,7 @@ fn solve_against(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let comparison: Comparison = compare(request, variants, progress)
-        .map_err(|error| against::failure(&arguments.file, &error))?;
+        .map_err(|error| against::failure(&arguments.given.file, &error))?;
     let checks = comparison.checks();
     let text = if arguments.json {
         let mut record = comparison_record(&comparison);

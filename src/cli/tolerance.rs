@@ -1,19 +1,18 @@
 //! `padfield tolerance FILE`: which tolerance hurts most, what yield a threshold has.
 
-use super::chart_files::{Drawn, drawn_text, place_unless};
+use super::chart_files::{Drawn, drawn_text};
+use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::{self, bad_input};
+use super::input::bad_input;
 use super::tolerance_text::to_text;
 use super::window::failure as touch_failure;
-use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::tolerance::{
     Output, Question, Spread, ToleranceError, bars, family, histogram, to_json,
     tolerance as spread_of,
 };
-use crate::touch::{WorkLimits, solve_field};
-use padfield_engine::field::Settings;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -32,9 +31,9 @@ const MOST_UNITS: usize = 1_000_000;
     reached, 130 interrupted"
 )]
 pub struct ToleranceArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// Judge this pad (default: the one whose threshold window is narrowest)
     #[arg(long, value_name = "NAME")]
     pub pad: Option<String>,
@@ -48,21 +47,12 @@ pub struct ToleranceArguments {
     /// Another seed draws other units
     #[arg(long, value_name = "N", default_value = "1")]
     pub seed: u64,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift
-    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
-    /// Folder of the charts (default: results/PANEL/tolerance in the current folder)
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Print one JSON object instead of text, and draw no chart
-    #[arg(long)]
-    pub json: bool,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
+    /// The answer
+    #[command(flatten)]
+    pub to: Destination,
 }
 
 fn parse_counts(text: &str) -> Result<f64, String> {
@@ -88,25 +78,10 @@ pub fn tolerance(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let document = input::read(&arguments.file, &arguments.set)?.document;
+    let document = arguments.given.read()?.document;
     let family = family(&document).map_err(|error| bad_input(error.to_string()))?;
-    let charts = place_unless(
-        arguments.json,
-        &arguments.file,
-        "tolerance",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: arguments.accuracy,
-            memory_cap_bytes: memory::of_machine(arguments.memory),
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &interrupt::asked,
-        progress,
-    };
+    let charts = arguments.to.charts(&arguments.given, "tolerance")?;
+    let limits = arguments.solving.limits(progress);
     let question = Question {
         pad: arguments.pad.clone(),
         threshold: arguments.threshold,
@@ -114,9 +89,9 @@ pub fn tolerance(
         seed: arguments.seed,
     };
     let spread = spread_of(&family, &question, &limits).map_err(|error| match error {
-        ToleranceError::Touch(error) => touch_failure(&arguments.file, &error),
+        ToleranceError::Touch(error) => touch_failure(&arguments.given.file, &error),
         ToleranceError::Scenario(error) => bad_input(error.to_string()),
-        other => bad_input(format!("{}: {other}", arguments.file.display())),
+        other => bad_input(format!("{}: {other}", arguments.given.file.display())),
     })?;
     let title = &family.panel.title;
     let checks = spread.checks();

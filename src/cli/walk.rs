@@ -1,24 +1,24 @@
 //! `padfield walk FILE`: a finger across the panel, and over its face.
 
-use super::chart_files::{Drawn, drawn_text, place_unless};
+use super::chart_files::{Drawn, drawn_text};
+use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
-use super::input::{self, bad_input};
+use super::input::bad_input;
 use super::paragraph::wrap_indented;
 use super::table::table;
 use super::window as window_command;
-use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, print, print_json};
 use crate::accuracy::missed_json;
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Panel, Supply};
 use crate::rounding::{fixed, rounded_with_error};
-use crate::touch::{TouchError, WorkLimits, solve_field};
+use crate::touch::{TouchError, WorkLimits};
 use crate::walk::{
     AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, assumption,
     map_picture, touch_map, usual_fingers, walk as walk_along, walk_picture,
 };
 use crate::window::window as decide;
-use padfield_engine::field::Settings;
 use serde_json::{Value, json};
 use std::io::Write;
 use std::path::PathBuf;
@@ -31,9 +31,9 @@ use std::path::PathBuf;
     Exit codes: 0 success, 2 bad input, 4 accuracy not reached, 130 interrupted"
 )]
 pub struct WalkArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// Finger or user that walks, given several times for several (default: the users of the smallest
     /// and of the largest contact)
     #[arg(long, value_name = "NAME")]
@@ -56,21 +56,12 @@ pub struct WalkArguments {
     /// Leave the map over the face out
     #[arg(long)]
     pub no_map: bool,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
-    /// Wanted estimated error of every base and touch shift
-    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
-    /// Folder of the charts (default: results/PANEL/walk in the current folder)
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Print one JSON object instead of text, and draw no chart
-    #[arg(long)]
-    pub json: bool,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
+    /// The answer
+    #[command(flatten)]
+    pub to: Destination,
 }
 
 /// A threshold and where it comes from.
@@ -85,33 +76,18 @@ pub fn walk(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = input::read(&arguments.file, &arguments.set)?.panel;
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: arguments.accuracy,
-            memory_cap_bytes: memory::of_machine(arguments.memory),
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &interrupt::asked,
-        progress,
-    };
+    let panel = arguments.given.read()?.panel;
+    let limits = arguments.solving.limits(progress);
     let fingers = fingers(arguments, &panel)?;
     let supply = supply(arguments, &panel)?;
-    let charts = place_unless(
-        arguments.json,
-        &arguments.file,
-        "walk",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
+    let charts = arguments.to.charts(&arguments.given, "walk")?;
     if arguments.slider.is_some() {
         return super::walk_slider::walk_slider(
             arguments, &panel, &fingers, supply, &limits, charts, output,
         );
     }
     let through = pad(arguments, &panel)?;
-    let failed = |error: TouchError| window_command::failure(&arguments.file, &error);
+    let failed = |error: TouchError| window_command::failure(&arguments.given.file, &error);
     let direction = match arguments.vertical {
         true => Direction::Vertical,
         false => Direction::Across,
@@ -163,7 +139,7 @@ pub(super) fn unknown<'n>(
     let known: Vec<&str> = known.collect();
     bad_input(format!(
         "{}: there is no {kind} \"{name}\"; known: {}",
-        arguments.file.display(),
+        arguments.given.file.display(),
         known.join(", ")
     ))
 }

@@ -36,7 +36,7 @@ pub(super) fn walk_slider(
     let mut slides = Vec::new();
     for finger in fingers {
         let slid = slide(panel, slider, finger, supply, limits)
-            .map_err(|error| window_command::failure(&arguments.file, &error))?;
+            .map_err(|error| window_command::failure(&arguments.given.file, &error))?;
         slides.push(slid);
     }
     let checks: Vec<Check> = slides.iter().flat_map(Findings::checks).collect();

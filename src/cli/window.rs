@@ -1,19 +1,20 @@
 //! `padfield window FILE`: the threshold over all users, or that there is none.
 
-use super::chart_files::{Drawn, drawn_text, place_unless};
+use super::chart_files::{Drawn, drawn_text};
+use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::{self, Input, bad_input};
+use super::input::{Input, bad_input};
 use super::slider_text::sliders_text;
 use super::window_text::to_text;
-use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print, print_json};
+use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::sensitivity::PanelFamily;
 use crate::slider::{self, decide_all};
-use crate::touch::{TouchError, WorkLimits, solve_field};
+use crate::touch::TouchError;
 use crate::window::{Window, levers, picture, to_json, window_of};
-use padfield_engine::field::{FieldError, Settings};
+use padfield_engine::field::FieldError;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -24,30 +25,21 @@ use std::path::{Path, PathBuf};
     Exit codes: 0 a threshold exists, 3 no window or a slider that fails, 2 bad input, 4 accuracy not reached, 130 interrupted"
 )]
 pub struct WindowArguments {
-    /// Panel file (TOML)
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
+    /// The panel
+    #[command(flatten)]
+    pub given: Given,
     /// List every event, not only those that bind
     #[arg(long)]
     pub events: bool,
     /// Do not ask what would widen the window
     #[arg(long)]
     pub no_remedies: bool,
-    /// Wanted estimated error of every base and touch shift
-    #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
-    pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
-    /// Folder of the chart (default: results/PANEL/window in the current folder)
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Print one JSON object instead of text, and draw no chart
-    #[arg(long)]
-    pub json: bool,
+    /// The solver
+    #[command(flatten)]
+    pub solving: Solving,
+    /// The answer
+    #[command(flatten)]
+    pub to: Destination,
 }
 
 /// Runs the command: solves every touch, prints to `output`, draws the chart.
@@ -60,25 +52,10 @@ pub fn window(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let Input { document, panel } = input::read(&arguments.file, &arguments.set)?;
-    let charts = place_unless(
-        arguments.json,
-        &arguments.file,
-        "window",
-        arguments.out.as_ref(),
-        &arguments.set,
-    )?;
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: arguments.accuracy,
-            memory_cap_bytes: memory::of_machine(arguments.memory),
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &interrupt::asked,
-        progress,
-    };
-    let failed = |error: TouchError| failure(&arguments.file, &error);
+    let Input { document, panel } = arguments.given.read()?;
+    let charts = arguments.to.charts(&arguments.given, "window")?;
+    let limits = arguments.solving.limits(progress);
+    let failed = |error: TouchError| failure(&arguments.given.file, &error);
     let family =
         PanelFamily::of_document(&document).map_err(|error| bad_input(error.to_string()))?;
     let found = window_of(&family, &limits).map_err(failed)?;
