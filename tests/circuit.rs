@@ -335,6 +335,16 @@ impl Place {
     }
 }
 
+/// The list of preferred resistors reaches 220 kohm by other last bits than the file.
+#[test]
+fn the_pair_of_the_panel_file_has_one_row() {
+    let place = Place::new();
+    let own = ["circuit.resistor=220 kohm", "circuit.gate=5 ms"];
+    let text = place.run(&["--set", own[0], "--set", own[1]], 0);
+    let rows = text.lines().filter(|line| line.starts_with("panel file"));
+    assert_eq!(rows.count(), 1, "{text}");
+}
+
 #[test]
 fn the_command_answers_and_draws() {
     let place = Place::new();

@@ -338,6 +338,7 @@ fn a_pad_that_nobody_aims_at_does_not_bind() {
     let document = Document::from_text("panel.toml", &text).expect("TOML");
     let window = decided(&document.panel(&[]).expect("valid"));
     assert!(window.pads[1].weakest_true.is_none());
+    assert_eq!(window.pads[1].judged_ratios(), None);
     assert_eq!(window.binding().pad, Some(0));
     assert!(window.exists());
 }

@@ -34,12 +34,16 @@ pub fn rows(
     let grid = resistors
         .iter()
         .flat_map(|&resistor| gates.iter().map(move |&gate| (resistor, gate)));
-    let mut places: Vec<(Resistance, Time)> = grid.chain(added.iter().copied()).collect();
+    let mut places: Vec<(Resistance, Time)> = Vec::new();
+    for place in grid.chain(added.iter().copied()) {
+        if !places.iter().any(|known| is_same(*known, place)) {
+            places.push(place);
+        }
+    }
     places.sort_by(|a, b| {
         let by_resistor = a.0.ohms().total_cmp(&b.0.ohms());
         by_resistor.then(a.1.seconds().total_cmp(&b.1.seconds()))
     });
-    places.dedup_by(|a, b| is_same(*a, *b));
     let points: Vec<Nearest> = places
         .iter()
         .map(|&(resistor, gate)| judged(trade, question, scan, resistor, gate))

@@ -113,6 +113,9 @@ fn pad_table(window: &Window) -> String {
         .filter(|pad| pad.weakest_true.is_some() || pad.strongest_false.is_some())
         .map(|one| {
             let choice = one.choice;
+            let ratios = one
+                .judged_ratios()
+                .map_or(["-", "-"].map(str::to_owned), |both| both.map(ratio));
             let show = |value: Option<f64>| value.map_or("-".to_owned(), counts);
             let pad = one.pad.unwrap_or_default();
             let reference = window.table.references.iter().find(|r| r.pad == pad);
@@ -121,8 +124,8 @@ fn pad_table(window: &Window) -> String {
                 show(reference.map(|reference| reference.counts)),
                 bound(one.weakest_true),
                 bound(one.strongest_false),
-                ratio(one.ratio),
-                ratio(one.nominal_ratio),
+                ratios[0].clone(),
+                ratios[1].clone(),
                 show(choice.map(|choice| choice.threshold)),
                 show(choice.map(|choice| choice.release)),
                 choice

@@ -56,6 +56,14 @@ pub struct PadWindow {
     pub choice: Option<ThresholdChoice>,
 }
 
+impl PadWindow {
+    /// The ratio, and that of one unit as drawn; none where no user touches the pad alone, as the segments of
+    /// a slider, whose total is judged.
+    pub fn judged_ratios(&self) -> Option<[f64; 2]> {
+        self.weakest_true.map(|_| [self.ratio, self.nominal_ratio])
+    }
+}
+
 /// Probability that a normal variable exceeds `deviations` standard deviations. Source: M. Abramowitz
 /// and I. A. Stegun, Handbook of Mathematical Functions, 26.2 (from memory); computed by a library.
 pub(super) fn exceedance(deviations: f64) -> f64 {

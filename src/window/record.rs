@@ -47,8 +47,8 @@ fn pad_record(window: &Window, pad: &PadWindow) -> Value {
     };
     json!({
         "pad": pad.pad.map(|pad| &window.table.pads[pad]),
-        "window_ratio": finite(pad.ratio),
-        "nominal_window_ratio": finite(pad.nominal_ratio),
+        "window_ratio": pad.judged_ratios().and_then(|[ratio, _]| finite(ratio)),
+        "nominal_window_ratio": pad.judged_ratios().and_then(|[_, nominal]| finite(nominal)),
         "weakest_true": event(pad.weakest_true),
         "strongest_false": event(pad.strongest_false),
         "choice": pad.choice.map(|choice| json!({

@@ -97,6 +97,9 @@ fn thresholds(facts: &Facts<'_>, window: &Window) -> Table {
         .filter(|pad| pad.weakest_true.is_some() || pad.strongest_false.is_some());
     for pad in judged.chain((window.pads.len() > 1).then_some(&window.common)) {
         let choice = pad.choice;
+        let ratios = pad
+            .judged_ratios()
+            .map_or(["-", "-"].map(str::to_owned), |both| both.map(ratio));
         let show = |value: Option<f64>| value.map_or("-".to_owned(), counts);
         let reference = window
             .table
@@ -111,8 +114,8 @@ fn thresholds(facts: &Facts<'_>, window: &Window) -> Table {
             show(reference.map(|reference| reference.counts)),
             bound(pad.weakest_true),
             bound(pad.strongest_false),
-            ratio(pad.ratio),
-            ratio(pad.nominal_ratio),
+            ratios[0].clone(),
+            ratios[1].clone(),
             show(choice.map(|choice| choice.threshold)),
             show(choice.map(|choice| choice.release)),
             choice
