@@ -199,6 +199,21 @@ pub fn signed_with_error(value: f64, error: f64) -> String {
     with_sign(rounded_with_error(value, error))
 }
 
+/// A window ratio with two digits; endless where nothing false is seen.
+///
+/// ```
+/// use padfield::rounding::window_ratio;
+///
+/// assert_eq!(window_ratio(1.234), "1.2");
+/// assert_eq!(window_ratio(f64::INFINITY), "endless");
+/// ```
+pub fn window_ratio(value: f64) -> String {
+    match value.is_infinite() {
+        true => "endless".to_owned(),
+        false => significant(value, 2),
+    }
+}
+
 /// A share with its error, in percent.
 ///
 /// ```

@@ -7,7 +7,7 @@
 //! in that order. A block `sh parsed` has commands that take hours or need other machines: only their names
 //! and options are held against the help.
 
-mod fences;
+pub mod fences;
 mod keys;
 mod links;
 

@@ -1,5 +1,6 @@
 //! Every command of `guide/src/questions.md`, to the letter.
 
+use crate::guide::fences::words;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
@@ -21,21 +22,6 @@ fn lines() -> Vec<(String, String, i32)> {
         )
     })
     .collect()
-}
-
-/// Words of a command line as a shell without variables takes them: blanks part, double quotes hold.
-fn words(line: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    let mut is_quoted = false;
-    for character in line.chars() {
-        match character {
-            '"' => is_quoted = !is_quoted,
-            ' ' if !is_quoted => words.push(String::new()),
-            other => words.last_mut().expect("never empty").push(other),
-        }
-    }
-    words.retain(|word| !word.is_empty());
-    words
 }
 
 #[test]

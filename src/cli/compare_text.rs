@@ -7,7 +7,7 @@ use crate::against::{
 };
 use crate::compare::revision::PadDecision;
 use crate::compare::{Correlation, Explanation, HEALTHY, Row};
-use crate::rounding::{fixed, percent_with_error, rounded_with_error, signed};
+use crate::rounding::{fixed, percent_with_error, rounded_with_error, signed, window_ratio};
 
 /// Measured values beside the computed ones, and what explains the difference.
 pub(super) fn correlation_text(title: &str, found: &Correlation, errors: [f64; 2]) -> String {
@@ -215,13 +215,7 @@ pub(super) fn revision_text(
             let mut row = vec![pad.pad.clone()];
             row.extend(quantity_cells(pad, Compared::BaseAtPin));
             row.extend(quantity_cells(pad, Compared::CountShift));
-            row.push(
-                one.window_ratio
-                    .map_or("-".to_owned(), |ratio| match ratio.is_finite() {
-                        true => significant(ratio, 2),
-                        false => "endless".to_owned(),
-                    }),
-            );
+            row.push(one.window_ratio.map_or("-".to_owned(), window_ratio));
             row.push(one.decision.words().to_owned());
             row
         })

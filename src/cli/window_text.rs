@@ -4,7 +4,7 @@ use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
 use crate::accuracy::reached_words;
 use crate::panel::{Origin, Panel};
-use crate::rounding::{counts, counts_with_error, fixed};
+use crate::rounding::{counts, counts_with_error, fixed, window_ratio as ratio};
 use crate::window::{
     Event, Group, LIFT_HEADER, LeverSearch, PadWindow, ThresholdChoice, Window, lift_row,
     lift_words,
@@ -62,14 +62,6 @@ pub(super) fn to_text(
         reached_words(window.accuracy_reached, &window.missed)
     );
     text
-}
-
-fn ratio(value: f64) -> String {
-    if value.is_infinite() {
-        "endless".to_owned()
-    } else {
-        significant(value, 2)
-    }
 }
 
 fn verdict(panel: &Panel, window: &Window) -> String {

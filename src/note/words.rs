@@ -42,15 +42,6 @@ pub(super) fn pf(capacitance: Capacitance) -> String {
     significant(capacitance.pf(), SHIFT_DIGITS)
 }
 
-/// A window ratio.
-pub(super) fn ratio(value: f64) -> String {
-    if value.is_infinite() {
-        "endless".to_owned()
-    } else {
-        significant(value, SHIFT_DIGITS)
-    }
-}
-
 /// A probability or a rate.
 pub(super) fn rate(value: f64) -> String {
     if value < 1e-12 {

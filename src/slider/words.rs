@@ -2,7 +2,9 @@
 
 use super::{SliderDecision, TotalCause, TotalEvent};
 use crate::event::noise_words;
-use crate::rounding::{counts, counts_with_error, fixed, rounded_with_error, significant};
+use crate::rounding::{
+    counts, counts_with_error, fixed, rounded_with_error, significant, window_ratio as ratio,
+};
 use crate::walk::{Slide, Stretch};
 
 /// Header of [`total_row`]; the first column is a name.
@@ -26,13 +28,6 @@ pub const STROKE_HEADER: [&str; 7] = [
     "dead zones, mm",
     "reports from, mm",
 ];
-
-fn ratio(value: f64) -> String {
-    match value.is_infinite() {
-        true => "endless".to_owned(),
-        false => significant(value, 2),
-    }
-}
 
 impl TotalEvent {
     /// In words: who does what, where.

@@ -3,7 +3,7 @@
 use super::levers::{Compared, STEP, recounted, with};
 use super::{Checked, FURTHEST, LeverSearch, Window};
 use crate::panel::Panel;
-use crate::rounding::{signed, significant};
+use crate::rounding::{signed, significant, window_ratio};
 use crate::scenario::{Document, Scalable};
 use crate::touch::{TouchError, WorkLimits};
 
@@ -51,7 +51,7 @@ pub fn lift_row(lift: &Lift) -> Vec<String> {
         format!(
             "{}: W = {}",
             with_unit(furthest.value),
-            significant(furthest.ratio, 2)
+            window_ratio(furthest.ratio)
         )
     };
     vec![

@@ -3,10 +3,12 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{BASE_DIGITS, SHIFT_DIGITS, pf, ratio};
+use crate::note::words::{BASE_DIGITS, SHIFT_DIGITS, pf};
 use crate::panel::Model;
 use crate::response::{PadResponse, StrayPart, Touch};
-use crate::rounding::{fixed, percent_with_error, rounded_with_error, significant};
+use crate::rounding::{
+    fixed, percent_with_error, rounded_with_error, significant, window_ratio as ratio,
+};
 use padfield_engine::units::{Capacitance, Toleranced};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {

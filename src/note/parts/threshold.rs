@@ -3,9 +3,9 @@
 use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
-use crate::note::words::{counts, rate, ratio};
+use crate::note::words::{counts, rate};
 use crate::panel::Origin;
-use crate::rounding::{counts_with_error, fixed, significant};
+use crate::rounding::{counts_with_error, fixed, significant, window_ratio as ratio};
 use crate::window::{
     Event, Group, LIFT_HEADER, LeverSearch, PadWindow, Window, lift_row, lift_words, picture,
 };
