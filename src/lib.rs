@@ -47,10 +47,10 @@
 //! | show | [`cli`] | arguments | text, exit code |
 //!
 //! What begins with `engine` is the crate `padfield-engine` in `crates/engine`, which knows no pad and no panel:
-//! begin there for how a field is solved. [`engine::units`] carries values with their unit across the borders: SI
-//! inside, millimetres and picofarads at the edges; [`engine::hidden`] says which characters no name may hold.
-//! [`accuracy`] says what missed the accuracy asked, [`rounding`] how many digits of a number are shown, [`cells`] how
-//! text stands in a CSV. Only [`cli`] prints, only [`cli`] and [`store`] touch files. Bad input is an error with its
+//! begin there for how a field is solved; [`chart`] is `padfield-chart` in `crates/chart`, which knows neither.
+//! [`engine::units`] carries values with their unit across the borders: SI inside, millimetres and picofarads at the
+//! edges; [`engine::hidden`] says which characters no name may hold. [`accuracy`] says what missed the accuracy asked,
+//! [`rounding`] how many digits of a number are shown, [`cells`] how text stands in a CSV. Only [`cli`] prints, only [`cli`] and [`store`] touch files. Bad input is an error with its
 //! place, never a panic.
 //!
 //! # Example
@@ -88,6 +88,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+/// The charts: figures, drawings and notes of this crate are made of them.
+pub use padfield_chart as chart;
 /// The field engine: its types stand in the panels, settings and answers of this crate.
 pub use padfield_engine as engine;
 
@@ -95,7 +97,6 @@ pub mod accuracy;
 pub mod against;
 pub mod cautions;
 pub mod cells;
-pub mod chart;
 pub mod checks;
 pub mod circuit;
 pub mod cli;

@@ -1,7 +1,8 @@
 //! Drawings of a panel: lengths on paper against those of the panel, the field of a cut against its own
 //! boundary conditions.
 
-use padfield::chart::FieldState;
+use padfield::chart::Chart;
+use padfield::drawing::FieldState;
 use padfield::drawing::{board_drawing, section_view, stack_drawing};
 use padfield::panel::Panel;
 use padfield::scenario::Document;
@@ -83,7 +84,7 @@ fn the_board_is_to_scale_with_every_pad_in_its_place() {
     let pads: Vec<_> = drawing
         .pieces
         .iter()
-        .filter(|piece| piece.look == padfield::chart::PieceLook::Pad)
+        .filter(|piece| piece.look == padfield::drawing::PieceLook::Pad)
         .collect();
     assert_eq!(pads.len(), panel.pads.len());
     let reading = pads

@@ -1,6 +1,7 @@
 //! The charts of real studies, read back from their SVG and held against the rows of the store.
 
 use crate::drawing::{Drawing, Ruler, Shape, centre};
+use padfield::chart::Chart;
 use padfield::figures::crossing::crossings;
 use padfield::figures::{Figures, Picture, Sheet};
 use padfield::scenario::Document;

@@ -1,10 +1,10 @@
 //! The knee: signal-to-noise ratio and average current against the gate, a line for each resistor.
 
 use super::{Question, Trade};
-use crate::chart::{
-    Axis, ChartError, LimitLine, LineChart, PlaceMark, Reading, Sense, Series, Stacked,
-};
 use crate::measuring_circuit::Scan;
+use padfield_chart::{
+    Axis, Chart, ChartError, LimitLine, LineChart, PlaceMark, Reading, Sense, Series, Stacked,
+};
 use padfield_engine::units::{Resistance, Time};
 
 /// Points of a line.

@@ -5,6 +5,7 @@ use super::input::bad_input;
 use super::{Exit, Failure};
 use crate::figures::{Figures, Picture, Remark, Sheet};
 use crate::store::{Reader, StoreError, StudyRecord, try_folder, write_whole};
+use padfield_chart::Chart;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -103,7 +104,7 @@ impl From<ChartFailure> for Failure {
     }
 }
 
-fn rendered(picture: &Picture) -> Result<(String, Vec<u8>), crate::chart::ChartError> {
+fn rendered(picture: &Picture) -> Result<(String, Vec<u8>), padfield_chart::ChartError> {
     Ok((picture.svg()?, picture.png(PNG_SCALE)?))
 }
 

@@ -1,8 +1,8 @@
 //! What every path holds beside the levels.
 
 use super::{Discharge, DischargePath, Verdict, level_text};
-use crate::chart::{Axis, PlaceMark, RangeChart, RangeGroup, RangeRow};
 use crate::panel::DischargeKind;
+use padfield_chart::{Axis, PlaceMark, RangeChart, RangeGroup, RangeRow};
 
 /// Bars from the careful to the hopeful end of the voltage that each path holds, with lines at the levels of
 /// air discharge; `title` is that of the panel.

@@ -1,6 +1,6 @@
 //! The copper of a panel seen from the touched side.
 
-use crate::chart::{BoardDrawing, BoardPiece, PieceLook};
+use super::on_paper::board::{BoardDrawing, BoardPiece, PieceLook};
 use crate::panel::outline::{Rectangle, pad_box, pad_polygons};
 use crate::panel::{Finger, Panel, TraceNet};
 

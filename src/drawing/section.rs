@@ -1,6 +1,6 @@
 //! The field of a pad in a cut, untouched and touched.
 
-use crate::chart::{FieldDrawing, FieldState};
+use super::on_paper::field::{FieldDrawing, FieldState};
 use crate::panel::lowering::{FINGER, LoweringOptions, lower};
 use crate::panel::{Model, Origin, Panel, Sourced};
 use padfield_engine::case::{Case, Extent, Solid};

@@ -1,6 +1,6 @@
 //! The stackup of a panel as a drawing.
 
-use crate::chart::{DrawnLayer, StackDrawing};
+use super::on_paper::stack::{DrawnLayer, StackDrawing};
 use crate::panel::outline::pad_polygons;
 use crate::panel::outline::polygon_box;
 use crate::panel::{Layer, LayerContent, Panel};

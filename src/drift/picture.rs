@@ -1,7 +1,7 @@
 //! The baseline over temperature, with its parts and the threshold.
 
 use super::{Drift, PadDrift, Spread};
-use crate::chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
+use padfield_chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
 
 /// Most lines for single layers; the smaller parts are left to the table.
 const MOST_PARTS: usize = 4;

@@ -19,7 +19,7 @@
 //! assert_eq!(crossings(&line, 90.0).describe("mm"), "none between 2 mm and 10 mm");
 //! ```
 
-use crate::chart::Reading;
+use padfield_chart::Reading;
 
 /// One place where the line meets the limit.
 #[derive(Clone, Copy, Debug, PartialEq)]

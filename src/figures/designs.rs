@@ -5,8 +5,8 @@ use super::names::variable_axis;
 use super::names::{capital, file_name, in_title, limit_lines, of_path, of_value, quantity_axis};
 use super::sheet::{Entry, MOST_SERIES, Sheet};
 use super::{Figure, Figures, Picture};
-use crate::chart::{Axis, Better, Cloud, LimitLine, Sample, Scatter, TradeOff};
 use crate::study::{QuantityKind, Study};
+use padfield_chart::{Axis, Better, Cloud, LimitLine, Sample, Scatter, TradeOff};
 use std::collections::HashSet;
 
 /// Most markers in one picture; of more designs every so many-th is drawn.

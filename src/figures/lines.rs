@@ -5,8 +5,10 @@ use super::crossing::crossings;
 use super::names::{file_name, in_title, limit_lines, quantity_axis, variable_axis};
 use super::sheet::{Choice, Entry, Grid, Parts, Sheet, value_of};
 use super::{Figure, Figures, Picture};
-use crate::chart::{CrossingMark, LimitLine, LineChart, LineMultiples, LinePanel, Reading, Series};
 use crate::study::{PointValues, Quantity, QuantityKind};
+use padfield_chart::{
+    CrossingMark, LimitLine, LineChart, LineMultiples, LinePanel, Reading, Series,
+};
 
 /// Most hand estimates in one plot.
 const MOST_ESTIMATES: usize = 3;

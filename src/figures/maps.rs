@@ -4,7 +4,7 @@ use super::caption::assumption;
 use super::names::{file_name, in_title, limit_line, quantity_axis, variable_axis};
 use super::sheet::{Choice, Grid, Parts, Sheet, number_of, value_of};
 use super::{Figure, Figures, Picture};
-use crate::chart::{HeatMap, MapLimit, MapMultiples, MapPanel};
+use padfield_chart::{HeatMap, MapLimit, MapMultiples, MapPanel};
 
 /// The maps of one reported quantity (by its number in the report).
 pub(super) fn draw(

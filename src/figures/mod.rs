@@ -16,6 +16,7 @@
 //! when positive values span more than a factor 30. Failed points and those not computed yet are gaps.
 //!
 //! ```no_run
+//! use padfield::chart::Chart;
 //! use padfield::figures::Sheet;
 //! use padfield::store::{Reader, StoreError};
 //!
@@ -42,11 +43,11 @@ pub use sheet::Sheet;
 
 pub(crate) use names::{capital, file_name, of_path};
 
-use crate::chart::{
-    BarChart, ChartError, HeatMap, Histogram, LineChart, LineMultiples, MapMultiples, RangeChart,
-    Scatter, Stacked, TradeOff,
-};
 use crate::study::{Combine, Quantity};
+use padfield_chart::{
+    BarChart, Chart, ChartError, HeatMap, Histogram, LineChart, LineMultiples, MapMultiples,
+    RangeChart, Scatter, Stacked, TradeOff,
+};
 
 /// A chart of any kind.
 #[derive(Clone, Debug, PartialEq)]
@@ -124,42 +125,25 @@ impl Picture {
         }
     }
 
-    /// The chart as an SVG document.
-    ///
-    /// # Errors
-    /// A chart that cannot be drawn, such as an axis on which all values are the same non-number.
-    pub fn svg(&self) -> Result<String, ChartError> {
+    fn chart(&self) -> &dyn Chart {
         match self {
-            Self::Line(chart) => chart.svg(),
-            Self::Lines(chart) => chart.svg(),
-            Self::Map(chart) => chart.svg(),
-            Self::Maps(chart) => chart.svg(),
-            Self::Scatter(chart) => chart.svg(),
-            Self::TradeOff(chart) => chart.svg(),
-            Self::Stacked(charts) => Ok(charts.svg().to_owned()),
-            Self::Bars(chart) => chart.svg(),
-            Self::Ranges(chart) => chart.svg(),
-            Self::Histogram(chart) => chart.svg(),
+            Self::Line(chart) => chart,
+            Self::Lines(chart) => chart,
+            Self::Map(chart) => chart,
+            Self::Maps(chart) => chart,
+            Self::Scatter(chart) => chart,
+            Self::TradeOff(chart) => chart,
+            Self::Stacked(charts) => charts,
+            Self::Bars(chart) => chart,
+            Self::Ranges(chart) => chart,
+            Self::Histogram(chart) => chart,
         }
     }
+}
 
-    /// The same picture as the bytes of a PNG file, `scale` pixels per chart unit.
-    ///
-    /// # Errors
-    /// As for [`Picture::svg`], and a scale that is not above 0 and at most 8.
-    pub fn png(&self, scale: f64) -> Result<Vec<u8>, ChartError> {
-        match self {
-            Self::Line(chart) => chart.png(scale),
-            Self::Lines(chart) => chart.png(scale),
-            Self::Map(chart) => chart.png(scale),
-            Self::Maps(chart) => chart.png(scale),
-            Self::Scatter(chart) => chart.png(scale),
-            Self::TradeOff(chart) => chart.png(scale),
-            Self::Stacked(charts) => charts.png(scale),
-            Self::Bars(chart) => chart.png(scale),
-            Self::Ranges(chart) => chart.png(scale),
-            Self::Histogram(chart) => chart.png(scale),
-        }
+impl Chart for Picture {
+    fn svg(&self) -> Result<String, ChartError> {
+        self.chart().svg()
     }
 }
 

@@ -1,7 +1,7 @@
 //! Plain words for paths, values, quantities; file names; axes.
 
-use crate::chart::{Axis, LimitLine, Scale, Sense};
 use crate::study::{Coordinate, Limit, Quantity, Side, Spread, Study, Values, Variable};
+use padfield_chart::{Axis, LimitLine, Scale, Sense};
 
 /// Values that span more than this factor are drawn on a logarithmic axis.
 const LARGE_FACTOR: f64 = 30.0;

@@ -1,8 +1,8 @@
 //! The rows of a study by their place in the plan's grid, and which variable plays which part.
 
-use crate::chart::Reading;
 use crate::store::{Outcome, Row, StudyRecord};
 use crate::study::{Combine, Coordinate, Quantity, Reported, Study, Variable};
+use padfield_chart::Reading;
 use std::collections::HashMap;
 
 /// Most lines in one plot.

@@ -3,10 +3,10 @@
 use super::document::{Block, Document};
 use super::inline::inlined;
 use super::numbers::numbered;
-use crate::chart::font_face;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{AutoEscape, Environment, Error};
+use padfield_chart::font_face;
 use serde_json::json;
 
 const PAGE: &str = include_str!("page.html");

@@ -83,7 +83,7 @@ struct Table {
 impl Table {
     fn new(document: &Document, paper: Paper) -> Self {
         let fonts: Vec<Font> = typst_assets::fonts()
-            .chain([crate::chart::FONT_TRUE_TYPE])
+            .chain([padfield_chart::FONT_TRUE_TYPE])
             .flat_map(|data| Font::iter(Bytes::new(data)))
             .collect();
         let mut data = numbered(document);

@@ -1,7 +1,7 @@
 //! Shift over return capacitance with the supplies marked.
 
 use super::ReturnStudy;
-use crate::chart::{Axis, LimitLine, LineChart, PlaceMark, Reading, Sense, Series};
+use padfield_chart::{Axis, LimitLine, LineChart, PlaceMark, Reading, Sense, Series};
 
 /// Most lines; pads that answer alike share one.
 const MOST_LINES: usize = 6;

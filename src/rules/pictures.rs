@@ -4,12 +4,12 @@
 use super::row::{Detail, EffectDetail, EstimateDetail, NeededDetail, Place, PowerDetail, Row};
 use super::words::{number, with_unit};
 use super::{Change, Reference};
-use crate::chart::{
-    Axis, Bar, BarChart, CrossingMark, LimitLine, LineChart, PlaceMark, Reading, Sense, Series,
-};
 use crate::figures::{Picture, capital, of_path};
 use crate::find::Sample;
 use crate::study::Relation;
+use padfield_chart::{
+    Axis, Bar, BarChart, CrossingMark, LimitLine, LineChart, PlaceMark, Reading, Sense, Series,
+};
 
 /// Name of the files of a row, without an ending.
 pub fn file_name(row: &Row) -> String {

@@ -1,7 +1,7 @@
 //! The charts of a spread: effects as bars, units as histograms.
 
 use super::{Output, Spread};
-use crate::chart::{Axis, Bar, BarChart, Histogram, LimitLine, Sense, ValueGroup};
+use padfield_chart::{Axis, Bar, BarChart, Histogram, LimitLine, Sense, ValueGroup};
 
 /// Effects below this share of the output are left out of the chart, in percent.
 const SMALLEST_PERCENT: f64 = 0.05;
@@ -80,7 +80,7 @@ fn with_unit(value: f64, output: Output) -> String {
 }
 
 fn short(value: f64) -> String {
-    crate::chart::number_text(value, 3)
+    padfield_chart::number_text(value, 3)
 }
 
 /// Weakest true and strongest false events of all units; none without units.

@@ -2,13 +2,13 @@
 
 use super::zones::ambiguous;
 use super::{TouchMap, Walk};
-use crate::chart::{
-    Axis, HeatMap, LimitLine, LineChart, MapLimit, MapOutline, Reading, Sense, Series, StripPiece,
-    StripRow, Zone,
-};
 use crate::panel::outline::{outline_polygons, pad_box};
 use crate::panel::{Panel, Supply};
 use crate::rounding::fixed;
+use padfield_chart::{
+    Axis, HeatMap, LimitLine, LineChart, MapLimit, MapOutline, Reading, Sense, Series, StripPiece,
+    StripRow, Zone,
+};
 use padfield_engine::units::Length;
 
 /// The second pad has this share of the first one's counts where a touch is ambiguous: the largest shift

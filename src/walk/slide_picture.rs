@@ -1,8 +1,8 @@
 //! The position of a slider as charts: told against true, and the difference.
 
 use super::slide::Slide;
-use crate::chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
 use crate::panel::Origin;
+use padfield_chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
 
 /// Told against true position of several fingers on one slider, and below it the deviation.
 pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineChart; 2] {

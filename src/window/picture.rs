@@ -1,9 +1,9 @@
 //! The window of one pad as a chart: what must act, what must not, and the threshold between.
 
 use super::{PadWindow, Window};
-use crate::chart::{Axis, PlaceMark, RangeBand, RangeChart, RangeGroup, RangeRow};
 use crate::event::{Cause, Event, Group};
 use crate::measuring_circuit::PEAK_TO_PEAK_OVER_RMS;
+use padfield_chart::{Axis, PlaceMark, RangeBand, RangeChart, RangeGroup, RangeRow};
 
 /// The chart of a pad's window; `title` is that of the panel.
 pub fn picture(title: &str, window: &Window, pad: &PadWindow) -> RangeChart {

@@ -1,10 +1,10 @@
 //! What the numbers hang on, how they were found, what they do not decide.
 
 use crate::cautions::cautions as cautions_of;
-use crate::chart::ChartError;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::rounding::significant;
+use padfield_chart::ChartError;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut blocks = vec![

@@ -1,6 +1,5 @@
 //! The copper as seen from the touched side, and the size of every pad.
 
-use crate::chart::ChartError;
 use crate::drawing::board_drawing;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
@@ -8,6 +7,7 @@ use crate::note::words::{TYPED_IN, decimal, mark, mm};
 use crate::panel::outline::{area, pad_polygons};
 use crate::panel::{Outline, Pad};
 use crate::rounding::significant;
+use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let panel = facts.order.panel;

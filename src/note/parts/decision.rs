@@ -1,12 +1,12 @@
 //! The first page: the verdict, what binds it, what is open, what it stands on, a line to sign.
 
 use super::threshold;
-use crate::chart::ChartError;
 use crate::checks::{Check, Findings, Severity};
 use crate::note::document::Block;
 use crate::note::facts::Facts;
 use crate::note::words::counts;
 use crate::window::{PadWindow, Window};
+use padfield_chart::ChartError;
 
 /// Checks that are told in full; the others are among the open risks.
 const MOST_TOLD: usize = 12;

@@ -1,7 +1,6 @@
 //! The measuring circuit, its limits, and the constants the firmware gets.
 
 use super::threshold::{pad_name, worth};
-use crate::chart::ChartError;
 use crate::circuit::{self, Question, Trade};
 use crate::measuring_circuit::{
     CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
@@ -10,6 +9,7 @@ use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of};
 use crate::rounding::significant;
+use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut blocks = vec![Block::Table(circuit_table(facts))];
@@ -257,7 +257,7 @@ fn knee(facts: &Facts<'_>) -> Option<Figure> {
         alternative: "Two line charts over the gate time: signal-to-noise ratio of the weakest pad and average \
                       current, a line for each resistor, with their limits."
             .to_owned(),
-        svg: stacked.svg().to_owned(),
+        svg: stacked.svg().ok()?,
         command: facts.circuit_command(),
     })
 }

@@ -1,6 +1,5 @@
 //! Drift of the baseline, return path of the finger, discharges.
 
-use crate::chart::ChartError;
 use crate::discharge::{self, Discharge, level_text};
 use crate::drift::{self, Drift, PadDrift, Spread};
 use crate::note::document::{Block, Figure, Table};
@@ -8,6 +7,7 @@ use crate::note::facts::Facts;
 use crate::note::words::{counts, decimal, pf};
 use crate::return_path::{self, Least, ReturnStudy};
 use crate::rounding::{percent_of, rounded_with_error, significant};
+use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let Some(environment) = &facts.environment else {

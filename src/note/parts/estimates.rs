@@ -1,11 +1,11 @@
 //! Hand estimates beside what was computed.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::SHIFT_DIGITS;
 use crate::response::{RATIO_LIMITS, Subject};
 use crate::rounding::significant;
+use padfield_chart::ChartError;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut table = Table::new(

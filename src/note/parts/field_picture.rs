@@ -1,8 +1,8 @@
 //! The field around a touch as a cut.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Figure};
 use crate::note::facts::Facts;
+use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let view = match &facts.section {

@@ -1,10 +1,10 @@
 //! Rules of thumb held against this panel, with the curve behind those that are decided otherwise.
 
-use crate::chart::ChartError;
 use crate::figures::capital;
 use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::rules::{Detail, NeededDetail, Place, Verdict, number, picture, with_unit};
+use padfield_chart::{Chart, ChartError};
 
 /// Most charts in a note.
 const MOST_CHARTS: usize = 4;

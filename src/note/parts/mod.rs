@@ -25,7 +25,7 @@ mod walks;
 
 use super::document::{Block, Document, Section};
 use super::facts::Facts;
-use crate::chart::ChartError;
+use padfield_chart::ChartError;
 
 /// A section: word for links, heading, what it says.
 type Part = (

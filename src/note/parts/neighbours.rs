@@ -1,10 +1,10 @@
 //! What a touch of one pad does to every other.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Table};
 use crate::note::facts::Facts;
 use crate::response::{Estimated, PadResponse, Touch};
 use crate::rounding::rounded_with_error;
+use padfield_chart::ChartError;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let pads = &facts.response.pads;

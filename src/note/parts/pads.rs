@@ -1,6 +1,5 @@
 //! What every pad has, and what a touch adds.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{BASE_DIGITS, SHIFT_DIGITS, pf};
@@ -9,6 +8,7 @@ use crate::response::{PadResponse, StrayPart, Touch};
 use crate::rounding::{
     fixed, percent_with_error, rounded_with_error, significant, window_ratio as ratio,
 };
+use padfield_chart::ChartError;
 use padfield_engine::units::{Capacitance, Toleranced};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {

@@ -1,10 +1,10 @@
 //! Who touches, how the device is powered, what is asked of the threshold.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{TYPED_IN, decimal, mark, mm, pf};
 use crate::panel::{Application, EarthPath, Finger, Origin, Supply, Usage};
+use padfield_chart::ChartError;
 use padfield_engine::units::Capacitance;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {

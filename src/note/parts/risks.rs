@@ -1,9 +1,9 @@
 //! What is open: everything any command on this panel registered, with what would settle it.
 
-use crate::chart::ChartError;
 use crate::checks::Findings;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
+use padfield_chart::ChartError;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut checks = facts.checks();

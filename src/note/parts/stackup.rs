@@ -1,11 +1,11 @@
 //! The layers: drawn and as a table.
 
-use crate::chart::ChartError;
 use crate::drawing::stack_drawing;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{TYPED_IN, decimal, mm, range_of};
 use crate::panel::LayerContent;
+use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let panel = facts.order.panel;

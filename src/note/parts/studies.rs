@@ -1,8 +1,8 @@
 //! Charts of the studies that the panel file asks for, from what is recorded of them.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Figure};
 use crate::note::facts::{Facts, StudyCharts};
+use padfield_chart::{Chart, ChartError};
 
 /// Most charts of one study.
 const MOST_CHARTS: usize = 8;

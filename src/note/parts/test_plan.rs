@@ -2,7 +2,6 @@
 
 use super::bench::{TIMES_RESOLUTION, TOO_SMALL, accepted, can_tell};
 use super::threshold::pad_name;
-use crate::chart::ChartError;
 use crate::checks::Findings;
 use crate::measuring_circuit::Circuit;
 use crate::note::document::{Block, Table};
@@ -11,6 +10,7 @@ use crate::note::words::counts;
 use crate::response::{PadCounts, PadResponse, Touch};
 use crate::rounding::{significant, window_ratio as ratio};
 use crate::window::Group;
+use padfield_chart::ChartError;
 
 /// Whoever is touched by a prototype is at its mercy.
 const PEOPLE: &str = "People touch a prototype only after a competent person has released its insulation for that; \

@@ -1,6 +1,5 @@
 //! Whether a threshold exists, which one, and what it rests on.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, rate};
@@ -9,6 +8,7 @@ use crate::rounding::{counts_with_error, fixed, significant, window_ratio as rat
 use crate::window::{
     Event, Group, LIFT_HEADER, LeverSearch, PadWindow, Window, lift_row, lift_words, picture,
 };
+use padfield_chart::{Chart, ChartError};
 
 /// Levers shown.
 const MOST_LEVERS: usize = 8;

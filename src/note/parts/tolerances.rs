@@ -1,10 +1,10 @@
 //! Which tolerance hurts most, and what all of them do together.
 
-use crate::chart::ChartError;
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::rounding::{counts, signed, significant};
 use crate::tolerance::{Output, Share, Spread, bars, histogram};
+use padfield_chart::{Chart, ChartError};
 
 /// Effects below this share of every output are left out \[%\].
 const SMALLEST_PERCENT: f64 = 0.1;

@@ -1,6 +1,5 @@
 //! What a finger does on its way over the panel: along a line, over the face, along sliders.
 
-use crate::chart::{ChartError, Stacked};
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::{Facts, Walks};
 use crate::note::words::{counts, quoted};
@@ -10,6 +9,7 @@ use crate::walk::{
     AMBIGUOUS_RATIO, Slide, Stretch, TouchMap, Walk, acting, ambiguous, map_picture,
     slide_pictures, walk_picture,
 };
+use padfield_chart::{Chart, ChartError, Stacked};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let Some(walks) = &facts.walks else {
@@ -207,7 +207,7 @@ fn of_slides(
                 "Two line charts over the true position of a finger on \"{group}\": the position told, and how \
                  far it is off; the largest deviation is in the table below."
             ),
-            svg: stacked.svg().to_owned(),
+            svg: stacked.svg()?,
             command,
         }),
         Block::Table(table),

@@ -1,6 +1,7 @@
 //! Effects, power laws, estimates and threshold shares.
 
 use super::*;
+use padfield_chart::Chart;
 
 fn effects(row: &Row) -> &[EffectDetail] {
     match &row.detail {

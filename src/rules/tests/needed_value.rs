@@ -1,6 +1,7 @@
 //! Needed values: crossings, intervals, ends of the range.
 
 use super::*;
+use padfield_chart::Chart;
 
 #[test]
 fn a_needed_value_is_the_crossing_with_its_interval_and_the_verdict_follows_from_it() {
