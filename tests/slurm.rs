@@ -19,15 +19,16 @@ const PANEL: &str = concat!(
     r#"[study.size]
 vary = [
   { path = "overlay.thickness", from = "1 mm", to = "4 mm", points = 40 },
-  { path = "pads.key.diameter", from = "6 mm", to = "20 mm", points = 40 },
+  { path = "pads.key.diameter", from = "6 mm", to = "20 mm", points = 200 },
 ]
 report = ["base capacitance", "touch shift", "relative touch shift"]
 accuracy = "1 %"
 "#
 );
 const SHARDS: &str = "5";
-/// 1600 over 5, about: shards are whole groups.
-const POINTS_OF_A_SHARD: u64 = 320;
+/// 8000 over 5, about: shards are whole groups. Enough for some seconds on a fast machine, and copied ten times a
+/// second, so that the middle of a shard is met by whoever looks fifty times a second.
+const POINTS_OF_A_SHARD: u64 = 1600;
 
 /// Nothing here takes this long: whoever waits longer waits for ever.
 const FOREVER: Duration = Duration::from_secs(600);
@@ -269,7 +270,7 @@ impl Cluster {
                 self.ask("squeue", &["-l"]),
                 std::fs::read_to_string(self.path("log/slurmctld")).unwrap_or_default()
             );
-            // A shard takes little more than a second.
+            // A shard takes a few seconds.
             std::thread::sleep(Duration::from_millis(20));
         }
     }
@@ -383,7 +384,7 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
         "--scratch",
         &scratch,
         "--copy-every",
-        "0.02",
+        "0.002",
     ];
     let shown = padfield(&[&words[..], &["--dry-run"]].concat());
     assert!(!work.join("results").exists(), "a dry run writes nothing");
@@ -437,7 +438,7 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
         "the node that came back has work\n{logs}"
     );
     assert!(
-        logs.contains("5 shards joined, 1,600 points new: 1,600 of 1,600"),
+        logs.contains("5 shards joined, 8,000 points new: 8,000 of 8,000"),
         "{logs}"
     );
     let of = |shard: &str| {
@@ -469,7 +470,7 @@ fn a_node_that_is_lost_in_the_middle_changes_nothing_in_the_table() {
         read("single/size/points.csv"),
         read("results/disc/size/points.csv"),
     );
-    assert_eq!(single.lines().count(), 1601);
+    assert_eq!(single.lines().count(), 8001);
     for (one, other) in single.lines().zip(merged.lines()) {
         assert_eq!(one, other);
     }
