@@ -1,6 +1,10 @@
 //! The inverse question as a real process, on a panel cut in two dimensions: a tenth of a second a place.
 
 use assert_cmd::Command;
+use padfield::checks::Findings;
+use padfield::find::{Answered, Question, find};
+use padfield::scenario::Document;
+use padfield_engine::field::Settings;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -426,4 +430,44 @@ fn limits_in_counts_are_searched_for() {
     assert!(one_line(&text).contains("signal-to-noise ratio"), "{text}");
     let text = place.text(&["--vary", gate, "--until", "count shift >= 100"], 2);
     assert!(text.contains("did you mean \"100 counts\"?"), "{text}");
+}
+
+/// Nobody knows whether the rest of the range would have met the condition.
+#[test]
+fn a_search_that_is_stopped_does_not_say_that_nothing_was_found() {
+    let document = Document::from_text("bars.toml", PANEL).expect("TOML");
+    let panel = document.panel(&[]).expect("a panel");
+    let variable = document.range(GAP).expect("a range");
+    let condition = document.condition("neighbour ratio <= 1e-9 %", &panel);
+    let condition = condition.expect("a condition");
+    let question = Question {
+        document: &document,
+        overrides: &[],
+        variable: &variable,
+        condition: &condition,
+        finger: None,
+        settings: Settings {
+            accuracy: 0.1,
+            ..Settings::default()
+        },
+    };
+    let found = |solves: usize| {
+        let left = std::cell::Cell::new(solves);
+        let stop = || match left.get() {
+            0 => true,
+            some => {
+                left.set(some - 1);
+                false
+            }
+        };
+        let answer = &find(&question, &stop, &|_| {}, &mut |_| {}).expect("an answer");
+        let question = &question;
+        Answered { question, answer }.checks()
+    };
+    for solves in [0, 2] {
+        let checks = found(solves);
+        assert!(!checks.is_empty());
+        assert!(checks.iter().all(|check| !check.fails()), "{checks:?}");
+    }
+    assert!(found(1000).iter().any(|check| check.fails()));
 }

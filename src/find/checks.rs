@@ -30,10 +30,18 @@ impl Findings for Answered<'_> {
             self.question.condition, self.question.variable.path
         );
         if !self.is_met() {
+            // Who was stopped has not looked everywhere.
+            let (severity, words) = match self.answer.found.ending {
+                Ending::Stopped => (
+                    Severity::Undecided,
+                    "stopped; met at none of the places solved so far",
+                ),
+                _ => (Severity::Failed, "met nowhere in the range"),
+            };
             checks.push(
-                Check::new(Kind::Question, Severity::Failed, Source::Find)
+                Check::new(Kind::Question, severity, Source::Find)
                     .at(&asked)
-                    .found("met nowhere in the range"),
+                    .found(words),
             );
         }
         if self.answer.found.ending == Ending::OutOfSolves {
