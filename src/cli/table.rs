@@ -10,7 +10,7 @@ pub(super) const WIDTH: u16 = 100;
 
 /// A table whose columns from `first_number_column` on hold numbers, aligned to the right.
 pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<String>>) -> Table {
-    let least: Vec<u16> = (0..header.len()).map(|at| least_width(&rows, at)).collect();
+    let least = least_widths(header, &rows);
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING.header_separator(LineStyle::none().fill('-').junction('-')))
@@ -32,6 +32,27 @@ pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<S
     table
 }
 
+/// Width of every column below which a value would be torn from its error, and a heading within a word where
+/// there is room for whole ones.
+fn least_widths(header: &[&str], rows: &[Vec<String>]) -> Vec<u16> {
+    let least: Vec<u16> = (0..header.len()).map(|at| least_width(rows, at)).collect();
+    let with_headings: Vec<u16> = header
+        .iter()
+        .zip(&least)
+        .map(|(heading, &least)| longest_word(heading).max(least))
+        .collect();
+    let padding = header.len() as u16;
+    match with_headings.iter().sum::<u16>() + padding <= WIDTH {
+        true => with_headings,
+        false => least,
+    }
+}
+
+fn longest_word(heading: &str) -> u16 {
+    let words = heading.split_whitespace().map(|word| word.chars().count());
+    words.max().unwrap_or(0) as u16
+}
+
 /// Width below which a value of this column would be torn from its error; 0 where no value has one.
 fn least_width(rows: &[Vec<String>], column: usize) -> u16 {
     let cells = rows.iter().filter_map(|row| row.get(column));
@@ -47,4 +68,24 @@ fn least_width(rows: &[Vec<String>], column: usize) -> u16 {
 /// Six significant digits without an exponent, enough for every printed capacitance.
 pub(super) fn six_digits(value: f64) -> String {
     significant(value, 6)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_heading_is_torn_between_words_only() {
+        let long = "a sentence about what the panel does under a wet film and a thumb ".repeat(4);
+        let rows = vec![vec![long.clone(), long.clone(), long, "1".to_owned()]];
+        let header = ["what", "where it is seen", "why", "half tolerance"];
+        let shown = table(&header, 3, rows).to_string();
+        for word in header.iter().flat_map(|heading| heading.split(' ')) {
+            assert!(shown.contains(word), "{shown}");
+        }
+        assert!(
+            shown.lines().all(|line| line.chars().count() <= 100),
+            "{shown}"
+        );
+    }
 }
