@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use padfield::scenario::Document;
 use padfield::sensitivity::{DifferentiatedTouch, PanelFamily, lowered, parameters};
-use padfield::touch::TouchPlace;
+use padfield::touch::{TouchPlace, WorkLimits};
 use padfield_engine::field::Settings;
 
 /// Runs of which the best counts.
@@ -64,7 +64,7 @@ fn main() {
                 derivatives,
                 ..settings.clone()
             };
-            DifferentiatedTouch::solve(&family.panel, &place, &settings, &|_| {})
+            DifferentiatedTouch::solve(&family.panel, &place, &WorkLimits::of(settings.clone()))
                 .expect("an answer")
         };
         let plain = best(|| {

@@ -11,6 +11,7 @@ use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, respond_with};
 use padfield::scenario::{Document, Override};
+use padfield::touch::Progress;
 use padfield_engine::case::Wall;
 use padfield_engine::field::{self, Settings};
 use serde_json::Value;
@@ -97,10 +98,13 @@ fn a_ground_trace_is_strong_without_ground_behind_and_weak_over_a_plane() {
 /// 10 mm, 30 mm from board and finger.
 fn neighbour_shift_in_a_box(set: &str) -> f64 {
     let panel = panel(&format!("wall_distance=30 mm;{set}"));
-    let solver = |case: &padfield_engine::case::Case, without: &str, settings: &Settings| {
+    let solver = |case: &padfield_engine::case::Case,
+                  without: Option<&str>,
+                  settings: &Settings,
+                  tell: &Progress<'_>| {
         let mut case = case.clone();
         case.walls = [[Wall::Grounded; 2]; 3];
-        field::solve(&case, Some(without), settings, &|_| {})
+        field::solve(&case, without, settings, tell)
     };
     let response = respond_with(&request(&panel), &solver).expect("a response");
     let touch = response.pads[0].touch.as_ref().expect("left is touched");

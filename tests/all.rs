@@ -22,6 +22,7 @@ mod drawing;
 mod drawings;
 mod drift;
 mod event;
+mod every_scenario;
 mod exact;
 mod figures;
 mod find;

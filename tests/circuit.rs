@@ -10,7 +10,7 @@ use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
 use padfield::return_path;
 use padfield::scenario::panel_from_bytes;
-use padfield::touch::{WorkLimits, solve_field};
+use padfield::touch::WorkLimits;
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Resistance, Time, Toleranced};
 use serde_json::Value;
@@ -106,7 +106,7 @@ fn a_supply_with_a_voltage_decides_the_signal_to_noise_ratio() {
     let response = respond(&request, &|_| {}).expect("a response");
     let limits = WorkLimits {
         settings,
-        solver: &solve_field,
+        solver: &padfield_engine::field::solve,
         stop: &|| false,
         progress: &|_| {},
     };

@@ -6,7 +6,7 @@ use padfield::drift::{Drift, Question, check, drift};
 use padfield::event::through;
 use padfield::panel::{LayerContent, Panel};
 use padfield::scenario::{Document, Override};
-use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
+use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
 use padfield::window::{Cause, window};
 use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use padfield_engine::field::{Settings, solve};
@@ -28,15 +28,10 @@ fn panel(text: &str, set: &[&str]) -> Panel {
 }
 
 fn limits() -> WorkLimits<'static> {
-    WorkLimits {
-        settings: Settings {
-            accuracy: 0.04,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    }
+    WorkLimits::of(Settings {
+        accuracy: 0.04,
+        ..Settings::default()
+    })
 }
 
 fn drifted(panel: &Panel) -> Drift {

@@ -1,10 +1,8 @@
 //! One evaluator of events: window, tolerance, levers and note tell the same counts, and the range over the
 //! tolerances holds every unit that is drawn at random and solved again.
 
-use crate::quick::QUICK;
 use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
-use padfield::note::{Order, gather};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond, respond_over_tolerances};
@@ -13,24 +11,18 @@ use padfield::sensitivity::PanelFamily;
 use padfield::tolerance::{
     Drawn, Output, Question, ThresholdOrigin, Watch, tolerance_under, units,
 };
-use padfield::touch::{KeptFields, TouchPlace, WorkLimits, solve_field, solve_touches};
+use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
 use padfield::window::{Window, levers, window_of};
-use padfield_engine::case::Case;
 use padfield_engine::field::Settings;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
 use std::path::Path;
 
 fn limits(accuracy: f64) -> WorkLimits<'static> {
-    WorkLimits {
-        settings: Settings {
-            accuracy,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    }
+    WorkLimits::of(Settings {
+        accuracy,
+        ..Settings::default()
+    })
 }
 
 fn scenario(name: &str, changes: &[(&str, &str)]) -> PanelFamily {
@@ -51,7 +43,7 @@ fn scenario(name: &str, changes: &[(&str, &str)]) -> PanelFamily {
 }
 
 /// What tolerance makes of the events of a window is what the window makes of them, to the last bit.
-fn agree(name: &str, panel: &Panel, window: &Window) {
+pub fn agree(name: &str, panel: &Panel, window: &Window) {
     let judged = window.binding();
     let watch = Watch::new(panel, &window.table, judged).expect("a pair");
     let event = |index: Option<usize>| &window.table.events[index.expect("an event")];
@@ -148,112 +140,6 @@ fn window_tolerance_and_levers_agree_to_the_last_digit() {
             );
         }
     }
-}
-
-/// The others, and why they are not solved here.
-const LEFT_OUT: [(&str, &str); 5] = [
-    ("acorn.toml", "its traces need the model in space: minutes"),
-    (
-        "guide_open.toml",
-        "its trace needs the model in space: minutes",
-    ),
-    ("hazel.toml", "its traces need the model in space: minutes"),
-    (
-        "lantern_wake.toml",
-        "its trace needs the model in space: minutes",
-    ),
-    ("tern.toml", "its traces need the model in space: minutes"),
-];
-
-/// Window, tolerance and note of one panel tell the same events: all counts of all of them, nominal ratio and
-/// binding pair, to the last bit.
-#[test]
-fn the_note_of_a_quick_scenario_tells_what_window_and_tolerance_tell() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
-    let files = std::fs::read_dir(folder).expect("the scenarios");
-    let names = files.map(|file| file.expect("an entry").file_name());
-    let mut names: Vec<String> = names
-        .map(|name| name.to_string_lossy().into_owned())
-        .filter(|name| name.ends_with(".toml"))
-        .collect();
-    names.sort();
-    let quick = QUICK.iter().map(|(name, _)| format!("{name}.toml"));
-    let left_out = LEFT_OUT.iter().map(|(name, _)| (*name).to_owned());
-    let mut known: Vec<String> = quick.chain(left_out).collect();
-    known.sort_unstable();
-    assert_eq!(
-        names, known,
-        "a scenario is solved here or left out with a reason"
-    );
-
-    const ACCURACY: f64 = 0.2;
-    let mut judged_pairs = 0;
-    let mut searched = 0;
-    for (name, changes) in QUICK {
-        let name = &format!("{name}.toml");
-        // The fields are solved once; what is made of them is made by each on its own.
-        let kept = KeptFields::of(&solve_field);
-        let solver =
-            |case: &Case, without: &str, settings: &Settings| kept.solve(case, without, settings);
-        let limits = WorkLimits {
-            solver: &solver,
-            ..limits(ACCURACY)
-        };
-        let family = scenario(name, changes);
-        let window = window_of(&family, &limits).expect("solved");
-        let document = family.document.as_ref().expect("a file");
-        let order = Order {
-            file: name,
-            command: "padfield note",
-            date: "2026-01-02",
-            set: &[],
-            remark: None,
-            document,
-            panel: &family.panel,
-            accuracy: ACCURACY,
-            window_accuracy: ACCURACY,
-            memory_cap_bytes: limits.settings.memory_cap_bytes,
-            with_window: true,
-            with_remedies: false,
-            with_guidelines: false,
-            with_tolerances: true,
-            units: 0,
-            with_environment: false,
-            with_walk: false,
-            with_touch_map: false,
-            studies: &[],
-        };
-        let facts = gather(order, &solver, &|| false, &|_| {}).expect("facts");
-        let noted = facts.decided().expect("a window");
-        assert_eq!(noted.table.events, window.table.events, "{name}");
-        assert_eq!(noted.pads, window.pads, "{name}");
-        assert_eq!(noted.common, window.common, "{name}");
-        let judged = window.binding();
-        let has_pair = judged.weakest_true.is_some() && judged.strongest_false.is_some();
-        if !has_pair {
-            continue;
-        }
-        judged_pairs += 1;
-        agree(name, &family.panel, &window);
-        let Some(Ok(spread)) = &facts.spread else {
-            panic!("{name}: no tolerances: {:?}", facts.spread);
-        };
-        assert_eq!(spread.nominal_ratio, judged.nominal_ratio, "{name}");
-        let watched: Vec<&Event> = spread.watch.events.iter().map(|one| &one.event).collect();
-        for index in [judged.weakest_true, judged.strongest_false]
-            .into_iter()
-            .flatten()
-        {
-            assert!(watched.contains(&&window.table.events[index]), "{name}");
-        }
-        if judged.ratio > 0.0 {
-            let found = levers(&family, &window, &limits).expect("levers");
-            assert_eq!(found.ratio, judged.ratio, "{name}");
-            searched += 1;
-        }
-    }
-    assert!(searched >= 2, "{searched} panels with levers");
-    assert!(judged_pairs >= 3, "{judged_pairs} pairs");
 }
 
 #[test]
@@ -519,7 +405,8 @@ fn ranges_of_bases_and_neighbours_hold_the_corners_of_the_layers() {
         }
     }
     let panel = panel_with("3 mm ± 15 %", "1.6 mm ± 15 %");
-    let told = respond_over_tolerances(&request(&panel), &|_| {}).expect("solved");
+    let told = respond_over_tolerances(&request(&panel), &request(&panel).limits(&|_| {}))
+        .expect("solved");
     let plain = respond(&request(&panel), &|_| {}).expect("solved");
     // A nominal touch with derivatives and one end of the pad that stands for both; the other end is told.
     assert_eq!(told.numerics.solves, plain.numerics.solves + 2);

@@ -3,7 +3,7 @@
 use padfield::panel::{Panel, ReturnPath};
 use padfield::scenario::{Document, Override};
 use padfield::tolerance::Watch;
-use padfield::touch::{TouchPlace, WorkLimits, solve_changes, solve_field, solve_touches};
+use padfield::touch::{TouchPlace, WorkLimits, solve_changes, solve_touches};
 use padfield::window::{Window, window};
 use padfield_engine::field::Settings;
 use padfield_engine::units::Length;
@@ -28,15 +28,10 @@ fn panel(name: &str, changes: &[(&str, &str)]) -> Panel {
 }
 
 fn limits() -> WorkLimits<'static> {
-    WorkLimits {
-        settings: Settings {
-            accuracy: 0.15,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    }
+    WorkLimits::of(Settings {
+        accuracy: 0.15,
+        ..Settings::default()
+    })
 }
 
 /// File, window ratio of the default accuracy, user of the weakest true event, of the strongest false.
@@ -141,8 +136,7 @@ fn a_floating_frame_of_tern_is_felt_by_the_keys() {
         ("trace.diode", "none"),
     ];
     let tern = panel("tern.toml", only);
-    let never = || false;
-    let changes = solve_changes(&tern, &limits().settings, &never, &|_| {}).expect("solved");
+    let changes = solve_changes(&tern, &limits()).expect("solved");
     let hand = changes[0].seen(ReturnPath::Earthed).expect("seen");
     assert_eq!(hand.name, "frame");
     let step = |name: &str| {

@@ -9,7 +9,7 @@ use padfield::panel::outline::{area, pad_polygons};
 use padfield::panel::{LayerContent, Panel};
 use padfield::response::{Request, Response, respond, respond_with};
 use padfield::scenario::Document;
-use padfield::touch::solve_field;
+use padfield::touch::{Progress, WorkLimits};
 use padfield::traces::{TraceTable, trace_table};
 use padfield_engine::case::Case;
 use padfield_engine::field::{FieldAnswer, FieldError, Settings};
@@ -71,12 +71,17 @@ fn solved(panel: &Panel, accuracy: f64) -> Response {
 }
 
 /// The grid that the entries need: what is printed refines by itself, for every gain as its base needs.
-fn on_one_grid(case: &Case, without: &str, settings: &Settings) -> Result<FieldAnswer, FieldError> {
+fn on_one_grid(
+    case: &Case,
+    without: Option<&str>,
+    settings: &Settings,
+    tell: &Progress<'_>,
+) -> Result<FieldAnswer, FieldError> {
     let settings = Settings {
         judge: None,
         ..settings.clone()
     };
-    solve_field(case, without, &settings)
+    padfield_engine::field::solve(case, without, &settings, tell)
 }
 
 fn base(response: &Response) -> f64 {
@@ -224,9 +229,14 @@ fn traces(text: &str) -> TraceTable {
 fn traces_with(text: &str, settings: Settings) -> TraceTable {
     let panel = panel(text);
     let response = solved(&panel, 0.03);
-    trace_table(&panel, &panel.fingers[0], &response, &settings, &|_| {})
-        .expect("solved")
-        .expect("there are traces")
+    trace_table(
+        &panel,
+        &panel.fingers[0],
+        &response,
+        &WorkLimits::of(settings),
+    )
+    .expect("solved")
+    .expect("there are traces")
 }
 
 /// Records F13, F14: a trace of 0.2 mm on the back in a void of 1.2 mm, without and with ground opposite; the

@@ -4,7 +4,7 @@ use assert_cmd::Command;
 use padfield::panel::Panel;
 use padfield::return_path::{Least, Question, ReturnStudy, least_return, return_study};
 use padfield::scenario::{Document, Override};
-use padfield::touch::{WorkLimits, solve_field};
+use padfield::touch::WorkLimits;
 use padfield_engine::field::Settings;
 use padfield_engine::units::Capacitance;
 use serde_json::Value;
@@ -22,15 +22,10 @@ fn panel(set: &[&str]) -> Panel {
 }
 
 fn study(set: &[&str], counts: Option<f64>) -> ReturnStudy {
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: 0.03,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    };
+    let limits = WorkLimits::of(Settings {
+        accuracy: 0.03,
+        ..Settings::default()
+    });
     let question = Question {
         finger: None,
         share: 0.9,

@@ -9,7 +9,7 @@ use padfield::panel::lowering::FINGER;
 use padfield::panel::{Finger, Model, ReturnPath};
 use padfield::scenario::Document;
 use padfield::sensitivity::{DifferentiatedTouch, NotFollowed, PanelFamily, lowered, parameters};
-use padfield::touch::{PadTouch, TouchPlace};
+use padfield::touch::{PadTouch, TouchPlace, WorkLimits};
 use padfield_engine::field::Settings;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
@@ -63,7 +63,8 @@ fn solved(text: &str, accuracy: f64) -> Solved {
         derivatives: true,
         ..Settings::default()
     };
-    let touch = DifferentiatedTouch::solve(&panel, &place, &settings, &|_| {}).expect("an answer");
+    let touch = DifferentiatedTouch::solve(&panel, &place, &WorkLimits::of(settings.clone()))
+        .expect("an answer");
     Solved {
         family: PanelFamily {
             document: Some(document),
@@ -169,7 +170,7 @@ impl Solved {
             }))
         });
         let touches = ends.each_ref().map(|(panel, place)| {
-            let touch = DifferentiatedTouch::solve(panel, place, &settings, &|_| {});
+            let touch = DifferentiatedTouch::solve(panel, place, &WorkLimits::of(settings.clone()));
             touch.expect("an answer")
         });
         let again = touches

@@ -6,7 +6,7 @@ use padfield::checks::{Findings, Severity};
 use padfield::panel::{Finger, Panel, ReturnPath, Trace, TraceNet};
 use padfield::scenario::{Document, Override};
 use padfield::slider::{SliderDecision, TotalCause, decide_all};
-use padfield::touch::{TouchPlace, WorkLimits, solve_field, solve_touches};
+use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
 use padfield::window::window;
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Length};
@@ -66,15 +66,10 @@ fn panel(changes: &[(&str, &str)]) -> Panel {
 }
 
 fn limits() -> WorkLimits<'static> {
-    WorkLimits {
-        settings: Settings {
-            accuracy: 0.3,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    }
+    WorkLimits::of(Settings {
+        accuracy: 0.3,
+        ..Settings::default()
+    })
 }
 
 fn decided(panel: &Panel) -> SliderDecision {

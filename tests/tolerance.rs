@@ -8,7 +8,7 @@ use padfield::sensitivity::{DifferentiatedTouch, PanelFamily};
 use padfield::tolerance::{
     Drawn, MonteCarlo, Output, Question, Spread, Summary, family, tolerance, units,
 };
-use padfield::touch::{PadTouch, TouchPlace, WorkLimits, solve_field};
+use padfield::touch::{PadTouch, TouchPlace, WorkLimits};
 use padfield_engine::field::Settings;
 use rayon::prelude::*;
 
@@ -42,15 +42,10 @@ fn panel_family() -> PanelFamily {
 }
 
 fn spread(family: &PanelFamily, units: usize, seed: u64) -> Spread {
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: ACCURACY,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    };
+    let limits = WorkLimits::of(Settings {
+        accuracy: ACCURACY,
+        ..Settings::default()
+    });
     let question = Question {
         pad: Some("a".to_owned()),
         threshold: None,
@@ -70,7 +65,8 @@ fn solved(
 ) -> PadTouch {
     let panel = family.panel(moved).expect("a possible panel");
     let settings = start.neighbour_settings();
-    let touch = DifferentiatedTouch::solve(&panel, place, &settings, &|_| {}).expect("an answer");
+    let touch = DifferentiatedTouch::solve(&panel, place, &WorkLimits::of(settings.clone()))
+        .expect("an answer");
     touch
         .pad(pad)
         .expect("a touch")
@@ -94,7 +90,8 @@ fn units_over_the_surrogate_are_like_units_solved_one_by_one() {
         .places
         .iter()
         .map(|place| {
-            DifferentiatedTouch::solve(&family.panel, place, &settings, &|_| {}).expect("an answer")
+            DifferentiatedTouch::solve(&family.panel, place, &WorkLimits::of(settings.clone()))
+                .expect("an answer")
         })
         .collect();
     let varying: Vec<usize> = (0..family.parameters.len())
@@ -248,7 +245,11 @@ fn a_value_at_the_edge_of_what_is_possible_has_a_rate_to_one_side() {
             .places
             .iter()
             .map(|place| {
-                let start = DifferentiatedTouch::solve(&family.panel, place, &settings, &|_| {});
+                let start = DifferentiatedTouch::solve(
+                    &family.panel,
+                    place,
+                    &WorkLimits::of(settings.clone()),
+                );
                 solved(
                     &family,
                     &start.expect("an answer"),

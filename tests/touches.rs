@@ -5,7 +5,7 @@ use padfield::panel::{IdleState, Panel, ReturnPath};
 use padfield::response::{Request, Response, respond};
 use padfield::scenario::Document;
 use padfield::touch::{
-    KeptFields, TouchError, TouchPlace, Touches, WorkLimits, solve_field, solve_touches,
+    KeptFields, Progress, TouchError, TouchPlace, Touches, WorkLimits, solve_touches,
 };
 use padfield_engine::case::Case;
 use padfield_engine::field::Settings;
@@ -41,12 +41,7 @@ fn places(panel: &Panel, offsets_mm: &[(usize, [f64; 2])]) -> Vec<TouchPlace> {
 }
 
 fn touches(panel: &Panel, places: &[TouchPlace]) -> Touches {
-    let limits = WorkLimits {
-        settings: settings(),
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    };
+    let limits = WorkLimits::of(settings());
     solve_touches(panel, places, &limits).expect("the panel is solved")
 }
 
@@ -150,7 +145,7 @@ fn a_glove_weakens_the_touch_and_an_interrupt_ends_the_work() {
     assert!((0.34..0.68).contains(&(gloved / bare)), "{}", gloved / bare);
     let limits = WorkLimits {
         settings: settings(),
-        solver: &solve_field,
+        solver: &padfield_engine::field::solve,
         stop: &|| true,
         progress: &|_| {},
     };
@@ -176,15 +171,10 @@ fn round(finger: &str, replace: [&str; 2]) -> padfield::touch::SeenTouch {
         finger: finger.expect("a finger of the panel").clone(),
         pad: 0,
     };
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: 0.003,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    };
+    let limits = WorkLimits::of(Settings {
+        accuracy: 0.003,
+        ..Settings::default()
+    });
     let solved = solve_touches(&panel, &[place], &limits).expect("the panel is solved");
     solved.seen(0, ReturnPath::Earthed).expect("seen")
 }
@@ -294,9 +284,9 @@ fn kept_fields_are_solved_once_and_have_the_bits_of_solved_ones() {
     let document = Document::from_text("two_pads.toml", &text).expect("TOML");
     let section = document.panel(&[]).expect("a panel");
     let solved = AtomicUsize::new(0);
-    let counted = |case: &Case, without: &str, settings: &Settings| {
+    let counted = |case: &Case, without: Option<&str>, settings: &Settings, tell: &Progress<'_>| {
         solved.fetch_add(1, Ordering::Relaxed);
-        solve_field(case, without, settings)
+        padfield_engine::field::solve(case, without, settings, tell)
     };
     let kept = KeptFields::of(&counted);
     let with = |panel: &Panel, places: &[TouchPlace], accuracy: f64| {
@@ -305,7 +295,7 @@ fn kept_fields_are_solved_once_and_have_the_bits_of_solved_ones() {
                 accuracy,
                 ..settings()
             },
-            solver: &|case, without, settings| kept.solve(case, without, settings),
+            solver: &|case, without, settings, tell| kept.solve(case, without, settings, tell),
             stop: &|| false,
             progress: &|_| {},
         };

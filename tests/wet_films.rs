@@ -6,7 +6,7 @@ use padfield::panel::{Model, Panel};
 use padfield::response::{Request, Response, ResponseError, respond};
 use padfield::scenario::Document;
 use padfield::store::inputs_of;
-use padfield::touch::{Surrounding, WorkLimits, panel_mirrors, solve_field};
+use padfield::touch::{Surrounding, WorkLimits, panel_mirrors};
 use padfield::window::{Cause, Group, window};
 use padfield_engine::field::Settings;
 
@@ -122,15 +122,10 @@ fn a_window_weighs_the_step_from_dry_to_wet() {
                    supplies = [\"earthed\"]\naim_error = \"0 mm\"\n";
     let film =
         "[film.rain]\nsize = \"40 mm x 40 mm\"\nthickness = \"0.2 mm\"\ntreat_as = \"floating\"\n";
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: 0.05,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    };
+    let limits = WorkLimits::of(Settings {
+        accuracy: 0.05,
+        ..Settings::default()
+    });
     let wet = window(&panel(&format!("{circuit}{film}")), &limits).expect("solved");
     let events: Vec<_> = wet
         .table

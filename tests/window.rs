@@ -2,7 +2,7 @@
 
 use padfield::panel::Panel;
 use padfield::scenario::{Document, Override};
-use padfield::touch::{WorkLimits, solve_field};
+use padfield::touch::WorkLimits;
 use padfield::window::{Cause, Group, Window, window};
 use padfield_engine::field::Settings;
 use serde_json::Value;
@@ -35,15 +35,10 @@ fn panel(set: &[&str]) -> Panel {
 }
 
 fn decided(panel: &Panel) -> Window {
-    let limits = WorkLimits {
-        settings: Settings {
-            accuracy: 0.03,
-            ..Settings::default()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress: &|_| {},
-    };
+    let limits = WorkLimits::of(Settings {
+        accuracy: 0.03,
+        ..Settings::default()
+    });
     window(panel, &limits).expect("the panel is solved")
 }
 

@@ -132,10 +132,13 @@ pub fn compare(
     finer.settings.accuracy = accuracy_asked / FINER;
     // Every value has to be as good as asked, the grids better for the sake of the differences.
     finer.settings.printed_accuracy = Some(accuracy_asked);
-    let as_written = respond_over_tolerances(&finer, progress).map_err(|source| CompareError {
-        variant: None,
-        source,
-    })?;
+    let as_written =
+        respond_over_tolerances(&finer, &finer.limits(progress)).map_err(|source| {
+            CompareError {
+                variant: None,
+                source,
+            }
+        })?;
     let variants = variants
         .iter()
         .map(|variant| {
@@ -144,8 +147,8 @@ pub fn compare(
                 panel: &variant.panel,
                 ..finer.clone()
             };
-            let response =
-                respond_over_tolerances(&finer, &|text| progress(&format!("{words}: {text}")));
+            let tell = |text: &str| progress(&format!("{words}: {text}"));
+            let response = respond_over_tolerances(&finer, &finer.limits(&tell));
             match response {
                 Ok(response) => Ok(beside(request.panel, &as_written, variant, response)),
                 Err(source) => Err(CompareError {

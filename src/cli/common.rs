@@ -3,8 +3,8 @@
 use super::chart_files::{Drawn, place};
 use super::input::{self, Input};
 use super::{Failure, interrupt, memory, parse_accuracy, parse_memory};
-use crate::touch::{WorkLimits, solve_field};
-use padfield_engine::field::Settings;
+use crate::touch::WorkLimits;
+use padfield_engine::field::{self, Settings};
 use std::path::PathBuf;
 
 /// A panel file and what is changed in it.
@@ -50,7 +50,7 @@ impl Solving {
     pub(super) fn limits<'a>(&self, progress: &'a (dyn Fn(&str) + Sync)) -> WorkLimits<'a> {
         WorkLimits {
             settings: self.settings(),
-            solver: &solve_field,
+            solver: &field::solve,
             stop: &interrupt::asked,
             progress,
         }

@@ -14,9 +14,9 @@ use crate::compare::{correlate, read, to_json};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::Request;
 use crate::tolerance::family;
-use crate::touch::{WorkLimits, solve_field};
+use crate::touch::WorkLimits;
 use crate::window::window;
-use padfield_engine::field::Settings;
+use padfield_engine::field::{self, Settings};
 use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -152,7 +152,7 @@ fn revisions(
         .map_err(|error| comparison_failure(&arguments.first, &error))?;
     let limits = WorkLimits {
         settings: settings(arguments, against::FINER * arguments.accuracy),
-        solver: &solve_field,
+        solver: &field::solve,
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("window: {text}")),
     };

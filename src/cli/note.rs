@@ -18,7 +18,6 @@ use crate::note::{
 use crate::scenario::Document as PanelFile;
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord, write_whole};
 use crate::sweep::Job;
-use crate::touch::solve_field;
 use clap::ValueEnum;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -167,11 +166,16 @@ pub fn note(
         with_touch_map: is_wanted(Left::TouchMap),
         studies: &studies,
     };
-    let facts =
-        gather(order, &solve_field, &interrupt::asked, progress).map_err(|error| match &error {
-            FactsError::Response(error) => response_failure(&arguments.given.file, error),
-            FactsError::Touch(error) => touch_failure(&arguments.given.file, error),
-        })?;
+    let facts = gather(
+        order,
+        &padfield_engine::field::solve,
+        &interrupt::asked,
+        progress,
+    )
+    .map_err(|error| match &error {
+        FactsError::Response(error) => response_failure(&arguments.given.file, error),
+        FactsError::Touch(error) => touch_failure(&arguments.given.file, error),
+    })?;
     print(output, &told(&facts))?;
     let note = compose(&facts).map_err(|error| internal(&error))?;
     for format in formats {

@@ -16,7 +16,7 @@ use crate::rules::{
     Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, add_or_replace, built_in,
     field_engine, file_name, judge, picture, rules_of,
 };
-use crate::touch::{WorkLimits, solve_field};
+use crate::touch::WorkLimits;
 use crate::window::{Window, picture as window_picture, window};
 use padfield_engine::field::{Settings, join_printed};
 use std::io::Write;
@@ -240,7 +240,7 @@ fn all_touches(
 ) -> Result<Window, String> {
     let limits = WorkLimits {
         settings: settings.clone(),
-        solver: &solve_field,
+        solver: &padfield_engine::field::solve,
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("thresholds: {text}")),
     };

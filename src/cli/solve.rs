@@ -81,14 +81,15 @@ pub fn solve(
     if !variants.is_empty() {
         return solve_against(arguments, &request, &variants, output, progress);
     }
-    let response = respond_over_tolerances(&request, progress)
+    let limits = arguments.solving.limits(progress);
+    let response = respond_over_tolerances(&request, &limits)
         .map_err(|error| response_failure(&arguments.given.file, &error))?;
     let finger = panel
         .fingers
         .iter()
         .find(|finger| finger.name == response.finger);
     let traces = match finger {
-        Some(finger) => trace_table(&panel, finger, &response, &request.settings, progress)
+        Some(finger) => trace_table(&panel, finger, &response, &limits)
             .map_err(|error| trace_failure(&arguments.given.file, &error))?,
         None => None,
     };

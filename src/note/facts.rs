@@ -7,7 +7,7 @@ use crate::drift::{self, Drift};
 use crate::figures::{Figures, Remark};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{Panel, Sourced};
-use crate::response::{Request, Response, ResponseError, respond, respond_over_tolerances};
+use crate::response::{Request, Response, ResponseError, respond_over_tolerances, respond_under};
 use crate::return_path::{self, ReturnStudy};
 use crate::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
 use crate::scenario::{Document as PanelFile, ScenarioError};
@@ -173,7 +173,7 @@ impl std::fmt::Debug for Order<'_> {
     }
 }
 
-/// Computes everything. `solver` supplies the fields of all but the first tables, each once for all that ask for it;
+/// Computes everything. `solver` supplies the fields of all numbers, each once for all that ask for it;
 /// `stop` is asked between field problems; `progress` hears what goes on.
 ///
 /// # Errors
@@ -196,22 +196,27 @@ pub fn gather<'a>(
         settings: settings(order.accuracy),
         options: LoweringOptions::default(),
     };
-    let response =
-        respond_over_tolerances(&request, &|text| progress(&format!("touches: {text}")))?;
+    let kept = KeptFields::of(solver);
+    let solver: &Solver<'_> =
+        &|case, without, settings, tell| kept.solve(case, without, settings, tell);
+    let of_touches = |text: &str| progress(&format!("touches: {text}"));
+    let limits = |accuracy, progress| WorkLimits {
+        settings: settings(accuracy),
+        solver,
+        stop,
+        progress,
+    };
+    let response = respond_over_tolerances(&request, &limits(order.accuracy, &of_touches))?;
     let check_stop = || match stop() {
         true => Err(FactsError::Touch(TouchError::Interrupted)),
         false => Ok(()),
     };
     check_stop()?;
-    let farther_wall = farther_wall(&request, &response, progress)?;
+    let of_wall = |text: &str| progress(&format!("outer wall: {text}"));
+    let farther_wall = farther_wall(&request, &response, &limits(order.accuracy, &of_wall))?;
     check_stop()?;
-    let kept = KeptFields::of(solver);
-    let limits = WorkLimits {
-        settings: settings(order.window_accuracy),
-        solver: &|case, without, settings| kept.solve(case, without, settings),
-        stop,
-        progress: &|text| progress(&format!("window: {text}")),
-    };
+    let of_window = |text: &str| progress(&format!("window: {text}"));
+    let limits = limits(order.window_accuracy, &of_window);
     let family = PanelFamily::of_document(order.document);
     let found = match (order.with_window, &family) {
         (false, _) => None,
@@ -385,7 +390,7 @@ fn guidelines(order: &Order<'_>, found: Option<&Window>, limits: &WorkLimits<'_>
 fn farther_wall(
     request: &Request<'_>,
     response: &Response,
-    progress: &(dyn Fn(&str) + Sync),
+    limits: &WorkLimits<'_>,
 ) -> Result<FartherWall, ResponseError> {
     let near_distance = request.panel.wall_distance.value;
     let farther = Panel {
@@ -406,14 +411,12 @@ fn farther_wall(
     let Some(near) = near else {
         return Ok(check);
     };
-    let far = respond(
-        &Request {
-            panel: &farther,
-            pad: Some(&check.pad),
-            ..request.clone()
-        },
-        &|text| progress(&format!("outer wall: {text}")),
-    )?;
+    let far = Request {
+        panel: &farther,
+        pad: Some(&check.pad),
+        ..request.clone()
+    };
+    let far = respond_under(&far, limits)?;
     let far = far.pads.iter().find(|pad| pad.name == check.pad);
     if let (Some(near_base), Some(far_base)) = (near.base, far.and_then(|pad| pad.base)) {
         check.base = [

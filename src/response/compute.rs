@@ -11,13 +11,12 @@ use crate::cautions::particular_cautions;
 use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Origin, Panel, ReturnPath};
 use crate::touch::{
-    BaseChange, ChannelBases, JudgedPaths, SolvedChange, Solver, TouchError, TouchOptions,
-    TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes, solve_field,
+    BaseChange, ChannelBases, JudgedPaths, Progress, SolvedChange, Solver, TouchError,
+    TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes,
     solve_touches_as,
 };
 use padfield_engine::capacitance::AlgebraError;
-use padfield_engine::case::Case;
-use padfield_engine::field::{self, Accuracy, FieldError, Settings, join_printed};
+use padfield_engine::field::{Accuracy, FieldError, Settings, join_printed};
 use padfield_engine::units::Capacitance;
 
 /// What is asked.
@@ -75,24 +74,36 @@ impl From<TouchError> for ResponseError {
     }
 }
 
-/// Computes the response with the built-in field engine.
-///
-/// `progress` receives one line of text now and then; it may be called from several threads.
+/// Computes the response with the built-in field engine. `progress` hears of it.
 ///
 /// # Errors
 /// See [`ResponseError`].
-pub fn respond(
+pub fn respond(request: &Request, progress: &Progress<'_>) -> Result<Response, ResponseError> {
+    respond_under(request, &request.limits(progress))
+}
+
+impl Request<'_> {
+    /// The built-in engine, never stopped, under the settings of the request.
+    pub fn limits<'a>(&self, progress: &'a Progress<'a>) -> WorkLimits<'a> {
+        WorkLimits {
+            progress,
+            ..WorkLimits::of(self.settings.clone())
+        }
+    }
+}
+
+/// Computes the response; the limits say who solves the fields, under which settings, and who hears of it.
+///
+/// # Errors
+/// See [`ResponseError`].
+pub fn respond_under(
     request: &Request,
-    progress: &(dyn Fn(&str) + Sync),
+    limits: &WorkLimits<'_>,
 ) -> Result<Response, ResponseError> {
     let start = Instant::now();
-    let solver = |case: &Case, without: &str, settings: &Settings| {
-        field::solve(case, Some(without), settings, &|text: &str| {
-            progress(&format!("{}: {text}", case.id));
-        })
-    };
-    let mut response = touched(request, &solver, Channels::All, progress)?;
-    let changes = surroundings(request, progress)?;
+    let mut response = touched(request, Channels::All, limits)?;
+    // Every change of the surroundings on its own, without finger.
+    let changes = solve_changes(request.panel, limits)?;
     response.steps = base_steps(request, &changes)?;
     for change in &changes {
         response.numerics.judge(&change.accuracy);
@@ -107,20 +118,12 @@ pub fn respond(
 /// See [`ResponseError`].
 pub fn respond_over_tolerances(
     request: &Request,
-    progress: &(dyn Fn(&str) + Sync),
+    limits: &WorkLimits<'_>,
 ) -> Result<Response, ResponseError> {
     let start = Instant::now();
-    let mut response = respond(request, progress)?;
+    let mut response = respond_under(request, limits)?;
     let finger = find_finger(request.panel, request.finger)?;
-    let limits = WorkLimits {
-        settings: Settings {
-            start_fineness: Some(response.numerics.fineness),
-            ..request.settings.clone()
-        },
-        solver: &solve_field,
-        stop: &|| false,
-        progress,
-    };
+    let limits = limits.starting_at(Some(response.numerics.fineness));
     match widen(&mut response, request, finger, &limits) {
         Ok(problems) => response.numerics.solves += problems,
         // The answer stands without; what is missing is said.
@@ -140,7 +143,11 @@ pub fn respond_over_tolerances(
 /// # Errors
 /// See [`ResponseError`].
 pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, ResponseError> {
-    touched(request, solver, Channels::Touched, &|_| {})
+    let limits = WorkLimits {
+        solver,
+        ..WorkLimits::of(request.settings.clone())
+    };
+    touched(request, Channels::Touched, &limits)
 }
 
 /// Whose bases are wanted.
@@ -150,20 +157,6 @@ enum Channels {
     Touched,
     /// All that are scanned.
     All,
-}
-
-/// Every change of the surroundings on its own, without finger.
-fn surroundings(
-    request: &Request,
-    progress: &(dyn Fn(&str) + Sync),
-) -> Result<Vec<SolvedChange>, ResponseError> {
-    let never = || false;
-    Ok(solve_changes(
-        request.panel,
-        &request.settings,
-        &never,
-        progress,
-    )?)
 }
 
 fn base_steps(request: &Request, changes: &[SolvedChange]) -> Result<Vec<BaseStep>, ResponseError> {
@@ -191,9 +184,8 @@ fn base_steps(request: &Request, changes: &[SolvedChange]) -> Result<Vec<BaseSte
 
 fn touched(
     request: &Request,
-    solver: &Solver,
     channels: Channels,
-    progress: &(dyn Fn(&str) + Sync),
+    limits: &WorkLimits<'_>,
 ) -> Result<Response, ResponseError> {
     let panel = request.panel;
     let finger = find_finger(panel, request.finger)?;
@@ -214,13 +206,7 @@ fn touched(
             || is_noisy
             || panel.usage.supplies.origin == Origin::Given,
     };
-    let limits = WorkLimits {
-        settings: request.settings.clone(),
-        solver,
-        stop: &|| false,
-        progress,
-    };
-    let touches = solve_touches_as(panel, &places, options, &limits)?;
+    let touches = solve_touches_as(panel, &places, options, limits)?;
     let solved = asked
         .iter()
         .enumerate()
@@ -233,12 +219,12 @@ fn touched(
         })
         .collect::<Result<Vec<Solved>, AlgebraError>>()?;
     let mirrored = solved.iter().filter(|s| s.mirrored_from.is_some()).count();
-    let mut numerics = numerics(&touches, &request.settings);
+    let mut numerics = numerics(&touches, &limits.settings);
     let mut bases: Vec<_> = (0..panel.pads.len())
         .map(|pad| base_of(&solved, pad))
         .collect();
     if channels == Channels::All {
-        let completed = channel_bases(panel, bases, &limits)?;
+        let completed = channel_bases(panel, bases, limits)?;
         numerics.add(&completed);
         bases = completed.bases;
     }

@@ -35,7 +35,9 @@ pub use answer::{
     BaseCapacitance, BaseStep, Estimated, HandEstimate, Neighbour, Numerics, PadResponse,
     RATIO_LIMITS, RelativeShift, Response, StrayPart, Subject, Touch,
 };
-pub use compute::{Request, ResponseError, respond, respond_over_tolerances, respond_with};
+pub use compute::{
+    Request, ResponseError, respond, respond_over_tolerances, respond_under, respond_with,
+};
 pub use counts::{Counts, NeighbourCounts, PadCounts, SupplyCounts, TouchCounts};
 pub use estimates::HAND_ESTIMATES;
 pub use point::point_values;

@@ -9,6 +9,7 @@ use crate::measuring_circuit::{Principle, Thresholds};
 use crate::panel::lowering::{FINGER, LoweringOptions};
 use crate::panel::sample::{four_keys, mm};
 use crate::panel::{IdleState, Panel, ReturnPath};
+use crate::touch::Progress;
 use padfield_engine::case::Case;
 use padfield_engine::field::{
     Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
@@ -123,7 +124,7 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
 }
 
 fn solve(panel: &Panel) -> Response {
-    respond_with(&request(panel), &|case, _, settings| {
+    respond_with(&request(panel), &|case, _, settings, _| {
         Ok(answer(case, settings))
     })
     .expect("response")
@@ -133,10 +134,10 @@ fn solve(panel: &Panel) -> Response {
 fn symmetric_touches_are_solved_once_and_mirrored() {
     let panel = four_keys();
     let calls = Mutex::new(Vec::new());
-    let response = respond_with(&request(&panel), &|case, without, settings| {
+    let response = respond_with(&request(&panel), &|case, without, settings, _| {
         calls.lock().expect("no panic").push((
             case.id.clone(),
-            without.to_owned(),
+            without.expect("the finger").to_owned(),
             settings.drive.clone().expect("rows are chosen"),
         ));
         Ok(answer(case, settings))
@@ -208,7 +209,7 @@ fn what_fails_in_shared_memory_is_solved_again_with_all_of_it() {
     panel.fingers[0].offset = [mm(2.0), mm(1.0)];
     let cap = request(&panel).settings.memory_cap_bytes;
     let calls = Mutex::new(Vec::new());
-    let solver = |case: &Case, _: &str, settings: &Settings| {
+    let solver = |case: &Case, _: Option<&str>, settings: &Settings, _: &Progress<'_>| {
         calls
             .lock()
             .expect("no panic")
@@ -338,7 +339,7 @@ fn common_mode_comes_through_the_finger() {
     let mut panel = four_keys();
     panel.electronics.circuit.common_mode = Voltage::from_mv(100.0);
     let noise = |panel: &Panel| {
-        let response = respond_with(&request(panel), &|case, _, settings| {
+        let response = respond_with(&request(panel), &|case, _, settings, _| {
             let drive = settings.drive.as_ref().expect("rows are chosen");
             assert_eq!(drive.last().map(String::as_str), Some(FINGER));
             Ok(answer(case, settings))
@@ -364,7 +365,7 @@ fn common_mode_comes_through_the_finger() {
 fn a_return_path_takes_part_of_the_shift() {
     let mut panel = four_keys();
     panel.fingers[0].return_path = ReturnPath::Through(Capacitance::from_pf(5.0));
-    let response = respond_with(&request(&panel), &|case, _, settings| {
+    let response = respond_with(&request(&panel), &|case, _, settings, _| {
         let drive = settings.drive.as_ref().expect("rows are chosen");
         assert_eq!(drive.last().map(String::as_str), Some(FINGER));
         Ok(answer(case, settings))
@@ -456,9 +457,11 @@ fn hand_estimates_carry_their_ratio() {
 #[test]
 fn faults_name_what_there_is() {
     let panel = four_keys();
-    let never = |_: &Case, _: &str, _: &Settings| -> Result<FieldAnswer, FieldError> {
-        panic!("nothing to solve")
-    };
+    let never = |_: &Case,
+                 _: Option<&str>,
+                 _: &Settings,
+                 _: &Progress<'_>|
+     -> Result<FieldAnswer, FieldError> { panic!("nothing to solve") };
     let mut asked = request(&panel);
     asked.finger = Some("child");
     let error = respond_with(&asked, &never).expect_err("no such finger");
@@ -473,8 +476,9 @@ fn faults_name_what_there_is() {
         error.to_string(),
         "there is no pad \"fan\"; pads: vent, mist, light, set"
     );
-    let failing =
-        |_: &Case, _: &str, _: &Settings| Err(FieldError::NotConverged { history: vec![0.5] });
+    let failing = |_: &Case, _: Option<&str>, _: &Settings, _: &Progress<'_>| {
+        Err(FieldError::NotConverged { history: vec![0.5] })
+    };
     let error = respond_with(&request(&panel), &failing).expect_err("not converged");
     assert!(matches!(
         error,

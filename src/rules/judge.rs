@@ -11,6 +11,7 @@ use crate::cautions::cautions;
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{IdleState, Panel};
 use crate::response::{Request, ResponseError, point_values, respond_with};
+use crate::touch::Progress;
 use padfield_engine::case::Case;
 use padfield_engine::field::{self, FieldError, Printed, Settings};
 use std::time::Instant;
@@ -78,12 +79,12 @@ pub fn field_engine<'e>(
             let is_pad = panel.pads.iter().any(|pad| pad.name == *name);
             !is_pad || name == touch.pad || touch.watched.contains(name)
         };
-        let solver = |case: &Case, without: &str, settings: &Settings| {
+        let solver = |case: &Case, without: Option<&str>, settings: &Settings, _: &Progress<'_>| {
             let mut settings = settings.clone();
             if let (IdleState::Grounded, Some(drive)) = (panel.idle.value, &mut settings.drive) {
                 drive.retain(is_wanted);
             }
-            field::solve(case, Some(without), &settings, progress)
+            field::solve(case, without, &settings, progress)
         };
         let response = respond_with(&request, &solver).map_err(|error| NoNumbers {
             is_numerical: matches!(

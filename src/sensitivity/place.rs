@@ -105,7 +105,8 @@ impl PlaceModel {
             ..limits.settings.clone()
         };
         let solve = |settings: &Settings| {
-            DifferentiatedTouch::solve(&family.panel, place, settings, &|_| {})
+            let limits = limits.under(settings.clone());
+            DifferentiatedTouch::solve(&family.panel, place, &limits)
         };
         // What does not fit into a share of the memory has all of it.
         let touch = match solve(&settings) {
@@ -149,7 +150,7 @@ impl PlaceModel {
                     asked_to_stop(limits)?;
                     model.ways[index] = Way::Difference;
                     model.problems += 2;
-                    model.difference(family, index)?
+                    model.difference(family, index, limits)?
                 }
             };
             model.rates[index] = model.anchored_rates(rates[pad].ok_or(PlaceError::NotInModel)?);
@@ -200,7 +201,7 @@ impl PlaceModel {
     ) -> Result<Vec<Option<PadTouch>>, PlaceError> {
         asked_to_stop(limits)?;
         self.problems += 1;
-        let touch = self.solve(family, moved, false)?;
+        let touch = self.solve(family, moved, false, limits)?;
         Ok(shown(&touch, self.pad)?.0)
     }
 
@@ -237,7 +238,12 @@ impl PlaceModel {
     }
 
     /// Rates by solving to either side.
-    fn difference(&self, family: &PanelFamily, index: usize) -> Result<AllRates, PlaceError> {
+    fn difference(
+        &self,
+        family: &PanelFamily,
+        index: usize,
+        limits: &WorkLimits<'_>,
+    ) -> Result<AllRates, PlaceError> {
         let value = family.parameters[index].value;
         let sides = ends(STEP * value.abs(), |by| {
             case(family, &self.place, &[(index, value + by)])
@@ -245,7 +251,7 @@ impl PlaceModel {
         let mut numbers = [Vec::new(), Vec::new()];
         for (end, (by, _)) in numbers.iter_mut().zip(&sides) {
             let moved = [(index, value + by)];
-            let touch = self.solve(family, &moved, false)?;
+            let touch = self.solve(family, &moved, false, limits)?;
             *end = shown(&touch, self.pad)?.0;
         }
         Ok(slopes(&numbers, sides[1].0 - sides[0].0))
@@ -256,22 +262,18 @@ impl PlaceModel {
         family: &PanelFamily,
         moved: &[(usize, f64)],
         derivatives: bool,
+        limits: &WorkLimits<'_>,
     ) -> Result<DifferentiatedTouch, PlaceError> {
         let panel = family.panel(moved)?;
         let place = TouchPlace {
             finger: family.finger(&self.place.finger, moved),
             pad: self.place.pad,
         };
-        let settings = Settings {
+        let limits = limits.under(Settings {
             derivatives,
             ..self.touch.neighbour_settings()
-        };
-        Ok(DifferentiatedTouch::solve(
-            &panel,
-            &place,
-            &settings,
-            &|_| {},
-        )?)
+        });
+        Ok(DifferentiatedTouch::solve(&panel, &place, &limits)?)
     }
 
     /// This place at nominal values as a point of the fit.
@@ -309,7 +311,7 @@ impl PlaceModel {
             .zip(at)
             .map(|((index, middle, half), z)| (*index, middle + half * z))
             .collect();
-        let touch = self.solve(family, &moved, with_slopes)?;
+        let touch = self.solve(family, &moved, with_slopes, limits)?;
         let place = TouchPlace {
             finger: family.finger(&self.place.finger, &moved),
             pad: self.place.pad,

@@ -4,10 +4,10 @@ use super::change::{CaseChange, NotFollowed};
 use crate::panel::lowering::{Lowered, LoweringError};
 use crate::panel::{IdleState, Panel, ReturnPath};
 use crate::touch::{
-    PadTouch, SeenTouch, SolvedTouch, TouchError, TouchPlace, pad_touches, prepared,
+    PadTouch, SeenTouch, SolvedTouch, TouchError, TouchPlace, WorkLimits, pad_touches, prepared,
 };
 use ndarray::Array2;
-use padfield_engine::field::{self, FieldAnswer, Settings};
+use padfield_engine::field::{FieldAnswer, Settings};
 use std::sync::Arc;
 
 /// A solved touch with what its matrices do when the case moves.
@@ -38,19 +38,18 @@ impl Followed {
 }
 
 impl DifferentiatedTouch {
-    /// Solves a place; `settings.derivatives` says whether with derivatives.
+    /// Solves a place; the settings say whether with derivatives.
     ///
     /// # Errors
     /// See [`TouchError`].
     pub fn solve(
         panel: &Panel,
         place: &TouchPlace,
-        settings: &Settings,
-        progress: &(dyn Fn(&str) + Sync),
+        limits: &WorkLimits<'_>,
     ) -> Result<Self, TouchError> {
-        let (lowered, settings) = prepared(panel, place, settings)?;
-        let finger = crate::panel::lowering::FINGER;
-        let answer = field::solve(&lowered.case, Some(finger), &settings, progress)?;
+        let (lowered, settings) = prepared(panel, place, &limits.settings)?;
+        let finger = Some(crate::panel::lowering::FINGER);
+        let answer = limits.solve(&lowered.case.id, &lowered.case, finger, &settings)?;
         Ok(Self {
             pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
             idle: panel.idle.value,

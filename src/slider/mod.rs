@@ -147,7 +147,7 @@ pub fn decide(
             }
         }
     }
-    let changes = solve_changes(panel, &limits.settings, limits.stop, limits.progress)?;
+    let changes = solve_changes(panel, &limits)?;
     work.problems += changes.len();
     for change in &changes {
         work.reached &= change.accuracy.reached;

@@ -6,6 +6,7 @@
 use super::solve::{Job, Means};
 use crate::panel::Panel;
 use crate::response::{Response, ResponseError, respond_with};
+use crate::touch::Progress;
 use padfield_engine::case::Case;
 use padfield_engine::field::{self, FieldAnswer, FieldError, Potentials, Settings};
 use std::collections::HashMap;
@@ -46,8 +47,8 @@ impl Family {
         };
         let references = Mutex::new(HashMap::new());
         let accuracy = job.study.accuracy;
-        let solver = |case: &Case, without: &str, settings: &Settings| {
-            let answer = field::solve(case, Some(without), settings, &|_| {})?;
+        let solver = |case: &Case, without: Option<&str>, settings: &Settings, _: &Progress<'_>| {
+            let answer = field::solve(case, without, settings, &|_| {})?;
             let short = (HEADROOM * answer.accuracy.of_entries / accuracy).sqrt();
             let reference = Reference {
                 case: Arc::new(case.clone()),
@@ -75,7 +76,7 @@ impl Family {
         guesses: &Guesses,
     ) -> Result<(Response, Guesses), ResponseError> {
         let found = Mutex::new(Guesses::new());
-        let solver = |case: &Case, without: &str, settings: &Settings| {
+        let solver = |case: &Case, without: Option<&str>, settings: &Settings, _: &Progress<'_>| {
             let mut answer = self.solve(case, without, settings, guesses)?;
             if let Some(potentials) = answer.potentials.take() {
                 let guess = Guess {
@@ -95,7 +96,7 @@ impl Family {
     fn solve(
         &self,
         case: &Case,
-        without: &str,
+        without: Option<&str>,
         settings: &Settings,
         guesses: &Guesses,
     ) -> Result<FieldAnswer, FieldError> {
@@ -109,6 +110,6 @@ impl Family {
             keep_potentials: true,
             ..settings.clone()
         };
-        field::solve(case, Some(without), &settings, &|_| {})
+        field::solve(case, without, &settings, &|_| {})
     }
 }

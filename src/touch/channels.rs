@@ -8,7 +8,7 @@ use super::seen::{idle_role, part_role};
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
 use crate::panel::{Connection, IdleState, Model, Panel};
 use padfield_engine::capacitance::{AlgebraError, Measurement, Role, measure};
-use padfield_engine::field::{self, Bounded, Judge, Printed, Settings, join_printed};
+use padfield_engine::field::{Bounded, Judge, Printed, Settings, join_printed};
 use padfield_engine::units::Capacitance;
 use std::time::Instant;
 
@@ -125,7 +125,7 @@ impl ChannelBases {
             })),
             ..limits.settings.clone()
         };
-        let answer = field::solve(&case, None, &settings, limits.progress)?;
+        let answer = limits.solve("untouched", &case, None, &settings)?;
         for &pad in members {
             if self.bases[pad].is_none() {
                 let measured = name(stands_for(pad));

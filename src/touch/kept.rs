@@ -1,15 +1,15 @@
 //! Solved fields that are kept for whoever asks for the same ones again.
 
-use super::limits::Solver;
+use super::limits::{Progress, Solver};
 use padfield_engine::case::Case;
 use padfield_engine::field::{FieldAnswer, FieldError, Settings};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// A field problem: the case, the conductor to leave out for the second state, settings.
+/// A field problem: the case, what to leave out for the second state if there is one, settings.
 #[derive(PartialEq)]
 struct Problem {
     case: Case,
-    without: String,
+    without: Option<String>,
     settings: Settings,
 }
 
@@ -38,14 +38,17 @@ impl<'a> KeptFields<'a> {
     pub fn solve(
         &self,
         case: &Case,
-        without: &str,
+        without: Option<&str>,
         settings: &Settings,
+        progress: &Progress<'_>,
     ) -> Result<FieldAnswer, FieldError> {
         if settings.keep_potentials || settings.first_guess.is_some() {
-            return (self.solver)(case, without, settings);
+            return (self.solver)(case, without, settings, progress);
         }
         let is_this = |problem: &Problem| {
-            problem.without == without && problem.settings == *settings && problem.case == *case
+            problem.without.as_deref() == without
+                && problem.settings == *settings
+                && problem.case == *case
         };
         let known = self
             .answers()
@@ -56,10 +59,10 @@ impl<'a> KeptFields<'a> {
             return Ok(FieldAnswer::clone(&answer));
         }
         // Not under the lock: others solve meanwhile.
-        let answer = (self.solver)(case, without, settings)?;
+        let answer = (self.solver)(case, without, settings, progress)?;
         let problem = Problem {
             case: case.clone(),
-            without: without.to_owned(),
+            without: without.map(str::to_owned),
             settings: settings.clone(),
         };
         self.answers().push((problem, Arc::new(answer.clone())));

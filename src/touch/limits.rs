@@ -5,21 +5,14 @@ use padfield_engine::capacitance::AlgebraError;
 use padfield_engine::case::Case;
 use padfield_engine::field::{self, FieldAnswer, FieldError, Settings};
 
-/// Whoever supplies solved fields: a case, the conductor to leave out for the second state, settings. It is
-/// asked from several threads at once.
-pub type Solver<'a> = dyn Fn(&Case, &str, &Settings) -> Result<FieldAnswer, FieldError> + Sync + 'a;
+/// Who hears one line of text now and then, from several threads.
+pub type Progress<'a> = dyn Fn(&str) + Sync + 'a;
 
-/// The [`Solver`] that is the built-in field engine, silent.
-///
-/// # Errors
-/// See [`FieldError`].
-pub fn solve_field(
-    case: &Case,
-    without: &str,
-    settings: &Settings,
-) -> Result<FieldAnswer, FieldError> {
-    field::solve(case, Some(without), settings, &|_| {})
-}
+/// Whoever supplies solved fields: a case, what to leave out for the second state if there is one, settings, who
+/// hears of it. It is asked from several threads at once. The built-in engine is [`field::solve`].
+pub type Solver<'a> = dyn Fn(&Case, Option<&str>, &Settings, &Progress<'_>) -> Result<FieldAnswer, FieldError>
+    + Sync
+    + 'a;
 
 /// Why touches could not be solved.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -46,7 +39,7 @@ pub struct WorkLimits<'a> {
     /// Settings of the field engine; `drive` is chosen here, and the memory cap is shared by the touches
     /// that are solved at once.
     pub settings: Settings,
-    /// Who solves the fields; [`solve_field`] unless somebody has them already or changes the cases.
+    /// Who solves the fields; [`field::solve`] unless somebody has them already or changes the cases.
     pub solver: &'a Solver<'a>,
     /// Asked before every field problem.
     pub stop: &'a (dyn Fn() -> bool + Sync),
@@ -54,14 +47,46 @@ pub struct WorkLimits<'a> {
     pub progress: &'a (dyn Fn(&str) + Sync),
 }
 
+impl WorkLimits<'static> {
+    /// The built-in engine under these settings, silent and never stopped.
+    pub fn of(settings: Settings) -> Self {
+        Self {
+            settings,
+            solver: &field::solve,
+            stop: &|| false,
+            progress: &|_| {},
+        }
+    }
+}
+
 impl WorkLimits<'_> {
+    /// Has a field problem solved under its own settings; who hears of it is told what is solved.
+    ///
+    /// # Errors
+    /// See [`FieldError`].
+    pub fn solve(
+        &self,
+        what: &str,
+        case: &Case,
+        without: Option<&str>,
+        settings: &Settings,
+    ) -> Result<FieldAnswer, FieldError> {
+        let tell = |text: &str| (self.progress)(&format!("{what}: {text}"));
+        (self.solver)(case, without, settings, &tell)
+    }
+
     /// The same for panels much like one that was solved: their touches start where its did.
     pub fn starting_at(&self, fineness: Option<f64>) -> Self {
+        self.under(Settings {
+            start_fineness: fineness.or(self.settings.start_fineness),
+            ..self.settings.clone()
+        })
+    }
+
+    /// The same under other settings.
+    pub fn under(&self, settings: Settings) -> Self {
         Self {
-            settings: Settings {
-                start_fineness: fineness.or(self.settings.start_fineness),
-                ..self.settings.clone()
-            },
+            settings,
             solver: self.solver,
             stop: self.stop,
             progress: self.progress,

@@ -20,7 +20,7 @@ mod surroundings;
 pub use channels::{ChannelBases, channel_bases};
 pub use judge::JudgedPaths;
 pub use kept::KeptFields;
-pub use limits::{Solver, TouchError, WorkLimits, solve_field};
+pub use limits::{Progress, Solver, TouchError, WorkLimits};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
 pub use places::{

@@ -301,7 +301,9 @@ impl Bench<'_> {
         )?;
         settings.memory_cap_bytes /= share;
         settings.start_fineness = fineness.or(settings.start_fineness);
-        let answer = (self.limits.solver)(&lowered.case, FINGER, &settings)?;
+        let answer = self
+            .limits
+            .solve(&lowered.case.id, &lowered.case, Some(FINGER), &settings)?;
         Ok(Answered { lowered, answer })
     }
 }

@@ -6,7 +6,7 @@
 //! ([`SolvedChange::seen`]): `solve` asks for the path of its finger, `window` for those of every supply.
 
 use super::judge::{JudgedPaths, printed_changes};
-use super::limits::TouchError;
+use super::limits::{TouchError, WorkLimits};
 use super::pad_touch::{PROBES, PadTouch};
 use super::seen::{body_role, idle_role, part_role};
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
@@ -16,7 +16,7 @@ use padfield_engine::capacitance::{
 };
 use padfield_engine::case::Case;
 use padfield_engine::field::{
-    self, Accuracy, Bounded, FieldAnswer, Judge, Printed, Settings, Shift, join_printed,
+    Accuracy, Bounded, FieldAnswer, Judge, Printed, Settings, Shift, join_printed,
 };
 
 /// What changes around the panel.
@@ -100,9 +100,7 @@ pub struct SolvedChange {
 /// See [`TouchError`].
 pub fn solve_changes(
     panel: &Panel,
-    settings: &Settings,
-    stop: &(dyn Fn() -> bool + Sync),
-    progress: &(dyn Fn(&str) + Sync),
+    limits: &WorkLimits<'_>,
 ) -> Result<Vec<SolvedChange>, TouchError> {
     let films = panel
         .films
@@ -117,14 +115,13 @@ pub fn solve_changes(
     let bezels = open.map(|bezel| (Surrounding::Bezel, &bezel.name));
     let mut changes = Vec::new();
     for (kind, name) in films.chain(objects).chain(bezels) {
-        if stop() {
+        if (limits.stop)() {
             return Err(TouchError::Interrupted);
         }
         let Some(bench) = Bench::new(panel, kind, name)? else {
             continue;
         };
-        let tell = |text: &str| progress(&format!("{name}: {text}"));
-        changes.push(bench.solve(settings, &tell)?);
+        changes.push(bench.solve(limits)?);
     }
     Ok(changes)
 }
@@ -274,11 +271,7 @@ impl Bench {
         }))
     }
 
-    fn solve(
-        self,
-        settings: &Settings,
-        progress: &(dyn Fn(&str) + Sync),
-    ) -> Result<SolvedChange, TouchError> {
+    fn solve(self, limits: &WorkLimits<'_>) -> Result<SolvedChange, TouchError> {
         let Self {
             change,
             case,
@@ -297,9 +290,9 @@ impl Bench {
         let settings = Settings {
             drive: Some(drive),
             judge: Some(Judge::new(judge)),
-            ..settings.clone()
+            ..limits.settings.clone()
         };
-        let answer = field::solve(&case, without, &settings, progress)?;
+        let answer = limits.solve(name, &case, without, &settings)?;
         Ok(change.solved(&answer))
     }
 }

@@ -5,7 +5,8 @@ use crate::panel::lowering::{FINGER, LoweringOptions, lower};
 use crate::panel::outline::{distance, pad_polygons};
 use crate::panel::{Finger, Panel, Trace, TraceNet};
 use crate::response::Estimated;
-use padfield_engine::field::{self, Bounded, Settings};
+use crate::touch::WorkLimits;
+use padfield_engine::field::{Bounded, Settings};
 use padfield_engine::units::{Capacitance, Length};
 
 /// A trace nearer to a pad than this passes it.
@@ -33,7 +34,7 @@ pub struct Crossing {
 pub(super) fn crossings(
     panel: &Panel,
     finger: &Finger,
-    settings: &Settings,
+    limits: &WorkLimits<'_>,
 ) -> Result<(Vec<Crossing>, bool), TraceError> {
     let mut found: Vec<Crossing> = Vec::new();
     for trace in &panel.traces {
@@ -42,7 +43,7 @@ pub(super) fn crossings(
     if found.is_empty() {
         return Ok((found, true));
     }
-    let (with, mut reached) = untouched(panel, finger, settings)?;
+    let (with, mut reached) = untouched(panel, finger, limits)?;
     let mut bare = panel.clone();
     bare.traces.clear();
     let has_own_pads = panel
@@ -51,7 +52,7 @@ pub(super) fn crossings(
         .any(|t| matches!(t.net, TraceNet::Pad(_)));
     let without = match has_own_pads {
         true => {
-            let (without, also) = untouched(&bare, finger, settings)?;
+            let (without, also) = untouched(&bare, finger, limits)?;
             reached &= also;
             Some(without)
         }
@@ -109,7 +110,7 @@ fn passed(panel: &Panel, trace: &Trace) -> Vec<Crossing> {
 fn untouched(
     panel: &Panel,
     finger: &Finger,
-    settings: &Settings,
+    limits: &WorkLimits<'_>,
 ) -> Result<(Bounded, bool), TraceError> {
     let bare = Finger {
         glove: None,
@@ -127,9 +128,9 @@ fn untouched(
     case.conductors.retain(|conductor| conductor.name != FINGER);
     let settings = Settings {
         drive: Some(drive),
-        ..settings.clone()
+        ..limits.settings.clone()
     };
-    let answer = field::solve(&case, None, &settings, &|_| {})?;
+    let answer = limits.solve("couplings of the untouched panel", &case, None, &settings)?;
     Ok((answer.with, answer.accuracy.reached))
 }
 

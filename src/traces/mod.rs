@@ -21,7 +21,8 @@ pub use section::PerLength;
 use crate::panel::lowering::LoweringError;
 use crate::panel::{Finger, Panel, TraceNet};
 use crate::response::{Estimated, Response};
-use padfield_engine::field::{FieldError, Printed, Settings, join_printed};
+use crate::touch::WorkLimits;
+use padfield_engine::field::{FieldError, Printed, join_printed};
 use padfield_engine::units::{Capacitance, Length};
 
 /// Share of a typical touch that a threshold is taken for. Common practice, no source.
@@ -89,8 +90,7 @@ pub fn trace_table(
     panel: &Panel,
     finger: &Finger,
     response: &Response,
-    settings: &Settings,
-    progress: &(dyn Fn(&str) + Sync),
+    limits: &WorkLimits<'_>,
 ) -> Result<Option<TraceTable>, TraceError> {
     if panel.traces.is_empty() {
         return Ok(None);
@@ -104,8 +104,7 @@ pub fn trace_table(
         missed: Vec::new(),
     };
     for (index, trace) in panel.traces.iter().enumerate() {
-        progress(&format!("section of trace {}", trace.name));
-        let per_length = section::per_length(panel, index, finger, settings)?;
+        let per_length = section::per_length(panel, index, finger, limits)?;
         table.accuracy_reached &= per_length.accuracy_reached;
         join_printed(&mut table.missed, per_length.missed.iter().cloned());
         let pad = match &trace.net {
@@ -142,8 +141,7 @@ pub fn trace_table(
             per_length,
         });
     }
-    progress("couplings of the untouched panel");
-    let (crossings, reached) = coupling::crossings(panel, finger, settings)?;
+    let (crossings, reached) = coupling::crossings(panel, finger, limits)?;
     table.crossings = crossings;
     table.accuracy_reached &= reached;
     Ok(Some(table))

@@ -4,8 +4,9 @@ use super::TraceError;
 use crate::estimate::microstrip;
 use crate::panel::lowering::{FINGER, trace_section};
 use crate::panel::{Connection, Finger, LayerContent, Panel, Trace};
+use crate::touch::WorkLimits;
 use padfield_engine::capacitance::{Bounds, Estimate, Measurement, Role, measure, measure_shift};
-use padfield_engine::field::{self, Bounded, Judge, Printed, SMALL_SHIFT, Settings, Shift};
+use padfield_engine::field::{Bounded, Judge, Printed, SMALL_SHIFT, Settings, Shift};
 use padfield_engine::units::{Length, LineCapacitance, Permittivity};
 
 /// A trace per metre.
@@ -31,16 +32,17 @@ pub(super) fn per_length(
     panel: &Panel,
     trace: usize,
     finger: &Finger,
-    settings: &Settings,
+    limits: &WorkLimits<'_>,
 ) -> Result<PerLength, TraceError> {
     let section = trace_section(panel, trace, finger)?;
     let settings = Settings {
         drive: Some(vec![section.conductor.clone()]),
         start_fineness: None,
         judge: Some(judge(&panel.traces[trace].name)),
-        ..settings.clone()
+        ..limits.settings.clone()
     };
-    let answer = field::solve(&section.case, Some(FINGER), &settings, &|_| {})?;
+    let what = format!("section of trace {}", panel.traces[trace].name);
+    let answer = limits.solve(&what, &section.case, Some(FINGER), &settings)?;
     let shift = answer.shift.as_ref().expect("the finger is left out");
     let (untouched, touch) =
         untouched_and_touch(&answer.with, shift).expect("one row and one role");

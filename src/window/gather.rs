@@ -350,8 +350,7 @@ fn surrounding_events(
     limits: &WorkLimits<'_>,
 ) -> Result<(Vec<Event>, usize, Vec<Printed>), TouchError> {
     let panel = &family.panel;
-    let solve =
-        |panel: &Panel| solve_changes(panel, &limits.settings, limits.stop, limits.progress);
+    let solve = |panel: &Panel| solve_changes(panel, limits);
     let changes = solve(panel)?;
     let mut problems = changes.len();
     let missed = joined_printed(changes.iter().map(|change| &change.accuracy.missed[..]));

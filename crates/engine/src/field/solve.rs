@@ -73,7 +73,7 @@ pub fn solve(
     case: &Case,
     without: Option<&str>,
     settings: &Settings,
-    progress: &(dyn Fn(&str) + Sync),
+    progress: &(dyn Fn(&str) + Sync + '_),
 ) -> Result<FieldAnswer, FieldError> {
     let start = Instant::now();
     validate(case)?;
