@@ -333,7 +333,7 @@ fn two_numbers_make_a_map_and_lines_and_failed_points_are_gaps() {
     for row in &swept.rows {
         let at = |axis: &[f64], number: f64| axis.iter().position(|v| *v == number).expect("there");
         let [x, y] = [0, 1].map(|v| row.coordinates[v].number().expect("a number"));
-        let drawn = map.values[at(&map.y_values, y) * 4 + at(&map.x_values, x)];
+        let drawn = map.panels[0].values[at(&map.y_values, y) * 4 + at(&map.x_values, x)];
         match swept.value(row, "touch shift") {
             Some(reported) => assert_eq!(drawn, reported.value),
             None => assert!(drawn.is_nan()),

@@ -3,7 +3,7 @@
 use super::{Question, Trade};
 use crate::measuring_circuit::Scan;
 use padfield_chart::{
-    Axis, Chart, ChartError, LimitLine, LineChart, PlaceMark, Reading, Sense, Series, Stacked,
+    Axis, ChartError, LimitLine, LineChart, LinePanel, PlaceMark, Reading, Series, Stacked,
 };
 use padfield_engine::units::{Resistance, Time};
 
@@ -46,20 +46,18 @@ pub fn picture(
     let lines = |value: &dyn Fn(&super::Point) -> (f64, f64)| -> Vec<Series> {
         drawn
             .iter()
-            .map(|&resistor| Series {
-                name: format!("{} kohm", plain(resistor.kilohms())),
-                points: along
-                    .iter()
-                    .map(|&gate| {
+            .map(|&resistor| {
+                Series::computed(
+                    format!("{} kohm", plain(resistor.kilohms())),
+                    along.iter().map(|&gate| {
                         let (value, error) = value(&trade.at(resistor, gate, &scan));
                         Reading {
                             x: gate.ms(),
                             value,
                             error,
                         }
-                    })
-                    .collect(),
-                dashed: false,
+                    }),
+                )
             })
             .collect()
     };
@@ -67,7 +65,10 @@ pub fn picture(
         title: title.to_owned(),
         x: Axis::logarithmic("gate", "ms"),
         y,
-        series,
+        panels: vec![LinePanel {
+            series,
+            ..LinePanel::default()
+        }],
         limits,
         places: places(trade, &scan, &along, chosen),
         assumption: assumption.to_owned(),
@@ -77,11 +78,7 @@ pub fn picture(
         "Signal-to-noise ratio (rms) of the weakest pad against the gate",
         Axis::logarithmic("signal-to-noise ratio", ""),
         lines(&|point| (point.signal_to_noise, point.signal_to_noise_error)),
-        vec![LimitLine {
-            value: question.signal_to_noise,
-            sense: Sense::AtLeast,
-            because: origin.to_owned(),
-        }],
+        vec![LimitLine::at_least(question.signal_to_noise, origin)],
     );
     let current = chart(
         "Average current against the gate",
@@ -91,7 +88,7 @@ pub fn picture(
     );
     Stacked::new(
         "Signal-to-noise ratio and average current against the gate",
-        &[ratio.svg()?, current.svg()?],
+        &[ratio, current],
     )
 }
 

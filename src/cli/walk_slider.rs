@@ -12,7 +12,7 @@ use crate::panel::{Finger, Origin, Panel, SliderLimits, Supply};
 use crate::rounding::rounded_with_error;
 use crate::touch::WorkLimits;
 use crate::walk::{Slide, assumption, slide, slide_pictures};
-use padfield_chart::{Chart, Stacked};
+use padfield_chart::Stacked;
 use serde_json::{Value, json};
 use std::io::Write;
 use std::path::PathBuf;
@@ -45,9 +45,7 @@ pub(super) fn walk_slider(
         print(output, &cautions_text(panel))?;
         print(output, &checks_text(&checks))?;
         let pictures = slide_pictures(&panel.title, &slides, &assumption(panel, supply));
-        let svgs: Result<Vec<String>, _> = pictures.iter().map(|chart| chart.svg()).collect();
-        let stacked = svgs.and_then(|svgs| Stacked::new(&pictures[0].title, &svgs));
-        match stacked {
+        match Stacked::new(&pictures[0].title, &pictures) {
             Ok(stacked) => {
                 let name = format!("slider-{}", group.replace(' ', "-"));
                 drawn.add(&folder, &name, &Picture::Stacked(stacked))?;

@@ -1,7 +1,7 @@
 //! The baseline over temperature, with its parts and the threshold.
 
 use super::{Drift, PadDrift, Spread};
-use padfield_chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
+use padfield_chart::{Axis, LimitLine, LineChart, LinePanel, Reading, Series};
 
 /// Most lines for single layers; the smaller parts are left to the table.
 const MOST_PARTS: usize = 4;
@@ -48,18 +48,13 @@ pub fn picture(title: &str, drift: &Drift) -> Option<LineChart> {
         title: format!("Baseline of pad \"{}\" over temperature: {title}", pad.name),
         x: Axis::linear("temperature", "degC"),
         y: Axis::linear("drift of the baseline towards a touch", "counts"),
-        series,
+        panels: vec![LinePanel {
+            series,
+            ..LinePanel::default()
+        }],
         limits: vec![
-            LimitLine {
-                value: threshold,
-                sense: Sense::AtMost,
-                because: because.to_owned(),
-            },
-            LimitLine {
-                value: -threshold,
-                sense: Sense::AtLeast,
-                because: "the same downwards".to_owned(),
-            },
+            LimitLine::at_most(threshold, because),
+            LimitLine::at_least(-threshold, "the same downwards"),
         ],
         assumption: format!(
             "Beyond the threshold a baseline that is not tracked acts by itself or swallows a touch. Dashed: \

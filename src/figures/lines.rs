@@ -6,9 +6,7 @@ use super::names::{file_name, in_title, limit_lines, quantity_axis, variable_axi
 use super::sheet::{Choice, Entry, Grid, Parts, Sheet, value_of};
 use super::{Figure, Figures, Picture};
 use crate::study::{PointValues, Quantity, QuantityKind};
-use padfield_chart::{
-    CrossingMark, LimitLine, LineChart, LineMultiples, LinePanel, Reading, Series,
-};
+use padfield_chart::{CrossingMark, LimitLine, LineChart, LinePanel, Reading, Series};
 
 /// Most hand estimates in one plot.
 const MOST_ESTIMATES: usize = 3;
@@ -132,31 +130,18 @@ impl Plots<'_> {
         let assumption = assumption(self.sheet, remark.trim_end_matches(['.', ' ']));
         let limits = self.limits.clone();
         let mut panels = panels;
-        let picture = if panels.len() == 1 {
-            let LinePanel {
-                series, crossings, ..
-            } = panels.remove(0);
-            Picture::Line(LineChart {
-                title,
-                x,
-                y,
-                series,
-                limits,
-                crossings,
-                assumption,
-                ..LineChart::default()
-            })
-        } else {
-            Picture::Lines(LineMultiples {
-                title,
-                x,
-                y,
-                panels,
-                limits,
-                assumption,
-                ..LineMultiples::default()
-            })
-        };
+        if let [alone] = panels.as_mut_slice() {
+            alone.title.clear();
+        }
+        let picture = Picture::Line(LineChart {
+            title,
+            x,
+            y,
+            panels,
+            limits,
+            assumption,
+            ..LineChart::default()
+        });
         Some((picture, notes))
     }
 
@@ -181,11 +166,7 @@ impl Plots<'_> {
                 continue;
             }
             self.cross(&mut panel, choice, &points, x_unit, notes);
-            panel.series.push(Series {
-                name,
-                points,
-                dashed: false,
-            });
+            panel.series.push(Series::computed(name, points));
         }
         let estimates = self.estimates(fixed, &choices);
         if estimates.len() <= MOST_ESTIMATES {
@@ -250,15 +231,15 @@ impl Plots<'_> {
         let plates = |entry: &Entry| entry.plates[self.number].map(|value| (value, 0.0));
         let mut estimates: Vec<Series> = choices
             .iter()
-            .map(|choice| Series {
-                name: match self.grid.words(choice) {
-                    name if name.is_empty() => "plate estimate".to_owned(),
-                    name => format!("{name}, plate estimate"),
-                },
-                points: self
-                    .grid
-                    .line(self.parts.x, &[fixed.as_slice(), choice].concat(), plates),
-                dashed: true,
+            .map(|choice| {
+                Series::dashed(
+                    match self.grid.words(choice) {
+                        name if name.is_empty() => "plate estimate".to_owned(),
+                        name => format!("{name}, plate estimate"),
+                    },
+                    self.grid
+                        .line(self.parts.x, &[fixed.as_slice(), choice].concat(), plates),
+                )
             })
             .filter(|series| series.points.iter().any(|r| r.value.is_finite()))
             .collect();

@@ -4,7 +4,7 @@ use super::caption::assumption;
 use super::names::{file_name, in_title, limit_line, quantity_axis, variable_axis};
 use super::sheet::{Choice, Grid, Parts, Sheet, number_of, value_of};
 use super::{Figure, Figures, Picture};
-use padfield_chart::{HeatMap, MapLimit, MapMultiples, MapPanel};
+use padfield_chart::{HeatMap, MapLimit, MapPanel};
 
 /// The maps of one reported quantity (by its number in the report).
 pub(super) fn draw(
@@ -75,7 +75,7 @@ fn picture(
 ) -> Option<Picture> {
     let quantity = &sheet.study().report[number];
     let panel_parts: Vec<usize> = panels.into_iter().collect();
-    let mut panels: Vec<MapPanel> = grid
+    let panels: Vec<MapPanel> = grid
         .choices(&panel_parts)
         .iter()
         .map(|choice| {
@@ -109,34 +109,16 @@ fn picture(
     if !page.is_empty() {
         title += &format!(" ({})", grid.words(page));
     }
-    // A lone panel of several keeps its name.
-    let single = panels.len() == 1 && panels[0].title.is_empty();
     let assumption = assumption(sheet, "");
-    Some(if single {
-        let MapPanel { values, limits, .. } = panels.remove(0);
-        Picture::Map(HeatMap {
-            title,
-            x,
-            y,
-            value,
-            x_values,
-            y_values,
-            values,
-            limits,
-            assumption,
-            ..HeatMap::default()
-        })
-    } else {
-        Picture::Maps(MapMultiples {
-            title,
-            x,
-            y,
-            value,
-            x_values,
-            y_values,
-            panels,
-            assumption,
-            ..MapMultiples::default()
-        })
-    })
+    Some(Picture::Map(HeatMap {
+        title,
+        x,
+        y,
+        value,
+        x_values,
+        y_values,
+        panels,
+        assumption,
+        ..HeatMap::default()
+    }))
 }

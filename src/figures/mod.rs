@@ -45,21 +45,17 @@ pub(crate) use names::{capital, file_name, of_path};
 
 use crate::study::{Combine, Quantity};
 use padfield_chart::{
-    BarChart, Chart, ChartError, HeatMap, Histogram, LineChart, LineMultiples, MapMultiples,
-    RangeChart, Scatter, Stacked, TradeOff,
+    BarChart, Chart, ChartError, HeatMap, Histogram, LineChart, RangeChart, Scatter, Stacked,
+    TradeOff,
 };
 
 /// A chart of any kind.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Picture {
-    /// Lines in one plot.
+    /// Lines.
     Line(LineChart),
-    /// Lines in several plots.
-    Lines(LineMultiples),
-    /// One map.
+    /// Maps.
     Map(HeatMap),
-    /// Several maps.
-    Maps(MapMultiples),
     /// Points.
     Scatter(Scatter),
     /// Points with their front.
@@ -89,9 +85,7 @@ impl Picture {
         let mut picture = self.clone();
         let (title, caption) = match &mut picture {
             Self::Line(chart) => (&mut chart.title, &mut chart.assumption),
-            Self::Lines(chart) => (&mut chart.title, &mut chart.assumption),
             Self::Map(chart) => (&mut chart.title, &mut chart.assumption),
-            Self::Maps(chart) => (&mut chart.title, &mut chart.assumption),
             Self::Scatter(chart) => (&mut chart.title, &mut chart.assumption),
             Self::TradeOff(chart) => (&mut chart.scatter.title, &mut chart.scatter.assumption),
             Self::Bars(chart) => (&mut chart.title, &mut chart.assumption),
@@ -113,9 +107,7 @@ impl Picture {
     pub fn title(&self) -> &str {
         match self {
             Self::Line(chart) => &chart.title,
-            Self::Lines(chart) => &chart.title,
             Self::Map(chart) => &chart.title,
-            Self::Maps(chart) => &chart.title,
             Self::Scatter(chart) => &chart.title,
             Self::TradeOff(chart) => &chart.scatter.title,
             Self::Stacked(charts) => charts.title(),
@@ -128,9 +120,7 @@ impl Picture {
     fn chart(&self) -> &dyn Chart {
         match self {
             Self::Line(chart) => chart,
-            Self::Lines(chart) => chart,
             Self::Map(chart) => chart,
-            Self::Maps(chart) => chart,
             Self::Scatter(chart) => chart,
             Self::TradeOff(chart) => chart,
             Self::Stacked(charts) => charts,

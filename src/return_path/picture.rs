@@ -1,7 +1,7 @@
 //! Shift over return capacitance with the supplies marked.
 
 use super::ReturnStudy;
-use padfield_chart::{Axis, LimitLine, LineChart, PlaceMark, Reading, Sense, Series};
+use padfield_chart::{Axis, LimitLine, LineChart, LinePanel, PlaceMark, Reading, Series};
 
 /// Most lines; pads that answer alike share one.
 const MOST_LINES: usize = 6;
@@ -29,11 +29,9 @@ pub fn picture(title: &str, study: &ReturnStudy) -> LineChart {
         });
         match alike {
             Some(known) => series[known].name += &format!(", {}", pad.name),
-            None if series.len() < MOST_LINES => series.push(Series {
-                name: pad.name.clone(),
-                points,
-                dashed: false,
-            }),
+            None if series.len() < MOST_LINES => {
+                series.push(Series::computed(pad.name.clone(), points))
+            }
             None => {}
         }
     }
@@ -56,12 +54,11 @@ pub fn picture(title: &str, study: &ReturnStudy) -> LineChart {
             range: Some([0.0, 110.0]),
             ..Axis::linear("touch shift over that of an earthed finger", "%")
         },
-        series,
-        limits: vec![LimitLine {
-            value: 100.0 * study.share,
-            sense: Sense::AtLeast,
-            because: "share to keep".to_owned(),
+        panels: vec![LinePanel {
+            series,
+            ..LinePanel::default()
         }],
+        limits: vec![LimitLine::at_least(100.0 * study.share, "share to keep")],
         places,
         assumption: study.assumptions[..study.assumptions.len().min(2)].join(" "),
         ..LineChart::default()

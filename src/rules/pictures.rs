@@ -8,7 +8,8 @@ use crate::figures::{Picture, capital, of_path};
 use crate::find::Sample;
 use crate::study::Relation;
 use padfield_chart::{
-    Axis, Bar, BarChart, CrossingMark, LimitLine, LineChart, PlaceMark, Reading, Sense, Series,
+    Axis, Bar, BarChart, CrossingMark, LimitLine, LineChart, LinePanel, PlaceMark, Reading, Sense,
+    Series,
 };
 
 /// Name of the files of a row, without an ending.
@@ -98,10 +99,13 @@ fn needed(detail: &NeededDetail, because: &str, title: String, assumption: Strin
         title,
         x: Axis::linear(of_path(&detail.path), detail.unit.clone()),
         y: Axis::linear(label, detail.sample_unit()),
-        series: vec![Series {
-            name: "computed".to_owned(),
-            points: samples.map(|(x, sample)| reading(*x, *sample)).collect(),
-            dashed: false,
+        panels: vec![LinePanel {
+            series: vec![Series::computed(
+                "computed",
+                samples.map(|(x, sample)| reading(*x, *sample)),
+            )],
+            crossings,
+            ..LinePanel::default()
         }],
         limits: vec![LimitLine {
             value: condition.value,
@@ -109,7 +113,6 @@ fn needed(detail: &NeededDetail, because: &str, title: String, assumption: Strin
             because: origin,
         }],
         places,
-        crossings,
         assumption,
         ..LineChart::default()
     })
@@ -179,21 +182,19 @@ fn power(detail: &PowerDetail, title: String, assumption: String) -> Picture {
         title,
         x: Axis::logarithmic(of_path(&detail.against[0]), detail.against[1].clone()),
         y: Axis::logarithmic(detail.quantity.words(), detail.quantity.unit()),
-        series: vec![
-            Series {
-                name: "computed".to_owned(),
-                points: points
-                    .clone()
-                    .map(|(x, sample)| reading(*x, *sample))
-                    .collect(),
-                dashed: false,
-            },
-            Series {
-                name: "the rule through the drawn panel".to_owned(),
-                points: points.map(|(x, _)| law(*x)).collect(),
-                dashed: true,
-            },
-        ],
+        panels: vec![LinePanel {
+            series: vec![
+                Series::computed(
+                    "computed",
+                    points.clone().map(|(x, sample)| reading(*x, *sample)),
+                ),
+                Series::dashed(
+                    "the rule through the drawn panel",
+                    points.map(|(x, _)| law(*x)),
+                ),
+            ],
+            ..LinePanel::default()
+        }],
         assumption,
         ..LineChart::default()
     })

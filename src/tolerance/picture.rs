@@ -1,7 +1,7 @@
 //! The charts of a spread: effects as bars, units as histograms.
 
 use super::{Output, Spread};
-use padfield_chart::{Axis, Bar, BarChart, Histogram, LimitLine, Sense, ValueGroup};
+use padfield_chart::{Axis, Bar, BarChart, Histogram, LimitLine, ValueGroup};
 
 /// Effects below this share of the output are left out of the chart, in percent.
 const SMALLEST_PERCENT: f64 = 0.05;
@@ -105,16 +105,15 @@ pub fn histogram(title: &str, spread: &Spread) -> Option<Histogram> {
                 values: values(&|outcome| outcome.weakest_true),
             },
         ],
-        limits: vec![LimitLine {
-            value: spread.threshold,
-            sense: Sense::AtLeast,
-            because: format!(
+        limits: vec![LimitLine::at_least(
+            spread.threshold,
+            format!(
                 "threshold for all units: yield {:.1} % ({:.1} to {:.1})",
                 100.0 * share.value(),
                 100.0 * share.interval[0],
                 100.0 * share.interval[1]
             ),
-        }],
+        )],
         assumption: format!(
             "{} units drawn from the tolerances of the panel file over a quadratic surrogate of the field; \
              numerical error not included.",

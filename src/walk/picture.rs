@@ -6,8 +6,8 @@ use crate::panel::outline::{outline_polygons, pad_box};
 use crate::panel::{Panel, Supply};
 use crate::rounding::fixed;
 use padfield_chart::{
-    Axis, HeatMap, LimitLine, LineChart, MapLimit, MapOutline, Reading, Sense, Series, StripPiece,
-    StripRow, Zone,
+    Axis, HeatMap, LimitLine, LineChart, LinePanel, MapLimit, MapOutline, MapPanel, Reading,
+    Series, StripPiece, StripRow, Zone,
 };
 use padfield_engine::units::Length;
 
@@ -43,18 +43,15 @@ pub fn walk_picture(
         .pads
         .iter()
         .zip(&shown.counts)
-        .map(|(pad, counts)| Series {
-            name: pad.name.clone(),
-            points: places
-                .iter()
-                .zip(counts)
-                .map(|(&x, counts)| Reading {
+        .map(|(pad, counts)| {
+            Series::computed(
+                pad.name.clone(),
+                places.iter().zip(counts).map(|(&x, counts)| Reading {
                     x,
                     value: counts.map_or(f64::NAN, |counts| counts.value),
                     error: counts.map_or(f64::NAN, |counts| counts.error),
-                })
-                .collect(),
-            dashed: false,
+                }),
+            )
         })
         .collect();
     let axis = walk.direction.axis();
@@ -77,16 +74,15 @@ pub fn walk_picture(
         ),
         x: Axis::linear(format!("middle of the contact, {along}"), "mm"),
         y: Axis::linear("count shift", "counts"),
-        series,
+        panels: vec![LinePanel {
+            series,
+            zones,
+            ..LinePanel::default()
+        }],
         limits: threshold
-            .map(|(value, because)| LimitLine {
-                value,
-                sense: Sense::AtLeast,
-                because: because.to_owned(),
-            })
+            .map(|(value, because)| LimitLine::at_least(value, because))
             .into_iter()
             .collect(),
-        zones,
         strip: vec![StripRow {
             name: "copper".to_owned(),
             pieces: pieces(panel, axis, walk.fixed),
@@ -146,20 +142,16 @@ pub fn map_picture(
         value: Axis::linear("count shift of the strongest pad", "counts"),
         x_values: map.x.iter().map(|x| x.mm()).collect(),
         y_values: map.y.iter().map(|y| y.mm()).collect(),
-        values,
-        limits: threshold
-            .map(|(value, because)| {
-                MapLimit::shown(
-                    LimitLine {
-                        value,
-                        sense: Sense::AtLeast,
-                        because: because.to_owned(),
-                    },
-                    "counts",
-                )
-            })
-            .into_iter()
-            .collect(),
+        panels: vec![MapPanel {
+            values,
+            limits: threshold
+                .map(|(value, because)| {
+                    MapLimit::shown(LimitLine::at_least(value, because), "counts")
+                })
+                .into_iter()
+                .collect(),
+            ..MapPanel::default()
+        }],
         outlines,
         outline_name: "pads".to_owned(),
         equal_scale: true,

@@ -2,7 +2,7 @@
 
 use super::slide::Slide;
 use crate::panel::Origin;
-use padfield_chart::{Axis, LimitLine, LineChart, Reading, Sense, Series};
+use padfield_chart::{Axis, LimitLine, LineChart, LinePanel, Reading, Sense, Series};
 
 /// Told against true position of several fingers on one slider, and below it the deviation.
 pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineChart; 2] {
@@ -11,18 +11,15 @@ pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineC
     let series = |value: &dyn Fn(&super::SlidePlace) -> f64| -> Vec<Series> {
         slides
             .iter()
-            .map(|slide| Series {
-                name: slide.finger.clone(),
-                points: slide
-                    .places
-                    .iter()
-                    .map(|place| Reading {
+            .map(|slide| {
+                Series::computed(
+                    slide.finger.clone(),
+                    slide.places.iter().map(|place| Reading {
                         x: place.position.mm(),
                         value: value(place),
                         error: place.estimate_error.mm(),
-                    })
-                    .collect(),
-                dashed: false,
+                    }),
+                )
             })
             .collect()
     };
@@ -40,33 +37,34 @@ pub fn slide_pictures(title: &str, slides: &[Slide], assumption: &str) -> [LineC
     };
     let mut told = series(&|place| place.estimate.mm());
     if let Some(slide) = slides.first() {
-        told.push(Series {
-            name: "as it should be".to_owned(),
-            points: slide
-                .places
-                .iter()
-                .map(|place| Reading {
-                    x: place.position.mm(),
-                    value: place.position.mm(),
-                    error: f64::NAN,
-                })
-                .collect(),
-            dashed: true,
-        });
+        told.push(Series::dashed(
+            "as it should be",
+            slide.places.iter().map(|place| Reading {
+                x: place.position.mm(),
+                value: place.position.mm(),
+                error: f64::NAN,
+            }),
+        ));
     }
     [
         LineChart {
             title: format!("Position told by \"{group}\": {title}"),
             x: along(),
             y: Axis::linear("position told", "mm"),
-            series: told,
+            panels: vec![LinePanel {
+                series: told,
+                ..LinePanel::default()
+            }],
             ..LineChart::default()
         },
         LineChart {
             title: "Deviation".to_owned(),
             x: along(),
             y: Axis::linear("told minus true", "mm"),
-            series: series(&|place| place.deviation().mm()),
+            panels: vec![LinePanel {
+                series: series(&|place| place.deviation().mm()),
+                ..LinePanel::default()
+            }],
             limits: [limit(1.0, Sense::AtMost), limit(-1.0, Sense::AtLeast)]
                 .into_iter()
                 .flatten()

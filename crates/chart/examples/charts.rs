@@ -32,6 +32,7 @@ fn line_chart() -> LineChart {
         title: "Touch shift under thicker overlays".to_owned(),
         x: Axis::linear("overlay thickness", "mm"),
         y: Axis::linear("touch shift", "pF"),
+panels: vec![LinePanel {
         series: vec![
             series("acrylic", 1.0, 0.05, false),
             series("soda-lime glass", 2.1, 0.05, false),
@@ -44,17 +45,15 @@ fn line_chart() -> LineChart {
                 ..series("acrylic, plate estimate", 1.0, 0.0, true)
             },
         ],
-        limits: vec![LimitLine {
-            value: 0.3,
-            sense: Sense::AtLeast,
-            because: "requirement of the measuring circuit".to_owned(),
-        }],
-        places: vec![PlaceMark { x: 4.0, label: "chosen: 4 mm".to_owned() }],
         crossings: vec![
             crossing(1.0, "acrylic"),
             crossing(2.1, "soda-lime glass"),
             crossing(1.4, "polycarbonate"),
         ],
+..LinePanel::default()
+}],
+        limits: vec![LimitLine::at_least(0.3, "requirement of the measuring circuit")],
+        places: vec![PlaceMark { x: 4.0, label: "chosen: 4 mm".to_owned() }],
         assumption: "Pad 12.7 mm square, solid ground 1.6 mm behind, earthed finger of 10 mm contact centred on the \
                      pad, other pads grounded, no series return. Band: estimated error of the field calculation; \
                      permittivity and thickness tolerances are not in it."
@@ -68,38 +67,37 @@ fn ratio(gap: f64, t: f64, permittivity: f64) -> f64 {
 }
 
 fn logarithmic_chart() -> LineChart {
-    let series = |t: f64| Series {
-        name: format!("overlay {t} mm"),
-        points: (0..9)
-            .map(|k| 2.0 * 8f64.powf(f64::from(k) / 8.0))
-            .map(|gap| Reading {
-                x: gap,
-                value: ratio(gap, t, 2.8),
-                error: 0.35 + 0.04 * ratio(gap, t, 2.8),
-            })
-            .collect(),
-        dashed: false,
+    let series = |t: f64| {
+        Series::computed(
+            format!("overlay {t} mm"),
+            (0..9)
+                .map(|k| 2.0 * 8f64.powf(f64::from(k) / 8.0))
+                .map(|gap| Reading {
+                    x: gap,
+                    value: ratio(gap, t, 2.8),
+                    error: 0.35 + 0.04 * ratio(gap, t, 2.8),
+                }),
+        )
     };
     LineChart {
         title: "Neighbour ratio against the gap between pads".to_owned(),
         x: Axis::logarithmic("pad gap", "mm"),
         y: Axis::logarithmic("neighbour ratio", "%"),
-        series: vec![series(2.0), series(4.0), series(6.0)],
-        limits: vec![LimitLine {
-            value: 20.0,
-            sense: Sense::AtMost,
-            because: "house rule".to_owned(),
+        panels: vec![LinePanel {
+            series: vec![series(2.0), series(4.0), series(6.0)],
+            crossings: vec![CrossingMark {
+                x: 7.65,
+                low: 7.4,
+                high: 7.95,
+                value: 20.0,
+                label: "overlay 4 mm".to_owned(),
+            }],
+            ..LinePanel::default()
         }],
+        limits: vec![LimitLine::at_most(20.0, "house rule")],
         places: vec![PlaceMark {
             x: 6.35,
             label: "quarter inch, common practice".to_owned(),
-        }],
-        crossings: vec![CrossingMark {
-            x: 7.65,
-            low: 7.4,
-            high: 7.95,
-            value: 20.0,
-            label: "overlay 4 mm".to_owned(),
         }],
         assumption: "Finger at the edge of the touched pad; ratio of touch shifts in pF."
             .to_owned(),
@@ -107,27 +105,25 @@ fn logarithmic_chart() -> LineChart {
     }
 }
 
-fn multiples() -> LineMultiples {
+fn multiples() -> LineChart {
     let panel = |name: &str, permittivity: f64| LinePanel {
         title: format!("overlay: {name}"),
         series: [2.0, 4.0, 6.0]
             .iter()
-            .map(|&t| Series {
-                name: format!("{t} mm"),
-                points: (2..=16)
-                    .map(f64::from)
-                    .map(|gap| Reading {
+            .map(|&t| {
+                Series::computed(
+                    format!("{t} mm"),
+                    (2..=16).map(f64::from).map(|gap| Reading {
                         x: gap,
                         value: ratio(gap, t, permittivity),
                         error: 2.0,
-                    })
-                    .collect(),
-                dashed: false,
+                    }),
+                )
             })
             .collect(),
         ..LinePanel::default()
     };
-    LineMultiples {
+    LineChart {
         title: "Neighbour ratio for three overlay materials".to_owned(),
         x: Axis::linear("pad gap", "mm"),
         y: Axis::linear("neighbour ratio", "%"),
@@ -136,14 +132,10 @@ fn multiples() -> LineMultiples {
             panel("polycarbonate", 2.9),
             panel("soda-lime glass", 7.3),
         ],
-        limits: vec![LimitLine {
-            value: 20.0,
-            sense: Sense::AtMost,
-            because: "house rule".to_owned(),
-        }],
+        limits: vec![LimitLine::at_most(20.0, "house rule")],
         assumption: "Finger of 10 mm contact at the edge of the touched pad, other pads grounded."
             .to_owned(),
-        ..LineMultiples::default()
+        ..LineChart::default()
     }
 }
 
@@ -174,19 +166,22 @@ fn heat_map() -> HeatMap {
         value: Axis::linear("touch shift", "pF"),
         x_values: gaps,
         y_values: thicknesses,
+panels: vec![MapPanel {
         values,
         limits: vec![
             MapLimit::shown(
-                LimitLine { value: 0.4, sense: Sense::AtLeast, because: "requirement".to_owned() },
+                LimitLine::at_least(0.4, "requirement"),
                 "pF",
             ),
             MapLimit {
-                limit: LimitLine { value: 20.0, sense: Sense::AtMost, because: "house rule".to_owned() },
+                limit: LimitLine::at_most(20.0, "house rule"),
                 name: "neighbour ratio".to_owned(),
                 unit: "%".to_owned(),
                 values: Some(ratios),
             },
         ],
+..MapPanel::default()
+}],
         assumption: "Pads 12.7 mm square under acrylic, finger of 10 mm contact at the edge of the touched pad, \
                      other pads grounded."
             .to_owned(),
@@ -194,7 +189,7 @@ fn heat_map() -> HeatMap {
     }
 }
 
-fn map_multiples() -> MapMultiples {
+fn map_multiples() -> HeatMap {
     let gaps: Vec<f64> = (0..13)
         .map(|k| 2.0 * 8f64.powf(f64::from(k) / 12.0))
         .collect();
@@ -202,16 +197,9 @@ fn map_multiples() -> MapMultiples {
     let panel = |name: &str, permittivity: f64| MapPanel {
         title: name.to_owned(),
         values: map_values(&gaps, &thicknesses, |gap, t| ratio(gap, t, permittivity)),
-        limits: vec![MapLimit::shown(
-            LimitLine {
-                value: 20.0,
-                sense: Sense::AtMost,
-                because: "house rule".to_owned(),
-            },
-            "%",
-        )],
+        limits: vec![MapLimit::shown(LimitLine::at_most(20.0, "house rule"), "%")],
     };
-    MapMultiples {
+    HeatMap {
         title: "Neighbour ratio for four overlay materials".to_owned(),
         x: Axis::logarithmic("pad gap", "mm"),
         y: Axis::linear("overlay thickness", "mm"),
@@ -226,7 +214,7 @@ fn map_multiples() -> MapMultiples {
         y_values: thicknesses.clone(),
         assumption: "Finger of 10 mm contact at the edge of the touched pad, other pads grounded."
             .to_owned(),
-        ..MapMultiples::default()
+        ..HeatMap::default()
     }
 }
 
@@ -269,8 +257,8 @@ fn scatter(count: u32, labelled: bool) -> Scatter {
         x: Axis::linear("touch shift", "pF"),
         y: Axis::linear("neighbour ratio", "%"),
         clouds: clouds(count, labelled),
-        x_limits: vec![LimitLine { value: 0.5, sense: Sense::AtLeast, because: "requirement".to_owned() }],
-        y_limits: vec![LimitLine { value: 20.0, sense: Sense::AtMost, because: "house rule".to_owned() }],
+        x_limits: vec![LimitLine::at_least(0.5, "requirement")],
+        y_limits: vec![LimitLine::at_most(20.0, "house rule")],
         assumption: "Gap 2 to 16 mm and overlay 1 to 6 mm, Sobol sequence with seed 1; finger of 10 mm contact at \
                      the edge of the touched pad."
             .to_owned(),
@@ -294,11 +282,7 @@ fn bars() -> BarChart {
             bar("bond thickness ±15 %", -0.9, 0.9),
             bar("board thickness ±10 %", 0.4, -0.4),
         ],
-        limits: vec![LimitLine {
-            value: -10.0,
-            sense: Sense::AtLeast,
-            because: "house rule".to_owned(),
-        }],
+        limits: vec![LimitLine::at_least(-10.0, "house rule")],
         name: "increase".to_owned(),
         opposite_name: "decrease".to_owned(),
         assumption: "One parameter at a time, the others at their nominal value.".to_owned(),
@@ -323,11 +307,7 @@ fn histogram() -> Histogram {
             group("weakest touch", 0.72, 0.08, 1),
             group("strongest neighbour", 0.22, 0.05, 7),
         ],
-        limits: vec![LimitLine {
-            value: 0.45,
-            sense: Sense::AtLeast,
-            because: "threshold".to_owned(),
-        }],
+        limits: vec![LimitLine::at_least(0.45, "threshold")],
         assumption: "800 units, every tolerance uniform over its interval.".to_owned(),
     }
 }
@@ -341,25 +321,19 @@ fn touched(distance: f64) -> f64 {
 const PADS: [(&str, f64); 3] = [("tare", -23.0), ("add", 0.0), ("remove", 23.0)];
 
 fn at_least(value: f64, because: &str) -> LimitLine {
-    LimitLine {
-        value,
-        sense: Sense::AtLeast,
-        because: because.to_owned(),
-    }
+    LimitLine::at_least(value, because)
 }
 
 fn finger_walk() -> LineChart {
-    let series = |(name, centre): (&str, f64)| Series {
-        name: name.to_owned(),
-        points: (-35..=35)
-            .map(f64::from)
-            .map(|x| Reading {
+    let series = |(name, centre): (&str, f64)| {
+        Series::computed(
+            name,
+            (-35..=35).map(f64::from).map(|x| Reading {
                 x,
                 value: touched(x - centre),
                 error: 0.03 * touched(x - centre),
-            })
-            .collect(),
-        dashed: false,
+            }),
+        )
     };
     let piece = |low: f64, high: f64, label: &str| StripPiece {
         low,
@@ -375,9 +349,12 @@ fn finger_walk() -> LineChart {
         title: "Counts of each pad while a finger walks across the panel".to_owned(),
         x: Axis::linear("finger position", "mm"),
         y: Axis::linear("count shift", "counts"),
-        series: PADS.map(series).to_vec(),
+        panels: vec![LinePanel {
+            series: PADS.map(series).to_vec(),
+            zones: vec![zone(-14.0, -9.0), zone(9.0, 14.0)],
+            ..LinePanel::default()
+        }],
         limits: vec![at_least(55.0, "threshold")],
-        zones: vec![zone(-14.0, -9.0), zone(9.0, 14.0)],
         strip: vec![
             StripRow {
                 name: "pads".to_owned(),
@@ -416,10 +393,13 @@ fn touch_map() -> HeatMap {
         x: Axis::linear("finger, across", "mm"),
         y: Axis::linear("finger, up", "mm"),
         value: Axis::linear("count shift", "counts"),
-        values: map_values(&x, &y, strongest),
+        panels: vec![MapPanel {
+            values: map_values(&x, &y, strongest),
+            limits: vec![MapLimit::shown(at_least(55.0, "threshold"), "counts")],
+            ..MapPanel::default()
+        }],
         x_values: x,
         y_values: y,
-        limits: vec![MapLimit::shown(at_least(55.0, "threshold"), "counts")],
         outlines: PADS.map(square).to_vec(),
         outline_name: "copper of the pads".to_owned(),
         equal_scale: true,
@@ -501,39 +481,31 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .unwrap_or_else(|| "charts".to_owned());
     let folder = Path::new(&folder);
     std::fs::create_dir_all(folder)?;
-    let write = |name: &str, svg: String, png: Vec<u8>| -> std::io::Result<()> {
-        std::fs::write(folder.join(format!("{name}.svg")), svg)?;
-        std::fs::write(folder.join(format!("{name}.png")), png)
-    };
-    let chart = line_chart();
-    write("line", chart.svg()?, chart.png(1.5)?)?;
-    let chart = logarithmic_chart();
-    write("line_logarithmic", chart.svg()?, chart.png(1.5)?)?;
-    let chart = multiples();
-    write("line_multiples", chart.svg()?, chart.png(1.5)?)?;
-    let chart = heat_map();
-    write("map", chart.svg()?, chart.png(1.5)?)?;
-    let chart = map_multiples();
-    write("map_multiples", chart.svg()?, chart.png(1.5)?)?;
-    let chart = scatter(200, false);
-    write("scatter", chart.svg()?, chart.png(1.5)?)?;
-    let chart = TradeOff {
-        scatter: scatter(40, true),
-        x_better: Better::Higher,
-        y_better: Better::Lower,
-    };
-    write("trade_off", chart.svg()?, chart.png(1.5)?)?;
-    let chart = bars();
-    write("bars", chart.svg()?, chart.png(1.5)?)?;
-    let chart = histogram();
-    write("histogram", chart.svg()?, chart.png(1.5)?)?;
-    let chart = finger_walk();
-    write("finger_walk", chart.svg()?, chart.png(1.5)?)?;
-    let chart = touch_map();
-    write("touch_map", chart.svg()?, chart.png(1.5)?)?;
-    let chart = window("Dry panel", 31.0);
-    write("window", chart.svg()?, chart.png(1.5)?)?;
-    let chart = window("Wet panel", 118.0);
-    write("no_window", chart.svg()?, chart.png(1.5)?)?;
+    let charts: [(&str, Box<dyn Chart>); 13] = [
+        ("line", Box::new(line_chart())),
+        ("line_logarithmic", Box::new(logarithmic_chart())),
+        ("line_multiples", Box::new(multiples())),
+        ("map", Box::new(heat_map())),
+        ("map_multiples", Box::new(map_multiples())),
+        ("scatter", Box::new(scatter(200, false))),
+        (
+            "trade_off",
+            Box::new(TradeOff {
+                scatter: scatter(40, true),
+                x_better: Better::Higher,
+                y_better: Better::Lower,
+            }),
+        ),
+        ("bars", Box::new(bars())),
+        ("histogram", Box::new(histogram())),
+        ("finger_walk", Box::new(finger_walk())),
+        ("touch_map", Box::new(touch_map())),
+        ("window", Box::new(window("Dry panel", 31.0))),
+        ("no_window", Box::new(window("Wet panel", 118.0))),
+    ];
+    for (name, chart) in charts {
+        std::fs::write(folder.join(format!("{name}.svg")), chart.svg()?)?;
+        std::fs::write(folder.join(format!("{name}.png")), chart.png(1.5)?)?;
+    }
     Ok(())
 }

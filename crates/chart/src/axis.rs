@@ -20,6 +20,18 @@ pub(crate) enum Ends {
     Round,
 }
 
+/// The ends of all error bars, for the range of an axis. Where no value is below zero, an error bar that is does
+/// not widen the axis: it is cut off.
+pub(crate) fn with_errors(
+    values: impl Iterator<Item = (f64, f64)> + Clone,
+) -> impl Iterator<Item = f64> {
+    let signed = values.clone().any(|(value, _)| value < 0.0);
+    values.flat_map(move |(value, error)| {
+        let low = value - error;
+        [if low > 0.0 || signed { low } else { value }, value + error]
+    })
+}
+
 /// A resolved axis: values to fractions and back.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct AxisMap {
@@ -70,6 +82,15 @@ impl AxisMap {
             Ends::Round => wanted.round_ends(),
         };
         Self::checked(axis, low, high)
+    }
+
+    /// An upright axis without numbers, for rows.
+    pub fn of_rows(rows: f64) -> Self {
+        Self {
+            low: 0.0,
+            high: rows,
+            scale: Scale::Linear,
+        }
     }
 
     /// The axis with these ends, unless they make none.

@@ -4,7 +4,7 @@ use crate::axis::{AxisMap, Ends};
 use crate::canvas::{Anchor, Canvas, Rect, Text};
 use crate::clip;
 use crate::colour;
-use crate::data::{Axis, LimitLine, Scale};
+use crate::data::{Axis, LimitLine, Scale, half_width};
 use crate::error::ChartError;
 use crate::font::{self, LABEL_SIZE};
 use crate::limits;
@@ -75,7 +75,7 @@ impl Chart for BarChart {
             .iter()
             .filter(|bar| bar.value.is_finite())
             .flat_map(|bar| {
-                let error = half_width(bar);
+                let error = half_width(bar.error);
                 [
                     bar.value - error,
                     bar.value + error,
@@ -86,11 +86,7 @@ impl Chart for BarChart {
         let limits: Vec<f64> = self.limits.iter().map(|limit| limit.value).collect();
         let x = AxisMap::new(&axis, ends, &limits, Ends::Padded, &self.title)?;
         let rows = self.bars.len() as f64;
-        let upright = Axis {
-            range: Some([0.0, rows]),
-            ..Axis::default()
-        };
-        let y = AxisMap::new(&upright, [0.0], &[], Ends::Tight, &self.title)?;
+        let y = AxisMap::of_rows(rows);
         let names: Vec<Vec<String>> = self
             .bars
             .iter()
@@ -106,13 +102,11 @@ impl Chart for BarChart {
             legend: &self.legend(),
             assumption: &self.assumption,
             x_caption: &self.value.caption(),
-            y_caption: "",
-            panels: &[""],
-            columns: 1,
             plot_height: self.head() + ROW * rows + 12.0,
             left: room + 12.0,
             right: 10.0,
-        })?;
+            ..PageSpec::default()
+        });
         let frame = page.plots[0];
         let roomy = self.with_room_for_numbers(&x, frame.right - frame.left);
         let axis = Axis {
@@ -121,7 +115,7 @@ impl Chart for BarChart {
         };
         let x = AxisMap::new(&axis, [0.0], &limits, Ends::Padded, &self.title)?;
         let plot = Plot { frame, x, y };
-        self.draw(&mut page.canvas, &plot, &names)?;
+        self.draw(&mut page.canvas, &plot, &names);
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 }
@@ -132,7 +126,7 @@ impl BarChart {
         let value = bar.value.is_finite();
         // On the same side it would stand on top of the other number.
         let opposite = bar.opposite.filter(|v| v * bar.value < 0.0);
-        let own = value.then(|| (bar.value, half_width(bar)));
+        let own = value.then(|| (bar.value, half_width(bar.error)));
         own.into_iter()
             .chain(opposite.map(|opposite| (opposite, 0.0)))
     }
@@ -199,22 +193,10 @@ impl BarChart {
         )
     }
 
-    fn draw(
-        &self,
-        canvas: &mut Canvas,
-        plot: &Plot,
-        names: &[Vec<String>],
-    ) -> Result<(), ChartError> {
+    fn draw(&self, canvas: &mut Canvas, plot: &Plot, names: &[Vec<String>]) {
         let frame = plot.frame;
         let mut placer = Placer::new(frame);
-        let ticks = plot.x_ticks();
-        canvas.group("grid", &[], |pen| {
-            for tick in &ticks {
-                let x = plot.across(tick.value);
-                pen.line(&[[x, frame.top], [x, frame.bottom]], colour::FAINT, 0.8)?;
-            }
-            Ok(())
-        })?;
+        canvas.group("grid", &[], |pen| plot.draw_upright_grid(pen));
         let middle = |row: usize| frame.top + self.head() + 6.0 + ROW * (row as f64 + 0.5);
         let zero = plot.across(0.0);
         let filled = colour::series(0);
@@ -223,33 +205,32 @@ impl BarChart {
                 let present = |value: f64| value.is_finite().then(|| plot.across(value));
                 if let Some(end) = bar.opposite.and_then(present) {
                     let area = self.within(frame, zero, end, middle(row));
-                    pen.fill(area, filled, 0.18)?;
-                    pen.frame(area, filled, 1.2)?;
+                    pen.fill(area, filled, 0.18);
+                    pen.frame(area, filled, 1.2);
                 }
                 if let Some(end) = present(bar.value) {
-                    pen.fill(self.within(frame, zero, end, middle(row)), filled, 1.0)?;
+                    pen.fill(self.within(frame, zero, end, middle(row)), filled, 1.0);
                 }
             }
-            Ok(())
-        })?;
+        });
         canvas.group("error-bars", &[], |pen| {
             for (row, bar) in self.bars.iter().enumerate() {
-                let error = half_width(bar);
+                let error = half_width(bar.error);
                 if error > 0.0 && bar.value.is_finite() {
                     let ends = [bar.value - error, bar.value + error]
                         .map(|value| [plot.across(value), middle(row)]);
                     for part in clip::line(&ends, frame) {
-                        pen.line(&part, colour::INK, 1.4)?;
+                        pen.line(&part, colour::INK, 1.4);
                     }
                     for end in ends.into_iter().filter(|end| frame.contains(*end)) {
                         let cap = [[end[0], end[1] - 4.0], [end[0], end[1] + 4.0]];
-                        pen.line(&cap, colour::INK, 1.4)?;
+                        pen.line(&cap, colour::INK, 1.4);
                     }
                 }
             }
             pen.line(&[[zero, frame.top], [zero, frame.bottom]], colour::INK, 1.2)
-        })?;
-        limits::draw_upright(canvas, plot, &self.value.unit, &self.limits, &mut placer)?;
+        });
+        limits::draw_upright(canvas, plot, &self.value.unit, &self.limits, &mut placer);
         for (row, (bar, lines)) in self.bars.iter().zip(names).enumerate() {
             let centre = middle(row) - 0.5 * LABEL_SIZE * (lines.len() as f64 - 1.0);
             for (line, text) in lines.iter().enumerate() {
@@ -297,13 +278,5 @@ impl BarChart {
             halo: true,
             ..Text::new("bar-value", &text, at, anchor, LABEL_SIZE)
         });
-    }
-}
-
-fn half_width(bar: &Bar) -> f64 {
-    if bar.error.is_finite() {
-        bar.error.abs()
-    } else {
-        0.0
     }
 }

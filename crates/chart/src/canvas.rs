@@ -1,20 +1,14 @@
 //! Paper: shapes and texts into one SVG document.
 //!
-//! Shapes go through plotters. It knows whole pixels only, so everything is drawn ten times too large
-//! and the view box scales it back; it knows no dashes, groups or embedded fonts, so each group is its
-//! own plotters drawing, taken out of its document and wrapped in an element that carries them. Texts
-//! are written here, since plotters rescales font sizes and cannot set a halo.
+//! Coordinates are whole numbers ten times as fine as a chart unit; the view box scales them back.
 
-use crate::font;
-use std::fmt::Write;
+use std::fmt::{self, Write};
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use plotters::coord::Shift;
-use plotters::prelude::*;
 
 use crate::colour::{self, Colour};
-use crate::error::ChartError;
+use crate::font;
 
 /// Drawing units per chart unit.
 const FINENESS: f64 = 10.0;
@@ -36,6 +30,16 @@ pub struct Rect {
 }
 
 impl Rect {
+    /// A square around a point.
+    pub fn around([x, y]: Point, half: f64) -> Self {
+        Self {
+            left: x - half,
+            top: y - half,
+            right: x + half,
+            bottom: y + half,
+        }
+    }
+
     /// From left to right.
     pub fn width(&self) -> f64 {
         self.right - self.left
@@ -130,48 +134,24 @@ impl Canvas {
         }
     }
 
-    /// Draws shapes inside one element that carries a class and further attributes.
-    pub fn group(
-        &mut self,
-        class: &str,
-        attributes: &[(&str, &str)],
-        draw: impl FnOnce(&Pen) -> Result<(), ChartError>,
-    ) -> Result<(), ChartError> {
-        let mut document = String::new();
-        {
-            let size = (
-                (self.width * FINENESS) as u32,
-                (self.height * FINENESS) as u32,
-            );
-            let pen = Pen {
-                area: SVGBackend::with_string(&mut document, size).into_drawing_area(),
-            };
-            draw(&pen)?;
-            pen.area.present().map_err(ChartError::drawing)?;
-        }
-        let shapes = document
-            .split_once('>')
-            .and_then(|(_, rest)| rest.rsplit_once("</svg>"))
-            .map_or("", |(inside, _)| inside.trim());
-        if shapes.is_empty() {
-            return Ok(());
+    /// Draws shapes inside one element that carries a class and further attributes; nothing without shapes.
+    pub fn group(&mut self, class: &str, attributes: &[(&str, &str)], draw: impl FnOnce(&mut Pen)) {
+        let mut pen = Pen::default();
+        draw(&mut pen);
+        if pen.shapes.is_empty() {
+            return;
         }
         let _ = write!(self.body, "<g class=\"{}\"", escaped(class));
         for (name, value) in attributes {
             let _ = write!(self.body, " {name}=\"{}\"", escaped(value));
         }
-        // What is so anyway; quotes in texts are escaped, so nothing else is met.
-        let shapes = shapes
-            .replace(" opacity=\"1\"", "")
-            .replace(" stroke=\"none\" stroke-width=\"1\"", "");
-        let _ = writeln!(self.body, ">\n{shapes}\n</g>");
-        Ok(())
+        let _ = writeln!(self.body, ">\n{}</g>", pen.shapes);
     }
 
     /// Writes one line of text.
     pub fn text(&mut self, text: &Text) {
         let (x, y) = (fine(text.at[0]), fine(text.at[1]));
-        let Colour(r, g, b) = text.colour;
+        let colour = text.colour.to_string().to_lowercase();
         let anchor = match text.anchor {
             Anchor::Start => "start",
             Anchor::Middle => "middle",
@@ -180,7 +160,7 @@ impl Canvas {
         let _ = write!(
             self.body,
             "<text class=\"{}\" x=\"{x}\" y=\"{y}\" text-anchor=\"{anchor}\" font-size=\"{}\" \
-             fill=\"#{r:02x}{g:02x}{b:02x}\"",
+             fill=\"{colour}\"",
             escaped(text.class),
             fine(text.size),
         );
@@ -198,7 +178,7 @@ impl Canvas {
             // The embedded font has one weight; a rim in its own colour makes the second.
             let _ = write!(
                 self.body,
-                " stroke=\"#{r:02x}{g:02x}{b:02x}\" stroke-width=\"{}\" stroke-linejoin=\"round\"",
+                " stroke=\"{colour}\" stroke-width=\"{}\" stroke-linejoin=\"round\"",
                 fine(0.45)
             );
         }
@@ -241,48 +221,42 @@ impl Canvas {
 }
 
 /// Draws shapes of one group.
-pub struct Pen<'a> {
-    area: DrawingArea<SVGBackend<'a>, Shift>,
+#[derive(Default)]
+pub struct Pen {
+    shapes: String,
 }
 
-impl Pen<'_> {
+impl Pen {
     /// Joined points.
-    pub fn line(&self, points: &[Point], colour: Colour, width: f64) -> Result<(), ChartError> {
-        let style = ShapeStyle {
-            color: colour.to_rgba(),
-            filled: false,
-            stroke_width: fine(width) as u32,
-        };
-        let places: Vec<(i32, i32)> = points.iter().copied().map(place).collect();
-        self.area
-            .draw(&PathElement::new(places, style))
-            .map_err(ChartError::drawing)
+    pub fn line(&mut self, points: &[Point], colour: Colour, width: f64) {
+        let (width, points) = (fine(width), listed(points));
+        self.add(format_args!(
+            "polyline fill=\"none\" stroke=\"{colour}\" stroke-width=\"{width}\" points=\"{points}\""
+        ));
     }
 
     /// A filled area.
-    pub fn area(&self, corners: &[Point], colour: Colour, opacity: f64) -> Result<(), ChartError> {
-        if corners.len() < 3 {
-            return Ok(());
+    pub fn area(&mut self, corners: &[Point], colour: Colour, opacity: f64) {
+        if corners.len() >= 3 {
+            let (opacity, points) = (attribute(opacity), listed(corners));
+            self.add(format_args!(
+                "polygon{opacity} fill=\"{colour}\" points=\"{points}\""
+            ));
         }
-        let places: Vec<(i32, i32)> = corners.iter().copied().map(place).collect();
-        self.area
-            .draw(&Polygon::new(places, colour.mix(opacity)))
-            .map_err(ChartError::drawing)
     }
 
     /// A filled rectangle.
-    pub fn fill(&self, frame: Rect, colour: Colour, opacity: f64) -> Result<(), ChartError> {
-        let corners = [
-            place([frame.left, frame.top]),
-            place([frame.right, frame.bottom]),
-        ];
-        self.area
-            .draw(&Rectangle::new(corners, colour.mix(opacity).filled()))
-            .map_err(ChartError::drawing)
+    pub fn fill(&mut self, frame: Rect, colour: Colour, opacity: f64) {
+        let [x, right] = ordered(frame.left, frame.right);
+        let [y, bottom] = ordered(frame.top, frame.bottom);
+        let (width, height, opacity) = (right - x, bottom - y, attribute(opacity));
+        self.add(format_args!(
+            "rect x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\"{opacity} fill=\"{colour}\" stroke=\"none\""
+        ));
     }
 
     /// The outline of a rectangle.
-    pub fn frame(&self, frame: Rect, colour: Colour, width: f64) -> Result<(), ChartError> {
+    pub fn frame(&mut self, frame: Rect, colour: Colour, width: f64) {
         let Rect {
             left,
             top,
@@ -296,41 +270,54 @@ impl Pen<'_> {
             [left, bottom],
             [left, top],
         ];
-        self.line(&corners, colour, width)
+        self.line(&corners, colour, width);
     }
 
     /// A filled circle.
-    pub fn disc(&self, centre: Point, radius: f64, colour: Colour) -> Result<(), ChartError> {
-        self.area
-            .draw(&Circle::new(place(centre), fine(radius), colour.filled()))
-            .map_err(ChartError::drawing)
+    pub fn disc(&mut self, centre: Point, radius: f64, colour: Colour) {
+        let ([x, y], radius) = (centre.map(fine), fine(radius));
+        self.add(format_args!(
+            "circle cx=\"{x}\" cy=\"{y}\" r=\"{radius}\" fill=\"{colour}\""
+        ));
     }
 
     /// A ring, open in the middle.
-    pub fn ring(
-        &self,
-        centre: Point,
-        radius: f64,
-        colour: Colour,
-        width: f64,
-    ) -> Result<(), ChartError> {
-        let style = ShapeStyle {
-            color: colour.to_rgba(),
-            filled: false,
-            stroke_width: fine(width) as u32,
-        };
-        self.area
-            .draw(&Circle::new(place(centre), fine(radius), style))
-            .map_err(ChartError::drawing)
+    pub fn ring(&mut self, centre: Point, radius: f64, colour: Colour, width: f64) {
+        let ([x, y], radius, width) = (centre.map(fine), fine(radius), fine(width));
+        self.add(format_args!(
+            "circle cx=\"{x}\" cy=\"{y}\" r=\"{radius}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"{width}\""
+        ));
     }
+
+    fn add(&mut self, element: fmt::Arguments) {
+        let _ = writeln!(self.shapes, "<{element}/>");
+    }
+}
+
+/// The attribute of an opacity; none for what is opaque.
+fn attribute(opacity: f64) -> String {
+    match opacity {
+        1.0 => String::new(),
+        _ => format!(" opacity=\"{opacity}\""),
+    }
+}
+
+/// Points as an element lists them.
+fn listed(points: &[Point]) -> String {
+    points.iter().fold(String::new(), |mut list, point| {
+        let [x, y] = point.map(fine);
+        let _ = write!(list, "{x},{y} ");
+        list
+    })
+}
+
+fn ordered(a: f64, b: f64) -> [i32; 2] {
+    let (a, b) = (fine(a), fine(b));
+    [a.min(b), a.max(b)]
 }
 
 fn fine(units: f64) -> i32 {
     (units * FINENESS).round() as i32
-}
-
-fn place([x, y]: Point) -> (i32, i32) {
-    (fine(x), fine(y))
 }
 
 /// Text that XML takes as text: markup escaped, control characters (which XML forbids) as spaces.

@@ -1,6 +1,17 @@
 //! Colours that survive grey-scale print and colour blindness.
 
-pub use plotters::style::RGBColor as Colour;
+use std::fmt;
+
+/// Red, green and blue.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Colour(pub u8, pub u8, pub u8);
+
+impl fmt::Display for Colour {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self(red, green, blue) = self;
+        write!(f, "#{red:02X}{green:02X}{blue:02X}")
+    }
+}
 
 /// Text and limit lines.
 pub const INK: Colour = Colour(26, 26, 26);

@@ -1,35 +1,15 @@
 //! What a line chart draws into a plot: bands, lines with markers, crossings with their interval.
 
-use crate::canvas::{Anchor, Canvas, Point, Rect};
+use crate::canvas::{Anchor, Canvas, Point};
 use crate::clip;
 use crate::colour;
-use crate::data::{CrossingMark, Reading, Series};
-use crate::error::ChartError;
+use crate::data::{CrossingMark, Reading, Series, half_width};
 use crate::marker::Style;
 use crate::placement::Placer;
 use crate::plot::Plot;
 
 /// Least distance of markers along the level axis, on average.
 const MARKER_EVERY: f64 = 12.0;
-
-/// Half-width of the error bar; zero where there is none.
-pub(crate) fn half_width(reading: &Reading) -> f64 {
-    if reading.error.is_finite() {
-        reading.error.abs()
-    } else {
-        0.0
-    }
-}
-
-/// A square around a point.
-pub(crate) fn square([x, y]: Point, half: f64) -> Rect {
-    Rect {
-        left: x - half,
-        top: y - half,
-        right: x + half,
-        bottom: y + half,
-    }
-}
 
 /// Where the label of a point may stand.
 pub(crate) fn around(x: f64, y: f64) -> Vec<(Point, Anchor)> {
@@ -44,11 +24,7 @@ pub(crate) fn around(x: f64, y: f64) -> Vec<(Point, Anchor)> {
 }
 
 /// The upright band of the places a crossing may have.
-pub(crate) fn draw_interval(
-    canvas: &mut Canvas,
-    plot: &Plot,
-    mark: &CrossingMark,
-) -> Result<(), ChartError> {
+pub(crate) fn draw_interval(canvas: &mut Canvas, plot: &Plot, mark: &CrossingMark) {
     let (low, high) = (mark.low.min(mark.high), mark.low.max(mark.high));
     let y = plot.up(mark.value);
     let band = [
@@ -60,28 +36,23 @@ pub(crate) fn draw_interval(
     let finite = band.iter().flatten().all(|c| c.is_finite());
     canvas.group("crossing-interval", &[], |pen| {
         if finite {
-            pen.area(&clip::area(&band, plot.frame), colour::LIGHT, 0.45)?;
+            pen.area(&clip::area(&band, plot.frame), colour::LIGHT, 0.45);
         }
         let drop = [
             [plot.across(mark.x), y],
             [plot.across(mark.x), plot.frame.bottom],
         ];
         for run in clip::line(&drop, plot.frame) {
-            pen.line(&run, colour::GREY, 0.9)?;
+            pen.line(&run, colour::GREY, 0.9);
         }
-        Ok(())
     })
 }
 
 /// The ring at a crossing, with the level bar of its interval.
-pub(crate) fn draw_crossing(
-    canvas: &mut Canvas,
-    plot: &Plot,
-    mark: &CrossingMark,
-) -> Result<(), ChartError> {
+pub(crate) fn draw_crossing(canvas: &mut Canvas, plot: &Plot, mark: &CrossingMark) {
     let centre = plot.point(mark.x, mark.value);
     if !plot.frame.contains(centre) {
-        return Ok(());
+        return;
     }
     canvas.group("crossing", &[("data-label", &mark.label)], |pen| {
         let bar = [
@@ -89,54 +60,48 @@ pub(crate) fn draw_crossing(
             plot.point(mark.high, mark.value),
         ];
         for run in clip::line(&bar, plot.frame) {
-            pen.line(&run, colour::INK, 3.0)?;
+            pen.line(&run, colour::INK, 3.0);
         }
         for end in bar.into_iter().filter(|end| plot.frame.contains(*end)) {
             pen.line(
                 &[[end[0], end[1] - 5.0], [end[0], end[1] + 5.0]],
                 colour::INK,
                 1.2,
-            )?;
+            );
         }
-        pen.disc(centre, 5.5, colour::PAPER)?;
+        pen.disc(centre, 5.5, colour::PAPER);
         pen.ring(centre, 5.5, colour::INK, 1.8)
     })
 }
 
 /// The area of the error bars of one series; a lone reading gets an upright bar.
-pub(crate) fn draw_band(
-    canvas: &mut Canvas,
-    plot: &Plot,
-    series: &Series,
-    style: Style,
-) -> Result<(), ChartError> {
+pub(crate) fn draw_band(canvas: &mut Canvas, plot: &Plot, series: &Series, style: Style) {
     let present = |r: &Reading| r.x.is_finite() && r.value.is_finite();
     canvas.group("band", &[("data-name", &series.name)], |pen| {
         for run in series.points.split(|reading| !present(reading)) {
-            if run.iter().all(|reading| half_width(reading) == 0.0) {
+            if run.iter().all(|reading| half_width(reading.error) == 0.0) {
                 continue;
             }
             if let [single] = run {
                 let ends = [
-                    single.value - half_width(single),
-                    single.value + half_width(single),
+                    single.value - half_width(single.error),
+                    single.value + half_width(single.error),
                 ];
                 let bar = ends.map(|value| on_paper(plot, single.x, value));
                 for part in clip::line(&bar, plot.frame) {
-                    pen.line(&part, style.colour, 1.2)?;
+                    pen.line(&part, style.colour, 1.2);
                 }
                 continue;
             }
             let upper = run
                 .iter()
-                .map(|r| on_paper(plot, r.x, r.value + half_width(r)));
+                .map(|r| on_paper(plot, r.x, r.value + half_width(r.error)));
             let lower = run
                 .iter()
-                .map(|r| on_paper(plot, r.x, r.value - half_width(r)));
+                .map(|r| on_paper(plot, r.x, r.value - half_width(r.error)));
             let outline: Vec<Point> = upper.chain(lower.rev()).collect();
-            pen.area(&clip::area(&outline, plot.frame), style.colour, 0.22)?;
+            pen.area(&clip::area(&outline, plot.frame), style.colour, 0.22);
         }
-        Ok(())
     })
 }
 
@@ -160,7 +125,7 @@ pub(crate) fn draw_series(
     series: &Series,
     style: Style,
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     let points: Vec<Point> = series
         .points
         .iter()
@@ -175,11 +140,10 @@ pub(crate) fn draw_series(
     .collect();
     canvas.group("series", &dash, |pen| {
         for run in clip::line(&points, plot.frame) {
-            pen.line(&run, style.colour, 2.0)?;
+            pen.line(&run, style.colour, 2.0);
             placer.add_line(&run);
         }
-        Ok(())
-    })?;
+    });
     let shown: Vec<Point> = points
         .into_iter()
         .filter(|point| point[0].is_finite() && point[1].is_finite() && plot.frame.contains(*point))
@@ -195,8 +159,7 @@ pub(crate) fn draw_series(
                 3.6,
                 style.colour,
                 style.dash.is_some(),
-            )?;
+            );
         }
-        Ok(())
     })
 }

@@ -66,6 +66,11 @@ pub struct Reading {
     pub error: f64,
 }
 
+/// Half-width of an error bar; zero where there is none.
+pub(crate) fn half_width(error: f64) -> f64 {
+    if error.is_finite() { error.abs() } else { 0.0 }
+}
+
 /// Readings that belong together: one line of a chart.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Series {
@@ -75,6 +80,25 @@ pub struct Series {
     pub points: Vec<Reading>,
     /// Dashed with open markers: a hand estimate instead of a computed value.
     pub dashed: bool,
+}
+
+impl Series {
+    /// Computed readings.
+    pub fn computed(name: impl Into<String>, points: impl IntoIterator<Item = Reading>) -> Self {
+        Self {
+            name: name.into(),
+            points: points.into_iter().collect(),
+            dashed: false,
+        }
+    }
+
+    /// Dashed with open markers: a hand estimate.
+    pub fn dashed(name: impl Into<String>, points: impl IntoIterator<Item = Reading>) -> Self {
+        Self {
+            dashed: true,
+            ..Self::computed(name, points)
+        }
+    }
 }
 
 /// Which side of a limit is allowed.
@@ -107,6 +131,23 @@ pub struct LimitLine {
 }
 
 impl LimitLine {
+    /// A limit from which upwards values are allowed, and where it comes from.
+    pub fn at_least(value: f64, because: impl Into<String>) -> Self {
+        Self {
+            value,
+            sense: Sense::AtLeast,
+            because: because.into(),
+        }
+    }
+
+    /// A limit up to which values are allowed, and where it comes from.
+    pub fn at_most(value: f64, because: impl Into<String>) -> Self {
+        Self {
+            sense: Sense::AtMost,
+            ..Self::at_least(value, because)
+        }
+    }
+
     /// Label drawn beside the line: "limit ≤ 20 %, house rule".
     pub fn label(&self, unit: &str) -> String {
         let value = crate::number::with_unit(&crate::number::plain(self.value, 6), unit);

@@ -3,7 +3,6 @@
 use crate::canvas::{Pen, Rect};
 use crate::clip;
 use crate::colour::Colour;
-use crate::error::ChartError;
 
 /// Which way the strokes go.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -13,16 +12,10 @@ pub(crate) enum Slant {
 }
 
 /// Slanted strokes over an area, `every` apart along its edges. Strokes of areas side by side meet.
-pub(crate) fn hatch(
-    pen: &Pen,
-    area: Rect,
-    every: f64,
-    slant: Slant,
-    colour: Colour,
-) -> Result<(), ChartError> {
+pub(crate) fn hatch(pen: &mut Pen, area: Rect, every: f64, slant: Slant, colour: Colour) {
     let (width, height) = (area.width(), area.height());
     if !(width > 0.0 && height > 0.0) {
-        return Ok(());
+        return;
     }
     let turn = match slant {
         Slant::Rising => 1.0,
@@ -36,9 +29,8 @@ pub(crate) fn hatch(
     while at < to {
         let stroke = [area.top, area.bottom].map(|y| [at - turn * y, y]);
         for part in clip::line(&stroke, area) {
-            pen.line(&part, colour, 0.9)?;
+            pen.line(&part, colour, 0.9);
         }
         at += every;
     }
-    Ok(())
 }

@@ -29,7 +29,18 @@ const LEAST_SIDE: f64 = 40.0;
 /// Smallest height of the colour scale.
 const LEAST_SCALE_HEIGHT: f64 = 110.0;
 
-/// A map of one quantity over two variables.
+/// One plot of a heat map.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MapPanel {
+    /// The value of the third variable; empty for a map alone.
+    pub title: String,
+    /// The value at column i and row j is `values[j * x_values.len() + i]`; not finite means absent.
+    pub values: Vec<f64>,
+    /// Limits drawn as contours in this panel.
+    pub limits: Vec<MapLimit>,
+}
+
+/// A map of one quantity over two variables, or several for the values of a third; all share axes and colours.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct HeatMap {
     /// What the chart answers.
@@ -39,47 +50,6 @@ pub struct HeatMap {
     /// The upright axis.
     pub y: Axis,
     /// The quantity shown in colour, its unit and whether the colours follow its logarithm.
-    pub value: Axis,
-    /// Positions along the level axis, strictly increasing.
-    pub x_values: Vec<f64>,
-    /// Positions along the upright axis, strictly increasing.
-    pub y_values: Vec<f64>,
-    /// The value at column i and row j is `values[j * x_values.len() + i]`; not finite means absent.
-    pub values: Vec<f64>,
-    /// Limits drawn as contours.
-    pub limits: Vec<MapLimit>,
-    /// Closed outlines drawn over the map, as of pads.
-    pub outlines: Vec<MapOutline>,
-    /// What the outlines are, for the legend, as in "copper"; empty leaves them out of it.
-    pub outline_name: String,
-    /// A millimetre along both axes is equally long, so that a square looks square; needs two linear
-    /// axes in the same unit. Very slender maps are stretched to stay visible.
-    pub equal_scale: bool,
-    /// What was assumed; printed under the chart.
-    pub assumption: String,
-}
-
-/// One plot of small multiples of maps.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct MapPanel {
-    /// The value of the third variable.
-    pub title: String,
-    /// Values as in [`HeatMap::values`].
-    pub values: Vec<f64>,
-    /// Limits drawn as contours in this panel.
-    pub limits: Vec<MapLimit>,
-}
-
-/// Maps side by side for the values of a third variable; all panels share axes and colours.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct MapMultiples {
-    /// What the chart answers.
-    pub title: String,
-    /// The level axis.
-    pub x: Axis,
-    /// The upright axis.
-    pub y: Axis,
-    /// The quantity shown in colour.
     pub value: Axis,
     /// Positions along the level axis, strictly increasing.
     pub x_values: Vec<f64>,
@@ -104,32 +74,6 @@ impl Chart for HeatMap {
     /// increase, a wrong number of values, values not above zero on a logarithmic axis, a limit that
     /// is not a number, an outline with fewer than three corners or one that is not a number, or equal
     /// scale on axes that cannot have it.
-    fn svg(&self) -> Result<String, ChartError> {
-        let panel = MapPanel {
-            title: String::new(),
-            values: self.values.clone(),
-            limits: self.limits.clone(),
-        };
-        MapMultiples {
-            title: self.title.clone(),
-            x: self.x.clone(),
-            y: self.y.clone(),
-            value: self.value.clone(),
-            x_values: self.x_values.clone(),
-            y_values: self.y_values.clone(),
-            panels: vec![panel],
-            outlines: self.outlines.clone(),
-            outline_name: self.outline_name.clone(),
-            equal_scale: self.equal_scale,
-            assumption: self.assumption.clone(),
-        }
-        .svg()
-    }
-}
-
-impl Chart for MapMultiples {
-    /// # Errors
-    /// As for [`HeatMap::svg`].
     fn svg(&self) -> Result<String, ChartError> {
         self.check()?;
         let axis = |axis: &Axis, values: &[f64]| {
@@ -176,16 +120,16 @@ impl Chart for MapMultiples {
             spec.plot_height = height.max(least / rows as f64);
             above = spec.plot_height - height;
         }
-        let mut page = Page::new(&spec)?;
+        let mut page = Page::new(&spec);
         for (number, (panel, &frame)) in self.panels.iter().zip(&page.plots).enumerate() {
             let frame = Rect {
                 top: frame.top + above,
                 ..frame
             };
             let plot = Plot { frame, x, y };
-            self.draw_panel(&mut page.canvas, panel, &plot, &value)?;
+            self.draw_panel(&mut page.canvas, panel, &plot, &value);
             let last_in_column = number + columns >= self.panels.len();
-            plot.draw_axes(&mut page.canvas, last_in_column, number % columns == 0, 0.0)?;
+            plot.draw_axes(&mut page.canvas, last_in_column, number % columns == 0, 0.0);
         }
         let right = page.plots.iter().map(|plot| plot.right).fold(0.0, f64::max);
         let bottom = page
@@ -199,12 +143,12 @@ impl Chart for MapMultiples {
             right: right + 18.0 + SCALE_WIDTH,
             bottom,
         };
-        self.draw_scale(&mut page.canvas, bar, &value, numbers)?;
+        self.draw_scale(&mut page.canvas, bar, &value, numbers);
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 }
 
-impl MapMultiples {
+impl HeatMap {
     fn check(&self) -> Result<(), ChartError> {
         let (columns, rows) = (self.x_values.len(), self.y_values.len());
         for (axis, values) in [(&self.x, &self.x_values), (&self.y, &self.y_values)] {
@@ -312,13 +256,7 @@ impl MapMultiples {
         parts.join(" ")
     }
 
-    fn draw_panel(
-        &self,
-        canvas: &mut Canvas,
-        panel: &MapPanel,
-        plot: &Plot,
-        value: &AxisMap,
-    ) -> Result<(), ChartError> {
+    fn draw_panel(&self, canvas: &mut Canvas, panel: &MapPanel, plot: &Plot, value: &AxisMap) {
         let across: Vec<f64> = self.x_values.iter().map(|&x| plot.across(x)).collect();
         let up: Vec<f64> = self.y_values.iter().map(|&y| plot.up(y)).collect();
         // Fractions of the colour scale: what lies between two values is interpolated there.
@@ -330,13 +268,13 @@ impl MapMultiples {
         };
         canvas.group("no-value", &[], |pen| {
             pen.fill(plot.frame, colour::LIGHT, 0.35)
-        })?;
-        canvas.picture("map", plot.frame, &map_image::map(&grid, plot.frame)?);
+        });
+        canvas.picture("map", plot.frame, &map_image::map(&grid, plot.frame));
         let mut placer = Placer::new(plot.frame);
         if self.with_dots() {
-            self.draw_dots(canvas, panel, plot)?;
+            self.draw_dots(canvas, panel, plot);
         }
-        outlines::draw(canvas, plot, &self.outlines, &mut placer)?;
+        outlines::draw(canvas, plot, &self.outlines, &mut placer);
         let mut labels = Vec::new();
         for (number, limit) in panel.limits.iter().enumerate() {
             let lines = match &limit.values {
@@ -350,13 +288,13 @@ impl MapMultiples {
                 .iter()
                 .flat_map(|line| clip::line(line, plot.frame))
                 .collect();
-            draw_contour(canvas, limit, number, &lines)?;
+            draw_contour(canvas, limit, number, &lines);
             for line in &lines {
                 placer.add_line(line);
             }
             labels.push((limit, lines));
         }
-        outlines::label(canvas, plot, &self.outlines, &mut placer)?;
+        outlines::label(canvas, plot, &self.outlines, &mut placer);
         // Between outlines there is little room for what the legend says as well.
         let in_legend = !self.outlines.is_empty() && labels.len() == 1;
         for (limit, lines) in labels {
@@ -364,17 +302,11 @@ impl MapMultiples {
                 continue;
             }
             let values = limit.values.as_ref().unwrap_or(&panel.values);
-            label_contour(canvas, plot.frame, limit, &lines, values, &mut placer)?;
+            label_contour(canvas, plot.frame, limit, &lines, values, &mut placer);
         }
-        Ok(())
     }
 
-    fn draw_dots(
-        &self,
-        canvas: &mut Canvas,
-        panel: &MapPanel,
-        plot: &Plot,
-    ) -> Result<(), ChartError> {
+    fn draw_dots(&self, canvas: &mut Canvas, panel: &MapPanel, plot: &Plot) {
         canvas.group("dots", &[], |pen| {
             let mut values = panel.values.iter();
             for &y in &self.y_values {
@@ -382,34 +314,26 @@ impl MapMultiples {
                     let centre = plot.point(x, y);
                     let present = values.next().is_some_and(|value| value.is_finite());
                     if present && plot.frame.contains(centre) {
-                        pen.disc(centre, 1.5, colour::PAPER)?;
-                        pen.ring(centre, 1.5, colour::INK, 0.6)?;
+                        pen.disc(centre, 1.5, colour::PAPER);
+                        pen.ring(centre, 1.5, colour::INK, 0.6);
                     }
                 }
             }
-            Ok(())
         })
     }
 
-    fn draw_scale(
-        &self,
-        canvas: &mut Canvas,
-        bar: Rect,
-        value: &AxisMap,
-        numbers: f64,
-    ) -> Result<(), ChartError> {
-        canvas.picture("scale", bar, &map_image::scale()?);
+    fn draw_scale(&self, canvas: &mut Canvas, bar: Rect, value: &AxisMap, numbers: f64) {
+        canvas.picture("scale", bar, &map_image::scale());
         let ticks = y_ticks(value, bar.height());
         let up = |v: f64| bar.bottom - value.fraction(v) * bar.height();
         canvas.group("frame", &[], |pen| {
-            pen.frame(bar, colour::INK, 1.0)?;
+            pen.frame(bar, colour::INK, 1.0);
             for tick in &ticks {
                 let (y, long) = (up(tick.value), !tick.text.is_empty());
                 let end = bar.right + if long { 5.0 } else { 3.0 };
-                pen.line(&[[bar.right, y], [end, y]], colour::INK, 1.0)?;
+                pen.line(&[[bar.right, y], [end, y]], colour::INK, 1.0);
             }
-            Ok(())
-        })?;
+        });
         for tick in ticks.iter().filter(|tick| !tick.text.is_empty()) {
             let drop = 0.5 * font::CAPITAL_HEIGHT * TICK_SIZE;
             let at = [bar.right + 8.0, up(tick.value) + drop];
@@ -431,7 +355,6 @@ impl MapMultiples {
                 CAPTION_SIZE,
             )
         });
-        Ok(())
     }
 }
 

@@ -90,12 +90,11 @@ impl Chart for Histogram {
             assumption: &self.assumption,
             x_caption: &self.x.caption(),
             y_caption: &self.counted,
-            panels: &[""],
-            columns: 1,
             plot_height: PLOT_HEIGHT,
             left: label_room(&y_ticks(&y, PLOT_HEIGHT)),
             right: 10.0,
-        })?;
+            ..PageSpec::default()
+        });
         let plot = Plot {
             frame: page.plots[0],
             x,
@@ -103,7 +102,7 @@ impl Chart for Histogram {
         };
         let canvas = &mut page.canvas;
         let mut placer = Placer::new(plot.frame);
-        plot.draw_grid(canvas)?;
+        plot.draw_grid(canvas);
         for (number, counts) in bins.counts.iter().enumerate() {
             self.draw_group(
                 canvas,
@@ -111,10 +110,10 @@ impl Chart for Histogram {
                 number,
                 &bins.outline(&plot, counts),
                 &mut placer,
-            )?;
+            );
         }
-        limits::draw_upright(canvas, &plot, &self.x.unit, &self.limits, &mut placer)?;
-        plot.draw_axes(canvas, true, true, 0.0)?;
+        limits::draw_upright(canvas, &plot, &self.x.unit, &self.limits, &mut placer);
+        plot.draw_axes(canvas, true, true, 0.0);
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 }
@@ -188,19 +187,18 @@ impl Histogram {
         number: usize,
         outline: &[Point],
         placer: &mut Placer,
-    ) -> Result<(), ChartError> {
+    ) {
         let colour = colour::series(number);
         let attributes = [
             ("data-name", self.groups[number].name.as_str()),
             ("stroke-dasharray", DASHES[number % DASHES.len()]),
         ];
         canvas.group("histogram", &attributes, |pen| {
-            pen.area(&clip::area(outline, plot.frame), colour, 0.35)?;
+            pen.area(&clip::area(outline, plot.frame), colour, 0.35);
             for run in clip::line(outline, plot.frame) {
-                pen.line(&run, colour, 1.6)?;
+                pen.line(&run, colour, 1.6);
                 placer.add_line(&run);
             }
-            Ok(())
         })
     }
 }

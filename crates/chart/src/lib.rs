@@ -9,8 +9,8 @@
 //!
 //! | chart | answers |
 //! |---|---|
-//! | [`LineChart`], [`LineMultiples`] | how a quantity follows a dimension, with error bands, limits, crossings, zones, copper |
-//! | [`HeatMap`], [`MapMultiples`] | how it follows two dimensions, with limit contours and outlines |
+//! | [`LineChart`] | how a quantity follows a dimension, with error bands, limits, crossings, zones, copper |
+//! | [`HeatMap`] | how it follows two dimensions, with limit contours and outlines |
 //! | [`Scatter`], [`TradeOff`] | how two quantities of many designs go together, and which designs nothing beats |
 //! | [`BarChart`] | signed effects, one per name |
 //! | [`RangeChart`] | whether a threshold fits between what must act and what must not |
@@ -29,20 +29,22 @@
 //! # Example
 //!
 //! ```
-//! use padfield_chart::{Axis, Chart, CrossingMark, LimitLine, LineChart, Reading, Sense, Series};
+//! use padfield_chart::{Axis, Chart, CrossingMark, LimitLine, LineChart, LinePanel, Reading, Series};
 //!
 //! let reading = |x, value, error| Reading { x, value, error };
 //! let chart = LineChart {
 //!     title: "Neighbour ratio against the gap between pads".into(),
 //!     x: Axis::linear("pad gap", "mm"),
 //!     y: Axis::logarithmic("neighbour ratio", "%"),
-//!     series: vec![Series {
-//!         name: "acrylic, 3 mm".into(),
-//!         points: vec![reading(2.0, 61.0, 2.0), reading(6.0, 21.5, 0.9), reading(10.0, 7.6, 0.4)],
-//!         dashed: false,
+//!     panels: vec![LinePanel {
+//!         series: vec![Series::computed(
+//!             "acrylic, 3 mm",
+//!             [reading(2.0, 61.0, 2.0), reading(6.0, 21.5, 0.9), reading(10.0, 7.6, 0.4)],
+//!         )],
+//!         crossings: vec![CrossingMark { x: 6.28, low: 6.11, high: 6.45, value: 20.0, label: String::new() }],
+//!         ..LinePanel::default()
 //!     }],
-//!     limits: vec![LimitLine { value: 20.0, sense: Sense::AtMost, because: "house rule".into() }],
-//!     crossings: vec![CrossingMark { x: 6.28, low: 6.11, high: 6.45, value: 20.0, label: String::new() }],
+//!     limits: vec![LimitLine::at_most(20.0, "house rule")],
 //!     assumption: "Finger of 10 mm contact at the edge of the touched pad.".into(),
 //!     ..LineChart::default()
 //! };
@@ -103,9 +105,9 @@ pub use data::{
 };
 pub use error::ChartError;
 pub use font::{TRUE_TYPE as FONT_TRUE_TYPE, font_face};
-pub use heat_map::{HeatMap, MapMultiples, MapPanel};
+pub use heat_map::{HeatMap, MapPanel};
 pub use histogram::{Histogram, ValueGroup};
-pub use line::{LineChart, LineMultiples, LinePanel};
+pub use line::{LineChart, LinePanel};
 pub use map_limits::MapLimit;
 pub use number::plain as number_text;
 pub use outlines::MapOutline;

@@ -40,7 +40,7 @@ pub(crate) fn draw_level(
     plot: &Plot,
     limits: &[LimitLine],
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     let frame = plot.frame;
     for limit in limits.iter().filter(|limit| plot.y.contains(limit.value)) {
         let y = plot.up(limit.value);
@@ -50,12 +50,11 @@ pub(crate) fn draw_level(
             Sense::AtLeast => 1.0,
         };
         canvas.group("limit", &[("data-because", &limit.because)], |pen| {
-            pen.line(&line, colour::INK, 1.5)?;
+            pen.line(&line, colour::INK, 1.5);
             strokes(pen, line[0], line[1], [0.0, away])
-        })?;
+        });
         placer.add_line(&line);
     }
-    Ok(())
 }
 
 /// Writes the labels of level limits, after all lines are known. `named` says that the legend has them
@@ -111,7 +110,7 @@ pub(crate) fn draw_upright(
     unit: &str,
     limits: &[LimitLine],
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     let frame = plot.frame;
     for limit in limits.iter().filter(|limit| plot.x.contains(limit.value)) {
         let x = plot.across(limit.value);
@@ -121,9 +120,9 @@ pub(crate) fn draw_upright(
             Sense::AtLeast => -1.0,
         };
         canvas.group("limit", &[("data-because", &limit.because)], |pen| {
-            pen.line(&line, colour::INK, 1.5)?;
+            pen.line(&line, colour::INK, 1.5);
             strokes(pen, line[0], line[1], [away, 0.0])
-        })?;
+        });
         placer.add_line(&line);
     }
     for limit in limits {
@@ -142,7 +141,6 @@ pub(crate) fn draw_upright(
             placer.write(canvas, "limit", &text, &[([x, frame.top + 16.0], anchor)]);
         }
     }
-    Ok(())
 }
 
 /// Draws thin dotted lines at places worth a mark, with their labels.
@@ -151,7 +149,7 @@ pub(crate) fn draw_places(
     plot: &Plot,
     marks: &[PlaceMark],
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     let frame = plot.frame;
     let shown = || marks.iter().filter(|mark| plot.x.contains(mark.x));
     for mark in shown() {
@@ -159,13 +157,12 @@ pub(crate) fn draw_places(
         let line = [[x, frame.bottom], [x, frame.top]];
         canvas.group("place", &[("stroke-dasharray", "15 30")], |pen| {
             pen.line(&line, colour::GREY, 1.3)
-        })?;
+        });
         placer.add_line(&line);
     }
     for mark in shown() {
         upright_label(canvas, plot, mark.x, "place", &mark.label, placer);
     }
-    Ok(())
 }
 
 /// A label beside an upright line, at the top or at the bottom, right or left of it.
@@ -212,11 +209,11 @@ fn fitted(label: &str, limit: &LimitLine, unit: &str, width: f64) -> String {
 }
 
 /// Slanted strokes from a straight line towards `away`.
-fn strokes(pen: &Pen, from: Point, to: Point, away: Point) -> Result<(), ChartError> {
+fn strokes(pen: &mut Pen, from: Point, to: Point, away: Point) {
     let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
     let length = dx.hypot(dy);
     if length < STROKE_EVERY {
-        return Ok(());
+        return;
     }
     let along = [dx / length, dy / length];
     let mut at = 0.5 * STROKE_EVERY;
@@ -226,17 +223,16 @@ fn strokes(pen: &Pen, from: Point, to: Point, away: Point) -> Result<(), ChartEr
             foot[0] + STROKE * (away[0] + along[0]),
             foot[1] + STROKE * (away[1] + along[1]),
         ];
-        pen.line(&[foot, tip], colour::INK, 0.9)?;
+        pen.line(&[foot, tip], colour::INK, 0.9);
         at += STROKE_EVERY;
     }
-    Ok(())
 }
 
 /// A name in the legend after a limit, for plots too narrow for its reason.
 pub(crate) fn legend_entry(name: String) -> LegendEntry {
     LegendEntry::drawn(name, |pen, place| {
         let [from, to] = place.line();
-        pen.line(&[from, to], colour::INK, 1.5)?;
+        pen.line(&[from, to], colour::INK, 1.5);
         strokes(pen, from, to, [0.0, -1.0])
     })
 }

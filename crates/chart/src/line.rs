@@ -1,12 +1,12 @@
 //! Line charts: series with error bands, limits, crossings; one plot or small multiples.
 
-use crate::axis::{AxisMap, Ends};
+use crate::axis::{AxisMap, Ends, with_errors};
 use crate::canvas::{Canvas, Rect};
 use crate::colour;
-use crate::curves::{
-    around, draw_band, draw_crossing, draw_interval, draw_series, half_width, square,
+use crate::curves::{around, draw_band, draw_crossing, draw_interval, draw_series};
+use crate::data::{
+    Axis, CrossingMark, LimitLine, PlaceMark, Reading, Series, StripRow, Zone, half_width,
 };
-use crate::data::{Axis, CrossingMark, LimitLine, PlaceMark, Reading, Series, StripRow, Zone};
 use crate::error::ChartError;
 use crate::limits;
 use crate::marker::{Style, legend_line};
@@ -17,35 +17,10 @@ use crate::plot::{Plot, label_room, y_ticks};
 use crate::raster::Chart;
 use crate::zones;
 
-/// A line chart with one plot.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct LineChart {
-    /// What the chart answers.
-    pub title: String,
-    /// The level axis.
-    pub x: Axis,
-    /// The upright axis.
-    pub y: Axis,
-    /// The lines.
-    pub series: Vec<Series>,
-    /// Limits of the upright axis.
-    pub limits: Vec<LimitLine>,
-    /// Places on the level axis worth a mark.
-    pub places: Vec<PlaceMark>,
-    /// Where lines meet limits.
-    pub crossings: Vec<CrossingMark>,
-    /// Stretches of the level axis shaded behind the lines.
-    pub zones: Vec<Zone>,
-    /// What lies along the level axis, drawn to its scale between plot and axis: one or two rows.
-    pub strip: Vec<StripRow>,
-    /// What was assumed; printed under the chart.
-    pub assumption: String,
-}
-
-/// One plot of small multiples.
+/// One plot of a line chart.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct LinePanel {
-    /// The value of the third variable, as in "overlay: acrylic".
+    /// The value of the third variable, as in "overlay: acrylic"; empty for a plot alone.
     pub title: String,
     /// The lines; series of the same name look the same in every panel.
     pub series: Vec<Series>,
@@ -55,9 +30,9 @@ pub struct LinePanel {
     pub zones: Vec<Zone>,
 }
 
-/// Line charts side by side for the values of a third variable; all panels share both axes.
+/// Lines in one plot, or in several side by side for the values of a third variable; all share both axes.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct LineMultiples {
+pub struct LineChart {
     /// What the chart answers.
     pub title: String,
     /// The level axis.
@@ -81,30 +56,6 @@ impl Chart for LineChart {
     /// Nothing finite to draw, a logarithmic axis with values not above zero, an impossible range, or
     /// a limit, mark, zone or piece of the strip that is not a number.
     fn svg(&self) -> Result<String, ChartError> {
-        let panel = LinePanel {
-            title: String::new(),
-            series: self.series.clone(),
-            crossings: self.crossings.clone(),
-            zones: self.zones.clone(),
-        };
-        LineMultiples {
-            title: self.title.clone(),
-            x: self.x.clone(),
-            y: self.y.clone(),
-            panels: vec![panel],
-            limits: self.limits.clone(),
-            places: self.places.clone(),
-            strip: self.strip.clone(),
-            assumption: self.assumption.clone(),
-        }
-        .svg()
-    }
-}
-
-impl Chart for LineMultiples {
-    /// # Errors
-    /// As for [`LineChart::svg`].
-    fn svg(&self) -> Result<String, ChartError> {
         self.check()?;
         let styles = self.styles();
         let (x, y) = self.axes()?;
@@ -125,24 +76,24 @@ impl Chart for LineMultiples {
             plot_height: plot_height + strip,
             left: label_room(&y_ticks(&y, plot_height)).max(zones::name_room(&self.strip)),
             right: 8.0,
-        })?;
+        });
         for (number, (panel, &frame)) in self.panels.iter().zip(&page.plots).enumerate() {
             let frame = Rect {
                 bottom: frame.bottom - strip,
                 ..frame
             };
             let (plot, canvas) = (Plot { frame, x, y }, &mut page.canvas);
-            self.draw_panel(canvas, panel, &plot, &styles, &kinds)?;
+            self.draw_panel(canvas, panel, &plot, &styles, &kinds);
             let last_in_column = number + columns >= self.panels.len();
             let first_in_row = number % columns == 0;
-            zones::draw_strip(canvas, &plot, &self.strip, first_in_row)?;
-            plot.draw_axes(canvas, last_in_column, first_in_row, strip)?;
+            zones::draw_strip(canvas, &plot, &self.strip, first_in_row);
+            plot.draw_axes(canvas, last_in_column, first_in_row, strip);
         }
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 }
 
-impl LineMultiples {
+impl LineChart {
     fn check(&self) -> Result<(), ChartError> {
         limits::check(&self.limits)?;
         for place in &self.places {
@@ -160,7 +111,7 @@ impl LineMultiples {
         self.panels.iter().flat_map(|panel| &panel.zones)
     }
 
-    fn readings(&self) -> impl Iterator<Item = &Reading> {
+    fn readings(&self) -> impl Iterator<Item = &Reading> + Clone {
         self.panels
             .iter()
             .flat_map(|panel| &panel.series)
@@ -177,19 +128,17 @@ impl LineMultiples {
             Ends::Padded,
             &self.title,
         )?;
-        // Where no value is below zero, an error bar that is does not widen the axis: it is cut off.
-        let signed = self.readings().any(|reading| reading.value < 0.0);
-        let values = self.readings().flat_map(|reading| {
-            let low = reading.value - half_width(reading);
-            let low = if low > 0.0 || signed {
-                low
-            } else {
-                reading.value
-            };
-            [low, reading.value + half_width(reading)]
-        });
+        let values = self
+            .readings()
+            .map(|reading| (reading.value, half_width(reading.error)));
         let limits: Vec<f64> = self.limits.iter().map(|limit| limit.value).collect();
-        let y = AxisMap::new(&self.y, values, &limits, Ends::Round, &self.title)?;
+        let y = AxisMap::new(
+            &self.y,
+            with_errors(values),
+            &limits,
+            Ends::Round,
+            &self.title,
+        )?;
         Ok((x, y))
     }
 
@@ -221,7 +170,10 @@ impl LineMultiples {
                     .map(|limit| limits::legend_entry(limit.label(&self.y.unit))),
             );
         }
-        if self.readings().any(|reading| half_width(reading) > 0.0) {
+        if self
+            .readings()
+            .any(|reading| half_width(reading.error) > 0.0)
+        {
             legend.push(LegendEntry::drawn("estimated error", |pen, place| {
                 pen.fill(place.area(5.0), colour::GREY, 0.3)
             }));
@@ -297,12 +249,12 @@ impl LineMultiples {
         plot: &Plot,
         styles: &[(String, Style)],
         kinds: &[&str],
-    ) -> Result<(), ChartError> {
+    ) {
         let mut placer = Placer::new(plot.frame);
-        zones::draw(canvas, plot, &panel.zones, kinds, &mut placer)?;
-        plot.draw_grid(canvas)?;
+        zones::draw(canvas, plot, &panel.zones, kinds, &mut placer);
+        plot.draw_grid(canvas);
         for mark in &panel.crossings {
-            draw_interval(canvas, plot, mark)?;
+            draw_interval(canvas, plot, mark);
         }
         let style_of = |name: &str| {
             styles
@@ -311,20 +263,20 @@ impl LineMultiples {
                 .map_or_else(|| Style::new(0, None), |(_, style)| *style)
         };
         for series in &panel.series {
-            draw_band(canvas, plot, series, style_of(&series.name))?;
+            draw_band(canvas, plot, series, style_of(&series.name));
         }
-        limits::draw_level(canvas, plot, &self.limits, &mut placer)?;
+        limits::draw_level(canvas, plot, &self.limits, &mut placer);
         for series in &panel.series {
-            draw_series(canvas, plot, series, style_of(&series.name), &mut placer)?;
+            draw_series(canvas, plot, series, style_of(&series.name), &mut placer);
         }
         for mark in &panel.crossings {
-            draw_crossing(canvas, plot, mark)?;
+            draw_crossing(canvas, plot, mark);
             if plot.frame.contains(plot.point(mark.x, mark.value)) {
                 let [x, y] = plot.point(mark.x, mark.value);
-                placer.take(square([x, y], 7.0));
+                placer.take(Rect::around([x, y], 7.0));
             }
         }
-        limits::draw_places(canvas, plot, &self.places, &mut placer)?;
+        limits::draw_places(canvas, plot, &self.places, &mut placer);
         let named = self.panels.len() > 1;
         limits::label_level(canvas, plot, &self.y.unit, &self.limits, named, &mut placer);
         for mark in &panel.crossings {
@@ -334,6 +286,5 @@ impl LineMultiples {
                 placer.write(canvas, "crossing", &text, &around(x, y));
             }
         }
-        Ok(())
     }
 }

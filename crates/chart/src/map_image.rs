@@ -3,7 +3,6 @@
 use crate::canvas::Rect;
 use crate::colour;
 use crate::contour::ValueGrid;
-use crate::error::ChartError;
 
 /// Palette entry of an absent value: fully transparent.
 const ABSENT: u8 = 255;
@@ -12,7 +11,7 @@ const SHADES: usize = 255;
 
 /// The map: fractions of the colour scale, interpolated bilinearly between the places of the grid, at
 /// one pixel per chart unit. A cell with an absent corner is left out.
-pub fn map(grid: &ValueGrid, frame: Rect) -> Result<Vec<u8>, ChartError> {
+pub fn map(grid: &ValueGrid, frame: Rect) -> Vec<u8> {
     let pixels = |length: f64| (length.round() as usize).max(1);
     let (width, height) = (pixels(frame.width()), pixels(frame.height()));
     let centre = |pixel: usize, count: usize| (pixel as f64 + 0.5) / count as f64;
@@ -33,7 +32,7 @@ pub fn map(grid: &ValueGrid, frame: Rect) -> Result<Vec<u8>, ChartError> {
 }
 
 /// The colour scale: one pixel wide, low values at the bottom.
-pub fn scale() -> Result<Vec<u8>, ChartError> {
+pub fn scale() -> Vec<u8> {
     let shades: Vec<u8> = (0..SHADES as u8).rev().collect();
     encoded(1, SHADES, &shades)
 }
@@ -61,7 +60,7 @@ fn shade(fraction: f64) -> u8 {
     }
 }
 
-fn encoded(width: usize, height: usize, shades: &[u8]) -> Result<Vec<u8>, ChartError> {
+fn encoded(width: usize, height: usize, shades: &[u8]) -> Vec<u8> {
     let palette: Vec<u8> = (0..=SHADES)
         .flat_map(|entry| colour::viridis(entry as f64 / (SHADES - 1) as f64))
         .collect();
@@ -73,12 +72,14 @@ fn encoded(width: usize, height: usize, shades: &[u8]) -> Result<Vec<u8>, ChartE
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_palette(palette);
     encoder.set_trns(opacity);
-    let mut writer = encoder.write_header().map_err(ChartError::drawing)?;
-    writer
-        .write_image_data(shades)
-        .map_err(ChartError::drawing)?;
-    writer.finish().map_err(ChartError::drawing)?;
-    Ok(bytes)
+    encoder
+        .write_header()
+        .and_then(|mut writer| {
+            writer.write_image_data(shades)?;
+            writer.finish()
+        })
+        .expect("a picture in memory has room, and as many shades as pixels");
+    bytes
 }
 
 #[cfg(test)]
@@ -99,7 +100,7 @@ mod tests {
             y: &[50.0, 25.0, 0.0],
             values: &[0.0, 0.5, 1.0, 0.0, 0.5, 1.0, 0.0, 0.5, f64::NAN],
         };
-        let bytes = map(&grid, frame).expect("a picture");
+        let bytes = map(&grid, frame);
         let mut reader = png::Decoder::new(std::io::Cursor::new(bytes))
             .read_info()
             .expect("a PNG header");

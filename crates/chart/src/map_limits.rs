@@ -3,7 +3,6 @@
 use crate::canvas::{Anchor, Canvas, Pen, Point, Rect};
 use crate::colour;
 use crate::data::{LimitLine, Sense};
-use crate::error::ChartError;
 use crate::font::{self, LABEL_SIZE};
 use crate::placement::Placer;
 
@@ -51,12 +50,12 @@ pub(crate) fn draw_contour(
     limit: &MapLimit,
     number: usize,
     lines: &[Vec<Point>],
-) -> Result<(), ChartError> {
+) {
     canvas.group("contour-halo", &[("stroke-linejoin", "round")], |pen| {
         lines
             .iter()
-            .try_for_each(|line| pen.line(line, colour::PAPER, 4.6))
-    })?;
+            .for_each(|line| pen.line(line, colour::PAPER, 4.6))
+    });
     let attributes = [
         ("data-because", limit.limit.because.as_str()),
         ("stroke-linejoin", "round"),
@@ -65,17 +64,17 @@ pub(crate) fn draw_contour(
     canvas.group("contour", &attributes, |pen| {
         lines
             .iter()
-            .try_for_each(|line| pen.line(line, colour::INK, 2.0))
-    })?;
+            .for_each(|line| pen.line(line, colour::INK, 2.0))
+    });
     canvas.group("contour-strokes", &[], |pen| {
         lines
             .iter()
-            .try_for_each(|line| side_strokes(pen, line, limit.limit.sense))
+            .for_each(|line| side_strokes(pen, line, limit.limit.sense))
     })
 }
 
 /// Strokes along a contour towards the side that is ruled out; higher values lie on its right.
-fn side_strokes(pen: &Pen, line: &[Point], sense: Sense) -> Result<(), ChartError> {
+fn side_strokes(pen: &mut Pen, line: &[Point], sense: Sense) {
     const EVERY: f64 = 14.0;
     const LENGTH: f64 = 7.0;
     let side = match sense {
@@ -93,13 +92,12 @@ fn side_strokes(pen: &Pen, line: &[Point], sense: Sense) -> Result<(), ChartErro
             ];
             let away = [-side * dy / length, side * dx / length];
             let tip = [foot[0] + LENGTH * away[0], foot[1] + LENGTH * away[1]];
-            pen.line(&[foot, tip], colour::PAPER, 2.6)?;
-            pen.line(&[foot, tip], colour::INK, 1.1)?;
+            pen.line(&[foot, tip], colour::PAPER, 2.6);
+            pen.line(&[foot, tip], colour::INK, 1.1);
             next += EVERY;
         }
         next -= length;
     }
-    Ok(())
 }
 
 /// The label on a contour, or what to say when there is none.
@@ -110,7 +108,7 @@ pub(crate) fn label_contour(
     lines: &[Vec<Point>],
     values: &[f64],
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     let mut text = limit.label();
     let Some(longest) = lines.iter().max_by_key(|line| line.len()) else {
         let kept = |value: &&f64| match limit.limit.sense {
@@ -131,8 +129,8 @@ pub(crate) fn label_contour(
                 )
             })
             .collect();
-        placer.write_on_plate(canvas, "limit", &format!("{text}: {verdict}"), &places)?;
-        return Ok(());
+        placer.write_on_plate(canvas, "limit", &format!("{text}: {verdict}"), &places);
+        return;
     };
     if font::width(&text, LABEL_SIZE) > frame.width() - 12.0 {
         let bare = LimitLine {

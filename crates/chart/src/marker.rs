@@ -3,7 +3,6 @@
 use crate::canvas::{Pen, Point};
 use crate::colour;
 use crate::colour::Colour;
-use crate::error::ChartError;
 use crate::page::LegendEntry;
 
 /// Shape of a marker.
@@ -53,31 +52,29 @@ impl Marker {
     }
 }
 
-impl Pen<'_> {
+impl Pen {
     /// A marker; an open one is white inside.
     pub(crate) fn marker(
-        &self,
+        &mut self,
         marker: Marker,
         centre: Point,
         radius: f64,
         colour: Colour,
         open: bool,
-    ) -> Result<(), ChartError> {
-        let Some(corners) = marker.corners(centre, radius) else {
-            self.disc(centre, radius, if open { colour::PAPER } else { colour })?;
-            return if open {
-                self.ring(centre, radius, colour, 1.4)
-            } else {
-                Ok(())
-            };
+    ) {
+        let inside = if open { colour::PAPER } else { colour };
+        let Some(mut corners) = marker.corners(centre, radius) else {
+            self.disc(centre, radius, inside);
+            if open {
+                self.ring(centre, radius, colour, 1.4);
+            }
+            return;
         };
-        self.area(&corners, if open { colour::PAPER } else { colour }, 1.0)?;
+        self.area(&corners, inside, 1.0);
         if open {
-            let mut outline = corners;
-            outline.push(outline[0]);
-            self.line(&outline, colour, 1.4)?;
+            corners.push(corners[0]);
+            self.line(&corners, colour, 1.4);
         }
-        Ok(())
     }
 }
 
@@ -107,7 +104,7 @@ pub(crate) fn legend_line(name: &str, style: Style) -> LegendEntry {
         let dash = style.dash.map(|dash| ("stroke-dasharray", dash));
         canvas.group("legend", dash.as_slice(), |pen| {
             pen.line(&place.line(), style.colour, 2.0)
-        })?;
+        });
         // Apart from the line, so that its outline is not dashed.
         canvas.group("legend", &[], |pen| {
             pen.marker(

@@ -40,18 +40,13 @@ pub(crate) fn check(outlines: &[MapOutline]) -> Result<(), ChartError> {
 }
 
 /// One line in the look of an outline.
-fn stroke(pen: &Pen, line: &[Point]) -> Result<(), ChartError> {
-    pen.line(line, colour::INK, 4.0)?;
+fn stroke(pen: &mut Pen, line: &[Point]) {
+    pen.line(line, colour::INK, 4.0);
     pen.line(line, colour::PAPER, 1.8)
 }
 
 /// Draws the outlines, as far as they lie in the plot.
-pub(crate) fn draw(
-    canvas: &mut Canvas,
-    plot: &Plot,
-    outlines: &[MapOutline],
-    placer: &mut Placer,
-) -> Result<(), ChartError> {
+pub(crate) fn draw(canvas: &mut Canvas, plot: &Plot, outlines: &[MapOutline], placer: &mut Placer) {
     for outline in outlines {
         let attributes = [
             ("data-name", outline.label.as_str()),
@@ -59,13 +54,12 @@ pub(crate) fn draw(
         ];
         let parts = clip::line(&on_paper(plot, outline), plot.frame);
         canvas.group("outline", &attributes, |pen| {
-            parts.iter().try_for_each(|part| stroke(pen, part))
-        })?;
+            parts.iter().for_each(|part| stroke(pen, part))
+        });
         for part in &parts {
             placer.add_line(part);
         }
     }
-    Ok(())
 }
 
 /// Writes the labels of the outlines, after all lines are known: inside where they fit, else beside.
@@ -74,7 +68,7 @@ pub(crate) fn label(
     plot: &Plot,
     outlines: &[MapOutline],
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     for outline in outlines.iter().filter(|outline| !outline.label.is_empty()) {
         let parts = clip::line(&on_paper(plot, outline), plot.frame).concat();
         let Some(seen) = bounds(&parts) else {
@@ -102,9 +96,8 @@ pub(crate) fn label(
             places.push(([seen.right + 7.0, centre], Anchor::Start));
             places.push(([seen.left - 7.0, centre], Anchor::End));
         }
-        placer.write_on_free_plate(canvas, "outline", &outline.label, &places)?;
+        placer.write_on_free_plate(canvas, "outline", &outline.label, &places);
     }
-    Ok(())
 }
 
 /// The closed line of an outline. It starts in the middle of its first side, so that its ends meet on

@@ -3,7 +3,6 @@
 use crate::canvas::{Anchor, Canvas, Pen, Point, Rect, Text};
 use crate::colour;
 use crate::colour::Colour;
-use crate::error::ChartError;
 use crate::font::{self, CAPTION_SIZE, LABEL_SIZE, TICK_SIZE};
 
 /// Width of every chart.
@@ -52,7 +51,7 @@ impl SamplePlace {
 }
 
 /// Draws the sample in front of a name.
-type DrawSample = Box<dyn Fn(&mut Canvas, SamplePlace) -> Result<(), ChartError>>;
+type DrawSample = Box<dyn Fn(&mut Canvas, SamplePlace)>;
 
 /// One entry of the legend.
 pub struct LegendEntry {
@@ -62,10 +61,7 @@ pub struct LegendEntry {
 
 impl LegendEntry {
     /// A name after a sample that is drawn in groups of its own.
-    pub fn new(
-        name: impl Into<String>,
-        draw: impl Fn(&mut Canvas, SamplePlace) -> Result<(), ChartError> + 'static,
-    ) -> Self {
+    pub fn new(name: impl Into<String>, draw: impl Fn(&mut Canvas, SamplePlace) + 'static) -> Self {
         Self {
             name: name.into(),
             draw: Box::new(draw),
@@ -73,10 +69,7 @@ impl LegendEntry {
     }
 
     /// A name after a sample.
-    pub fn drawn(
-        name: impl Into<String>,
-        draw: impl Fn(&Pen, SamplePlace) -> Result<(), ChartError> + 'static,
-    ) -> Self {
+    pub fn drawn(name: impl Into<String>, draw: impl Fn(&mut Pen, SamplePlace) + 'static) -> Self {
         Self::new(name, move |canvas, place| {
             canvas.group("legend", &[], |pen| draw(pen, place))
         })
@@ -85,13 +78,13 @@ impl LegendEntry {
     /// A name after a box with a rim.
     pub fn filled(name: impl Into<String>, colour: Colour, opacity: f64) -> Self {
         Self::drawn(name, move |pen, place| {
-            pen.fill(place.area(5.0), colour, opacity)?;
+            pen.fill(place.area(5.0), colour, opacity);
             pen.frame(place.area(5.0), colour, 1.2)
         })
     }
 }
 
-/// What surrounds the plots.
+/// What surrounds the plots; without more, one plot without captions.
 pub struct PageSpec<'a> {
     /// What the chart answers.
     pub title: &'a str,
@@ -113,6 +106,23 @@ pub struct PageSpec<'a> {
     pub left: f64,
     /// Room right of the plots.
     pub right: f64,
+}
+
+impl Default for PageSpec<'_> {
+    fn default() -> Self {
+        Self {
+            title: "",
+            legend: &[],
+            assumption: "",
+            x_caption: "",
+            y_caption: "",
+            panels: &[""],
+            columns: 1,
+            plot_height: 0.0,
+            left: 0.0,
+            right: 0.0,
+        }
+    }
 }
 
 impl PageSpec<'_> {
@@ -153,7 +163,7 @@ pub fn panel_columns(count: usize) -> usize {
 
 impl Page {
     /// Lays the page out and draws all that is not a plot.
-    pub fn new(spec: &PageSpec) -> Result<Self, ChartError> {
+    pub fn new(spec: &PageSpec) -> Self {
         let inner = WIDTH - 2.0 * MARGIN;
         let title = font::wrapped(spec.title, TITLE_SIZE, inner);
         let note = font::wrapped(spec.assumption, NOTE_SIZE, inner);
@@ -197,7 +207,7 @@ impl Page {
             TITLE_SIZE,
             colour::INK,
         );
-        draw_legend(&mut canvas, spec.legend, &legend)?;
+        draw_legend(&mut canvas, spec.legend, &legend);
         let middle = 0.5 * (left + right);
         canvas.text(&Text::new(
             "caption",
@@ -235,7 +245,7 @@ impl Page {
             NOTE_SIZE,
             colour::GREY,
         );
-        Ok(Self { canvas, plots })
+        Self { canvas, plots }
     }
 }
 
@@ -280,14 +290,10 @@ fn legend_places(entries: &[LegendEntry], first: f64, inner: f64) -> (Vec<Point>
     (places, rows)
 }
 
-fn draw_legend(
-    canvas: &mut Canvas,
-    entries: &[LegendEntry],
-    places: &[Point],
-) -> Result<(), ChartError> {
+fn draw_legend(canvas: &mut Canvas, entries: &[LegendEntry], places: &[Point]) {
     for (entry, &[x, baseline]) in entries.iter().zip(places) {
         let y = baseline - 0.36 * LEGEND_SIZE;
-        (entry.draw)(canvas, SamplePlace { left: [x, y] })?;
+        (entry.draw)(canvas, SamplePlace { left: [x, y] });
         canvas.text(&Text::new(
             "legend",
             &entry.name,
@@ -296,5 +302,4 @@ fn draw_legend(
             LEGEND_SIZE,
         ));
     }
-    Ok(())
 }

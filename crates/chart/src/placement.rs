@@ -2,7 +2,6 @@
 
 use crate::canvas::{Anchor, Canvas, Point, Rect, Text};
 use crate::colour;
-use crate::error::ChartError;
 use crate::font::{self, LABEL_SIZE};
 
 /// Distance at which a line is sampled to see what a label would hide.
@@ -94,7 +93,7 @@ impl Placer {
         class: &str,
         text: &str,
         candidates: &[(Point, Anchor)],
-    ) -> Result<(), ChartError> {
+    ) {
         let free: Vec<(Point, Anchor)> = candidates
             .iter()
             .copied()
@@ -113,7 +112,7 @@ impl Placer {
         class: &str,
         text: &str,
         candidates: &[(Point, Anchor)],
-    ) -> Result<(), ChartError> {
+    ) {
         if let Some(spot) = self.best(text, candidates) {
             let Rect { left, right, .. } = spot.area;
             let plate = Rect {
@@ -121,10 +120,9 @@ impl Placer {
                 right: right + 2.0,
                 ..spot.area
             };
-            canvas.group("plate", &[], |pen| pen.fill(plate, colour::PAPER, 0.88))?;
+            canvas.group("plate", &[], |pen| pen.fill(plate, colour::PAPER, 0.88));
             self.put(canvas, class, text, &spot);
         }
-        Ok(())
     }
 
     fn best(&self, text: &str, candidates: &[(Point, Anchor)]) -> Option<Spot> {

@@ -3,7 +3,6 @@
 use crate::axis::AxisMap;
 use crate::canvas::{Anchor, Canvas, Pen, Point, Rect, Text};
 use crate::colour;
-use crate::error::ChartError;
 use crate::font::{self, TICK_SIZE};
 use crate::ticks::Tick;
 
@@ -46,39 +45,42 @@ impl Plot {
         self.frame.bottom - self.y.fraction(y) * self.frame.height()
     }
 
+    /// The grid lines of the level axis.
+    pub fn draw_upright_grid(&self, pen: &mut Pen) {
+        let Rect { top, bottom, .. } = self.frame;
+        for tick in self.x_ticks().iter().filter(|tick| !tick.text.is_empty()) {
+            let x = self.across(tick.value);
+            pen.line(&[[x, top], [x, bottom]], colour::FAINT, 0.8);
+        }
+    }
+
     /// Grid lines, to be drawn first.
-    pub fn draw_grid(&self, canvas: &mut Canvas) -> Result<(), ChartError> {
+    pub fn draw_grid(&self, canvas: &mut Canvas) {
         let frame = self.frame;
         canvas.group("grid", &[], |pen| {
-            for tick in self.x_ticks().iter().filter(|tick| !tick.text.is_empty()) {
-                let x = self.across(tick.value);
-                pen.line(&[[x, frame.top], [x, frame.bottom]], colour::FAINT, 0.8)?;
-            }
+            self.draw_upright_grid(pen);
             for tick in self.y_ticks().iter().filter(|tick| !tick.text.is_empty()) {
                 let y = self.up(tick.value);
-                pen.line(&[[frame.left, y], [frame.right, y]], colour::FAINT, 0.8)?;
+                pen.line(&[[frame.left, y], [frame.right, y]], colour::FAINT, 0.8);
             }
-            Ok(())
         })
     }
 
     /// Frame and level axis alone, where the rows have names instead of numbers.
-    pub fn draw_level_axis(&self, canvas: &mut Canvas) -> Result<(), ChartError> {
+    pub fn draw_level_axis(&self, canvas: &mut Canvas) {
         canvas.group("frame", &[], |pen| {
-            pen.frame(self.frame, colour::INK, 1.0)?;
+            pen.frame(self.frame, colour::INK, 1.0);
             self.draw_x_strokes(pen, self.frame.bottom)
-        })?;
+        });
         self.write_x_numbers(canvas, self.frame.bottom);
-        Ok(())
     }
 
-    fn draw_x_strokes(&self, pen: &Pen, bottom: f64) -> Result<(), ChartError> {
+    fn draw_x_strokes(&self, pen: &mut Pen, bottom: f64) {
         for tick in self.x_ticks() {
             let (x, long) = (self.across(tick.value), !tick.text.is_empty());
             let end = bottom + if long { 5.0 } else { 3.0 };
-            pen.line(&[[x, bottom], [x, end]], colour::INK, 1.0)?;
+            pen.line(&[[x, bottom], [x, end]], colour::INK, 1.0);
         }
-        Ok(())
     }
 
     fn write_x_numbers(&self, canvas: &mut Canvas, bottom: f64) {
@@ -99,33 +101,26 @@ impl Plot {
 
     /// Frame, tick strokes and numbers, to be drawn after the data. `strip` is the room between the
     /// plot and the level axis; zero puts the axis at the plot.
-    pub fn draw_axes(
-        &self,
-        canvas: &mut Canvas,
-        number_x: bool,
-        number_y: bool,
-        strip: f64,
-    ) -> Result<(), ChartError> {
+    pub fn draw_axes(&self, canvas: &mut Canvas, number_x: bool, number_y: bool, strip: f64) {
         let frame = self.frame;
         let bottom = frame.bottom + strip;
         canvas.group("frame", &[], |pen| {
-            pen.frame(frame, colour::INK, 1.0)?;
+            pen.frame(frame, colour::INK, 1.0);
             if strip > 0.0 {
                 let below = Rect {
                     top: frame.bottom,
                     bottom,
                     ..frame
                 };
-                pen.frame(below, colour::INK, 1.0)?;
+                pen.frame(below, colour::INK, 1.0);
             }
-            self.draw_x_strokes(pen, bottom)?;
+            self.draw_x_strokes(pen, bottom);
             for tick in self.y_ticks() {
                 let (y, long) = (self.up(tick.value), !tick.text.is_empty());
                 let end = frame.left - if long { 5.0 } else { 3.0 };
-                pen.line(&[[frame.left, y], [end, y]], colour::INK, 1.0)?;
+                pen.line(&[[frame.left, y], [end, y]], colour::INK, 1.0);
             }
-            Ok(())
-        })?;
+        });
         if number_x {
             self.write_x_numbers(canvas, bottom);
         }
@@ -136,7 +131,6 @@ impl Plot {
                 canvas.text(&Text::new("y-tick", &tick.text, at, Anchor::End, TICK_SIZE));
             }
         }
-        Ok(())
     }
 
     /// Ticks of the level axis.

@@ -2,7 +2,6 @@
 
 use crate::canvas::{Pen, Point, Rect};
 use crate::colour::{self, Colour};
-use crate::error::ChartError;
 use crate::marker::Marker;
 
 /// How far a cap reaches beyond its bar, above and below.
@@ -33,15 +32,10 @@ impl Look {
 }
 
 /// A bar, with its mean where bars have one, as the legend shows it.
-pub(crate) fn draw_sample(
-    pen: &Pen,
-    look: Look,
-    has_mean: bool,
-    area: Rect,
-) -> Result<(), ChartError> {
-    draw_capped(pen, look, area, [true; 2], false)?;
+pub(crate) fn draw_sample(pen: &mut Pen, look: Look, has_mean: bool, area: Rect) {
+    draw_capped(pen, look, area, [true; 2], false);
     if !has_mean {
-        return Ok(());
+        return;
     }
     let middle = [
         0.5 * (area.left + area.right),
@@ -51,37 +45,30 @@ pub(crate) fn draw_sample(
 }
 
 /// A bar with a cap at each end that is not cut off.
-pub(crate) fn draw_capped(
-    pen: &Pen,
-    look: Look,
-    area: Rect,
-    caps: [bool; 2],
-    heavy: bool,
-) -> Result<(), ChartError> {
+pub(crate) fn draw_capped(pen: &mut Pen, look: Look, area: Rect, caps: [bool; 2], heavy: bool) {
     let (ink, width) = match heavy {
         true => (colour::INK, 2.2),
         false => (look.colour, 1.2),
     };
-    pen.fill(area, look.colour, look.opacity)?;
+    pen.fill(area, look.colour, look.opacity);
     for y in [area.top, area.bottom] {
-        pen.line(&[[area.left, y], [area.right, y]], ink, width)?;
+        pen.line(&[[area.left, y], [area.right, y]], ink, width);
     }
     for (x, shown) in [area.left, area.right].into_iter().zip(caps) {
         if shown {
             let cap = [[x, area.top - CAP], [x, area.bottom + CAP]];
-            pen.line(&cap, colour::INK, width.max(1.6))?;
+            pen.line(&cap, colour::INK, width.max(1.6));
         }
     }
-    Ok(())
 }
 
-pub(crate) fn draw_mean(pen: &Pen, look: Look, centre: Point) -> Result<(), ChartError> {
-    pen.marker(look.marker, centre, 4.6, colour::PAPER, false)?;
+pub(crate) fn draw_mean(pen: &mut Pen, look: Look, centre: Point) {
+    pen.marker(look.marker, centre, 4.6, colour::PAPER, false);
     pen.marker(look.marker, centre, 3.4, colour::INK, false)
 }
 
 /// The sign in front of a row that decides, pointing right to its tip.
-pub(crate) fn draw_binding(pen: &Pen, tip: Point) -> Result<(), ChartError> {
+pub(crate) fn draw_binding(pen: &mut Pen, tip: Point) {
     let [x, y] = tip;
     pen.area(
         &[[x, y], [x - 9.0, y - 5.5], [x - 9.0, y + 5.5]],
@@ -91,10 +78,10 @@ pub(crate) fn draw_binding(pen: &Pen, tip: Point) -> Result<(), ChartError> {
 }
 
 /// The arrow of a bar that goes on: to the left (-1) or to the right (1) of its tip.
-pub(crate) fn draw_arrow(pen: &Pen, tip: Point, direction: f64) -> Result<(), ChartError> {
+pub(crate) fn draw_arrow(pen: &mut Pen, tip: Point, direction: f64) {
     let [x, y] = tip;
     let foot = x - 9.0 * direction;
-    pen.line(&[[x, y], [foot - 5.0 * direction, y]], colour::INK, 1.6)?;
+    pen.line(&[[x, y], [foot - 5.0 * direction, y]], colour::INK, 1.6);
     pen.area(
         &[[x, y], [foot, y - 4.5], [foot, y + 4.5]],
         colour::INK,

@@ -91,11 +91,7 @@ impl Chart for RangeChart {
         }
         let x = self.axis()?;
         let (lines, rows_height) = range_rows::lines(&self.groups);
-        let upright = Axis {
-            range: Some([0.0, 1.0]),
-            ..Axis::default()
-        };
-        let y = AxisMap::new(&upright, [0.0], &[], Ends::Tight, &self.title)?;
+        let y = AxisMap::of_rows(1.0);
         let texts = self.texts(&x);
         let head = staircase::height(texts.iter().map(String::as_str));
         let (left, right) = (
@@ -107,27 +103,25 @@ impl Chart for RangeChart {
             legend: &self.legend(&x),
             assumption: &self.assumption,
             x_caption: &self.value.caption(),
-            y_caption: "",
-            panels: &[""],
-            columns: 1,
             plot_height: head + rows_height,
             left: left + SIGN_ROOM,
             right,
-        })?;
+            ..PageSpec::default()
+        });
         let whole = page.plots[0];
         let frame = Rect {
             top: whole.top + head,
             ..whole
         };
         let (plot, canvas) = (Plot { frame, x, y }, &mut page.canvas);
-        self.draw_ground(canvas, &plot, &lines)?;
+        self.draw_ground(canvas, &plot, &lines);
         let flags = self.flags(&plot, &texts);
         let ends = (MARGIN, WIDTH - MARGIN);
-        staircase::draw(canvas, &flags, ends, whole.top, frame.bottom)?;
+        staircase::draw(canvas, &flags, ends, whole.top, frame.bottom);
         for line in &lines {
-            self.draw_line(canvas, &plot, line)?;
+            self.draw_line(canvas, &plot, line);
         }
-        plot.draw_level_axis(canvas)?;
+        plot.draw_level_axis(canvas);
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 }
@@ -249,12 +243,7 @@ impl RangeChart {
     }
 
     /// What lies behind the bars: the band, the grid, a guide along every row.
-    fn draw_ground(
-        &self,
-        canvas: &mut Canvas,
-        plot: &Plot,
-        lines: &[Line],
-    ) -> Result<(), ChartError> {
+    fn draw_ground(&self, canvas: &mut Canvas, plot: &Plot, lines: &[Line]) {
         let frame = plot.frame;
         if let Some(band) = &self.band {
             let ends =
@@ -268,59 +257,44 @@ impl RangeChart {
             let class = if overlap { "overlap" } else { "window" };
             canvas.group(class, &[], |pen| match overlap {
                 true => {
-                    pen.fill(area, colour::LIGHT, 0.35)?;
+                    pen.fill(area, colour::LIGHT, 0.35);
                     hatch(pen, area, 9.0, Slant::Rising, colour::LIGHT)
                 }
                 false => pen.fill(area, colour::series(2), 0.2),
-            })?;
+            });
         }
-        canvas.group("grid", &[], |pen| {
-            let ticks = plot.x_ticks();
-            for tick in ticks.iter().filter(|tick| !tick.text.is_empty()) {
-                let x = plot.across(tick.value);
-                pen.line(&[[x, frame.top], [x, frame.bottom]], colour::FAINT, 0.8)?;
-            }
-            Ok(())
-        })?;
+        canvas.group("grid", &[], |pen| plot.draw_upright_grid(pen));
         canvas.group("guides", &[], |pen| {
             for line in lines {
                 if let LineKind::Row { .. } = line.kind {
                     let y = frame.top + line.middle();
-                    pen.line(&[[frame.left, y], [frame.right, y]], colour::FAINT, 0.8)?;
+                    pen.line(&[[frame.left, y], [frame.right, y]], colour::FAINT, 0.8);
                 }
             }
-            Ok(())
         })
     }
 
-    fn draw_line(&self, canvas: &mut Canvas, plot: &Plot, line: &Line) -> Result<(), ChartError> {
+    fn draw_line(&self, canvas: &mut Canvas, plot: &Plot, line: &Line) {
         let frame = plot.frame;
         let middle = frame.top + line.middle();
         if let LineKind::Row { group, row } = line.kind {
             canvas.group("range", &[("data-name", &row.name)], |pen| {
                 draw_row(pen, plot, Look::new(group), row, middle)
-            })?;
+            });
             if row.binding {
                 let tip = [frame.left - 5.0, middle];
                 canvas.group("binding", &[("data-name", &row.name)], |pen| {
                     draw_binding(pen, tip)
-                })?;
+                });
             }
         }
         let names_end = frame.left - SIGN_ROOM;
         range_rows::write(canvas, line, frame.top, [names_end, frame.right + 8.0]);
-        Ok(())
     }
 }
 
 /// The bar of one row, with arrows where it goes on beyond the axis.
-fn draw_row(
-    pen: &Pen,
-    plot: &Plot,
-    look: Look,
-    row: &RangeRow,
-    middle: f64,
-) -> Result<(), ChartError> {
+fn draw_row(pen: &mut Pen, plot: &Plot, look: Look, row: &RangeRow, middle: f64) {
     let frame = plot.frame;
     let mean = row
         .finite_mean()
@@ -337,13 +311,13 @@ fn draw_row(
         };
         let caps = ends.map(|end| plot.x.contains(end));
         if right > left || caps == [true; 2] {
-            draw_capped(pen, look, area, caps, row.binding)?;
+            draw_capped(pen, look, area, caps, row.binding);
         }
         if ends[0] < plot.x.low() && !caps[0] {
-            draw_arrow(pen, [frame.left + 2.0, middle], -1.0)?;
+            draw_arrow(pen, [frame.left + 2.0, middle], -1.0);
         }
         if ends[1] > plot.x.high() && !caps[1] {
-            draw_arrow(pen, [frame.right - 2.0, middle], 1.0)?;
+            draw_arrow(pen, [frame.right - 2.0, middle], 1.0);
         }
     } else if let (Some(beyond), None) = (row.finite_mean(), mean) {
         let below = plot.x.fraction(beyond) < 0.0;
@@ -352,5 +326,7 @@ fn draw_row(
             false => draw_arrow(pen, [frame.right - 2.0, middle], 1.0),
         };
     }
-    mean.map_or(Ok(()), |x| draw_mean(pen, look, [x, middle]))
+    if let Some(x) = mean {
+        draw_mean(pen, look, [x, middle]);
+    }
 }

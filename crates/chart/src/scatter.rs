@@ -1,10 +1,10 @@
 //! Scatter charts of samples, and the trade-off front of two quantities.
 
-use crate::axis::{AxisMap, Ends};
+use crate::axis::{AxisMap, Ends, with_errors};
 use crate::canvas::{Anchor, Canvas, Point, Rect};
 use crate::clip;
 use crate::colour;
-use crate::data::{Axis, Better, Cloud, LimitLine, Sample as Design};
+use crate::data::{Axis, Better, Cloud, LimitLine, Sample as Design, half_width};
 use crate::error::ChartError;
 use crate::limits;
 use crate::marker::Style;
@@ -59,7 +59,7 @@ impl Chart for Scatter {
 }
 
 impl Scatter {
-    fn present(&self) -> impl Iterator<Item = &Design> {
+    fn present(&self) -> impl Iterator<Item = &Design> + Clone {
         self.clouds
             .iter()
             .flat_map(|cloud| &cloud.samples)
@@ -70,36 +70,34 @@ impl Scatter {
         &self,
         axis: &Axis,
         limits: &[LimitLine],
-        part: impl Fn(&Design) -> (f64, f64),
+        part: impl Fn(&Design) -> (f64, f64) + Clone,
     ) -> Result<AxisMap, ChartError> {
-        // Where no value is below zero, an error bar that is does not widen the axis: it is cut off.
-        let signed = self.present().any(|sample| part(sample).0 < 0.0);
-        let values = self.present().flat_map(|sample| {
-            let (value, error) = part(sample);
-            let low = value - error;
-            [if low > 0.0 || signed { low } else { value }, value + error]
-        });
         let limits: Vec<f64> = limits.iter().map(|limit| limit.value).collect();
-        AxisMap::new(axis, values, &limits, Ends::Round, &self.title)
+        AxisMap::new(
+            axis,
+            with_errors(self.present().map(part)),
+            &limits,
+            Ends::Round,
+            &self.title,
+        )
     }
 
     fn drawn(&self, front: Option<&[&Design]>) -> Result<String, ChartError> {
         limits::check(&self.x_limits)?;
         limits::check(&self.y_limits)?;
-        let x = self.axis(&self.x, &self.x_limits, |s| (s.x, bar(s.x_error)))?;
-        let y = self.axis(&self.y, &self.y_limits, |s| (s.y, bar(s.y_error)))?;
+        let x = self.axis(&self.x, &self.x_limits, |s| (s.x, half_width(s.x_error)))?;
+        let y = self.axis(&self.y, &self.y_limits, |s| (s.y, half_width(s.y_error)))?;
         let mut page = Page::new(&PageSpec {
             title: &self.title,
             legend: &self.legend(front.is_some()),
             assumption: &self.assumption,
             x_caption: &self.x.caption(),
             y_caption: &self.y.caption(),
-            panels: &[""],
-            columns: 1,
             plot_height: PLOT_HEIGHT,
             left: label_room(&y_ticks(&y, PLOT_HEIGHT)),
             right: 10.0,
-        })?;
+            ..PageSpec::default()
+        });
         let plot = Plot {
             frame: page.plots[0],
             x,
@@ -107,19 +105,19 @@ impl Scatter {
         };
         let canvas = &mut page.canvas;
         let mut placer = Placer::new(plot.frame);
-        plot.draw_grid(canvas)?;
+        plot.draw_grid(canvas);
         for (number, cloud) in self.clouds.iter().enumerate() {
             let style = Style::new(number, None);
-            draw_cloud(canvas, &plot, cloud, style, front, &mut placer)?;
+            draw_cloud(canvas, &plot, cloud, style, front, &mut placer);
         }
         let on_paper: Vec<Point> = front
             .unwrap_or_default()
             .iter()
             .map(|design| plot.point(design.x, design.y))
             .collect();
-        draw_front(canvas, &plot, &on_paper, &mut placer)?;
-        limits::draw_level(canvas, &plot, &self.y_limits, &mut placer)?;
-        limits::draw_upright(canvas, &plot, &self.x.unit, &self.x_limits, &mut placer)?;
+        draw_front(canvas, &plot, &on_paper, &mut placer);
+        limits::draw_level(canvas, &plot, &self.y_limits, &mut placer);
+        limits::draw_upright(canvas, &plot, &self.x.unit, &self.x_limits, &mut placer);
         limits::label_level(
             canvas,
             &plot,
@@ -133,7 +131,7 @@ impl Scatter {
                 placer.write_if_room(canvas, "design", &design.label, &beside(x, y));
             }
         }
-        plot.draw_axes(canvas, true, true, 0.0)?;
+        plot.draw_axes(canvas, true, true, 0.0);
         Ok(page.canvas.finish(&self.title, &self.description(front)))
     }
 
@@ -154,7 +152,7 @@ impl Scatter {
             legend.push(LegendEntry::drawn(
                 "no other design is better in both",
                 |pen, place| {
-                    pen.line(&place.line(), colour::INK, 1.6)?;
+                    pen.line(&place.line(), colour::INK, 1.6);
                     pen.ring(place.middle(), 6.0, colour::INK, 1.6)
                 },
             ));
@@ -236,10 +234,6 @@ fn is_present(sample: &Design) -> bool {
     sample.x.is_finite() && sample.y.is_finite()
 }
 
-fn bar(error: f64) -> f64 {
-    if error.is_finite() { error.abs() } else { 0.0 }
-}
-
 /// Where the name of a design may stand.
 fn beside(x: f64, y: f64) -> Vec<(Point, Anchor)> {
     vec![
@@ -263,7 +257,7 @@ fn draw_cloud(
     style: Style,
     front: Option<&[&Design]>,
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     let shown: Vec<(&Design, Point)> = cloud
         .samples
         .iter()
@@ -273,8 +267,9 @@ fn draw_cloud(
         .collect();
     canvas.group("error-bars", &[("data-name", &cloud.name)], |pen| {
         for (sample, at) in &shown {
-            let across = [-1.0, 1.0].map(|s| plot.across(sample.x + s * bar(sample.x_error)));
-            let up = [-1.0, 1.0].map(|s| plot.up(sample.y + s * bar(sample.y_error)));
+            let across =
+                [-1.0, 1.0].map(|s| plot.across(sample.x + s * half_width(sample.x_error)));
+            let up = [-1.0, 1.0].map(|s| plot.up(sample.y + s * half_width(sample.y_error)));
             // The end a logarithmic axis cannot show lies beyond the frame.
             let across = across.map(|x| {
                 if x.is_finite() {
@@ -298,13 +293,12 @@ fn draw_cloud(
                 let length = (bar[1][0] - bar[0][0]).abs() + (bar[1][1] - bar[0][1]).abs();
                 if length > 2.0 * SHORTEST_BAR {
                     for part in clip::line(&bar, plot.frame) {
-                        pen.line(&part, style.colour, 0.9)?;
+                        pen.line(&part, style.colour, 0.9);
                     }
                 }
             }
         }
-        Ok(())
-    })?;
+    });
     // With many samples small markers show their density.
     let radius = if shown.len() > 150 { 2.6 } else { 4.0 };
     let on_front = |sample: &Design| front.is_none_or(|front| front.contains(&sample));
@@ -315,38 +309,24 @@ fn draw_cloud(
                 .iter()
                 .filter(|(sample, _)| on_front(sample) == wanted)
             {
-                pen.marker(style.marker, at, radius, style.colour, false)?;
+                pen.marker(style.marker, at, radius, style.colour, false);
                 placer.add_line(&[at]);
             }
-            Ok(())
-        })?;
+        });
     }
-    Ok(())
 }
 
-fn draw_front(
-    canvas: &mut Canvas,
-    plot: &Plot,
-    front: &[Point],
-    placer: &mut Placer,
-) -> Result<(), ChartError> {
+fn draw_front(canvas: &mut Canvas, plot: &Plot, front: &[Point], placer: &mut Placer) {
     canvas.group("front", &[("stroke-linejoin", "round")], |pen| {
         for run in clip::line(front, plot.frame) {
-            pen.line(&run, colour::INK, 1.4)?;
+            pen.line(&run, colour::INK, 1.4);
             placer.add_line(&run);
         }
-        Ok(())
-    })?;
+    });
     canvas.group("front-marks", &[], |pen| {
         for &[x, y] in front.iter().filter(|at| plot.frame.contains(**at)) {
-            pen.ring([x, y], 6.5, colour::INK, 1.5)?;
-            placer.take(Rect {
-                left: x - 6.0,
-                top: y - 6.0,
-                right: x + 6.0,
-                bottom: y + 6.0,
-            });
+            pen.ring([x, y], 6.5, colour::INK, 1.5);
+            placer.take(Rect::around([x, y], 6.0));
         }
-        Ok(())
     })
 }

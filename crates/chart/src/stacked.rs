@@ -11,18 +11,19 @@ pub struct Stacked {
 }
 
 impl Stacked {
-    /// Puts SVG documents of charts of this crate below one another.
+    /// Puts charts below one another.
     ///
     /// # Errors
-    /// No chart, or a document that does not say how large it is.
-    pub fn new(title: &str, charts: &[String]) -> Result<Self, ChartError> {
+    /// No chart, one that has no picture or one that does not say how large it is.
+    pub fn new(title: &str, charts: &[impl Chart]) -> Result<Self, ChartError> {
         let no_size = || ChartError::drawing("a chart does not say how large it is");
         if charts.is_empty() {
             return Err(ChartError::drawing("there is nothing to stack"));
         }
         let (mut width, mut height, mut body) = (0.0_f64, 0.0, String::new());
         for chart in charts {
-            let of = |name: &str| attribute(chart, name).ok_or_else(no_size);
+            let chart = chart.svg()?;
+            let of = |name: &str| attribute(&chart, name).ok_or_else(no_size);
             let (own_width, own_height) = (of("width")?, of("height")?);
             let inner = chart.strip_prefix("<svg ").ok_or_else(no_size)?;
             body += &format!("<svg x=\"0\" y=\"{height}\" {inner}");
@@ -119,13 +120,22 @@ fn attribute(svg: &str, name: &str) -> Option<f64> {
 mod tests {
     use super::*;
 
+    /// A document as it stands.
+    struct Made(String);
+
+    impl Chart for Made {
+        fn svg(&self) -> Result<String, ChartError> {
+            Ok(self.0.clone())
+        }
+    }
+
     #[test]
     fn heights_add_and_the_widest_counts() {
         let chart = |width: u32, height: u32| {
-            format!(
+            Made(format!(
                 "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" \
                  viewBox=\"0 0 1 1\"><rect width=\"1\" height=\"1\"/></svg>\n"
-            )
+            ))
         };
         let stacked =
             Stacked::new("a & b", &[chart(300, 100), chart(200, 50)]).expect("two charts");
@@ -136,7 +146,7 @@ mod tests {
         let png = stacked.png(1.0).expect("a picture");
         // Width and height in the header of a PNG file.
         assert_eq!(png[16..24], [0, 0, 1, 44, 0, 0, 0, 150]);
-        assert!(Stacked::new("none", &[]).is_err());
-        assert!(Stacked::new("not one", &["text".to_owned()]).is_err());
+        assert!(Stacked::new("none", &[] as &[Made]).is_err());
+        assert!(Stacked::new("not one", &[Made("text".to_owned())]).is_err());
     }
 }

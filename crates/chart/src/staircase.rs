@@ -5,7 +5,6 @@
 
 use crate::canvas::{Anchor, Canvas, Pen, Text};
 use crate::colour;
-use crate::error::ChartError;
 use crate::font::{self, LABEL_SIZE};
 
 /// Distance of baselines of a label that takes several lines.
@@ -163,13 +162,7 @@ fn crossed(rows: &[(&Flag, Side)]) -> usize {
 }
 
 /// Draws the flags from `bottom`, the lower end of their lines, up to the rows that start at `top`.
-pub(crate) fn draw(
-    canvas: &mut Canvas,
-    flags: &[Flag],
-    page: (f64, f64),
-    top: f64,
-    bottom: f64,
-) -> Result<(), ChartError> {
+pub(crate) fn draw(canvas: &mut Canvas, flags: &[Flag], page: (f64, f64), top: f64, bottom: f64) {
     let arranged = arranged(flags, page);
     let mut rows = Vec::new();
     let mut row_top = top;
@@ -178,7 +171,7 @@ pub(crate) fn draw(
         row_top += flag.height();
     }
     for ((flag, _), &row) in arranged.iter().zip(&rows) {
-        draw_lines(canvas, flag, row + 0.5 * LINE, bottom)?;
+        draw_lines(canvas, flag, row + 0.5 * LINE, bottom);
     }
     // All labels after all lines: where a line cannot avoid a label, it passes behind it.
     for ((flag, side), &row) in arranged.iter().zip(&rows) {
@@ -194,12 +187,11 @@ pub(crate) fn draw(
             });
         }
     }
-    Ok(())
 }
 
-fn draw_lines(canvas: &mut Canvas, flag: &Flag, level: f64, bottom: f64) -> Result<(), ChartError> {
+fn draw_lines(canvas: &mut Canvas, flag: &Flag, level: f64, bottom: f64) {
     let Some(dash) = flag.dash else {
-        return Ok(());
+        return;
     };
     let [left, right] = flag.ends;
     let attributes = [
@@ -213,23 +205,22 @@ fn draw_lines(canvas: &mut Canvas, flag: &Flag, level: f64, bottom: f64) -> Resu
     }
     canvas.group(flag.class, &attributes, |pen| {
         for x in flag.ends {
-            pen.line(&[[x, bottom], [x, level - 5.0]], colour::GREY, 1.0)?;
+            pen.line(&[[x, bottom], [x, level - 5.0]], colour::GREY, 1.0);
         }
         double_arrow(pen, left, right, level)
     })
 }
 
 /// What a level dimension line looks like on a drawing; without heads where they have no room.
-fn double_arrow(pen: &Pen, left: f64, right: f64, y: f64) -> Result<(), ChartError> {
+fn double_arrow(pen: &mut Pen, left: f64, right: f64, y: f64) {
     const HEAD: f64 = 6.0;
-    pen.line(&[[left, y], [right, y]], colour::GREY, 1.0)?;
+    pen.line(&[[left, y], [right, y]], colour::GREY, 1.0);
     if right - left > 2.5 * HEAD {
         for (tip, inward) in [(left, HEAD), (right, -HEAD)] {
             let corners = [[tip, y], [tip + inward, y - 3.0], [tip + inward, y + 3.0]];
-            pen.area(&corners, colour::GREY, 1.0)?;
+            pen.area(&corners, colour::GREY, 1.0);
         }
     }
-    Ok(())
 }
 
 #[cfg(test)]

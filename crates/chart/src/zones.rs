@@ -55,17 +55,16 @@ pub(crate) fn kinds<'a>(zones: impl Iterator<Item = &'a Zone>) -> Vec<&'a str> {
 }
 
 /// The look of a zone of this kind.
-pub(crate) fn shade(pen: &Pen, area: Rect, kind: usize) -> Result<(), ChartError> {
-    pen.fill(area, colour::LIGHT, 0.42)?;
+pub(crate) fn shade(pen: &mut Pen, area: Rect, kind: usize) {
+    pen.fill(area, colour::LIGHT, 0.42);
     match kind % 3 {
-        1 => hatch(pen, area, 9.0, Slant::Rising, colour::GREY)?,
-        2 => hatch(pen, area, 9.0, Slant::Falling, colour::GREY)?,
+        1 => hatch(pen, area, 9.0, Slant::Rising, colour::GREY),
+        2 => hatch(pen, area, 9.0, Slant::Falling, colour::GREY),
         _ => {}
     }
     for x in [area.left, area.right] {
-        pen.line(&[[x, area.top], [x, area.bottom]], colour::GREY, 0.9)?;
+        pen.line(&[[x, area.top], [x, area.bottom]], colour::GREY, 0.9);
     }
-    Ok(())
 }
 
 /// Draws the zones of one plot, as far as they lie in it.
@@ -75,7 +74,7 @@ pub(crate) fn draw(
     zones: &[Zone],
     kinds: &[&str],
     placer: &mut Placer,
-) -> Result<(), ChartError> {
+) {
     for zone in zones {
         let Some((left, right)) = shown(plot, zone.low, zone.high) else {
             continue;
@@ -88,12 +87,11 @@ pub(crate) fn draw(
         };
         canvas.group("zone", &[("data-name", &zone.label)], |pen| {
             shade(pen, area, kind.unwrap_or(0))
-        })?;
+        });
         for x in [left, right] {
             placer.add_line(&[[x, area.top], [x, area.bottom]]);
         }
     }
-    Ok(())
 }
 
 /// Height of the strip; zero when there is none.
@@ -113,22 +111,16 @@ pub(crate) fn name_room(strip: &[StripRow]) -> f64 {
 }
 
 /// Draws the strip under a plot.
-pub(crate) fn draw_strip(
-    canvas: &mut Canvas,
-    plot: &Plot,
-    strip: &[StripRow],
-    named: bool,
-) -> Result<(), ChartError> {
+pub(crate) fn draw_strip(canvas: &mut Canvas, plot: &Plot, strip: &[StripRow], named: bool) {
     for (number, row) in strip.iter().enumerate() {
         let top = plot.frame.bottom + AIR + (ROW + AIR) * number as f64;
         let pieces = placed(plot, row, top);
         canvas.group("strip", &[("data-name", &row.name)], |pen| {
             for (area, _) in &pieces {
-                pen.fill(*area, FILLS[number % FILLS.len()], 1.0)?;
-                pen.frame(*area, colour::INK, 0.8)?;
+                pen.fill(*area, FILLS[number % FILLS.len()], 1.0);
+                pen.frame(*area, colour::INK, 0.8);
             }
-            Ok(())
-        })?;
+        });
         let middle = top + 0.5 * ROW;
         write_labels(canvas, &pieces, plot.frame, middle);
         if named {
@@ -143,7 +135,6 @@ pub(crate) fn draw_strip(
             ));
         }
     }
-    Ok(())
 }
 
 /// The pieces of a row on paper, from left to right.

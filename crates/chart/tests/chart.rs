@@ -21,11 +21,7 @@ fn reading(x: f64, value: f64, error: f64) -> Reading {
 }
 
 fn series(name: &str, points: &[(f64, f64, f64)]) -> Series {
-    Series {
-        name: name.to_owned(),
-        points: points.iter().map(|&(x, v, e)| reading(x, v, e)).collect(),
-        dashed: false,
-    }
+    Series::computed(name, points.iter().map(|&(x, v, e)| reading(x, v, e)))
 }
 
 fn spacing(scale: Scale) -> LineChart {
@@ -37,44 +33,47 @@ fn spacing(scale: Scale) -> LineChart {
         title: "Neighbour ratio & gap".to_owned(),
         x: axis("pad gap", "mm"),
         y: axis("neighbour ratio", "%"),
-        series: vec![
-            series(
-                "acrylic",
-                &[
-                    (2.0, 61.0, 3.0),
-                    (5.0, 27.5, 1.5),
-                    (9.0, 9.25, 0.5),
-                    (16.0, 1.75, 0.25),
-                ],
-            ),
-            series(
-                "glass",
-                &[
-                    (2.0, 88.0, 4.0),
-                    (5.0, 45.0, 2.0),
-                    (9.0, 17.5, 1.0),
-                    (16.0, 4.5, 0.5),
-                ],
-            ),
-            Series {
-                dashed: true,
-                ..series(
-                    "acrylic, strip estimate",
-                    &[(2.0, 70.0, 0.0), (9.0, 12.0, 0.0)],
-                )
-            },
-        ],
+        panels: vec![LinePanel {
+            series: vec![
+                series(
+                    "acrylic",
+                    &[
+                        (2.0, 61.0, 3.0),
+                        (5.0, 27.5, 1.5),
+                        (9.0, 9.25, 0.5),
+                        (16.0, 1.75, 0.25),
+                    ],
+                ),
+                series(
+                    "glass",
+                    &[
+                        (2.0, 88.0, 4.0),
+                        (5.0, 45.0, 2.0),
+                        (9.0, 17.5, 1.0),
+                        (16.0, 4.5, 0.5),
+                    ],
+                ),
+                Series {
+                    dashed: true,
+                    ..series(
+                        "acrylic, strip estimate",
+                        &[(2.0, 70.0, 0.0), (9.0, 12.0, 0.0)],
+                    )
+                },
+            ],
+            crossings: vec![CrossingMark {
+                x: 6.3,
+                low: 6.05,
+                high: 6.55,
+                value: 20.0,
+                label: "acrylic".to_owned(),
+            }],
+            ..LinePanel::default()
+        }],
         limits: vec![limit(20.0, Sense::AtMost)],
         places: vec![PlaceMark {
             x: 6.35,
             label: "quarter inch, rule of a house".to_owned(),
-        }],
-        crossings: vec![CrossingMark {
-            x: 6.3,
-            low: 6.05,
-            high: 6.55,
-            value: 20.0,
-            label: "acrylic".to_owned(),
         }],
         assumption: "Finger of 10 mm contact at the edge of the touched pad.".to_owned(),
         ..LineChart::default()
@@ -97,7 +96,7 @@ fn every_reading_is_drawn_where_the_printed_axes_put_it() {
         let drawing = Drawing::of(&svg);
         let logarithmic = scale == Scale::Logarithmic;
         let (x, y) = (drawing.x_axis(logarithmic), drawing.y_axis(logarithmic));
-        for series in &chart.series {
+        for series in &chart.panels[0].series {
             let mut markers: Vec<[f64; 2]> = drawing
                 .shapes("markers", Some(&series.name))
                 .iter()
@@ -128,7 +127,7 @@ fn the_band_reaches_from_value_minus_error_to_value_plus_error() {
     let (x, y) = (drawing.x_axis(false), drawing.y_axis(false));
     let bands = drawing.shapes("band", Some("acrylic"));
     assert_eq!(bands.len(), 1);
-    for reading in &chart.series[0].points {
+    for reading in &chart.panels[0].series[0].points {
         for end in [reading.value - reading.error, reading.value + reading.error] {
             let (across, up) = (x.place(reading.x), y.place(end));
             let met = bands[0]
@@ -244,9 +243,9 @@ fn a_crossing_is_ringed_and_its_interval_drawn() {
 fn lines_that_leave_the_range_are_cut_where_they_cross_the_frame() {
     let mut chart = spacing(Scale::Linear);
     chart.limits.clear();
-    chart.crossings.clear();
+    chart.panels[0].crossings.clear();
     chart.places.clear();
-    chart.series = vec![series(
+    chart.panels[0].series = vec![series(
         "steep",
         &[(0.0, -50.0, 5.0), (10.0, 150.0, 5.0), (20.0, -50.0, 5.0)],
     )];
@@ -282,7 +281,7 @@ fn lines_that_leave_the_range_are_cut_where_they_cross_the_frame() {
 fn an_absent_value_leaves_a_gap() {
     let mut chart = spacing(Scale::Linear);
     let nan = f64::NAN;
-    chart.series = vec![series(
+    chart.panels[0].series = vec![series(
         "a",
         &[
             (1.0, 1.0, 0.0),
@@ -308,7 +307,7 @@ fn panels_share_axes_and_looks() {
             .collect(),
         ..LinePanel::default()
     };
-    let chart = LineMultiples {
+    let chart = LineChart {
         title: "three".to_owned(),
         x: Axis::linear("gap", "mm"),
         y: Axis::linear("ratio", "%"),
@@ -318,7 +317,7 @@ fn panels_share_axes_and_looks() {
             panel("three", &["a"], 40.0),
         ],
         limits: vec![limit(20.0, Sense::AtMost)],
-        ..LineMultiples::default()
+        ..LineChart::default()
     };
     let svg = chart.svg().expect("a chart");
     let drawing = Drawing::of(&svg);
@@ -572,7 +571,7 @@ fn the_picture_has_the_layout_of_the_svg_with_its_texts() {
 fn texts_from_a_panel_file_cannot_break_the_document() {
     let mut chart = spacing(Scale::Linear);
     chart.title = "a <b> & \"c\" \u{1}\u{7f} ' 中文".to_owned();
-    chart.series[0].name = "\"><script>".to_owned();
+    chart.panels[0].series[0].name = "\"><script>".to_owned();
     chart.limits[0].because = "<&>".to_owned();
     chart.assumption = "incomprehensibilities".repeat(40);
     let svg = chart.svg().expect("a chart");
@@ -594,7 +593,7 @@ fn impossible_input_is_refused_with_a_reason() {
         "chart \"nothing\" has no finite value to draw"
     );
     let mut chart = spacing(Scale::Logarithmic);
-    chart.series[0].points[2].value = -1.0;
+    chart.panels[0].series[0].points[2].value = -1.0;
     let error = chart.svg().expect_err("a logarithm");
     assert!(
         error
@@ -610,7 +609,7 @@ fn impossible_input_is_refused_with_a_reason() {
     assert!(Scatter::default().svg().is_err());
     assert!(BarChart::default().svg().is_err());
     assert!(Histogram::default().svg().is_err());
-    assert!(LineMultiples::default().svg().is_err());
+    assert!(LineChart::default().svg().is_err());
 }
 
 /// Numbers as a study may produce them, and worse.
@@ -639,12 +638,15 @@ proptest! {
         let line = LineChart {
             x: axis("x"),
             y: axis("y"),
+panels: vec![LinePanel {
             series: vec![series("s", &numbers)],
-            limits: vec![limit(limit_at, Sense::AtMost)],
-            places: vec![PlaceMark { x: limit_at, label: "here".to_owned() }],
             crossings: numbers.iter().map(|&(x, value, low)| CrossingMark {
                 x, low, high: limit_at, value, label: String::new(),
             }).collect(),
+..LinePanel::default()
+}],
+            limits: vec![limit(limit_at, Sense::AtMost)],
+            places: vec![PlaceMark { x: limit_at, label: "here".to_owned() }],
             ..LineChart::default()
         };
         let samples: Vec<Sample> = numbers.iter().map(|&(x, y, error)| Sample {

@@ -33,8 +33,11 @@ fn map(scale: Scale) -> HeatMap {
         },
         x_values: sides,
         y_values: thicknesses,
-        values,
-        limits: vec![MapLimit::shown(limit(0.2, Sense::AtLeast), "pF")],
+        panels: vec![MapPanel {
+            values,
+            limits: vec![MapLimit::shown(limit(0.2, Sense::AtLeast), "pF")],
+            ..MapPanel::default()
+        }],
         assumption: "Solid ground behind.".to_owned(),
         ..HeatMap::default()
     }
@@ -77,7 +80,7 @@ fn the_contour_lies_where_the_field_has_the_value_of_the_limit() {
 fn strokes_point_to_the_side_ruled_out() {
     for sense in [Sense::AtLeast, Sense::AtMost] {
         let mut chart = map(Scale::Linear);
-        chart.limits[0].limit.sense = sense;
+        chart.panels[0].limits[0].limit.sense = sense;
         let svg = chart.svg().expect("a map");
         let drawing = Drawing::of(&svg);
         let (x, y) = rulers(&drawing);
@@ -119,7 +122,7 @@ fn another_quantity_gives_its_own_contour_and_name() {
         .iter()
         .flat_map(|_| chart.x_values.iter().map(|side| 40.0 - side))
         .collect();
-    chart.limits = vec![MapLimit {
+    chart.panels[0].limits = vec![MapLimit {
         limit: limit(25.0, Sense::AtMost),
         name: "neighbour ratio".to_owned(),
         unit: "%".to_owned(),
@@ -141,7 +144,7 @@ fn another_quantity_gives_its_own_contour_and_name() {
 fn a_limit_without_contour_says_whether_it_is_kept() {
     for (value, verdict) in [(0.001, "kept everywhere"), (50.0, "kept nowhere")] {
         let mut chart = map(Scale::Linear);
-        chart.limits[0].limit.value = value;
+        chart.panels[0].limits[0].limit.value = value;
         let svg = chart.svg().expect("a map");
         let labels = Drawing::of(&svg).words("limit");
         assert!(labels[0].ends_with(verdict), "{labels:?}");
@@ -163,10 +166,10 @@ fn panels_share_the_colour_scale() {
     let chart = map(Scale::Linear);
     let panel = |title: &str, factor: f64| MapPanel {
         title: title.to_owned(),
-        values: chart.values.iter().map(|v| v * factor).collect(),
-        limits: chart.limits.clone(),
+        values: chart.panels[0].values.iter().map(|v| v * factor).collect(),
+        limits: chart.panels[0].limits.clone(),
     };
-    let multiples = MapMultiples {
+    let multiples = HeatMap {
         title: "Two".to_owned(),
         x: chart.x.clone(),
         y: chart.y.clone(),
@@ -174,7 +177,7 @@ fn panels_share_the_colour_scale() {
         x_values: chart.x_values.clone(),
         y_values: chart.y_values.clone(),
         panels: vec![panel("one", 1.0), panel("two", 2.0)],
-        ..MapMultiples::default()
+        ..HeatMap::default()
     };
     let svg = multiples.svg().expect("maps");
     let drawing = Drawing::of(&svg);
@@ -192,7 +195,7 @@ fn panels_share_the_colour_scale() {
 fn degenerate_maps_are_refused_or_drawn() {
     let good = map(Scale::Linear);
     let mut chart = good.clone();
-    chart.values.pop();
+    chart.panels[0].values.pop();
     assert!(matches!(
         chart.svg(),
         Err(ChartError::Shape { found: 1088, .. })
@@ -201,16 +204,16 @@ fn degenerate_maps_are_refused_or_drawn() {
     chart.x_values.swap(3, 4);
     assert!(matches!(chart.svg(), Err(ChartError::NotIncreasing { .. })));
     let mut chart = good.clone();
-    chart.values.fill(f64::NAN);
+    chart.panels[0].values.fill(f64::NAN);
     assert!(matches!(chart.svg(), Err(ChartError::NoData { .. })));
     let mut chart = map(Scale::Logarithmic);
-    chart.values[0] = 0.0;
+    chart.panels[0].values[0] = 0.0;
     assert!(matches!(chart.svg(), Err(ChartError::NotPositive { .. })));
     let mut chart = good.clone();
-    chart.values.fill(0.2);
+    chart.panels[0].values.fill(0.2);
     chart.svg().expect("a flat map");
     let mut chart = good.clone();
-    chart.values[5] = f64::NAN;
+    chart.panels[0].values[5] = f64::NAN;
     let svg = chart.svg().expect("a map with a hole");
     assert!(
         Drawing::of(&svg)
@@ -220,7 +223,7 @@ fn degenerate_maps_are_refused_or_drawn() {
     chart.x.range = Some([0.0, 30.0]);
     chart.png(0.5).expect("a map smaller than its frame");
     assert!(HeatMap::default().svg().is_err());
-    assert!(MapMultiples::default().svg().is_err());
+    assert!(HeatMap::default().svg().is_err());
 }
 
 fn square(centre: [f64; 2], half: f64, label: &str) -> MapOutline {
@@ -309,10 +312,10 @@ fn panels_share_outlines_and_equal_scale() {
     let chart = map(Scale::Linear);
     let panel = |title: &str| MapPanel {
         title: title.to_owned(),
-        values: chart.values.clone(),
-        limits: chart.limits.clone(),
+        values: chart.panels[0].values.clone(),
+        limits: chart.panels[0].limits.clone(),
     };
-    let multiples = MapMultiples {
+    let multiples = HeatMap {
         title: "Three".to_owned(),
         x: chart.x.clone(),
         y: chart.y.clone(),
@@ -322,7 +325,7 @@ fn panels_share_outlines_and_equal_scale() {
         panels: vec![panel("one"), panel("two"), panel("three")],
         outlines: vec![square([14.0, 5.0], 2.0, "vent")],
         equal_scale: true,
-        ..MapMultiples::default()
+        ..HeatMap::default()
     };
     let svg = multiples.svg().expect("maps");
     let drawing = Drawing::of(&svg);

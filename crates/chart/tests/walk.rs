@@ -24,18 +24,14 @@ fn zone(low: f64, high: f64, label: &str) -> Zone {
 
 fn walk_of(name: &str, centre: f64) -> Series {
     let value = |x: f64| 120.0 / (1.0 + ((x - centre) / 8.0).powi(4));
-    Series {
-        name: name.to_owned(),
-        points: (-30..=30)
-            .map(f64::from)
-            .map(|x| Reading {
-                x,
-                value: value(x),
-                error: 0.0,
-            })
-            .collect(),
-        dashed: false,
-    }
+    Series::computed(
+        name,
+        (-30..=30).map(f64::from).map(|x| Reading {
+            x,
+            value: value(x),
+            error: 0.0,
+        }),
+    )
 }
 
 fn walk() -> LineChart {
@@ -43,12 +39,15 @@ fn walk() -> LineChart {
         title: "Finger walk".to_owned(),
         x: Axis::linear("finger position", "mm"),
         y: Axis::linear("count shift", "counts"),
-        series: vec![walk_of("vent", -12.0), walk_of("mist", 12.0)],
-        zones: vec![
-            zone(-2.0, 2.0, "two pads may act"),
-            zone(-40.0, -22.0, "no pad acts"),
-            zone(50.0, 60.0, "no pad acts"),
-        ],
+        panels: vec![LinePanel {
+            series: vec![walk_of("vent", -12.0), walk_of("mist", 12.0)],
+            zones: vec![
+                zone(-2.0, 2.0, "two pads may act"),
+                zone(-40.0, -22.0, "no pad acts"),
+                zone(50.0, 60.0, "no pad acts"),
+            ],
+            ..LinePanel::default()
+        }],
         strip: vec![
             StripRow {
                 name: "pads".to_owned(),
@@ -154,11 +153,11 @@ fn panels_have_their_own_zones_and_the_same_copper() {
     let chart = walk();
     let panel = |title: &str, zones: Vec<Zone>| LinePanel {
         title: title.to_owned(),
-        series: chart.series.clone(),
+        series: chart.panels[0].series.clone(),
         zones,
         ..LinePanel::default()
     };
-    let multiples = LineMultiples {
+    let multiples = LineChart {
         title: "Two walks".to_owned(),
         x: chart.x.clone(),
         y: chart.y.clone(),
@@ -167,7 +166,7 @@ fn panels_have_their_own_zones_and_the_same_copper() {
             panel("thumb", vec![zone(-1.0, 1.0, "two pads may act")]),
         ],
         strip: chart.strip.clone(),
-        ..LineMultiples::default()
+        ..LineChart::default()
     };
     let svg = multiples.svg().expect("a chart");
     let drawing = Drawing::of(&svg);
@@ -187,7 +186,7 @@ fn panels_have_their_own_zones_and_the_same_copper() {
 #[test]
 fn ends_that_are_not_numbers_are_refused() {
     let mut chart = walk();
-    chart.zones[0].high = f64::NAN;
+    chart.panels[0].zones[0].high = f64::NAN;
     assert_eq!(
         chart.svg().expect_err("not a number").to_string(),
         "zone \"two pads may act\" is NaN; expected a finite number"
@@ -204,7 +203,7 @@ fn ends_that_are_not_numbers_are_refused() {
 fn a_logarithmic_axis_cuts_what_it_cannot_show() {
     let mut chart = walk();
     chart.x.scale = Scale::Logarithmic;
-    for series in &mut chart.series {
+    for series in &mut chart.panels[0].series {
         series.points.retain(|reading| reading.x > 0.0);
     }
     let svg = chart.svg().expect("a chart");

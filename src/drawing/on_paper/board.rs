@@ -128,14 +128,9 @@ impl Chart for BoardDrawing {
             title: &self.title,
             legend: &self.legend(),
             assumption: &self.assumption,
-            x_caption: "",
-            y_caption: "",
-            panels: &[""],
-            columns: 1,
             plot_height: per_mm * span[1] + FOOT,
-            left: 0.0,
-            right: 0.0,
-        })?;
+            ..PageSpec::default()
+        });
         let area = page.plots[0];
         let scale = Scale {
             origin: [
@@ -154,15 +149,15 @@ impl Chart for BoardDrawing {
             bottom: high[1],
         };
         page.canvas.group("board", &[], |pen| {
-            pen.fill(board, Colour(250, 250, 250), 1.0)?;
+            pen.fill(board, Colour(250, 250, 250), 1.0);
             pen.frame(board, colour::INK, 1.2)
-        })?;
+        });
         for piece in &self.pieces {
             let attributes = [("data-name", piece.label.as_str())];
             page.canvas
-                .group("piece", &attributes, |pen| draw(pen, piece, &scale))?;
+                .group("piece", &attributes, |pen| draw(pen, piece, &scale));
         }
-        self.draw_contact(&mut page.canvas, &scale)?;
+        self.draw_contact(&mut page.canvas, &scale);
         let above_foot = Rect {
             bottom: area.bottom - FOOT,
             ..area
@@ -172,7 +167,7 @@ impl Chart for BoardDrawing {
             &mut page.canvas,
             per_mm,
             [area.left, area.top + per_mm * span[1] + 16.0],
-        )?;
+        );
         Ok(page.canvas.finish(&self.title, &self.description()))
     }
 }
@@ -212,9 +207,9 @@ impl BoardDrawing {
             .collect()
     }
 
-    fn draw_contact(&self, canvas: &mut Canvas, scale: &Scale) -> Result<(), ChartError> {
+    fn draw_contact(&self, canvas: &mut Canvas, scale: &Scale) {
         let Some(([x, y], diameter)) = self.contact_mm else {
-            return Ok(());
+            return;
         };
         let circle: Vec<Point> = (0..=CHORDS)
             .map(|chord| {
@@ -301,14 +296,14 @@ fn places(corners: &[Point]) -> Vec<(Point, Anchor)> {
     ]
 }
 
-fn draw(pen: &Pen, piece: &BoardPiece, scale: &Scale) -> Result<(), ChartError> {
+fn draw(pen: &mut Pen, piece: &BoardPiece, scale: &Scale) {
     let mut corners: Vec<Point> = piece
         .corners_mm
         .iter()
         .map(|corner| scale.place(*corner))
         .collect();
     let (fill, opacity, rim, _) = piece.look.style();
-    pen.area(&corners, fill, opacity)?;
+    pen.area(&corners, fill, opacity);
     if let Some(first) = corners.first().copied() {
         corners.push(first);
     }
@@ -316,17 +311,17 @@ fn draw(pen: &Pen, piece: &BoardPiece, scale: &Scale) -> Result<(), ChartError> 
 }
 
 /// A bar of 10 mm, or of 1 or 100 where that would be too long or too short.
-pub(super) fn scale_bar(canvas: &mut Canvas, per_mm: f64, [x, y]: Point) -> Result<(), ChartError> {
+pub(super) fn scale_bar(canvas: &mut Canvas, per_mm: f64, [x, y]: Point) {
     let length = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0]
         .into_iter()
         .find(|mm| mm * per_mm >= 40.0)
         .unwrap_or(200.0);
     let end = x + length * per_mm;
     canvas.group("scale", &[], |pen| {
-        pen.line(&[[x, y], [end, y]], colour::INK, 1.6)?;
-        pen.line(&[[x, y - 4.0], [x, y + 4.0]], colour::INK, 1.6)?;
+        pen.line(&[[x, y], [end, y]], colour::INK, 1.6);
+        pen.line(&[[x, y - 4.0], [x, y + 4.0]], colour::INK, 1.6);
         pen.line(&[[end, y - 4.0], [end, y + 4.0]], colour::INK, 1.6)
-    })?;
+    });
     canvas.text(&Text::new(
         "scale",
         &format!("{length} mm"),
@@ -334,5 +329,4 @@ pub(super) fn scale_bar(canvas: &mut Canvas, per_mm: f64, [x, y]: Point) -> Resu
         Anchor::Start,
         LABEL_SIZE,
     ));
-    Ok(())
 }

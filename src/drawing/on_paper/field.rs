@@ -112,14 +112,11 @@ impl Chart for FieldDrawing {
                 outlines::legend_entry("equal potential, every 10 %"),
             ],
             assumption: &self.assumption,
-            x_caption: "",
-            y_caption: "",
             panels: &names,
             columns,
             plot_height: per_mm * span[1],
-            left: 0.0,
-            right: 0.0,
-        })?;
+            ..PageSpec::default()
+        });
         let frames = page.plots.clone();
         for (state, &frame) in self.states.iter().zip(&frames) {
             let scale = Scale {
@@ -127,22 +124,17 @@ impl Chart for FieldDrawing {
                 low_mm: low,
                 per_mm,
             };
-            self.draw(&mut page.canvas, state, &scale)?;
+            self.draw(&mut page.canvas, state, &scale);
         }
         let foot = frames[0].bottom + 0.5 * FOOT;
-        scale_bar(&mut page.canvas, per_mm, [frames[0].left, foot])?;
+        scale_bar(&mut page.canvas, per_mm, [frames[0].left, foot]);
         let description = format!("States: {}", names.join(", "));
         Ok(page.canvas.finish(&self.title, &description))
     }
 }
 
 impl FieldDrawing {
-    fn draw(
-        &self,
-        canvas: &mut Canvas,
-        state: &FieldState,
-        scale: &Scale,
-    ) -> Result<(), ChartError> {
+    fn draw(&self, canvas: &mut Canvas, state: &FieldState, scale: &Scale) {
         let frame = scale.frame;
         let middles = |places: &[f64]| -> Vec<f64> {
             places
@@ -164,9 +156,9 @@ impl FieldDrawing {
                 values: &shades,
             },
             frame,
-        )?;
+        );
         canvas.picture("flux", frame, &map);
-        self.draw_faces(canvas, scale)?;
+        self.draw_faces(canvas, scale);
         let (x, z) = (on_x(&state.x_mm), on_z(&state.z_mm));
         let grid = ValueGrid {
             x: &x,
@@ -180,23 +172,23 @@ impl FieldDrawing {
         canvas.group("potential", &[("stroke-linejoin", "round")], |pen| {
             parts
                 .iter()
-                .try_for_each(|part| pen.line(part, colour::INK, 2.2))?;
+                .for_each(|part| pen.line(part, colour::INK, 2.2));
             parts
                 .iter()
-                .try_for_each(|part| pen.line(part, colour::PAPER, 1.1))
-        })?;
+                .for_each(|part| pen.line(part, colour::PAPER, 1.1))
+        });
         canvas.group("conductor", &[], |pen| {
             for (corners, is_driven) in &state.conductors_mm {
                 if let Some(piece) = shown(scale, *corners) {
                     let fill = if *is_driven { COPPER } else { colour::LIGHT };
-                    pen.fill(piece, fill, 1.0)?;
+                    pen.fill(piece, fill, 1.0);
                 }
             }
             pen.frame(frame, colour::GREY, 1.0)
         })
     }
 
-    fn draw_faces(&self, canvas: &mut Canvas, scale: &Scale) -> Result<(), ChartError> {
+    fn draw_faces(&self, canvas: &mut Canvas, scale: &Scale) {
         let frame = scale.frame;
         let ends = self
             .layer_ends_mm
@@ -208,7 +200,7 @@ impl FieldDrawing {
             }
             canvas.group("face", &[], |pen| {
                 pen.line(&[[ends[0], z], [ends[1], z]], colour::PAPER, 1.0)
-            })?;
+            });
             let below = self
                 .faces_mm
                 .iter()
@@ -228,7 +220,6 @@ impl FieldDrawing {
                 });
             }
         }
-        Ok(())
     }
 }
 

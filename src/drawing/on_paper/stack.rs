@@ -76,14 +76,9 @@ impl Chart for StackDrawing {
             title: &self.title,
             legend: &[LegendEntry::filled("copper", COPPER, 1.0)],
             assumption: &self.assumption,
-            x_caption: "",
-            y_caption: "",
-            panels: &[""],
-            columns: 1,
             plot_height: height.max(labels) + 40.0,
-            left: 0.0,
-            right: 0.0,
-        })?;
+            ..PageSpec::default()
+        });
         let area = page.plots[0];
         let mut top = area.top + 24.0;
         let placed: Vec<Placed> = self
@@ -113,10 +108,10 @@ impl Chart for StackDrawing {
             page.canvas
                 .group("layer", &[("data-name", &layer.label)], |pen| {
                     draw_layer(pen, layer, at, FILLS[number % FILLS.len()])
-                })?;
+                });
             number += usize::from(layer.copper.is_none());
         }
-        self.write_labels(&mut page.canvas, &placed, area)?;
+        self.write_labels(&mut page.canvas, &placed, area);
         let description = self.layers.iter().map(|layer| layer.label.clone());
         let description = description.collect::<Vec<_>>().join("; ");
         Ok(page.canvas.finish(&self.title, &description))
@@ -138,12 +133,7 @@ impl StackDrawing {
     }
 
     /// Labels in the order of the layers, pushed down where they would overlap, joined to their bars.
-    fn write_labels(
-        &self,
-        canvas: &mut Canvas,
-        placed: &[Placed],
-        area: Rect,
-    ) -> Result<(), ChartError> {
+    fn write_labels(&self, canvas: &mut Canvas, placed: &[Placed], area: Rect) {
         let mut last = f64::NEG_INFINITY;
         let left = area.left + BAR_WIDTH + 46.0;
         for (layer, at) in self.layers.iter().zip(placed) {
@@ -160,7 +150,7 @@ impl StackDrawing {
                     colour::GREY,
                     0.8,
                 )
-            })?;
+            });
             canvas.text(&Text::new(
                 "layer",
                 &layer.label,
@@ -169,11 +159,10 @@ impl StackDrawing {
                 LABEL_SIZE,
             ));
         }
-        Ok(())
     }
 }
 
-fn draw_layer(pen: &Pen, layer: &DrawnLayer, at: &Placed, fill: Colour) -> Result<(), ChartError> {
+fn draw_layer(pen: &mut Pen, layer: &DrawnLayer, at: &Placed, fill: Colour) {
     let frame = at.frame;
     if let Some(stretches) = &layer.copper {
         for [low, high] in stretches {
@@ -183,14 +172,14 @@ fn draw_layer(pen: &Pen, layer: &DrawnLayer, at: &Placed, fill: Colour) -> Resul
                 right: place(*high),
                 ..frame
             };
-            pen.fill(piece, COPPER, 1.0)?;
+            pen.fill(piece, COPPER, 1.0);
         }
-        return Ok(());
+        return;
     }
-    pen.fill(frame, fill, 1.0)?;
-    pen.frame(frame, colour::GREY, 0.8)?;
+    pen.fill(frame, fill, 1.0);
+    pen.frame(frame, colour::GREY, 0.8);
     if at.is_to_scale {
-        return Ok(());
+        return;
     }
     let step = frame.height() / 4.0;
     let zigzag: Vec<[f64; 2]> = (0..=4)

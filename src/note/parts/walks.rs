@@ -192,11 +192,7 @@ fn of_slides(
         )
     });
     let charts = slide_pictures(&facts.response.title, slides, &walks.assumption);
-    let svgs = charts
-        .iter()
-        .map(|chart| chart.svg())
-        .collect::<Result<Vec<String>, _>>()?;
-    let stacked = Stacked::new(&charts[0].title, &svgs)?;
+    let stacked = Stacked::new(&charts[0].title, &charts)?;
     Ok(vec![
         Block::Figure(Figure {
             name: format!("slider-{}", place + 1),
