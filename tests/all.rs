@@ -44,6 +44,7 @@ mod questions;
 mod quick;
 mod reference;
 mod return_path;
+mod room;
 mod rules;
 mod sensitivity;
 mod shards;

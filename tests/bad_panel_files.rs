@@ -4,7 +4,8 @@
 //! to write the messages anew after a deliberate change, and read the difference.
 
 use crate::messages::{self, message_of, shown};
-use padfield::scenario::{Document, MAX_BYTES, ScenarioError, panel_from_bytes};
+use padfield::scenario::{Document, MAX_BYTES, Override, ScenarioError, panel_from_bytes};
+use padfield_engine::hidden::Hidden;
 use proptest::prelude::*;
 
 fn message(file: &str, bytes: &[u8]) -> String {
@@ -201,5 +202,40 @@ fn text_from_the_file_cannot_drive_the_terminal_or_flood_it() {
             "{found}"
         );
         assert!(!found.contains('\u{1b}') && found.len() < 2000, "{found}");
+    }
+}
+
+/// What a person cannot see is refused in what comes from the command line as well, with its code point.
+#[test]
+fn hidden_characters_are_refused_in_values_that_are_set() {
+    let document = Document::from_text("valid.toml", VALID).expect("TOML");
+    for (text, code_point) in [
+        ("title=a\u{202e}b", "U+202E"),
+        ("title=\"a\u{2066}b\"", "U+2066"),
+        ("title=\"a\\u202eb\"", "U+202E"),
+        ("idle=ground\u{200b}ed", "U+200B"),
+        ("layer.over\u{200d}lay.thickness=2 mm", "U+200D"),
+        ("guard.a\u{feff}b.width=1 mm", "U+FEFF"),
+        ("pads.keys.names=[\"a\", \"b\u{ad}\"]", "U+00AD"),
+    ] {
+        let given = Override::parse(text).expect("PATH=VALUE");
+        let set = std::slice::from_ref(&given);
+        for error in [
+            document.panel(set).map(|_| ()),
+            document.overridden(set).map(|_| ()),
+        ] {
+            let told = shown(&error.expect_err(text));
+            assert!(told.contains(code_point), "{text}: {told}");
+            assert!(!told.contains(Hidden::is), "{told}");
+        }
+        for option in ["--set", "--against"] {
+            let file = concat!(env!("CARGO_MANIFEST_DIR"), "/scenarios/two_pads.toml");
+            let mut command = assert_cmd::Command::cargo_bin("padfield").expect("the program");
+            let output = command.args(["solve", file, option, text]);
+            let output = output.assert().code(2).get_output().clone();
+            let told = String::from_utf8(output.stderr).expect("text");
+            assert!(told.contains(code_point) && told.contains(option), "{told}");
+            assert!(!told.contains(Hidden::is), "{told}");
+        }
     }
 }

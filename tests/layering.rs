@@ -22,6 +22,7 @@ const FLOORS: [Floor; 3] = [
         order: &[
             "units",
             "hidden",
+            "stop",
             "elliptic",
             "case",
             "grid",

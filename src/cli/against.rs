@@ -2,8 +2,10 @@
 
 use super::Failure;
 use super::input::{self, Input, bad_input, faulty};
+use super::no_room;
 use super::solve::response_failure;
 use crate::against::{CompareError, Variant};
+use crate::panel::Panel;
 use crate::scenario::{Document, Override, Place, ScenarioError};
 use std::path::Path;
 
@@ -74,10 +76,10 @@ pub(super) fn in_words(document: &Document, given: &Override) -> String {
 }
 
 /// Why there is no comparison, as a failure of the command on that file.
-pub(super) fn failure(file: &Path, error: &CompareError) -> Failure {
+pub(super) fn failure(asked: (&Document, &Panel), error: &CompareError) -> Failure {
     Failure {
-        message: format!("{}: {error}", file.display()),
-        ..response_failure(file, &error.source)
+        message: no_room::message(asked, error, error.source.field()),
+        ..response_failure(asked, &error.source)
     }
 }
 

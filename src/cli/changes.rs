@@ -4,12 +4,16 @@ use super::against::in_words;
 use super::input;
 use super::{Exit, Failure};
 use crate::figures::Remark;
+use crate::store::open_file;
 use std::ffi::OsStr;
 use std::fmt::Write as _;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Beside the store of a study: which of its states were set on the command line.
 const REMARKS: &str = "set.txt";
+/// More than the notes of any study \[bytes\].
+const LARGEST: u64 = 16_000_000;
 /// Front of the name of a folder.
 const FRONT: &str = "set-";
 /// Characters of the hash in the name of a folder.
@@ -73,7 +77,7 @@ impl Changes {
         if remembered(folder, scenario).is_some() {
             return Ok(());
         }
-        let mut text = std::fs::read_to_string(&path).unwrap_or_default();
+        let mut text = notes(folder);
         let Remark { title, caption } = self.remark();
         let _ = writeln!(text, "{scenario}\t{title}\t{caption}");
         let written = crate::store::write_whole(&path, text.as_bytes());
@@ -89,10 +93,19 @@ pub(super) fn is_of_changes(name: &OsStr) -> bool {
     name.to_str().is_some_and(|name| name.starts_with(FRONT))
 }
 
+/// The notes of a folder; none where there is no file or no text.
+fn notes(folder: &Path) -> String {
+    let mut text = String::new();
+    let file = open_file(&folder.join(REMARKS));
+    match file.and_then(|file| file.take(LARGEST).read_to_string(&mut text)) {
+        Ok(_) => text,
+        Err(_) => String::new(),
+    }
+}
+
 /// What was noted for the state of a panel that a study stands for.
 pub(super) fn remembered(folder: &Path, scenario: &str) -> Option<Remark> {
-    let text = std::fs::read_to_string(folder.join(REMARKS)).ok()?;
-    text.lines().find_map(|line| {
+    notes(folder).lines().find_map(|line| {
         let mut parts = line.splitn(3, '\t');
         (parts.next()? == scenario).then_some(())?;
         Some(Remark {
@@ -114,5 +127,25 @@ pub(super) fn default_folder(
     match changes {
         Some(changes) => folder.join(changes.folder_name()),
         None => folder,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Notes that come with the results of others may be anything.
+    #[cfg(unix)]
+    #[test]
+    fn notes_that_are_no_file_are_none() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join(REMARKS);
+        std::os::unix::fs::symlink("/dev/null", &path).expect("a link");
+        assert_eq!(notes(folder.path()), "");
+        assert!(open_file(&path).is_err());
+        std::fs::remove_file(&path).expect("the link");
+        std::fs::write(&path, "state\ttitle\tcaption\n").expect("a file");
+        let remark = remembered(folder.path(), "state").expect("a remark");
+        assert_eq!((&*remark.title, &*remark.caption), ("title", "caption"));
     }
 }

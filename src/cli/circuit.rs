@@ -4,7 +4,7 @@ use super::chart_files::drawn_text;
 use super::circuit_text::{Told, to_json, to_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
-use super::input::bad_input;
+use super::input::{Input, bad_input};
 use super::solve::response_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::{Check, Findings};
@@ -100,7 +100,7 @@ pub fn circuit(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = arguments.given.read()?.panel;
+    let Input { document, panel } = arguments.given.read()?;
     let charts = arguments.to.charts(&arguments.given, "circuit")?;
     let request = Request {
         panel: &panel,
@@ -110,7 +110,7 @@ pub fn circuit(
         options: LoweringOptions::default(),
     };
     let response = respond(&request, progress)
-        .map_err(|error| response_failure(&arguments.given.file, &error))?;
+        .map_err(|error| response_failure((&document, &panel), &error))?;
     let trade = Trade::new(&panel.electronics, &response)
         .map_err(|error| bad_input(format!("{}: {error}", arguments.given.file.display())))?;
 

@@ -115,7 +115,7 @@ fn measured(
     };
     let errors = [arguments.base_error, arguments.touch_error];
     let found = correlate(&request, &family, &values, errors, progress)
-        .map_err(|error| response_failure(&arguments.second, &error))?;
+        .map_err(|error| response_failure((&document, &panel), &error))?;
     let checks = found.checks();
     let text = if arguments.json {
         let mut record = to_json(&found);
@@ -136,9 +136,9 @@ fn revisions(
 ) -> Result<Exit, Failure> {
     let [first, second] =
         [&arguments.first, &arguments.second].map(|path| input::read(path, &arguments.set));
-    let (first, second) = (first?.panel, second?.panel);
+    let (first, second) = (first?, second?);
     let request = Request {
-        panel: &first,
+        panel: &first.panel,
         finger: arguments.finger.as_deref(),
         pad: None,
         settings: settings(arguments, arguments.accuracy),
@@ -146,10 +146,10 @@ fn revisions(
     };
     let variant = Variant {
         changes: vec![arguments.second.display().to_string()],
-        panel: second,
+        panel: second.panel,
     };
     let comparison = beside(&request, std::slice::from_ref(&variant), progress)
-        .map_err(|error| comparison_failure(&arguments.first, &error))?;
+        .map_err(|error| comparison_failure((&first.document, &first.panel), &error))?;
     let limits = WorkLimits {
         settings: settings(arguments, against::FINER * arguments.accuracy),
         solver: &field::solve,
@@ -160,7 +160,7 @@ fn revisions(
         true => None,
         false => Some(
             window(&variant.panel, &limits)
-                .map_err(|error| touch_failure(&arguments.second, &error))?,
+                .map_err(|error| touch_failure((&second.document, &variant.panel), &error))?,
         ),
     };
     let decided = decisions(&comparison, found.as_ref());

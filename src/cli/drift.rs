@@ -4,7 +4,7 @@ use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving};
 use super::drift_text::to_text;
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::bad_input;
+use super::input::{Input, bad_input};
 use super::window::failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
@@ -59,7 +59,7 @@ pub fn drift(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = arguments.given.read()?.panel;
+    let Input { document, panel } = arguments.given.read()?;
     if let Some(name) = &arguments.finger
         && panel.fingers.iter().all(|finger| finger.name != *name)
     {
@@ -76,7 +76,7 @@ pub fn drift(
         finger: arguments.finger.as_deref(),
         threshold: arguments.threshold,
     };
-    let failed = |error: TouchError| failure(&arguments.given.file, &error);
+    let failed = |error: TouchError| failure((&document, &panel), &error);
     let found = solve(&panel, &question, &limits).map_err(failed)?;
     let checked = match arguments.check {
         true => check(&panel, &question, &found, &limits).map_err(failed)?,

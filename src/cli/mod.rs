@@ -29,6 +29,7 @@ pub mod lists;
 mod memory;
 pub mod merge;
 mod merge_text;
+mod no_room;
 pub mod note;
 mod paragraph;
 mod progress;

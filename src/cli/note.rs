@@ -173,8 +173,8 @@ pub fn note(
         progress,
     )
     .map_err(|error| match &error {
-        FactsError::Response(error) => response_failure(&arguments.given.file, error),
-        FactsError::Touch(error) => touch_failure(&arguments.given.file, error),
+        FactsError::Response(error) => response_failure((&document, &panel), error),
+        FactsError::Touch(error) => touch_failure((&document, &panel), error),
     })?;
     print(output, &told(&facts))?;
     let note = compose(&facts).map_err(|error| internal(&error))?;

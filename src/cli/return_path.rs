@@ -4,7 +4,7 @@ use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving};
 use super::drift::parse_counts;
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::bad_input;
+use super::input::{Input, bad_input};
 use super::return_path_text::to_text;
 use super::window::failure;
 use super::{Exit, Failure, parse_accuracy, print, print_json};
@@ -52,7 +52,7 @@ pub fn return_path(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = arguments.given.read()?.panel;
+    let Input { document, panel } = arguments.given.read()?;
     if let Some(name) = &arguments.finger
         && panel.fingers.iter().all(|finger| finger.name != *name)
     {
@@ -71,7 +71,7 @@ pub fn return_path(
         counts: arguments.counts,
     };
     let found = return_study(&panel, &question, &limits)
-        .map_err(|error| failure(&arguments.given.file, &error))?;
+        .map_err(|error| failure((&document, &panel), &error))?;
     let checks = found.checks();
     if let Some((folder, mut drawn)) = charts {
         print(output, &to_text(&panel, &found))?;

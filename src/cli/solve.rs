@@ -1,20 +1,22 @@
 //! `padfield solve FILE`: one panel file to base capacitances, touch shifts and neighbours.
 
 use std::io::Write;
-use std::path::Path;
 
 use super::against::{self, variants};
 use super::against_text::comparison_text;
 use super::common::{Given, Solving};
 use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
+use super::no_room;
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
 use super::{Exit, Failure, json_line, print};
 use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::checks::{Check, Findings};
+use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
+use crate::scenario::Document;
 use crate::traces::{self, TraceError, TraceTable, trace_table};
 use padfield_engine::field::FieldError;
 
@@ -79,18 +81,18 @@ pub fn solve(
         },
     };
     if !variants.is_empty() {
-        return solve_against(arguments, &request, &variants, output, progress);
+        return solve_against(arguments, &document, &request, &variants, output, progress);
     }
     let limits = arguments.solving.limits(progress);
     let response = respond_over_tolerances(&request, &limits)
-        .map_err(|error| response_failure(&arguments.given.file, &error))?;
+        .map_err(|error| response_failure((&document, &panel), &error))?;
     let finger = panel
         .fingers
         .iter()
         .find(|finger| finger.name == response.finger);
     let traces = match finger {
         Some(finger) => trace_table(&panel, finger, &response, &limits)
-            .map_err(|error| trace_failure(&arguments.given.file, &error))?,
+            .map_err(|error| trace_failure((&document, &panel), &error))?,
         None => None,
     };
     let mut checks = response.checks();
@@ -123,9 +125,13 @@ fn shown(
     text + &checks_text(checks)
 }
 
-fn trace_failure(file: &Path, error: &TraceError) -> Failure {
+fn trace_failure(asked: (&Document, &Panel), error: &TraceError) -> Failure {
+    let field = match error {
+        TraceError::Field(error) => Some(error),
+        _ => None,
+    };
     Failure {
-        message: format!("{}: {error}", file.display()),
+        message: no_room::message(asked, error, field),
         exit: match error {
             TraceError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
             TraceError::Field(FieldError::Interrupted) => Exit::Interrupted,
@@ -143,13 +149,14 @@ fn overrides(arguments: &SolveArguments) -> Vec<String> {
 
 fn solve_against(
     arguments: &SolveArguments,
+    document: &Document,
     request: &Request,
     variants: &[Variant],
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let comparison: Comparison = compare(request, variants, progress)
-        .map_err(|error| against::failure(&arguments.given.file, &error))?;
+        .map_err(|error| against::failure((document, request.panel), &error))?;
     let checks = comparison.checks();
     let text = if arguments.json {
         let mut record = comparison_record(&comparison);
@@ -164,9 +171,9 @@ fn solve_against(
     Ok(exit_of(&checks))
 }
 
-pub(super) fn response_failure(file: &Path, error: &ResponseError) -> Failure {
+pub(super) fn response_failure(asked: (&Document, &Panel), error: &ResponseError) -> Failure {
     Failure {
-        message: format!("{}: {error}", file.display()),
+        message: no_room::message(asked, error, error.field()),
         exit: match error {
             ResponseError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
             ResponseError::Interrupted | ResponseError::Field(FieldError::Interrupted) => {

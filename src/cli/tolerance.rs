@@ -89,7 +89,7 @@ pub fn tolerance(
         seed: arguments.seed,
     };
     let spread = spread_of(&family, &question, &limits).map_err(|error| match error {
-        ToleranceError::Touch(error) => touch_failure(&arguments.given.file, &error),
+        ToleranceError::Touch(error) => touch_failure((&document, &family.panel), &error),
         ToleranceError::Scenario(error) => bad_input(error.to_string()),
         other => bad_input(format!("{}: {other}", arguments.given.file.display())),
     })?;

@@ -3,7 +3,7 @@
 use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
-use super::input::bad_input;
+use super::input::{Input, bad_input};
 use super::paragraph::wrap_indented;
 use super::table::table;
 use super::window as window_command;
@@ -76,29 +76,28 @@ pub fn walk(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let panel = arguments.given.read()?.panel;
+    let input = arguments.given.read()?;
+    let Input { document, panel } = &input;
     let limits = arguments.solving.limits(progress);
-    let fingers = fingers(arguments, &panel)?;
-    let supply = supply(arguments, &panel)?;
+    let fingers = fingers(arguments, panel)?;
+    let supply = supply(arguments, panel)?;
     let charts = arguments.to.charts(&arguments.given, "walk")?;
     if arguments.slider.is_some() {
         return super::walk_slider::walk_slider(
-            arguments, &panel, &fingers, supply, &limits, charts, output,
+            arguments, &input, &fingers, supply, &limits, charts, output,
         );
     }
-    let through = pad(arguments, &panel)?;
-    let failed = |error: TouchError| window_command::failure(&arguments.given.file, &error);
+    let through = pad(arguments, panel)?;
+    let failed = |error: TouchError| window_command::failure((document, panel), &error);
     let direction = match arguments.vertical {
         true => Direction::Vertical,
         false => Direction::Across,
     };
-    let threshold = threshold(arguments, &panel, &limits).map_err(failed)?;
+    let threshold = threshold(arguments, panel, &limits).map_err(failed)?;
     let walked =
-        walk_along(&panel, &fingers, supply, through, direction, &limits).map_err(failed)?;
+        walk_along(panel, &fingers, supply, through, direction, &limits).map_err(failed)?;
     let map = match (arguments.no_map, fingers.last()) {
-        (false, Some(largest)) => {
-            Some(touch_map(&panel, largest, supply, &limits).map_err(failed)?)
-        }
+        (false, Some(largest)) => Some(touch_map(panel, largest, supply, &limits).map_err(failed)?),
         _ => None,
     };
     let mut checks = walked.checks();
@@ -106,25 +105,18 @@ pub fn walk(
     if let Some(charts) = charts {
         print(
             output,
-            &text(&panel, supply, &walked, map.as_ref(), threshold),
+            &text(panel, supply, &walked, map.as_ref(), threshold),
         )?;
-        print(output, &cautions_text(&panel))?;
+        print(output, &cautions_text(panel))?;
         print(output, &checks_text(&checks))?;
-        let assumption = assumption(&panel, supply);
+        let assumption = assumption(panel, supply);
         print(
             output,
-            &draw(
-                charts,
-                &panel,
-                &walked,
-                map.as_ref(),
-                threshold,
-                &assumption,
-            )?,
+            &draw(charts, panel, &walked, map.as_ref(), threshold, &assumption)?,
         )?;
     } else {
-        let mut record = record(&panel, &walked, map.as_ref(), threshold);
-        add_ending(&mut record, &panel, &checks);
+        let mut record = record(panel, &walked, map.as_ref(), threshold);
+        add_ending(&mut record, panel, &checks);
         print_json(output, record)?;
     }
     Ok(exit_of(&checks))

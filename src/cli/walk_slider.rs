@@ -2,6 +2,7 @@
 
 use super::chart_files::{Drawn, drawn_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
+use super::input::Input;
 use super::paragraph::wrap;
 use super::table::{significant, table};
 use super::walk::{WalkArguments, unknown};
@@ -19,7 +20,7 @@ use std::path::PathBuf;
 
 pub(super) fn walk_slider(
     arguments: &WalkArguments,
-    panel: &Panel,
+    Input { document, panel }: &Input,
     fingers: &[Finger],
     supply: &Supply,
     limits: &WorkLimits<'_>,
@@ -36,7 +37,7 @@ pub(super) fn walk_slider(
     let mut slides = Vec::new();
     for finger in fingers {
         let slid = slide(panel, slider, finger, supply, limits)
-            .map_err(|error| window_command::failure(&arguments.given.file, &error))?;
+            .map_err(|error| window_command::failure((document, panel), &error))?;
         slides.push(slid);
     }
     let checks: Vec<Check> = slides.iter().flat_map(Findings::checks).collect();

@@ -4,19 +4,21 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{Input, bad_input};
+use super::no_room;
 use super::slider_text::sliders_text;
 use super::window_text::to_text;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::Panel;
+use crate::scenario::Document;
 use crate::sensitivity::PanelFamily;
 use crate::slider::{self, decide_all};
 use crate::touch::TouchError;
 use crate::window::{Window, levers, picture, to_json, window_of};
 use padfield_engine::field::FieldError;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Decide on the touch threshold over all users, supplies and false events
 #[derive(Clone, Debug, clap::Args)]
@@ -55,7 +57,7 @@ pub fn window(
     let Input { document, panel } = arguments.given.read()?;
     let charts = arguments.to.charts(&arguments.given, "window")?;
     let limits = arguments.solving.limits(progress);
-    let failed = |error: TouchError| failure(&arguments.given.file, &error);
+    let failed = |error: TouchError| failure((&document, &panel), &error);
     let family =
         PanelFamily::of_document(&document).map_err(|error| bad_input(error.to_string()))?;
     let found = window_of(&family, &limits).map_err(failed)?;
@@ -95,9 +97,9 @@ fn draw(
 }
 
 /// How a touch that cannot be solved is told.
-pub(super) fn failure(file: &Path, error: &TouchError) -> Failure {
+pub(super) fn failure(asked: (&Document, &Panel), error: &TouchError) -> Failure {
     Failure {
-        message: format!("{}: {error}", file.display()),
+        message: no_room::message(asked, error, error.field()),
         exit: match error {
             TouchError::Interrupted | TouchError::Field(FieldError::Interrupted) => {
                 Exit::Interrupted

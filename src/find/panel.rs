@@ -225,7 +225,10 @@ impl Ask for Solver<'_> {
         .map_err(|error| {
             self.has_numerical_failure |=
                 matches!(error, ResponseError::Field(FieldError::NotConverged { .. }));
-            error.to_string()
+            let refused = error.field().filter(|field| field.has_no_room());
+            let placed =
+                refused.and_then(|_| question.document.without_room(&panel, &error.to_string()));
+            placed.map_or_else(|| error.to_string(), |placed| placed.to_string())
         })?;
         self.field_problems += response.numerics.solves;
         let Reported { value, error, .. } = point_values(&response)

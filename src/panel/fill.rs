@@ -2,6 +2,10 @@
 
 use padfield_engine::units::Length;
 
+/// What to write instead of lines that are too many.
+pub(crate) const SHEET_REMEDY: &str =
+    "write treat_as = \"sheet\", which leaks as one cell of the mesh does";
+
 /// Copper of an area.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Fill {

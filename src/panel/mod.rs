@@ -8,6 +8,7 @@ mod fill;
 pub mod film;
 mod group;
 mod guard;
+mod heaviest;
 pub mod lowering;
 pub mod metal;
 pub mod outline;
@@ -24,10 +25,12 @@ pub use environment::{
     Climate, Demand, DischargeKind, DischargeLevel, Edge, Environment, LayerProperties,
     SourcedInterval,
 };
+pub(crate) use fill::SHEET_REMEDY;
 pub use fill::{Fill, Hatch};
 pub use film::{Film, FilmBound, FilmShape};
 pub use group::{GroupLayout, PadGroup};
 pub use guard::{Guard, GuardPlace};
+pub use heaviest::Heaviest;
 pub use metal::{Bezel, Connection, MetalObject, ObjectSide};
 pub use slider::{Course, Slider, SliderLimits, StraightSegments, WheelSegments};
 pub use slot::{Slot, SlotFilling, SlotPlace, SlotSide};

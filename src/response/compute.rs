@@ -9,7 +9,7 @@ use super::layer_range::widen;
 use super::pads::{Solved, base_of, estimated, pad_responses};
 use crate::cautions::particular_cautions;
 use crate::panel::lowering::{LoweringError, LoweringOptions};
-use crate::panel::{Finger, Origin, Panel, ReturnPath};
+use crate::panel::{Finger, Heaviest, Origin, Panel, ReturnPath};
 use crate::touch::{
     BaseChange, ChannelBases, JudgedPaths, Progress, SolvedChange, Solver, TouchError,
     TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes,
@@ -60,6 +60,25 @@ pub enum ResponseError {
     /// Asked to stop.
     #[error("interrupted")]
     Interrupted,
+}
+
+impl ResponseError {
+    /// What the field engine said, if it was that.
+    pub fn field(&self) -> Option<&FieldError> {
+        match self {
+            Self::Field(error) => Some(error),
+            _ => None,
+        }
+    }
+
+    /// Why a panel has no numbers, with what makes its grid large when it found no room.
+    pub fn reason(&self, panel: &Panel) -> String {
+        let has_no_room = self.field().is_some_and(FieldError::has_no_room);
+        match Heaviest::of(panel).filter(|_| has_no_room) {
+            Some(heaviest) => format!("{self}; {}: {}", heaviest.words(), heaviest.remedy()),
+            None => self.to_string(),
+        }
+    }
 }
 
 impl From<TouchError> for ResponseError {

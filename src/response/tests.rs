@@ -216,6 +216,7 @@ fn what_fails_in_shared_memory_is_solved_again_with_all_of_it() {
             .push((case.id.clone(), settings.memory_cap_bytes));
         match settings.memory_cap_bytes < cap {
             true => Err(FieldError::TooLarge {
+                cells: 1,
                 needed_bytes: cap,
                 cap_bytes: settings.memory_cap_bytes,
             }),

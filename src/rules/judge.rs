@@ -95,7 +95,7 @@ pub fn field_engine<'e>(
                         | FieldError::NoMemory { .. }
                 )
             ),
-            reason: error.to_string(),
+            reason: error.reason(panel),
         })?;
         Ok(Solved {
             values: point_values(&response),

@@ -156,6 +156,7 @@ pub mod catalogue;
 mod defaults;
 mod document;
 mod document_question;
+mod document_room;
 mod document_scaled;
 mod document_study;
 mod document_tolerance;

@@ -1,5 +1,6 @@
 //! One writer per folder: a lock that the system releases when its process ends, however it ends.
 
+use super::whole::is_other;
 use super::{LOCK, StoreError};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::path::Path;
@@ -19,6 +20,12 @@ impl Lock {
     /// between attempts.
     pub fn take(folder: &Path, keep_waiting: &mut dyn FnMut() -> bool) -> Result<Self, StoreError> {
         let path = folder.join(LOCK);
+        if is_other(&path) {
+            return Err(StoreError::Unwritable {
+                path,
+                reason: "it is no file".to_owned(),
+            });
+        }
         let file = OpenOptions::new()
             .create(true)
             .truncate(false)

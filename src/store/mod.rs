@@ -47,7 +47,7 @@ pub use place::Place;
 pub use read::{FailureKind, Outcome, Reader, Row, StudyRecord, Tally};
 pub use scratch::{Scratch, own_folder};
 pub use table::{heading, write_table};
-pub use whole::{try_folder, write_whole};
+pub use whole::{open_file, try_folder, write_whole};
 pub use write::{Finished, Listed, Store};
 
 /// File name of the database.

@@ -5,9 +5,10 @@
 
 use super::part::uri;
 use super::read::Reader;
+use super::whole::open_file;
 use super::{APPLICATION, DATABASE, LAYOUT, LOCK, StoreError, digest, schema};
 use rusqlite::{Connection, OpenFlags};
-use std::fs::{File, TryLockError};
+use std::fs::TryLockError;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
@@ -46,7 +47,7 @@ fn log_of(database: &Path) -> Option<PathBuf> {
 
 /// Whether nobody writes to the store of a folder, as far as its lock tells.
 fn is_unlocked(folder: &Path) -> bool {
-    match File::open(folder.join(LOCK)) {
+    match open_file(&folder.join(LOCK)) {
         Ok(lock) => match lock.try_lock_shared() {
             Ok(()) => true,
             Err(TryLockError::WouldBlock) => false,

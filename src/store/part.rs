@@ -7,7 +7,7 @@ use super::digest::{self, add_value};
 use super::mend::first_fault;
 use super::open::Access;
 use super::read::Reader;
-use super::whole::{Unfinished, remove_dead};
+use super::whole::{Unfinished, open_file, remove_dead};
 use super::{APPLICATION, StoreError, schema};
 use crate::study::Shard;
 use rusqlite::{Connection, OpenFlags, params};
@@ -252,7 +252,7 @@ fn begins_like_a_store(path: &Path) -> Result<bool, StoreError> {
     const START: &[u8] = b"SQLite format 3\0";
     const APPLICATION_AT: usize = 68;
     let mut head = Vec::new();
-    File::open(path)
+    open_file(path)
         .and_then(|file| file.take(100).read_to_end(&mut head))
         .map_err(|error| StoreError::Unreadable {
             path: path.to_owned(),

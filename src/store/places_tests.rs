@@ -183,3 +183,36 @@ fn a_folder_of_ours_is_no_link_and_open_to_nobody_else() {
         refused(&own, "belongs to another user");
     }
 }
+
+/// Opening a pipe that nobody writes waits for ever, and a signal only asks a sweep to end.
+#[cfg(unix)]
+#[test]
+fn what_is_no_file_is_not_waited_for() {
+    use std::sync::mpsc::channel;
+    use std::time::Duration;
+    let folder = tempfile::tempdir().unwrap();
+    let pipe = |name: &str| {
+        let path = folder.path().join(name);
+        let made = std::process::Command::new("mkfifo").arg(&path).status();
+        assert!(made.expect("mkfifo").success());
+        path
+    };
+    let shard = pipe("shard-1-of-2.sqlite");
+    pipe(LOCK);
+    let (send, heard) = channel();
+    let place = folder.path().to_owned();
+    std::thread::spawn(move || {
+        let refused = Part::open(&shard).unwrap_err().to_string();
+        let _ = send.send(refused);
+        let _ = send.send(Store::open(&place, || false).unwrap_err().to_string());
+        let _ = send.send(Reader::open(&place).unwrap_err().to_string());
+    });
+    let next = || {
+        heard
+            .recv_timeout(Duration::from_secs(60))
+            .expect("no wait")
+    };
+    assert!(next().contains("it is no file"));
+    assert!(next().contains("it is no file"));
+    assert!(next().contains("there is no store"));
+}

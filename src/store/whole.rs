@@ -126,6 +126,22 @@ pub(super) fn remove_dead(target: &Path) -> io::Result<()> {
     Ok(())
 }
 
+/// Opens what is a file for reading: a pipe that nobody writes would be waited for, and a device may have no end.
+///
+/// # Errors
+/// Nothing there, no right to read it, something else than a file.
+pub fn open_file(path: &Path) -> io::Result<File> {
+    match is_other(path) {
+        true => Err(io::Error::other("it is no file")),
+        false => File::open(path),
+    }
+}
+
+/// Whether there is something else than a file or a link to one.
+pub(super) fn is_other(path: &Path) -> bool {
+    std::fs::metadata(path).is_ok_and(|data| !data.is_file())
+}
+
 /// A file that was not there before; links are not followed.
 pub(super) fn new_file(path: &Path) -> io::Result<File> {
     OpenOptions::new().write(true).create_new(true).open(path)

@@ -191,7 +191,7 @@ impl Worker {
                     Ok(Err(_)) if self.means.stop.asked() => return None,
                     Ok(Err(error)) => Outcome::Failed {
                         kind: kind_of(&error),
-                        reason: error.to_string(),
+                        reason: error.reason(panel),
                     },
                     // The panic hook has printed what happened.
                     Err(_) => Outcome::Failed {

@@ -34,6 +34,16 @@ pub enum TouchError {
     Interrupted,
 }
 
+impl TouchError {
+    /// What the field engine said, if it was that.
+    pub fn field(&self) -> Option<&FieldError> {
+        match self {
+            Self::Field(error) => Some(error),
+            _ => None,
+        }
+    }
+}
+
 /// What the work may cost, who solves the fields, and who hears of it.
 pub struct WorkLimits<'a> {
     /// Settings of the field engine; `drive` is chosen here, and the memory cap is shared by the touches

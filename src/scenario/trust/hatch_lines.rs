@@ -3,7 +3,7 @@
 use super::super::error::Finding;
 use super::super::keys::steps;
 use super::show_mm;
-use crate::panel::{Fill, GroundArea};
+use crate::panel::{Fill, GroundArea, SHEET_REMEDY};
 
 /// Most lines of all drawn hatches of a panel: with a thousand along either side of a board the field
 /// needs about a hundred gigabytes.
@@ -31,7 +31,6 @@ impl Drawing {
         let beside = hatch.lines_beside_the_middle(size_m);
         self.lines += beside.iter().map(|lines| 2.0 * lines + 1.0).sum::<f64>();
         self.cells = self.cells.max(hatch.least_cells(size_m));
-        let remedy = "write treat_as = \"sheet\", which leaks as one cell of the mesh does";
         if self.lines > MOST_LINES {
             return Err(Finding::at(
                 steps![section, name, "pitch"],
@@ -40,7 +39,7 @@ impl Drawing {
                     show_mm(hatch.pitch),
                     self.lines
                 ),
-                format!("{remedy}, or a larger pitch"),
+                format!("{SHEET_REMEDY}, or a larger pitch"),
             ));
         }
         if self.cells > MOST_CELLS {
@@ -51,7 +50,7 @@ impl Drawing {
                     show_mm(hatch.line),
                     self.cells
                 ),
-                format!("{remedy}, or a larger line width"),
+                format!("{SHEET_REMEDY}, or a larger line width"),
             ));
         }
         Ok(())

@@ -2,7 +2,7 @@
 
 use super::judge::{Judge, Printed};
 use crate::case::Case;
-use crate::multigrid::Stop;
+use crate::stop::Stop;
 use crate::units::{memory_beside, memory_words};
 use ndarray::Array2;
 use std::sync::Arc;
@@ -266,16 +266,20 @@ pub enum FieldError {
     #[error("{0}")]
     Invalid(String),
     /// The grid would not fit.
-    #[error("the grid needs at least {}, the memory cap is {}", memory_beside(*.needed_bytes, *.cap_bytes), memory_words(*.cap_bytes))]
+    #[error("the grid of at least {} needs at least {}, the memory cap is {}", cells_words(*.cells), memory_beside(*.needed_bytes, *.cap_bytes), memory_words(*.cap_bytes))]
     TooLarge {
+        /// Cells it has at least.
+        cells: u64,
         /// Needed \[bytes\].
         needed_bytes: u64,
         /// Cap \[bytes\].
         cap_bytes: u64,
     },
     /// It would fit below the cap, but the system has no such room.
-    #[error("the grid needs {}, and the system does not give that much; ask for a coarser accuracy", memory_words(*.needed_bytes))]
+    #[error("the grid of {} needs {}, and the system does not give that much; ask for a coarser accuracy", cells_words(*.cells), memory_words(*.needed_bytes))]
     NoMemory {
+        /// Its cells.
+        cells: u64,
         /// Needed \[bytes\].
         needed_bytes: u64,
     },
@@ -288,4 +292,20 @@ pub enum FieldError {
     /// Left in the middle, because [`Settings::stop`] asked for it.
     #[error("interrupted")]
     Interrupted,
+}
+
+impl FieldError {
+    /// Whether the grid was too large for the memory.
+    pub fn has_no_room(&self) -> bool {
+        matches!(self, Self::TooLarge { .. } | Self::NoMemory { .. })
+    }
+}
+
+/// A number of cells in as many digits as tell how many there are.
+fn cells_words(cells: u64) -> String {
+    match cells {
+        0..10_000 => format!("{cells} cells"),
+        10_000..1_000_000 => format!("{} thousand cells", cells / 1000),
+        _ => format!("{:.1} million cells", cells as f64 / 1e6),
+    }
 }

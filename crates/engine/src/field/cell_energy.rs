@@ -11,6 +11,7 @@ use super::derivatives::{RowParts, RowSums};
 use super::pairs::{material_runs, mirror, sum, sum_runs};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
+use crate::stop::Stop;
 use ndarray::Array2;
 
 /// Energy matrices from below, over vacuum permittivity [m] ([1] in the plane).
@@ -53,8 +54,11 @@ impl CellScheme {
         let mut parts = RowParts::new(grid);
         let mut next_source = 0;
         let mut next_face = 0;
-        for k in 0..dims[2] {
+        'rows: for k in 0..dims[2] {
             for j in 0..dims[1] {
+                if grid.stop.asked() {
+                    break 'rows;
+                }
                 let at = n0 * (j + dims[1] * k);
                 let row_materials = &grid.material[at..at + n0];
                 material_runs(row_materials, &mut runs);
@@ -137,7 +141,7 @@ impl CellScheme {
         mirror(&mut gain);
         let mut cell = Array2::zeros((count, count));
         if grid.has_shapes {
-            self.network_energy(potentials, drives, strides, &mut cell);
+            self.network_energy(grid.stop, potentials, drives, strides, &mut cell);
             let mut sum: Array2<f64> = Array2::zeros((count, count));
             for m in &material {
                 sum += m;
@@ -177,7 +181,7 @@ impl CellScheme {
         let axis = grid.dimensions() - 1;
         let dims = grid.cell_dims();
         let mut charge = vec![0.0; drives.len()];
-        for face in &self.screens {
+        for face in self.screens.iter().take_while(|_| !grid.stop.asked()) {
             let leak = face.conductance();
             let [Some(low), Some(high)] = face.cells else {
                 continue;
@@ -220,6 +224,7 @@ impl CellScheme {
     /// Energy by links and sources: what remains valid where cuts change resistances.
     fn network_energy(
         &self,
+        stop: Stop,
         potentials: &[Vec<f64>],
         drives: &[u16],
         strides: [usize; 3],
@@ -228,6 +233,9 @@ impl CellScheme {
         let network = &self.system.network;
         for a in 0..drives.len() {
             for b in a..drives.len() {
+                if stop.asked() {
+                    return;
+                }
                 let (xa, xb) = (&potentials[a], &potentials[b]);
                 let mut sum = 0.0;
                 for (d, link) in network.link.iter().enumerate() {

@@ -43,6 +43,9 @@ impl CellScheme {
         let mut cut_faces = Vec::new();
         for axis in 0..dimensions {
             for (at, index) in faces.cells().enumerate() {
+                if index[0] == 0 && grid.stop.asked() {
+                    break;
+                }
                 faces.visit(index, axis, &mut |item| {
                     let place = (at as u32, axis as u8);
                     if item.is_cut() && cuts.last() != Some(&place) {

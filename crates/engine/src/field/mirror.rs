@@ -1,7 +1,8 @@
 //! Mirror planes of a case: found, and used to solve one half only.
 
 use crate::case::{Case, Extent, Kind, Solid, Wall};
-use crate::grid::{Grid, axes};
+use crate::grid::{Grid, axes_until};
+use crate::stop::Stop;
 
 /// A case cut down by its mirror planes.
 pub(crate) struct Halved {
@@ -16,8 +17,8 @@ pub(crate) struct Halved {
 /// permittivity onto itself, and keeps the half on the high side of each.
 ///
 /// `absent` is left out of the comparison of nothing: the case with and without it must share the
-/// plane, so the full case decides.
-pub(crate) fn halve(case: &Case) -> Halved {
+/// plane, so the full case decides. Anything is found once `stop` is asked for.
+pub(crate) fn halve(stop: Stop, case: &Case) -> Halved {
     let mut reduced = case.clone();
     let mut factor = 1.0;
     let mut mirrors = Vec::new();
@@ -26,7 +27,7 @@ pub(crate) fn halve(case: &Case) -> Halved {
         if case.kind == Kind::Axisymmetric {
             break;
         }
-        if is_mirror(&reduced, axis) {
+        if is_mirror(stop, &reduced, axis) {
             cut(&mut reduced, axis);
             factor *= 2.0;
             mirrors.push(["x", "y", "z"][axis].to_string());
@@ -43,7 +44,7 @@ fn middle(case: &Case, axis: usize) -> f64 {
     0.5 * (case.domain.low_m[axis] + case.domain.high_m[axis])
 }
 
-fn is_mirror(case: &Case, axis: usize) -> bool {
+fn is_mirror(stop: Stop, case: &Case, axis: usize) -> bool {
     if case.walls[axis][0] != case.walls[axis][1] {
         return false;
     }
@@ -65,11 +66,8 @@ fn is_mirror(case: &Case, axis: usize) -> bool {
                 let mirrored = prism.outlines_m.iter().flatten().all(|corner| {
                     let mut image = *corner;
                     image[axis] = 2.0 * centre - image[axis];
-                    prism
-                        .outlines_m
-                        .iter()
-                        .flatten()
-                        .any(|c| same(c[0], image[0]) && same(c[1], image[1]))
+                    let mut corners = prism.outlines_m.iter().flatten();
+                    !stop.asked() && corners.any(|c| same(c[0], image[0]) && same(c[1], image[1]))
                 });
                 if !mirrored {
                     return false;
@@ -82,7 +80,7 @@ fn is_mirror(case: &Case, axis: usize) -> bool {
     for conductor in &mut blocks.conductors {
         conductor.solids.retain(|s| matches!(s, Solid::Block(_)));
     }
-    mirror_image_lines(&blocks, axis, slack) && same_painting(&blocks, axis)
+    mirror_image_lines(&blocks, axis, slack) && same_painting(stop, &blocks, axis)
 }
 
 /// Whether the coordinates of all extents mirror onto themselves.
@@ -112,10 +110,10 @@ fn mirror_image_lines(case: &Case, axis: usize, slack: f64) -> bool {
     })
 }
 
-fn same_painting(case: &Case, axis: usize) -> bool {
+fn same_painting(stop: Stop, case: &Case, axis: usize) -> bool {
     // A coarse fineness gives few cells between the lines, but every line is there, and symmetric
     // lines give a symmetric number of cells.
-    let axes = axes(case, 0.01);
+    let axes = axes_until(stop, case, 0.01);
     let mirrored_counts = {
         let lines = &axes[axis].lines;
         let n = axes[axis].nodes_m.len() - 1;
@@ -124,7 +122,10 @@ fn same_painting(case: &Case, axis: usize) -> bool {
     if !mirrored_counts {
         return false;
     }
-    let grid = Grid::paint(case, axes);
+    let grid = Grid::paint_until(stop, case, axes);
+    if stop.asked() {
+        return false;
+    }
     let check = |dims: [usize; 3], equal: &dyn Fn(usize, usize) -> bool| {
         let total: usize = dims.iter().product();
         let stride = [1, dims[0], dims[0] * dims[1]][axis];

@@ -19,10 +19,12 @@ mod pairs;
 mod room;
 mod screen;
 mod solve;
+#[cfg(test)]
+mod stopped_tests;
 mod system;
 mod validate;
 
-pub use crate::multigrid::Stop;
+pub use crate::stop::Stop;
 pub use answer::{
     Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, Potentials,
     SegmentDerivative, Settings, Shift, SolverSummary,

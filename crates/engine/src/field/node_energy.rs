@@ -47,8 +47,11 @@ impl NodeScheme {
         let mut over = vec![0.0; n0];
         let mut runs = Vec::new();
         let mut parts = RowParts::new(grid);
-        for k in 0..cells[2] {
+        'rows: for k in 0..cells[2] {
             for j in 0..cells[1] {
+                if grid.stop.asked() {
+                    break 'rows;
+                }
                 let cell_row = n0 * (j + cells[1] * k);
                 let node_row = strides[1] * j + strides[2] * k;
                 let row_materials = &grid.material[cell_row..cell_row + n0];
@@ -84,6 +87,9 @@ impl NodeScheme {
         }
         self.add_cuts(grid, potentials, &mut material);
         open_walls(grid, &mut |node, conductance, at| {
+            if grid.stop.asked() {
+                return;
+            }
             let at = &mut material[at as usize];
             for a in 0..drives {
                 for b in a..drives {
@@ -91,7 +97,7 @@ impl NodeScheme {
                 }
             }
         });
-        self.add_screens(potentials, driven, &mut material, &mut excess);
+        self.add_screens(grid, potentials, driven, &mut material, &mut excess);
         material.iter_mut().for_each(mirror);
         mirror(&mut excess);
         let mut node = Array2::zeros((drives, drives));
@@ -108,12 +114,13 @@ impl NodeScheme {
     /// Adds the energy of screens, to the materials on both sides in the parts that are theirs.
     fn add_screens(
         &self,
+        grid: &Grid,
         potentials: &[Vec<f64>],
         driven: &[u16],
         material: &mut [Array2<f64>],
         excess: &mut Array2<f64>,
     ) {
-        for face in &self.screens {
+        for face in self.screens.iter().take_while(|_| !grid.stop.asked()) {
             let parts = face.material_parts();
             for (a, xa) in potentials.iter().enumerate() {
                 let va = potential(face.conductor, driven[a]);
@@ -133,7 +140,7 @@ impl NodeScheme {
     fn add_cuts(&self, grid: &Grid, potentials: &[Vec<f64>], material: &mut [Array2<f64>]) {
         let nodes = grid.node_dims();
         let strides = [1, nodes[0], nodes[0] * nodes[1]];
-        for &(axis, low, gain) in &self.cuts {
+        for &(axis, low, gain) in self.cuts.iter().take_while(|_| !grid.stop.asked()) {
             let around = cells_around(grid, low, axis);
             let weights: Vec<f64> = around
                 .iter()

@@ -46,11 +46,11 @@ impl NodeScheme {
         let mut touched = Vec::new();
         if grid.has_shapes {
             touched = vec![false; grid.cells()];
-            for (axis, low, ratio) in wall_cuts(grid) {
+            for (axis, low, ratio) in wall_cuts(grid).take_while(|_| !grid.stop.asked()) {
                 cuts.push((axis, low, ratio * f64::from(link[axis][low])));
                 touch(grid, low, axis, &mut touched);
             }
-            cuts.extend(edge_cuts(grid));
+            cuts.extend(edge_cuts(grid).take_while(|_| !grid.stop.asked()));
             for &(axis, low, gain) in &cuts {
                 let link = &mut link[axis][low];
                 *link = (f64::from(*link) + gain) as f32;
@@ -101,6 +101,9 @@ pub(super) fn node_links(grid: &Grid, out: &mut impl FnMut(usize, usize, f64)) {
     let strides = [1, nodes[0], nodes[0] * nodes[1]];
     for k in 0..cells[2] {
         for j in 0..cells[1] {
+            if grid.stop.asked() {
+                return;
+            }
             for i in 0..cells[0] {
                 let material = grid.material[i + cells[0] * (j + cells[1] * k)];
                 let eps = grid.permittivity[material as usize];
@@ -316,6 +319,9 @@ pub(super) fn open_faces(grid: &Grid, out: &mut impl FnMut(OpenFace)) {
             let others: Vec<usize> = (0..grid.dimensions()).filter(|&d| d != axis).collect();
             let rows = others.get(1).map_or(1, |&v| cells[v]);
             for row in 0..rows {
+                if grid.stop.asked() {
+                    return;
+                }
                 for column in 0..cells[others[0]] {
                     let mut index = [0; 3];
                     index[axis] = if side == 0 { 0 } else { cells[axis] - 1 };

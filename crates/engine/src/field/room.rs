@@ -41,7 +41,10 @@ impl<'s> Load<'s> {
         let room = usize::try_from(needed_bytes)
             .ok()
             .and_then(|bytes| Vec::<u8>::new().try_reserve_exact(bytes).ok());
-        room.ok_or(FieldError::NoMemory { needed_bytes })
+        room.ok_or(FieldError::NoMemory {
+            cells: cells(nodes),
+            needed_bytes,
+        })
     }
 
     /// Refuses a grid of so many nodes per axis that would need more than the cap.
@@ -50,6 +53,7 @@ impl<'s> Load<'s> {
         let cap_bytes = self.settings.memory_cap_bytes;
         if needed > cap_bytes as f64 {
             return Err(FieldError::TooLarge {
+                cells: cells(nodes),
                 needed_bytes: needed as u64,
                 cap_bytes,
             });
@@ -99,4 +103,9 @@ impl<'s> Load<'s> {
         };
         matrices + slopes
     }
+}
+
+/// Cells between so many nodes per axis.
+fn cells(nodes: [f64; 3]) -> u64 {
+    nodes.map(|n| (n - 1.0).max(1.0)).iter().product::<f64>() as u64
 }

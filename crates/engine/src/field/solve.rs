@@ -14,8 +14,9 @@ use super::room::Load;
 use super::system::System;
 use super::validate::validate;
 use crate::case::{Case, Kind};
-use crate::grid::{Axis, Grid, axes, family_axes, least_nodes};
-use crate::multigrid::{self, Hierarchy, NotConverged, Stop, Stopping};
+use crate::grid::{Axis, Grid, axes_until, family_axes, least_nodes};
+use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
+use crate::stop::Stop;
 use crate::units::VACUUM_PERMITTIVITY;
 use ndarray::{Array1, Array2};
 use rayon::prelude::*;
@@ -94,7 +95,7 @@ pub fn solve(
     };
     fits_in_half(case)?;
     let halved = if settings.use_symmetry {
-        halve(case)
+        halve(settings.stop, case)
     } else {
         whole(case)
     };
@@ -102,7 +103,7 @@ pub fn solve(
     let family = family.filter(|reference| fits_in_half(reference).is_ok());
     let family = family.map(|reference| {
         if settings.use_symmetry {
-            halve(reference)
+            halve(settings.stop, reference)
         } else {
             whole(reference)
         }
@@ -130,8 +131,8 @@ pub fn solve(
         fits(&halved.case)?;
         // A reference whose own grid would not fit gives no pattern.
         Ok(match family.as_ref().filter(|f| fits(&f.case).is_ok()) {
-            Some(reference) => family_axes(&halved.case, &reference.case, fineness),
-            None => axes(&halved.case, fineness),
+            Some(reference) => family_axes(settings.stop, &halved.case, &reference.case, fineness),
+            None => axes_until(settings.stop, &halved.case, fineness),
         })
     };
     for round in 0..MOST_ROUNDS {
@@ -229,7 +230,7 @@ fn refine(
     let case = &halved.case;
     let cells: usize = axes.iter().map(|a| a.cells().max(1)).product();
     Load::new(case, drives.len(), without.is_some(), settings).check(&axes)?;
-    let full = Grid::paint(case, axes.clone());
+    let full = Grid::paint_until(settings.stop, case, axes.clone());
     if settings.stop.asked() {
         return Err(FieldError::Interrupted);
     }
@@ -240,7 +241,7 @@ fn refine(
         .filter(|&i| Some(drives[i]) != gone)
         .collect();
     if let Some(name) = without {
-        let mut grid = Grid::paint(&case.without(name), axes.clone());
+        let mut grid = Grid::paint_until(settings.stop, &case.without(name), axes.clone());
         grid.open_span_m = grids[0].0.open_span_m;
         let index = |d: usize| d - usize::from(gone.is_some_and(|gone| d > gone));
         let others = keep.iter().map(|&i| index(drives[i]) as u16).collect();

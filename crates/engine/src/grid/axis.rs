@@ -1,5 +1,7 @@
 //! One graded grid axis.
 
+use crate::stop::Stop;
+
 /// A coordinate the grid must pass through.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Line {
@@ -111,7 +113,9 @@ impl Axis {
     ///
     /// Between two lines the cells number ceil(integral of dx/h) and lie at equal steps of that
     /// integral, so that twice the fineness nests.
-    pub(crate) fn graded(lines: &[Line], zones: &[Zone], fineness: f64) -> Self {
+    ///
+    /// Once `stop` is asked for the rest of it has no cells but those of its lines.
+    pub(crate) fn graded(stop: Stop, lines: &[Line], zones: &[Zone], fineness: f64) -> Self {
         let singular = singular_lines(lines);
         let extent = lines[lines.len() - 1].at_m - lines[0].at_m;
         let mut nodes_m = vec![lines[0].at_m];
@@ -125,6 +129,11 @@ impl Axis {
             };
             // x = a + (b - a) sin^2(pi t / 2) takes the square-root ends out of the integrand.
             let place = |t: f64| a + (b - a) * (0.5 * std::f64::consts::PI * t).sin().powi(2);
+            if stop.asked() {
+                nodes_m.push(b);
+                at_line.push(nodes_m.len() - 1);
+                continue;
+            }
             let mut sums = Vec::with_capacity(SAMPLES + 1);
             sums.push(0.0);
             for s in 0..SAMPLES {

@@ -4,6 +4,7 @@
 use super::axis::LARGEST_STRETCH;
 use super::axis::{Axis, Line, Zone};
 use crate::case::{Case, Kind, Screen, Solid, Wall};
+use crate::stop::Stop;
 
 /// Cells per radius of a round outline at fineness 1.
 const CELLS_PER_RADIUS: f64 = 10.0;
@@ -100,8 +101,13 @@ impl Collector {
 
 /// The grid axes of a case at fineness M.
 pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
+    axes_until(Stop::NEVER, case, fineness)
+}
+
+/// The same; coarse ones once `stop` is asked for.
+pub(crate) fn axes_until(stop: Stop, case: &Case, fineness: f64) -> [Axis; 3] {
     collected(case, fineness).map(|lines| match lines {
-        Some((lines, zones)) => Axis::graded(&lines, &zones, fineness),
+        Some((lines, zones)) => Axis::graded(stop, &lines, &zones, fineness),
         None => Axis::point(),
     })
 }
@@ -128,13 +134,13 @@ pub fn least_nodes(case: &Case, fineness: f64) -> [f64; 3] {
 /// The grid axes of a case as a member of the family of `reference`: axes with as many lines as the
 /// reference are its axes with every segment stretched, so that results vary smoothly and potentials
 /// of one member are a first guess for the next. An axis with other lines, or with a segment more
-/// than [`LARGEST_STRETCH`] times as long or as short, is graded on its own.
-pub(crate) fn family_axes(case: &Case, reference: &Case, fineness: f64) -> [Axis; 3] {
-    let mut pattern = axes(reference, fineness).into_iter();
+/// than [`LARGEST_STRETCH`] times as long or as short, is graded on its own. Coarse ones once `stop` is asked for.
+pub(crate) fn family_axes(stop: Stop, case: &Case, reference: &Case, fineness: f64) -> [Axis; 3] {
+    let mut pattern = axes_until(stop, reference, fineness).into_iter();
     collected(case, fineness).map(|lines| match (lines, pattern.next()) {
         (Some((lines, zones)), Some(pattern)) => pattern
             .stretched_to(&lines)
-            .unwrap_or_else(|| Axis::graded(&lines, &zones, fineness)),
+            .unwrap_or_else(|| Axis::graded(stop, &lines, &zones, fineness)),
         _ => Axis::point(),
     })
 }

@@ -11,8 +11,8 @@ mod shape;
 mod stretch;
 
 pub use axis::Axis;
-pub(crate) use lines::family_axes;
 pub use lines::{axes, least_nodes, line_coordinates};
+pub(crate) use lines::{axes_until, family_axes};
 pub(crate) use outline::{Cut, PartialFace, Place};
 pub use paint::{FREE, Grid};
 pub(crate) use paint::{REFERENCE, unflatten};

@@ -89,6 +89,9 @@ impl Grid {
         let mut inside = Vec::new();
         for n in 0..self.node_conductor.len() {
             let index = unflatten(n, dims);
+            if index[0] == 0 && self.stop.asked() {
+                return;
+            }
             let level = index[vertical];
             if level >= range[0] && level <= range[1] && shape.contains(place(self, index), slack) {
                 self.node_conductor[n] = mark;
@@ -96,6 +99,9 @@ impl Grid {
             }
         }
         for n in inside {
+            if self.stop.asked() {
+                return;
+            }
             let index = unflatten(n, dims);
             let coordinates = [0, 1, 2].map(|d| &self.axes[d].nodes_m[..]);
             let place_of_cut = if flat {
@@ -133,6 +139,9 @@ impl Grid {
             });
             for cell in 0..self.cells() {
                 let index = unflatten(cell, dims);
+                if index[0] == 0 && self.stop.asked() {
+                    return;
+                }
                 if index[vertical] < range[0] || index[vertical] >= range[1] {
                     continue;
                 }
@@ -167,6 +176,9 @@ impl Grid {
         let (u, v) = (across[0], across.get(1).copied());
         let rows = v.map_or(1, |v| self.cell_dims()[v]);
         for row in 0..rows {
+            if self.stop.asked() {
+                return;
+            }
             for column in 0..self.cell_dims()[u] {
                 let mut index = [0; 3];
                 index[vertical] = node;

@@ -6,6 +6,7 @@ use super::outline::{Cut, PartialFace};
 use super::screen::GridScreen;
 use super::shape::Shape;
 use crate::case::{Case, Extent, Kind, Solid, Wall};
+use crate::stop::Stop;
 
 /// Conductor mark of free nodes, faces and cells.
 pub const FREE: u16 = u16::MAX;
@@ -47,6 +48,8 @@ pub struct Grid {
     pub conductors: usize,
     /// Whether any outline does not follow the grid.
     pub has_shapes: bool,
+    /// Who may ask for an end while it is painted and while networks and energies are made of it.
+    pub(crate) stop: Stop,
 }
 
 impl Grid {
@@ -57,6 +60,11 @@ impl Grid {
 
     /// Paints a case on given axes.
     pub fn paint(case: &Case, axes: [Axis; 3]) -> Self {
+        Self::paint_until(Stop::NEVER, case, axes)
+    }
+
+    /// The same; left in the middle once `stop` is asked for, as is everything that is made of the grid then.
+    pub(crate) fn paint_until(stop: Stop, case: &Case, axes: [Axis; 3]) -> Self {
         let count = |nodes: usize| -> [usize; 3] {
             [0, 1, 2].map(|d| {
                 if d >= case.kind.dimensions() {
@@ -91,15 +99,22 @@ impl Grid {
             cell_cuts: Vec::new(),
             conductors: case.conductors.len(),
             has_shapes: case.has_shapes(),
+            stop,
             axes,
         };
         for (index, dielectric) in case.dielectrics.iter().enumerate() {
+            if stop.asked() {
+                return grid;
+            }
             let range = grid.node_range(&dielectric.extent);
             grid.each_cell(range, |grid, cell| grid.material[cell] = index as u16);
         }
         grid.ground_walls();
         for (index, conductor) in case.conductors.iter().enumerate() {
             for solid in &conductor.solids {
+                if stop.asked() {
+                    return grid;
+                }
                 match Shape::of(solid, case.kind == Kind::Axisymmetric) {
                     None => {
                         if let Solid::Block(extent) = solid {

@@ -19,6 +19,9 @@ impl Grid {
         let axis = self.dimensions() - 1;
         let faces = self.face_dims(axis);
         for screen in &case.screens {
+            if self.stop.asked() {
+                return;
+            }
             let Some(conductor) = case
                 .conductors
                 .iter()

@@ -2,6 +2,7 @@
 
 use super::level::Network;
 use super::transfer::AxisTransfer;
+use crate::stop::Stop;
 
 /// A level is small enough when it has at most this share of the nodes.
 const WANTED_SHARE: f64 = 0.6;
@@ -57,8 +58,8 @@ fn smallest_gap(x: &[f64], kept: &[usize]) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-/// The next coarser network with its transfers; none when nothing more can be merged.
-pub(crate) fn coarsen(fine: &Network) -> Option<(Network, [AxisTransfer; 3])> {
+/// The next coarser network with its transfers; none when nothing more can be merged, or once `stop` is asked for.
+pub(crate) fn coarsen(stop: Stop, fine: &Network) -> Option<(Network, [AxisTransfer; 3])> {
     let all: [Vec<usize>; 3] = [0, 1, 2].map(|d| (0..fine.coordinates[d].len()).collect());
     let smallest = |kept: &[Vec<usize>; 3]| {
         (0..3)
@@ -94,6 +95,9 @@ pub(crate) fn coarsen(fine: &Network) -> Option<(Network, [AxisTransfer; 3])> {
     let transfers = [0, 1, 2].map(|d| AxisTransfer::new(&fine.coordinates[d], &kept[d]));
     let mut coarse = fine.clone();
     for d in 0..3 {
+        if stop.asked() {
+            return None;
+        }
         if kept[d].len() < coarse.coordinates[d].len() {
             coarse = eliminate(&coarse, d, &kept[d]);
         }

@@ -4,8 +4,8 @@ use super::coarsen::coarsen;
 use super::dense::Dense;
 use super::kernel::{relax, relax_and_keep, relax_from_zero, residual};
 use super::level::{Level, Network};
-use super::stop::Stop;
 use super::transfer::{RowBuffers, Transfer};
+use crate::stop::Stop;
 
 /// Coarsening ends at this many free nodes, where a dense factor takes over.
 const DENSE_NODES: usize = 260;
@@ -43,20 +43,20 @@ impl Hierarchy {
 
     /// The same; none once `stop` is asked for.
     pub(crate) fn until(stop: Stop, network: &Network) -> Option<Self> {
-        let (finest, ground) = Level::new(network);
+        let (finest, ground) = Level::until(stop, network)?;
         let mut levels = vec![finest];
         let mut transfers = Vec::new();
         let mut current: Option<Network> = None;
         while levels[levels.len() - 1].free_nodes() > DENSE_NODES {
-            if stop.asked() {
-                return None;
-            }
-            let Some((coarse, axes)) = coarsen(current.as_ref().unwrap_or(network)) else {
+            let Some((coarse, axes)) = coarsen(stop, current.as_ref().unwrap_or(network)) else {
                 break;
             };
-            levels.push(Level::new(&coarse).0);
+            levels.push(Level::until(stop, &coarse)?.0);
             transfers.push(Transfer::new(axes));
             current = Some(coarse);
+        }
+        if stop.asked() {
+            return None;
         }
         let dense = Dense::new(&levels[levels.len() - 1]);
         Some(Self {

@@ -43,7 +43,7 @@ const MAX_ITERATIONS: usize = 200;
 ///
 /// # Errors
 /// [`NotConverged`] after 200 iterations, when the residual is no longer a number, or when the workspace was made
-/// with a [`super::Stop`] that is asked for.
+/// with a [`crate::stop::Stop`] that is asked for.
 ///
 /// Source: M. R. Hestenes and E. Stiefel, J. Res. Nat. Bur. Standards 49 (1952) 409.
 pub fn solve(
@@ -62,6 +62,11 @@ pub fn solve(
         return Ok(Solved {
             iterations: 0,
             residual: 0.0,
+        });
+    }
+    if work.stop.asked() {
+        return Err(NotConverged {
+            history: Vec::new(),
         });
     }
     let mut r = layout.arranged(b, |v| v);

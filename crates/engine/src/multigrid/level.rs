@@ -1,6 +1,7 @@
 //! One conductance network on a tensor grid, and the arrays the kernels work on.
 
 use super::layout::Layout;
+use crate::stop::Stop;
 
 /// A conductance network on a tensor grid. Node `(i, j, k)` has index `i + n0 (j + n1 k)`.
 ///
@@ -56,8 +57,8 @@ pub(crate) struct Level {
 
 impl Level {
     /// The level and the conductance to ground of its nodes, those to fixed nodes included, in the
-    /// same arrangement.
-    pub fn new(network: &Network) -> (Self, Vec<f64>) {
+    /// same arrangement; nothing once `stop` is asked for.
+    pub fn until(stop: Stop, network: &Network) -> Option<(Self, Vec<f64>)> {
         let dims = network.dims();
         let strides = network.strides();
         let layout = Layout::new(dims);
@@ -68,6 +69,9 @@ impl Level {
         let mut link: [Vec<f32>; 3] = Default::default();
         let mut free_link = vec![0.0_f32; n];
         for d in (0..3).filter(|&d| dims[d] > 1) {
+            if stop.asked() {
+                return None;
+            }
             let (stride, links) = (strides[d], &network.link[d]);
             free_link[n - stride..].fill(0.0);
             // A link to a fixed node leads to ground; one between fixed nodes carries nothing.
@@ -96,6 +100,9 @@ impl Level {
             let total = sum[node] + ground[node] as f32;
             sum[node] = if total > 0.0 { 1.0 / total } else { 0.0 };
         }
+        if stop.asked() {
+            return None;
+        }
         let inverse = layout.arranged(&sum, |v| v);
         let ground = layout.arranged(&ground, |v| v);
         let level = Self {
@@ -103,7 +110,7 @@ impl Level {
             link,
             inverse,
         };
-        (level, ground)
+        Some((level, ground))
     }
 
     pub fn free_nodes(&self) -> usize {

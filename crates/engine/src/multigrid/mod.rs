@@ -12,10 +12,8 @@ mod gradients;
 mod kernel;
 mod layout;
 mod level;
-mod stop;
 mod transfer;
 
 pub use cycle::{Hierarchy, Workspace};
 pub use gradients::{NotConverged, Solved, Stopping, solve};
 pub use level::Network;
-pub use stop::Stop;

@@ -89,7 +89,7 @@ fn each_cut(grid: &Grid, cuts: &[(u32, u8)], out: &mut impl FnMut(Conductance)) 
     }
     let cells = grid.cell_dims();
     let faces = CellFaces::new(grid);
-    for &(cell, axis) in cuts {
+    for &(cell, axis) in cuts.iter().take_while(|_| !grid.stop.asked()) {
         let place = unflatten(cell as usize, cells);
         faces.visit(place, usize::from(axis), &mut |item| {
             if item.is_cut() {
@@ -118,7 +118,7 @@ fn add_walls(accumulator: &mut Accumulator, scheme: &CellScheme, potentials: &[V
         1.0 / conductance - half_cell(grid, wall.node as usize, axis, side)
     };
     let mut energies = Vec::new();
-    for wall in &scheme.open_walls {
+    for wall in scheme.open_walls.iter().take_while(|_| !grid.stop.asked()) {
         for (slot, x) in flux.iter_mut().zip(potentials) {
             *slot = wall.conductance * x[wall.node as usize];
         }

@@ -28,6 +28,7 @@ pub(super) use rows::{RowParts, RowSums};
 use super::screen::ScreenFace;
 use crate::case::Kind;
 use crate::grid::Grid;
+use crate::stop::Stop;
 use ndarray::Array2;
 
 /// Relative step for the derivative of a coefficient: the formulas are smooth and the difference is
@@ -156,11 +157,17 @@ impl<'a> Accumulator<'a> {
     /// Adds what `conductances(grid)` are worth that have formulas of their own; they come in the
     /// same order for every stretched grid. `energies`: products of the potential differences.
     fn add_differences(&mut self, conductances: impl Fn(&Grid) -> Vec<f64>, energies: &[Vec<f64>]) {
-        if energies.is_empty() {
+        if energies.is_empty() || self.grid.stop.asked() {
             return;
         }
         let mut grid = self.grid.clone();
+        // Whole calls only: conductances of a grid that is left in the middle are fewer.
+        grid.stop = Stop::NEVER;
+        let stop = self.grid.stop;
         let mut add = |sums: &mut [f64], at: &mut dyn FnMut(&mut Grid, f64)| {
+            if stop.asked() {
+                return;
+            }
             let [more, less] = [STEP, -STEP].map(|step| {
                 at(&mut grid, 1.0 + step);
                 let found = conductances(&grid);

@@ -32,7 +32,7 @@ pub(crate) fn node_slopes(
     let mut difference = vec![0.0; drives];
     let mut pairs = Vec::new();
     // A cut beside a solid scales its link, whatever the coordinates: its cells count once more.
-    for (axis, low, ratio) in wall_cuts(grid) {
+    for (axis, low, ratio) in wall_cuts(grid).take_while(|_| !grid.stop.asked()) {
         for (slot, x) in difference.iter_mut().zip(potentials) {
             *slot = x[low + strides[axis]] - x[low];
         }
@@ -52,7 +52,7 @@ pub(crate) fn node_slopes(
         }
     }
     let mut energies = Vec::new();
-    for (axis, low, _) in edge_cuts(grid) {
+    for (axis, low, _) in edge_cuts(grid).take_while(|_| !grid.stop.asked()) {
         for (slot, x) in difference.iter_mut().zip(potentials) {
             *slot = x[low + strides[axis]] - x[low];
         }

@@ -7,6 +7,7 @@ use crate::field::node_scheme::NodeScheme;
 use crate::field::system::System;
 use crate::grid::{self, Axis, FREE, Grid, unflatten};
 use crate::multigrid::{self, Hierarchy, Stopping};
+use crate::stop::Stop;
 use ndarray::Array2;
 
 const MM: f64 = 1e-3;
@@ -263,7 +264,7 @@ fn a_mirror_plane_through_a_screen_changes_nothing() {
                 depth_m: 0.3 * MM,
             }],
         };
-        let half = halve(&case);
+        let half = halve(Stop::NEVER, &case);
         assert_eq!(half.mirrors.len(), axes);
         let half_axes = grid::axes(&half.case, 1.0);
         let whole_axes = [0, 1, 2].map(|d| {
@@ -294,7 +295,7 @@ fn a_mirror_plane_through_a_screen_changes_nothing() {
         // No plane is left where there is none.
         let mut uneven = case.clone();
         uneven.screens[0].extent.high_m[0] -= MM;
-        assert_eq!(halve(&uneven).mirrors.len(), axes - 1);
+        assert_eq!(halve(Stop::NEVER, &uneven).mirrors.len(), axes - 1);
         let mut deeper = case.clone();
         deeper.screens[0].extent.high_m[0] = 6.0 * MM;
         let mut second = deeper.screens[0].clone();
@@ -302,7 +303,7 @@ fn a_mirror_plane_through_a_screen_changes_nothing() {
         second.extent.high_m[0] = 10.0 * MM;
         second.depth_m *= 2.0;
         deeper.screens.push(second);
-        assert_eq!(halve(&deeper).mirrors.len(), axes - 1);
+        assert_eq!(halve(Stop::NEVER, &deeper).mirrors.len(), axes - 1);
     }
 }
 

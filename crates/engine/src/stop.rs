@@ -1,8 +1,11 @@
 //! An end that is asked for from outside.
+//!
+//! Takes a flag that somebody sets; says whether it is set; never fails. What is left in the middle for it may be
+//! anything: whoever asked for the work looks at the flag again before anything is made of it.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// A flag that says when a solve is to be left in the middle; looked at before every iteration.
+/// A flag that says when a solve is to be left in the middle; looked at in every loop that may take a second.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Stop(Option<&'static AtomicBool>);
 
