@@ -111,6 +111,8 @@ fn a_point_without_room_says_in_its_row_what_is_large() {
         "--no-charts",
         "--out",
         "out",
+        "--threads",
+        "1",
     ];
     command(folder.path(), &sweep).assert().code(4);
     let table = std::fs::read_to_string(folder.path().join("out/thin/points.csv"));

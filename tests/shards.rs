@@ -1,6 +1,7 @@
 //! Shards as real processes and their merge: any subset and order, twice, torn, foreign; killed, told to
 //! stop, without room. Whatever happened, the merged table is that of one machine, byte for byte.
 
+use padfield::store::Store;
 use padfield::study::Shard;
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -513,6 +514,64 @@ fn killed_and_without_its_disk_a_shard_goes_on_from_its_last_copy() {
     assert_eq!(place.table("killed/size"), place.table("whole/size"));
     let left = files(&place.path("killed/size/shards"), "unfinished");
     assert!(left.is_empty(), "{} unfinished copies", left.len());
+}
+
+/// The next task of the study on the same machine copies what a killed one has left, and tidies up.
+#[cfg(target_os = "linux")]
+#[test]
+fn what_a_killed_shard_has_left_is_brought_home_by_the_next_one() {
+    let place = Place::new();
+    let first = Place::shard_words("size", "home", "1/5");
+    let mut child = place
+        .command(&[&first[..], &["--threads", "1"]].concat())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("the program starts");
+    let folder = loop {
+        let entries = std::fs::read_dir(place.path("scratch"));
+        let folder = entries.into_iter().flatten().flatten().next();
+        match folder.map(|entry| entry.path()) {
+            Some(folder) if folder.join("host").is_file() => break folder,
+            _ if child.try_wait().expect("a state").is_some() => panic!("it ended too early"),
+            _ => std::thread::sleep(Duration::from_millis(1)),
+        }
+    };
+    child.kill().expect("SIGKILL");
+    child.wait().expect("its end");
+    assert!(folder.is_dir() && !place.file("home", 1).exists());
+    let host = std::fs::read(folder.join("host")).expect("a machine");
+    let age = |seconds: u64| {
+        let at = std::time::SystemTime::now() - Duration::from_secs(seconds);
+        let opened = std::fs::File::open(&folder).expect("a folder");
+        opened.set_modified(at).expect("another time");
+    };
+    // Nobody takes it from a living process, from another machine, or while it may be new.
+    age(3600);
+    let living = Store::open(&folder, || false).expect("a store");
+    place.shard("size", "home", 2);
+    drop(living);
+    std::fs::write(folder.join("host"), "another").expect("a file");
+    age(3600);
+    place.shard("size", "home", 3);
+    std::fs::write(folder.join("host"), host).expect("a file");
+    age(1);
+    place.shard("size", "home", 4);
+    assert!(folder.is_dir() && !place.file("home", 1).exists());
+    age(3600);
+    let words = Place::shard_words("size", "home", "5/5");
+    let output = place.command(&words).output().expect("a run");
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert!(
+        errors.contains("part 1/5 was killed on this machine"),
+        "{errors}"
+    );
+    assert!(!folder.exists() && place.file("home", 1).is_file());
+    // Its own task goes on from there.
+    place.shard("size", "home", 1);
+    place.whole("size");
+    place.merge("home", 0);
+    assert_eq!(place.table("home/size"), place.table("whole/size"));
 }
 
 #[test]

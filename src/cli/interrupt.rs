@@ -69,8 +69,13 @@ pub(super) fn of_solves() -> Stop {
     Stop::when(&LEAVE)
 }
 
-fn end() {
-    std::process::exit(Exit::Interrupted as i32);
+fn end() -> ! {
+    end_with(Exit::Interrupted)
+}
+
+/// Ends the program at once, from any thread.
+pub(super) fn end_with(exit: Exit) -> ! {
+    std::process::exit(exit as i32)
 }
 
 /// Whether there was a signal.

@@ -25,6 +25,8 @@ mod find_record;
 mod find_text;
 mod input;
 mod interrupt;
+mod last_words;
+mod left_behind;
 pub mod lists;
 mod memory;
 pub mod merge;
@@ -47,6 +49,7 @@ pub mod sweep;
 mod sweep_progress;
 mod sweep_text;
 mod table;
+mod threads;
 mod told;
 pub mod tolerance;
 mod tolerance_text;
@@ -59,6 +62,7 @@ mod window_text;
 mod writer;
 
 pub use app::run;
+pub use last_words::LastWords;
 pub use memory::keep_freed_memory;
 use padfield_engine::units::MEMORY_UNITS;
 

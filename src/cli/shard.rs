@@ -4,6 +4,7 @@
 //! the folder of the study by rename: now and then, when the shard is done, and when it is stopped. A
 //! task that is started again goes on from the local store, from the copy, or from both.
 
+use super::left_behind::{beside, note_host};
 use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{altered_text, store_failure, summary_json, summary_text};
@@ -121,6 +122,8 @@ pub(super) fn run_part(
     let local = local_folder(arguments, &copy.label, &shards);
     let mut progress = SweepProgress::new(&format!("{} {shard}", study.name));
     let mut store = open(&local, &mut progress).map_err(failed_here)?;
+    note_host(&local);
+    bring_home(&local, &copy, &mut |text| progress.say(text));
     if let Some(altered) = altered_text(&store) {
         progress.say(&altered);
     }
@@ -200,6 +203,48 @@ fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (Str
     (text, record)
 }
 
+/// What killed tasks of the same study have left on this machine is copied as they would have done it, and their
+/// folders go. What cannot be copied now stays.
+fn bring_home(local: &Path, own: &Copy, say: &mut dyn FnMut(&str)) {
+    let name = local.file_name().unwrap_or_default().to_string_lossy();
+    let Some(front) = name.strip_suffix(&shard_words(own.label.shard)) else {
+        return;
+    };
+    for (folder, shard) in beside(local, front) {
+        if interrupt::asked() {
+            return;
+        }
+        let label = Label {
+            shard,
+            ..own.label.clone()
+        };
+        let copy = Copy {
+            path: own.path.with_file_name(label.file_name()),
+            label,
+            seen: Mutex::new(None),
+        };
+        let mut bring = || -> Result<(), StoreError> {
+            own_folder(&folder)?;
+            // Taken only when its process is dead.
+            let mut store = Store::open(&folder, || false)?;
+            copy.fetch(&mut store, say)?;
+            copy.write(&folder)?;
+            store.discard()
+        };
+        if bring().is_ok() {
+            say(&format!(
+                "part {shard} was killed on this machine: its points are in {} now",
+                copy.path.display()
+            ));
+        }
+    }
+}
+
+/// How the names of scratch folders end.
+fn shard_words(shard: Shard) -> String {
+    format!("{}-of-{}", shard.number(), shard.count())
+}
+
 /// A name of its own for every shard of every scenario and folder, the same for a task that is started again.
 fn local_folder(arguments: &SweepArguments, label: &Label, shards: &Path) -> PathBuf {
     let shards = std::path::absolute(shards).unwrap_or_else(|_| shards.to_owned());
@@ -208,8 +253,7 @@ fn local_folder(arguments: &SweepArguments, label: &Label, shards: &Path) -> Pat
     hasher.update(shards.as_os_str().as_encoded_bytes());
     let name = &hasher.finalize().to_hex()[..16];
     let scratch = arguments.scratch.clone().unwrap_or_else(std::env::temp_dir);
-    let (number, count) = (label.shard.number(), label.shard.count());
-    scratch.join(format!("padfield-{name}-{number}-of-{count}"))
+    scratch.join(format!("padfield-{name}-{}", shard_words(label.shard)))
 }
 
 fn open(local: &Path, progress: &mut SweepProgress) -> Result<Store, StoreError> {

@@ -9,6 +9,7 @@ use super::sweep_progress::SweepProgress;
 use super::sweep_text::{
     altered_text, plan_json, plan_text, store_failure, summary_json, summary_text,
 };
+use super::threads::try_workers;
 use super::told::Told;
 use super::writer::say;
 use super::{Exit, Failure, interrupt, memory, memory_word, parse_accuracy, parse_memory};
@@ -21,7 +22,6 @@ use crate::sweep::{Job, Limits, Summary, SweepError, measure, run};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// Memory when nobody says another one.
 /// Minutes between two copies when nobody says others.
 const DEFAULT_COPY_EVERY: f64 = 5.0;
 
@@ -89,6 +89,7 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
         memory_cap_bytes: memory::of_machine(arguments.memory),
         stop: interrupt::of_solves(),
     };
+    try_workers(limits.threads)?;
     if !arguments.dry_run {
         for study in &studies {
             check_folder(&study_folder(arguments, study)?.0)?;

@@ -14,6 +14,11 @@ pub(super) fn say(text: &str) {
     let _ = io::stderr().write_all(format!("{text}\n").as_bytes());
 }
 
+/// The same of text that is there already, for whoever has no memory to make one of.
+pub(super) fn say_bytes(text: &[u8]) {
+    let _ = io::stderr().write_all(text);
+}
+
 /// Whether messages go to a terminal.
 pub(super) fn is_terminal() -> bool {
     io::stderr().is_terminal()

@@ -6,6 +6,8 @@
 use super::answer::{FieldError, Settings};
 use crate::case::Case;
 use crate::grid::Axis;
+use std::alloc::{GlobalAlloc, Layout, System};
+use std::hint::black_box;
 
 /// Nodes of all levels of a hierarchy over those of the finest: what the coarsening keeps, largest
 /// measured (`cargo bench --bench field` prints the bytes of the levels).
@@ -38,13 +40,13 @@ impl<'s> Load<'s> {
         self.is_within_cap(nodes)?;
         let needed_bytes = self.bytes(nodes) as u64;
         // Asked for once as a whole and given back: an array that is refused later would end the process.
-        let room = usize::try_from(needed_bytes)
-            .ok()
-            .and_then(|bytes| Vec::<u8>::new().try_reserve_exact(bytes).ok());
-        room.ok_or(FieldError::NoMemory {
-            cells: cells(nodes),
-            needed_bytes,
-        })
+        match usize::try_from(needed_bytes).is_ok_and(has_room) {
+            true => Ok(()),
+            false => Err(FieldError::NoMemory {
+                cells: cells(nodes),
+                needed_bytes,
+            }),
+        }
     }
 
     /// Refuses a grid of so many nodes per axis that would need more than the cap.
@@ -103,6 +105,21 @@ impl<'s> Load<'s> {
         };
         matrices + slopes
     }
+}
+
+/// Whether the system gives so much. The system's own allocator is asked, because that of a program may end it
+/// when it is refused.
+fn has_room(bytes: usize) -> bool {
+    let Ok(layout) = Layout::from_size_align(bytes.max(1), align_of::<f64>()) else {
+        return false;
+    };
+    // SAFETY: the layout has a size; what is given is not touched and given back at once.
+    let place = black_box(unsafe { System.alloc(layout) });
+    if place.is_null() {
+        return false;
+    }
+    unsafe { System.dealloc(place, layout) };
+    true
 }
 
 /// Cells between so many nodes per axis.
