@@ -10,7 +10,7 @@ pub(super) const WIDTH: u16 = 100;
 
 /// A table whose columns from `first_number_column` on hold numbers, aligned to the right.
 pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<String>>) -> Table {
-    let least = least_widths(header, &rows);
+    let least: Vec<u16> = (0..header.len()).map(|at| least_width(&rows, at)).collect();
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING.header_separator(LineStyle::none().fill('-').junction('-')))
@@ -24,28 +24,34 @@ pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<S
     for column in table.column_iter_mut().skip(first_number_column) {
         column.set_cell_alignment(CellAlignment::Right);
     }
-    for (column, least) in table.column_iter_mut().zip(least) {
-        if least > 0 {
-            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(least + 1)));
+    set_least_widths(&mut table, &least);
+    // Only where a word is torn: a bound takes room from columns that may be wide.
+    if has_torn_heading(header, &table) {
+        let whole: Vec<u16> = header
+            .iter()
+            .zip(&least)
+            .map(|(heading, &least)| longest_word(heading).max(least))
+            .collect();
+        if whole.iter().sum::<u16>() + header.len() as u16 <= WIDTH {
+            set_least_widths(&mut table, &whole);
         }
     }
     table
 }
 
-/// Width of every column below which a value would be torn from its error, and a heading within a word where
-/// there is room for whole ones.
-fn least_widths(header: &[&str], rows: &[Vec<String>]) -> Vec<u16> {
-    let least: Vec<u16> = (0..header.len()).map(|at| least_width(rows, at)).collect();
-    let with_headings: Vec<u16> = header
-        .iter()
-        .zip(&least)
-        .map(|(heading, &least)| longest_word(heading).max(least))
-        .collect();
-    let padding = header.len() as u16;
-    match with_headings.iter().sum::<u16>() + padding <= WIDTH {
-        true => with_headings,
-        false => least,
+fn set_least_widths(table: &mut Table, least: &[u16]) {
+    for (column, &least) in table.column_iter_mut().zip(least) {
+        if least > 0 {
+            column.set_constraint(ColumnConstraint::LowerBoundary(Width::Fixed(least + 1)));
+        }
     }
+}
+
+fn has_torn_heading(header: &[&str], table: &Table) -> bool {
+    let shown = table.to_string();
+    let headings = shown.split("\n-").next().unwrap_or(&shown);
+    let mut words = header.iter().flat_map(|heading| heading.split_whitespace());
+    !words.all(|word| headings.split_whitespace().any(|whole| whole == word))
 }
 
 fn longest_word(heading: &str) -> u16 {
