@@ -97,18 +97,22 @@ pub fn panel_images(panel: &Panel, metal: &PanelMetal, mirror: Mirror) -> Option
 }
 
 fn is_image(conductor: &Conductor, other: &Conductor, mirror: Mirror) -> bool {
-    conductor.solids.len() == other.solids.len()
-        && conductor.solids.iter().all(|solid| {
-            let wanted = Fingerprint::new(solid, mirror.signs());
-            other
-                .solids
-                .iter()
-                .any(|candidate| wanted.matches(&Fingerprint::new(candidate, [1.0, 1.0])))
-        })
+    if conductor.solids.len() != other.solids.len() {
+        return false;
+    }
+    let candidates = other.solids.iter();
+    let candidates: Vec<Fingerprint> = candidates
+        .map(|solid| Fingerprint::new(solid, [1.0, 1.0]))
+        .collect();
+    conductor.solids.iter().all(|solid| {
+        let wanted = Fingerprint::new(solid, mirror.signs());
+        candidates.iter().any(|candidate| wanted.matches(candidate))
+    })
 }
 
 /// A solid as numbers that do not depend on where its outline starts and which way it runs.
 struct Fingerprint {
+    /// By x: a hatch has tens of thousands of them.
     corners: Vec<[f64; 2]>,
     numbers: Vec<f64>,
 }
@@ -116,7 +120,7 @@ struct Fingerprint {
 impl Fingerprint {
     fn new(solid: &Solid, signs: [f64; 2]) -> Self {
         let turn = |corner: [f64; 2]| [signs[0] * corner[0], signs[1] * corner[1]];
-        match solid {
+        let mut print = match solid {
             Solid::Block(block) => {
                 let (low, high) = (block.low_m, block.high_m);
                 let corners = [
@@ -149,7 +153,9 @@ impl Fingerprint {
                     .collect(),
                 numbers: vec![prism.bottom_m, prism.top_m],
             },
-        }
+        };
+        print.corners.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        print
     }
 
     fn matches(&self, other: &Self) -> bool {
@@ -162,9 +168,12 @@ impl Fingerprint {
                 .zip(&other.numbers)
                 .all(|(a, b)| near(*a, *b))
             && self.corners.iter().all(|corner| {
-                other
-                    .corners
+                // A little more than what is near, against rounding.
+                let first = corner[0] - 2.0 * SAME_POINT_M;
+                let start = other.corners.partition_point(|found| found[0] < first);
+                other.corners[start..]
                     .iter()
+                    .take_while(|found| found[0] <= corner[0] + 2.0 * SAME_POINT_M)
                     .any(|found| near(corner[0], found[0]) && near(corner[1], found[1]))
             })
     }
