@@ -518,9 +518,20 @@ fn killed_and_without_its_disk_a_shard_goes_on_from_its_last_copy() {
 
 /// The next task of the study on the same machine copies what a killed one has left, and tidies up.
 #[cfg(target_os = "linux")]
-#[test]
-fn what_a_killed_shard_has_left_is_brought_home_by_the_next_one() {
-    let place = Place::new();
+/// Whether the store of a shard knows its study.
+fn has_begun(folder: &Path) -> bool {
+    let only_read = rusqlite::OpenFlags::SQLITE_OPEN_READ_ONLY;
+    let store = rusqlite::Connection::open_with_flags(folder.join("points.sqlite"), only_read);
+    let count = store.and_then(|store| {
+        store.query_row("SELECT count(*) FROM studies", [], |row| {
+            row.get::<_, i64>(0)
+        })
+    });
+    count.is_ok_and(|count| count > 0)
+}
+
+/// Scratch folder of shard 1 of "size", killed once its study was written.
+fn killed(place: &Place) -> PathBuf {
     let first = Place::shard_words("size", "home", "1/5");
     let mut child = place
         .command(&[&first[..], &["--threads", "1"]].concat())
@@ -532,7 +543,7 @@ fn what_a_killed_shard_has_left_is_brought_home_by_the_next_one() {
         let entries = std::fs::read_dir(place.path("scratch"));
         let folder = entries.into_iter().flatten().flatten().next();
         match folder.map(|entry| entry.path()) {
-            Some(folder) if folder.join("host").is_file() => break folder,
+            Some(folder) if folder.join("host").is_file() && has_begun(&folder) => break folder,
             _ if child.try_wait().expect("a state").is_some() => panic!("it ended too early"),
             _ => std::thread::sleep(Duration::from_millis(1)),
         }
@@ -540,12 +551,37 @@ fn what_a_killed_shard_has_left_is_brought_home_by_the_next_one() {
     child.kill().expect("SIGKILL");
     child.wait().expect("its end");
     assert!(folder.is_dir() && !place.file("home", 1).exists());
+    folder
+}
+
+/// Makes a folder so many seconds old.
+fn age(folder: &Path, seconds: u64) {
+    let at = std::time::SystemTime::now() - Duration::from_secs(seconds);
+    let opened = std::fs::File::open(folder).expect("a folder");
+    opened.set_modified(at).expect("another time");
+}
+
+/// Killed before its study was written: there is nothing to bring, and its own task does not stumble over it.
+#[test]
+fn a_shard_that_was_killed_before_its_first_word_leaves_nothing() {
+    let place = Place::new();
+    let folder = killed(&place);
+    for ending in ["", "-wal", "-shm"] {
+        let _ = std::fs::remove_file(folder.join(format!("points.sqlite{ending}")));
+    }
+    drop(Store::open(&folder, || false).expect("an empty store"));
+    age(&folder, 3600);
+    place.shard("size", "home", 5);
+    assert!(!folder.exists() && !place.file("home", 1).exists());
+    place.shard("size", "home", 1);
+}
+
+#[test]
+fn what_a_killed_shard_has_left_is_brought_home_by_the_next_one() {
+    let place = Place::new();
+    let folder = killed(&place);
     let host = std::fs::read(folder.join("host")).expect("a machine");
-    let age = |seconds: u64| {
-        let at = std::time::SystemTime::now() - Duration::from_secs(seconds);
-        let opened = std::fs::File::open(&folder).expect("a folder");
-        opened.set_modified(at).expect("another time");
-    };
+    let age = |seconds: u64| age(&folder, seconds);
     // Nobody takes it from a living process, from another machine, or while it may be new.
     age(3600);
     let living = Store::open(&folder, || false).expect("a store");

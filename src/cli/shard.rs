@@ -223,15 +223,24 @@ fn bring_home(local: &Path, own: &Copy, say: &mut dyn FnMut(&str)) {
             label,
             seen: Mutex::new(None),
         };
-        let mut bring = || -> Result<(), StoreError> {
+        let mut bring = || -> Result<bool, StoreError> {
             own_folder(&folder)?;
             // Taken only when its process is dead.
             let mut store = Store::open(&folder, || false)?;
             copy.fetch(&mut store, say)?;
-            copy.write(&folder)?;
-            store.discard()
+            // Who was killed before the first word has nothing to bring, and a copy without its study is damaged.
+            let has_begun = store
+                .reader()
+                .studies()?
+                .iter()
+                .any(|one| one.scenario == copy.label.scenario);
+            if has_begun {
+                copy.write(&folder)?;
+            }
+            store.discard()?;
+            Ok(has_begun)
         };
-        if bring().is_ok() {
+        if let Ok(true) = bring() {
             say(&format!(
                 "part {shard} was killed on this machine: its points are in {} now",
                 copy.path.display()
