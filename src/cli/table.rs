@@ -32,8 +32,13 @@ pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<S
             .zip(&least)
             .map(|(heading, &least)| longest_word(heading).max(least))
             .collect();
-        if whole.iter().sum::<u16>() + header.len() as u16 <= WIDTH {
-            set_least_widths(&mut table, &whole);
+        set_least_widths(&mut table, &whole);
+        // Bounds may leave too little room for the rest: then a torn word is the lesser evil.
+        if widest_line(&table) > usize::from(WIDTH) {
+            for column in table.column_iter_mut() {
+                column.remove_constraint();
+            }
+            set_least_widths(&mut table, &least);
         }
     }
     table
@@ -52,6 +57,12 @@ fn has_torn_heading(header: &[&str], table: &Table) -> bool {
     let headings = shown.split("\n-").next().unwrap_or(&shown);
     let mut words = header.iter().flat_map(|heading| heading.split_whitespace());
     !words.all(|word| headings.split_whitespace().any(|whole| whole == word))
+}
+
+fn widest_line(table: &Table) -> usize {
+    let lines = table.to_string();
+    let widths = lines.lines().map(|line| line.trim_end().chars().count());
+    widths.max().unwrap_or(0)
 }
 
 fn longest_word(heading: &str) -> u16 {
