@@ -324,6 +324,27 @@ fn a_walk_sees_both_pads_alike_midway_and_the_map_is_symmetric() {
     }));
 }
 
+/// In a cut every place along y is the same: a map over the face would say that a finger beside a pad is on it.
+#[test]
+fn a_walk_in_a_cut_says_so_and_draws_no_map() {
+    let section = ["walk", "panel.toml", "--set", "model=section"];
+    let rest = ["--accuracy", "20%", "--threshold", "40"];
+    let ask = |more: &[&str]| run(&[&section[..], &rest, more].concat());
+    let told = ask(&["--out", "charts"]);
+    assert_eq!(told.status.code(), Some(0));
+    let text = String::from_utf8_lossy(&told.stdout);
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("Trend only: a cut along x"), "{text}");
+    assert!(!words.contains("touch-map"), "{text}");
+    let record = json(&ask(&["--json"]));
+    assert!(record["map"].is_null() && !record["walk"].is_null());
+    let assumption = record["assumptions"][0].as_str().expect("a text");
+    assert!(assumption.starts_with("Trend only"), "{assumption}");
+    let refused = ask(&["--vertical"]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&refused.stderr).contains("model = \"volume\""));
+}
+
 #[test]
 fn a_pad_that_nobody_aims_at_does_not_bind() {
     let text = format!(

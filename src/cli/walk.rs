@@ -4,14 +4,14 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{Input, bad_input};
-use super::paragraph::wrap_indented;
+use super::paragraph::{wrap, wrap_indented};
 use super::table::table;
 use super::window as window_command;
 use super::{Exit, Failure, print, print_json};
 use crate::accuracy::missed_json;
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::panel::{Finger, Panel, Supply};
+use crate::panel::{Finger, Model, Panel, Supply};
 use crate::rounding::{fixed, rounded_with_error};
 use crate::touch::{TouchError, WorkLimits};
 use crate::walk::{
@@ -89,6 +89,12 @@ pub fn walk(
     }
     let through = pad(arguments, panel)?;
     let failed = |error: TouchError| window_command::failure((document, panel), &error);
+    if arguments.vertical && panel.model.value != Model::Volume {
+        return Err(bad_input(format!(
+            "{}: --vertical needs model = \"volume\": in a cut along x every place along y is the same",
+            arguments.given.file.display()
+        )));
+    }
     let direction = match arguments.vertical {
         true => Direction::Vertical,
         false => Direction::Across,
@@ -97,9 +103,10 @@ pub fn walk(
     let walked =
         walk_along(panel, &fingers, supply, through, direction, &limits).map_err(failed)?;
     let map = match (arguments.no_map, fingers.last()) {
-        (false, Some(largest)) => Some(touch_map(panel, largest, supply, &limits).map_err(failed)?),
+        (false, Some(largest)) => touch_map(panel, largest, supply, &limits).map_err(failed)?,
         _ => None,
     };
+    let assumption = assumption(panel, supply);
     let mut checks = walked.checks();
     checks.extend(map.iter().flat_map(Findings::checks));
     if let Some(charts) = charts {
@@ -109,13 +116,13 @@ pub fn walk(
         )?;
         print(output, &cautions_text(panel))?;
         print(output, &checks_text(&checks))?;
-        let assumption = assumption(panel, supply);
         print(
             output,
             &draw(charts, panel, &walked, map.as_ref(), threshold, &assumption)?,
         )?;
     } else {
         let mut record = record(panel, &walked, map.as_ref(), threshold);
+        record["assumptions"] = json!([assumption]);
         add_ending(&mut record, panel, &checks);
         print_json(output, record)?;
     }
@@ -274,7 +281,10 @@ fn text(
             work.places, work.field_problems
         );
     }
-    text
+    text + &format!(
+        "{}\n",
+        wrap(&format!("Assumptions. {}", assumption(panel, supply)))
+    )
 }
 
 fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Threshold) -> Value {

@@ -309,7 +309,7 @@ fn walks(
     }
     let across = walk::walk(panel, &fingers, supply, 0, Direction::Across, &limits);
     let map = match order.with_touch_map {
-        true => Some(told(walk::touch_map(panel, largest, supply, &limits))?),
+        true => told(walk::touch_map(panel, largest, supply, &limits))?.transpose(),
         false => None,
     };
     Ok(Some(Walks {

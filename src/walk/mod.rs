@@ -19,7 +19,7 @@ pub use slide_picture::slide_pictures;
 pub use zones::{Stretch, acting, ambiguous, at_least};
 
 use crate::event::touched;
-use crate::panel::{Finger, Panel, ReturnPath, Supply};
+use crate::panel::{Finger, Model, Panel, ReturnPath, Supply};
 use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use padfield_engine::field::Printed;
 use padfield_engine::units::{Capacitance, Length};
@@ -187,7 +187,8 @@ pub fn walk(
     })
 }
 
-/// Puts a finger on a raster over all pads.
+/// Puts a finger on a raster over all pads; none where the model has no face: in a cut every place along y is the
+/// same, and a map would say that a finger beside a pad is on it.
 ///
 /// # Errors
 /// See [`TouchError`].
@@ -196,7 +197,10 @@ pub fn touch_map(
     finger: &Finger,
     supply: &Supply,
     limits: &WorkLimits<'_>,
-) -> Result<TouchMap, TouchError> {
+) -> Result<Option<TouchMap>, TouchError> {
+    if panel.model.value != Model::Volume {
+        return Ok(None);
+    }
     let [x, y] = places::raster(panel);
     let asked: Vec<TouchPlace> = y
         .iter()
@@ -208,13 +212,13 @@ pub fn touch_map(
         work,
         ..
     } = counts(panel, supply, &asked, limits)?;
-    Ok(TouchMap {
+    Ok(Some(TouchMap {
         finger: finger.name.clone(),
         x,
         y,
         counts,
         work,
-    })
+    }))
 }
 
 /// Counts of every pad at every place.

@@ -3,7 +3,7 @@
 use super::zones::ambiguous;
 use super::{TouchMap, Walk};
 use crate::panel::outline::{outline_polygons, pad_box};
-use crate::panel::{Panel, Supply};
+use crate::panel::{Model, Panel, Supply};
 use crate::rounding::fixed;
 use padfield_chart::{
     Axis, HeatMap, LimitLine, LineChart, LinePanel, MapLimit, MapOutline, MapPanel, Reading,
@@ -21,8 +21,12 @@ pub fn assumption(panel: &Panel, supply: &Supply) -> String {
     let path = range
         .nominal
         .map_or("earthed".to_owned(), |c| format!("return {:.1} pF", c.pf()));
+    let model = match panel.model.value {
+        Model::Section => "Trend only: a cut along x, in which places along y are the same. ",
+        Model::Volume | Model::Axisymmetric => "",
+    };
     format!(
-        "Computed, nominal values, bands: estimated numerical error. Supply {}: {path}. Places joined \
+        "{model}Computed, nominal values, bands: estimated numerical error. Supply {}: {path}. Places joined \
          by straight lines. Dry, finger rigid, standing still. padfield {}.",
         supply.name,
         env!("CARGO_PKG_VERSION")
