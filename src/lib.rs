@@ -22,13 +22,13 @@
 //! | count | [`measuring_circuit`] | capacitances at the pin | counts, noise, scan time, current |
 //! | happen | [`event`] | an event, what pads show of it, inputs | its counts, nominal and over all tolerances |
 //! | answer | [`response`] | panel, finger, settings | [`response::Response`]: base, touch shift, neighbours |
-//! | weigh | [`against`] | panel, its variants, finger | what a change buys and costs, pad by pad |
-//! | decide | [`window`] | panel, its users | events in counts, thresholds, what widens the window |
-//! | walk | [`walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
-//! | outlast | [`drift`] | panel with a climate, a finger | walk of the baseline, tracking, what a reference leaves |
-//! | return | [`return_path`] | panel with supplies, a finger | shift over return capacitance, common-mode noise |
-//! | discharge | [`discharge`] | panel with strengths | what every path holds, what each level needs |
-//! | trade | [`circuit`] | a response, resistors, gates | signal-to-noise ratio against response and current |
+//! | weigh | [`questions::against`] | panel, its variants, finger | what a change buys and costs, pad by pad |
+//! | decide | [`questions::window`] | panel, its users | events in counts, thresholds, what widens the window |
+//! | walk | [`questions::walk`] | panel, fingers, a line or a raster | counts of every pad at every place |
+//! | outlast | [`questions::drift`] | panel with a climate, a finger | walk of the baseline, tracking, what a reference leaves |
+//! | return | [`questions::return_path`] | panel with supplies, a finger | shift over return capacitance, common-mode noise |
+//! | discharge | [`questions::discharge`] | panel with strengths | what every path holds, what each level needs |
+//! | trade | [`questions::circuit`] | a response, resistors, gates | signal-to-noise ratio against response and current |
 //! | register | [`checks`] | what failed, is open, undecided, unusual | one list: exit codes, warnings, risks |
 //! | caution | [`cautions`] | panel, what it is part of | what its numbers do not decide |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
@@ -37,10 +37,10 @@
 //! | choose charts | [`figures`] | rows of a study | charts, crossings with limits |
 //! | sweep | [`sweep`] | panel file, study, store | the plan, solved |
 //! | share out | [`cluster`] | a study, what a few points took | a job script for many machines |
-//! | find | [`find`] | panel file, a range, a condition | where a quantity meets its limit |
-//! | judge | [`rules`] | panel file, rules of thumb | which hold, are more careful than needed, fail |
-//! | correlate | [`compare`] | measured values, a panel | which single assumption explains them |
-//! | revise | [`compare::revision`] | two panels compared, a window | keep, retune, reject, pad by pad |
+//! | find | [`questions::find`] | panel file, a range, a condition | where a quantity meets its limit |
+//! | judge | [`questions::rules`] | panel file, rules of thumb | which hold, are more careful than needed, fail |
+//! | correlate | [`questions::compare`] | measured values, a panel | which single assumption explains them |
+//! | revise | [`questions::compare::revision`] | two panels compared, a window | keep, retune, reject, pad by pad |
 //! | picture | [`drawing`] | panel, finger | stackup, board, the field of a touch in a cut |
 //! | write down | [`note`] | panel file, all answers | the design note as HTML, Markdown, PDF |
 //! | check | [`engine::verify`] | catalogue, settings | computed beside published values |
@@ -94,38 +94,26 @@ pub use padfield_chart as chart;
 pub use padfield_engine as engine;
 
 pub mod accuracy;
-pub mod against;
 pub mod cautions;
 pub mod cells;
 pub mod checks;
-pub mod circuit;
 pub mod cli;
 pub mod cluster;
-pub mod compare;
-pub mod discharge;
 pub mod drawing;
-pub mod drift;
 pub mod estimate;
 pub mod event;
 pub mod figures;
-pub mod find;
 pub mod materials;
 pub mod measuring_circuit;
 pub mod note;
 pub mod panel;
+pub mod questions;
 pub mod response;
-pub mod return_path;
 pub mod rounding;
-pub mod rules;
 pub mod scenario;
 pub mod sensitivity;
-pub mod slider;
 pub mod spread;
 pub mod store;
 pub mod study;
 pub mod sweep;
-pub mod tolerance;
 pub mod touch;
-pub mod traces;
-pub mod walk;
-pub mod window;

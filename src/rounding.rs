@@ -175,11 +175,12 @@ pub fn rounded_with_error(value: f64, error: f64) -> String {
         (rounded, bar) = bar_at(place);
     }
     if !(-7..12).contains(&place) {
-        return format!(
-            "{} ± {}",
-            significant(rounded, MOST_DIGITS),
-            significant(bar, 1)
-        );
+        // The value ends at the place of its error here too.
+        let digits = (place_of(rounded.abs().max(bar) * (1.0 + 1e-9)) - place).max(0) as usize;
+        return match rounded == 0.0 {
+            true => format!("0 ± {bar:.0e}"),
+            false => format!("{rounded:.digits$e} ± {bar:.0e}"),
+        };
     }
     let decimals = (-place).max(0) as usize;
     // Zero has no sign.
@@ -278,6 +279,9 @@ mod tests {
             (3.0, f64::INFINITY, "3.00000 ± unknown"),
             (3.0, f64::NAN, "3.00000 ± unknown"),
             (-0.0, 0.0, "0 ± 0"),
+            (2.4e-7, 1.6e-8, "2.4e-7 ± 2e-8"),
+            (2.71e-8, 2.1e-9, "2.7e-8 ± 4e-9"),
+            (0.0, 2e-9, "0 ± 2e-9"),
         ] {
             assert_eq!(rounded_with_error(value, error), shown, "{value}, {error}");
         }

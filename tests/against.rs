@@ -6,9 +6,9 @@
 //! and 16 mm dome.
 
 use assert_cmd::Command;
-use padfield::against::{Compared, Comparison, Variant, compare};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
+use padfield::questions::against::{Compared, Comparison, Variant, compare};
 use padfield::response::{Request, respond_with};
 use padfield::scenario::{Document, Override};
 use padfield::touch::Progress;
@@ -63,7 +63,7 @@ fn percent(comparison: &Comparison, variant: usize, quantity: Compared) -> [f64;
     assert_eq!(pad.pad, "left");
     let relative = pad
         .of(quantity)
-        .and_then(padfield::against::Difference::relative);
+        .and_then(padfield::questions::against::Difference::relative);
     let relative = relative.unwrap_or_else(|| panic!("no {}", quantity.words()));
     [100.0 * relative.value, 100.0 * relative.error]
 }

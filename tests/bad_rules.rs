@@ -4,7 +4,7 @@
 //! write the messages anew after a deliberate change, and read the difference.
 
 use crate::messages::{self, message_of};
-use padfield::rules::{COMMON_PRACTICE, rules_of};
+use padfield::questions::rules::{COMMON_PRACTICE, rules_of};
 use proptest::prelude::*;
 
 fn message(file: &str, bytes: &[u8]) -> String {

@@ -1,14 +1,14 @@
 //! The electronics trade on a round pad: a fraction of a second, solved once for all tests.
 
 use assert_cmd::Command;
-use padfield::circuit::{
-    Question, Trade, TradeError, answer, preferred_resistors, two_digit_gates, usual_gates,
-};
 use padfield::measuring_circuit::{Circuit, Counting, Principle, Scan};
 use padfield::panel::Electronics;
 use padfield::panel::lowering::LoweringOptions;
+use padfield::questions::circuit::{
+    Question, Trade, TradeError, answer, preferred_resistors, two_digit_gates, usual_gates,
+};
+use padfield::questions::return_path;
 use padfield::response::{Request, Response, respond};
-use padfield::return_path;
 use padfield::scenario::panel_from_bytes;
 use padfield::touch::WorkLimits;
 use padfield_engine::field::Settings;

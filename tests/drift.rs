@@ -2,12 +2,12 @@
 //! process. Coefficients are inputs: their truth is not tested, what follows from them is.
 
 use assert_cmd::Command;
-use padfield::drift::{Drift, Question, check, drift};
 use padfield::event::through;
 use padfield::panel::{LayerContent, Panel};
+use padfield::questions::drift::{Drift, Question, check, drift};
+use padfield::questions::window::{Cause, window};
 use padfield::scenario::{Document, Override};
 use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
-use padfield::window::{Cause, window};
 use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use padfield_engine::field::{Settings, solve};
 use padfield_engine::units::{Capacitance, Resistance, Toleranced};

@@ -5,14 +5,14 @@ use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
+use padfield::questions::tolerance::{
+    Drawn, Output, Question, ThresholdOrigin, Watch, tolerance_under, units,
+};
+use padfield::questions::window::{Window, levers, window_of};
 use padfield::response::{Request, Response, respond, respond_over_tolerances};
 use padfield::scenario::{Document, Override};
 use padfield::sensitivity::PanelFamily;
-use padfield::tolerance::{
-    Drawn, Output, Question, ThresholdOrigin, Watch, tolerance_under, units,
-};
 use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
-use padfield::window::{Window, levers, window_of};
 use padfield_engine::field::Settings;
 use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
@@ -161,7 +161,8 @@ fn a_noisy_supply_and_a_climate_count_in_the_yield() {
         ("supply.mains.to_earth", "100 pF"),
         ("supply.mains.common_mode", "400 V"),
     ]);
-    let own = |spread: &padfield::tolerance::Spread| spread.units.as_ref().expect("units").own;
+    let own =
+        |spread: &padfield::questions::tolerance::Spread| spread.units.as_ref().expect("units").own;
     assert!(own(&quiet).value() > 0.9, "{:?}", own(&quiet));
     assert!(own(&noisy).value() < 0.1, "{:?}", own(&noisy));
     assert_eq!(quiet.threshold_origin, ThresholdOrigin::BestYield);

@@ -6,11 +6,14 @@ use crate::quick::{QUICK, Quick};
 use padfield::checks::{Check, Findings};
 use padfield::event::Event;
 use padfield::note::{Facts, Order, compose, gather};
+use padfield::questions::window::{Window, levers, window_of};
 use padfield::scenario::{Document, Override};
 use padfield::sensitivity::PanelFamily;
 use padfield::touch::{KeptFields, Progress, WorkLimits};
-use padfield::window::{Window, levers, window_of};
-use padfield::{discharge, drift, note, return_path, slider, tolerance, walk};
+use padfield::{
+    note, questions::discharge, questions::drift, questions::return_path, questions::slider,
+    questions::tolerance, questions::walk,
+};
 use padfield_engine::case::Case;
 use padfield_engine::field::Settings;
 use std::path::{Path, PathBuf};

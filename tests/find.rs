@@ -2,7 +2,7 @@
 
 use assert_cmd::Command;
 use padfield::checks::Findings;
-use padfield::find::{Answered, Question, find};
+use padfield::questions::find::{Answered, Question, find};
 use padfield::scenario::Document;
 use padfield_engine::field::Settings;
 use serde_json::Value;

@@ -1,10 +1,10 @@
 //! The threshold window of the five invented panels, solved coarsely: the verdicts their comments tell.
 
 use padfield::panel::{Panel, ReturnPath};
+use padfield::questions::tolerance::Watch;
+use padfield::questions::window::{Window, window};
 use padfield::scenario::{Document, Override};
-use padfield::tolerance::Watch;
 use padfield::touch::{TouchPlace, WorkLimits, solve_changes, solve_touches};
-use padfield::window::{Window, window};
 use padfield_engine::field::Settings;
 use padfield_engine::units::Length;
 use std::path::Path;

@@ -468,7 +468,7 @@ fn every_section_of_a_whole_note_is_there_with_its_decisions() {
         );
     }
     let guidelines = table(&page, "Guidelines on this panel");
-    let built_in = padfield::rules::built_in().len();
+    let built_in = padfield::questions::rules::built_in().len();
     assert_eq!(guidelines.len(), built_in + 1);
     // Every base count that is predicted lies inside what is accepted.
     let plan = table(&page, "What to measure");

@@ -2,7 +2,7 @@
 
 use assert_cmd::Command;
 use padfield::panel::Panel;
-use padfield::return_path::{Least, Question, ReturnStudy, least_return, return_study};
+use padfield::questions::return_path::{Least, Question, ReturnStudy, least_return, return_study};
 use padfield::scenario::{Document, Override};
 use padfield::touch::WorkLimits;
 use padfield_engine::field::Settings;

@@ -74,7 +74,7 @@ fn half_an_inch_and_a_quarter_inch_over_a_plane() {
     assert_eq!(run.code, Some(3), "{}", run.errors);
     let record = run.record();
     let rows = rows(&record);
-    assert_eq!(rows.len(), padfield::rules::built_in().len());
+    assert_eq!(rows.len(), padfield::questions::rules::built_in().len());
     for row in rows.values() {
         assert_eq!(row["source"], "common practice, no source");
     }
@@ -344,8 +344,8 @@ fn the_built_in_rules_can_be_printed_and_read_again() {
         .output()
         .expect("the program runs");
     assert_eq!(output.status.code(), Some(0));
-    let rules = padfield::rules::rules_of("shown.toml", &output.stdout).expect("rules");
-    assert_eq!(rules, padfield::rules::built_in());
+    let rules = padfield::questions::rules::rules_of("shown.toml", &output.stdout).expect("rules");
+    assert_eq!(rules, padfield::questions::rules::built_in());
 }
 
 #[test]

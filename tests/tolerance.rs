@@ -3,11 +3,11 @@
 
 use std::process::Command;
 
-use padfield::scenario::Document;
-use padfield::sensitivity::{DifferentiatedTouch, PanelFamily};
-use padfield::tolerance::{
+use padfield::questions::tolerance::{
     Drawn, MonteCarlo, Output, Question, Spread, Summary, family, tolerance, units,
 };
+use padfield::scenario::Document;
+use padfield::sensitivity::{DifferentiatedTouch, PanelFamily};
 use padfield::touch::{PadTouch, TouchPlace, WorkLimits};
 use padfield_engine::field::Settings;
 use rayon::prelude::*;
@@ -181,7 +181,8 @@ fn effects_and_totals_hang_together() {
     let family = panel_family();
     let spread = spread(&family, 0, 1);
     assert!(spread.units.is_none() && spread.surrogate.is_none());
-    let path = |row: &padfield::tolerance::Row| family.parameters[row.parameter].path.clone();
+    let path =
+        |row: &padfield::questions::tolerance::Row| family.parameters[row.parameter].path.clone();
     let row = |name: &str| {
         let found = spread.rows.iter().find(|row| path(row) == name);
         found.unwrap_or_else(|| panic!("no row {name}"))

@@ -3,11 +3,11 @@
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::symmetry::Mirror;
 use padfield::panel::{Model, Panel};
+use padfield::questions::window::{Cause, Group, window};
 use padfield::response::{Request, Response, ResponseError, respond};
 use padfield::scenario::Document;
 use padfield::store::inputs_of;
 use padfield::touch::{Surrounding, WorkLimits, panel_mirrors};
-use padfield::window::{Cause, Group, window};
 use padfield_engine::field::Settings;
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");

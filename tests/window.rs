@@ -1,9 +1,9 @@
 //! The threshold window on real panels, solved coarsely: what should widen it widens it.
 
 use padfield::panel::Panel;
+use padfield::questions::window::{Cause, Group, Window, window};
 use padfield::scenario::{Document, Override};
 use padfield::touch::WorkLimits;
-use padfield::window::{Cause, Group, Window, window};
 use padfield_engine::field::Settings;
 use serde_json::Value;
 use std::process::{Command, Output};

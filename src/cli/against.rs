@@ -4,8 +4,8 @@ use super::Failure;
 use super::input::{self, Input, bad_input, faulty};
 use super::no_room;
 use super::solve::response_failure;
-use crate::against::{CompareError, Variant};
 use crate::panel::Panel;
+use crate::questions::against::{CompareError, Variant};
 use crate::scenario::{Document, Override, Place, ScenarioError};
 use std::path::Path;
 

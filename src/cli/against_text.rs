@@ -3,7 +3,7 @@
 use super::paragraph::{wrap, wrap_indented};
 use super::table::{WIDTH, significant, table};
 use crate::accuracy::missed_words;
-use crate::against::{
+use crate::questions::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, Difference, FINER, Figure,
     PadComparison, VERDICT_SOURCE, VariantComparison,
 };
@@ -205,7 +205,9 @@ fn every_pad(comparison: &Comparison, heads: &[String]) -> Option<String> {
                 row.push(pad.of(quantity).map_or_else(String::new, summary_cell));
             }
             if has_verdict {
-                let words = pad.verdict.map_or("", crate::against::Verdict::words);
+                let words = pad
+                    .verdict
+                    .map_or("", crate::questions::against::Verdict::words);
                 row.push(words.to_owned());
             }
             rows.push(row);

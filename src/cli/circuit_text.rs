@@ -3,8 +3,8 @@
 use super::counts_text::BUDGET_HANGS_ON;
 use super::paragraph::wrap;
 use super::table::{significant, table};
-use crate::circuit::{Answer, Nearest, Point, Question, Row};
 use crate::measuring_circuit::CHECK_SOURCE;
+use crate::questions::circuit::{Answer, Nearest, Point, Question, Row};
 use crate::response::Response;
 use crate::rounding::rounded_with_error;
 use serde_json::{Value, json};

@@ -2,11 +2,11 @@
 
 use super::paragraph::{wrap, wrap_indented};
 use super::table::{significant, table};
-use crate::against::{
+use crate::questions::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, PadComparison, VERDICT_SOURCE,
 };
-use crate::compare::revision::PadDecision;
-use crate::compare::{Correlation, Explanation, HEALTHY, Row};
+use crate::questions::compare::revision::PadDecision;
+use crate::questions::compare::{Correlation, Explanation, HEALTHY, Row};
 use crate::rounding::{fixed, percent_with_error, rounded_with_error, signed, window_ratio};
 
 /// Measured values beside the computed ones, and what explains the difference.

@@ -7,8 +7,8 @@ use super::ending::{add_checks, checks_text, exit_of};
 use super::input::bad_input;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
-use crate::discharge::{discharge as estimate, picture, to_json};
 use crate::figures::Picture;
+use crate::questions::discharge::{discharge as estimate, picture, to_json};
 use std::io::Write;
 
 /// Estimate puncture of the overlay and sparks around it for the levels of IEC 61000-4-2

@@ -2,8 +2,8 @@
 
 use super::paragraph::wrap;
 use super::table::{significant, table};
-use crate::discharge::{Discharge, Verdict, level_text};
 use crate::panel::{Origin, Panel};
+use crate::questions::discharge::{Discharge, Verdict, level_text};
 
 pub(super) fn to_text(panel: &Panel, found: &Discharge) -> String {
     let mut parts = vec![

@@ -8,8 +8,8 @@ use super::input::{Input, bad_input};
 use super::window::failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
-use crate::drift::{Question, check, drift as solve, picture, to_json};
 use crate::figures::Picture;
+use crate::questions::drift::{Question, check, drift as solve, picture, to_json};
 use crate::touch::TouchError;
 use std::io::Write;
 

@@ -3,8 +3,8 @@
 use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::cautions::cautions;
-use crate::drift::{CheckedEnd, Drift, LARGEST_LOSS, PadDrift, Spread};
 use crate::panel::Panel;
+use crate::questions::drift::{CheckedEnd, Drift, LARGEST_LOSS, PadDrift, Spread};
 use crate::rounding::rounded_with_error;
 
 pub(super) fn to_text(panel: &Panel, drift: &Drift, checked: &[CheckedEnd]) -> String {

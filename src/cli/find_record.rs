@@ -2,7 +2,7 @@
 
 use super::find_text::Told;
 use crate::accuracy::missed_json;
-use crate::find::{Bound, Ending};
+use crate::questions::find::{Bound, Ending};
 use serde_json::{Value, json};
 
 /// The whole answer as one object, every digit kept.

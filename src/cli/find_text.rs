@@ -4,7 +4,7 @@ use super::paragraph::wrap;
 use super::sweep_text::duration;
 use super::table::{significant, table};
 use crate::accuracy::missed_words;
-use crate::find::{Answer, Bound, Crossing, Ending, Question, Sample};
+use crate::questions::find::{Answer, Bound, Crossing, Ending, Question, Sample};
 use crate::rounding::rounded_with_error;
 use crate::store::heading;
 use crate::study::Relation;

@@ -10,7 +10,7 @@ use super::window::failure;
 use super::{Exit, Failure, parse_accuracy, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::return_path::{Question, picture, return_study, to_json};
+use crate::questions::return_path::{Question, picture, return_study, to_json};
 use std::io::Write;
 
 /// Touch shift against the return path, for every supply, with the noise that comes through it

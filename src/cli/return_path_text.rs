@@ -4,7 +4,7 @@ use super::paragraph::wrap;
 use super::table::{significant, table};
 use crate::cautions::{CAPACITORS_TO_EARTH, cautions};
 use crate::panel::Panel;
-use crate::return_path::{Least, OnSupply, PadReturn, ReturnStudy};
+use crate::questions::return_path::{Least, OnSupply, PadReturn, ReturnStudy};
 use crate::rounding::{percent_of, rounded_with_error};
 
 /// Return capacitances of the table \[pF\].

@@ -11,13 +11,13 @@ use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::Panel;
-use crate::response::ResponseError;
-use crate::rules::{
+use crate::questions::rules::{
     Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, add_or_replace, built_in,
     field_engine, file_name, judge, picture, rules_of,
 };
+use crate::questions::window::{Window, picture as window_picture, window};
+use crate::response::ResponseError;
 use crate::touch::WorkLimits;
-use crate::window::{Window, picture as window_picture, window};
 use padfield_engine::field::{Settings, join_printed};
 use std::io::Write;
 use std::path::PathBuf;

@@ -2,8 +2,8 @@
 
 use super::chart_files::Drawn;
 use crate::accuracy::missed_json;
-use crate::find::Sample;
-use crate::rules::{Detail, Judgement, NeededDetail, Place, Row};
+use crate::questions::find::Sample;
+use crate::questions::rules::{Detail, Judgement, NeededDetail, Place, Row};
 use padfield_engine::field::Settings;
 use serde_json::{Value, json};
 

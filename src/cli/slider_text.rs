@@ -2,7 +2,7 @@
 
 use super::paragraph::wrap;
 use super::table::table;
-use crate::slider::{
+use crate::questions::slider::{
     STROKE_HEADER, SliderDecision, TOTAL_HEADER, sentences, stroke_row, total_row,
 };
 

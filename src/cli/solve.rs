@@ -11,13 +11,13 @@ use super::no_room;
 use super::solve_text::to_text;
 use super::traces_text::traces_text;
 use super::{Exit, Failure, json_line, print};
-use crate::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::checks::{Check, Findings};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
+use crate::questions::against::{Comparison, Variant, compare, to_json as comparison_record};
+use crate::questions::traces::{self, TraceError, TraceTable, trace_table};
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
 use crate::scenario::Document;
-use crate::traces::{self, TraceError, TraceTable, trace_table};
 use padfield_engine::field::FieldError;
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel

@@ -4,13 +4,26 @@ pub(super) use crate::rounding::significant;
 use comfy_table::{
     CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, Width, presets,
 };
+use std::collections::HashSet;
 
 /// Widest line of a table.
 pub(super) const WIDTH: u16 = 100;
+/// What is longer is a sentence or a path, and may be torn.
+const LONGEST_WORD: usize = 24;
 
 /// A table whose columns from `first_number_column` on hold numbers, aligned to the right.
 pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<String>>) -> Table {
     let least: Vec<u16> = (0..header.len()).map(|at| least_width(&rows, at)).collect();
+    let words: Vec<u16> = (0..header.len())
+        .map(|at| longest_word(&rows, at))
+        .collect();
+    let texts = rows.iter().flatten().map(String::as_str);
+    let texts: Vec<String> = header
+        .iter()
+        .copied()
+        .chain(texts)
+        .map(str::to_owned)
+        .collect();
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING.header_separator(LineStyle::none().fill('-').junction('-')))
@@ -26,11 +39,10 @@ pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<S
     }
     set_least_widths(&mut table, &least);
     // Only where a word is torn: a bound takes room from columns that may be wide.
-    if has_torn_heading(header, &table) {
-        let whole: Vec<u16> = header
-            .iter()
-            .zip(&least)
-            .map(|(heading, &least)| longest_word(heading).max(least))
+    if has_torn_word(&texts, &table) {
+        let columns = header.iter().zip(&words).zip(&least);
+        let whole: Vec<u16> = columns
+            .map(|((heading, &word), &least)| widest_word(heading).max(word).max(least))
             .collect();
         set_least_widths(&mut table, &whole);
         // Bounds may leave too little room for the rest: then a torn word is the lesser evil.
@@ -52,11 +64,12 @@ fn set_least_widths(table: &mut Table, least: &[u16]) {
     }
 }
 
-fn has_torn_heading(header: &[&str], table: &Table) -> bool {
+/// Whether a word of these headings and cells does not stand whole in the table.
+fn has_torn_word(texts: &[String], table: &Table) -> bool {
     let shown = table.to_string();
-    let headings = shown.split("\n-").next().unwrap_or(&shown);
-    let mut words = header.iter().flat_map(|heading| heading.split_whitespace());
-    !words.all(|word| headings.split_whitespace().any(|whole| whole == word))
+    let shown: HashSet<&str> = shown.split_whitespace().collect();
+    let mut words = texts.iter().flat_map(|text| text.split_whitespace());
+    words.any(|word| word.chars().count() <= LONGEST_WORD && !shown.contains(word))
 }
 
 fn widest_line(table: &Table) -> usize {
@@ -65,9 +78,17 @@ fn widest_line(table: &Table) -> usize {
     widths.max().unwrap_or(0)
 }
 
-fn longest_word(heading: &str) -> u16 {
-    let words = heading.split_whitespace().map(|word| word.chars().count());
-    words.max().unwrap_or(0) as u16
+fn longest_word(rows: &[Vec<String>], column: usize) -> u16 {
+    let cells = rows.iter().filter_map(|row| row.get(column));
+    cells.map(|cell| widest_word(cell)).max().unwrap_or(0)
+}
+
+fn widest_word(text: &str) -> u16 {
+    let words = text.split_whitespace().map(|word| word.chars().count());
+    words
+        .filter(|width| *width <= LONGEST_WORD)
+        .max()
+        .unwrap_or(0) as u16
 }
 
 /// Width below which a value of this column would be torn from its error; 0 where no value has one.
@@ -78,8 +99,10 @@ fn least_width(rows: &[Vec<String>], column: usize) -> u16 {
     let widths = pairs
         .filter(|pair| pair.contains(" ± "))
         .map(|pair| pair.chars().count());
-    // Longer words are sentences.
-    widths.max().filter(|width| *width <= 24).unwrap_or(0) as u16
+    widths
+        .max()
+        .filter(|width| *width <= LONGEST_WORD)
+        .unwrap_or(0) as u16
 }
 
 /// Six significant digits without an exponent, enough for every printed capacitance.
@@ -104,5 +127,15 @@ mod tests {
             shown.lines().all(|line| line.chars().count() <= 100),
             "{shown}"
         );
+    }
+
+    #[test]
+    fn a_cell_is_torn_between_words_only() {
+        let number = "0.00000123 ± 0.00000002".to_owned();
+        let mut row = vec!["level-1".to_owned(), "bottom".to_owned()];
+        row.extend(vec![number; 3]);
+        let header = ["trace", "layer", "first", "second", "third"];
+        let shown = table(&header, 2, vec![row]).to_string();
+        assert!(shown.contains(" bottom "), "{shown}");
     }
 }

@@ -9,7 +9,7 @@ use super::window::failure as touch_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::tolerance::{
+use crate::questions::tolerance::{
     Output, Question, Spread, ToleranceError, bars, family, histogram, to_json,
     tolerance as spread_of,
 };

@@ -5,10 +5,10 @@ use super::table::{significant, table};
 use crate::accuracy::reached_words;
 use crate::cautions::cautions;
 use crate::panel::Panel;
+use crate::questions::tolerance::{MonteCarlo, Output, Row, Share, Spread, Way};
 use crate::rounding::{fixed, percent_of, rounded_with_error, signed};
 use crate::sensitivity::Parameter;
 use crate::spread::Shape;
-use crate::tolerance::{MonteCarlo, Output, Row, Share, Spread, Way};
 
 /// Effects below this share of an output are not listed \[%\].
 const SMALLEST_PERCENT: f64 = 0.05;

@@ -3,8 +3,14 @@
 use super::paragraph::wrap;
 use super::solve_text::SHIFT_DIGITS;
 use super::table::{significant, table};
+use crate::questions::traces::{HARMLESS_SHARE, THRESHOLD_SHARE, TraceTable};
 use crate::rounding::rounded_with_error;
-use crate::traces::{HARMLESS_SHARE, THRESHOLD_SHARE, TraceTable};
+use padfield_engine::units::Length;
+
+/// Share of the threshold below which only that is said.
+const SMALLEST_SHARE: f64 = 1e-4;
+/// Longer than anything that touches a panel \[mm\].
+const LONGEST_CONTACT_MM: f64 = 1000.0;
 
 /// Traces, then the pads they pass, then what the numbers hang on.
 pub(super) fn traces_text(found: &TraceTable) -> String {
@@ -45,12 +51,9 @@ fn rows(found: &TraceTable) -> String {
                 ),
                 significant(whole, SHIFT_DIGITS),
                 row.touch.shown(),
-                row.over_threshold.map_or_else(
-                    || "-".to_owned(),
-                    |over| format!("{} %", significant(100.0 * over, SHIFT_DIGITS)),
-                ),
-                row.harmless
-                    .map_or_else(|| "-".to_owned(), |length| significant(length.mm(), 2)),
+                row.over_threshold
+                    .map_or_else(|| "-".to_owned(), share_of_threshold),
+                row.harmless.map_or_else(|| "-".to_owned(), harmless),
             ]
         })
         .collect();
@@ -66,6 +69,21 @@ fn rows(found: &TraceTable) -> String {
         "harmless\nmm",
     ];
     format!("Traces, pF\n{}", table(&header, 2, rows))
+}
+
+/// Below what any design turns on there is no figure.
+fn share_of_threshold(share: f64) -> String {
+    match share.abs() < SMALLEST_SHARE {
+        true => format!("below {} %", 100.0 * SMALLEST_SHARE),
+        false => format!("{} %", significant(100.0 * share, SHIFT_DIGITS)),
+    }
+}
+
+fn harmless(length: Length) -> String {
+    match length.mm() > LONGEST_CONTACT_MM {
+        true => "any".to_owned(),
+        false => significant(length.mm(), 2),
+    }
 }
 
 fn crossings(found: &TraceTable) -> String {

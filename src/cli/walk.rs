@@ -12,13 +12,13 @@ use crate::accuracy::missed_json;
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Model, Panel, Supply};
-use crate::rounding::{fixed, rounded_with_error};
-use crate::touch::{TouchError, WorkLimits};
-use crate::walk::{
+use crate::questions::walk::{
     AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, assumption,
     map_picture, touch_map, usual_fingers, walk as walk_along, walk_picture,
 };
-use crate::window::window as decide;
+use crate::questions::window::window as decide;
+use crate::rounding::{fixed, rounded_with_error};
+use crate::touch::{TouchError, WorkLimits};
 use serde_json::{Value, json};
 use std::io::Write;
 use std::path::PathBuf;
@@ -288,7 +288,7 @@ fn text(
 }
 
 fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Threshold) -> Value {
-    let by_pad = |counts: &[Vec<Option<crate::walk::PlaceCounts>>]| -> Vec<Value> {
+    let by_pad = |counts: &[Vec<Option<crate::questions::walk::PlaceCounts>>]| -> Vec<Value> {
         panel
             .pads
             .iter()

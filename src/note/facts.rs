@@ -1,23 +1,23 @@
 //! Everything a note says, computed: the answers of `solve`, `window` and `rules` for one panel file.
 
 use super::words::quoted;
-use crate::discharge::{self, Discharge};
 use crate::drawing::{SectionView, section_view};
-use crate::drift::{self, Drift};
 use crate::figures::{Figures, Remark};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{Panel, Sourced};
+use crate::questions::discharge::{self, Discharge};
+use crate::questions::drift::{self, Drift};
+use crate::questions::return_path::{self, ReturnStudy};
+use crate::questions::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
+use crate::questions::slider::{self, SliderDecision};
+use crate::questions::tolerance::{self, Spread, ToleranceError};
+use crate::questions::walk::{self, Direction, Slide, TouchMap, Walk};
+use crate::questions::window::{LeverSearch, Window, levers, window_of};
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, respond_under};
-use crate::return_path::{self, ReturnStudy};
-use crate::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
 use crate::scenario::{Document as PanelFile, ScenarioError};
 use crate::sensitivity::PanelFamily;
-use crate::slider::{self, SliderDecision};
 use crate::store::{ENGINE, PointKey, inputs_of};
-use crate::tolerance::{self, Spread, ToleranceError};
 use crate::touch::{KeptFields, Solver, TouchError, WorkLimits};
-use crate::walk::{self, Direction, Slide, TouchMap, Walk};
-use crate::window::{LeverSearch, Window, levers, window_of};
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Length};
 

@@ -1,13 +1,13 @@
 //! The measuring circuit, its limits, and the constants the firmware gets.
 
 use super::threshold::{pad_name, worth};
-use crate::circuit::{self, Question, Trade};
 use crate::measuring_circuit::{
     CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
 };
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of};
+use crate::questions::circuit::{self, Question, Trade};
 use crate::rounding::significant;
 use padfield_chart::{Chart, ChartError};
 

@@ -1,11 +1,11 @@
 //! Drift of the baseline, return path of the finger, discharges.
 
-use crate::discharge::{self, Discharge, level_text};
-use crate::drift::{self, Drift, PadDrift, Spread};
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, decimal, pf};
-use crate::return_path::{self, Least, ReturnStudy};
+use crate::questions::discharge::{self, Discharge, level_text};
+use crate::questions::drift::{self, Drift, PadDrift, Spread};
+use crate::questions::return_path::{self, Least, ReturnStudy};
 use crate::rounding::{percent_of, rounded_with_error, significant};
 use padfield_chart::{Chart, ChartError};
 

@@ -3,7 +3,7 @@
 use crate::figures::capital;
 use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
-use crate::rules::{Detail, NeededDetail, Place, Verdict, number, picture, with_unit};
+use crate::questions::rules::{Detail, NeededDetail, Place, Verdict, number, picture, with_unit};
 use padfield_chart::{Chart, ChartError};
 
 /// Most charts in a note.

@@ -2,7 +2,7 @@
 
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
-use crate::slider::{
+use crate::questions::slider::{
     STROKE_HEADER, SliderDecision, TOTAL_HEADER, sentences, stroke_row, total_row,
 };
 

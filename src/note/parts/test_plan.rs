@@ -7,9 +7,9 @@ use crate::measuring_circuit::Circuit;
 use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::counts;
+use crate::questions::window::Group;
 use crate::response::{PadCounts, PadResponse, Touch};
 use crate::rounding::{significant, window_ratio as ratio};
-use crate::window::Group;
 use padfield_chart::ChartError;
 
 /// Whoever is touched by a prototype is at its mercy.

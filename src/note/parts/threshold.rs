@@ -4,10 +4,10 @@ use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, rate};
 use crate::panel::Origin;
-use crate::rounding::{counts_with_error, fixed, significant, window_ratio as ratio};
-use crate::window::{
+use crate::questions::window::{
     Event, Group, LIFT_HEADER, LeverSearch, PadWindow, Window, lift_row, lift_words, picture,
 };
+use crate::rounding::{counts_with_error, fixed, significant, window_ratio as ratio};
 use padfield_chart::{Chart, ChartError};
 
 /// Levers shown.

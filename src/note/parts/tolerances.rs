@@ -2,8 +2,8 @@
 
 use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
+use crate::questions::tolerance::{Output, Share, Spread, bars, histogram};
 use crate::rounding::{counts, signed, significant};
-use crate::tolerance::{Output, Share, Spread, bars, histogram};
 use padfield_chart::{Chart, ChartError};
 
 /// Effects below this share of every output are left out \[%\].

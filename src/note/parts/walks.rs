@@ -4,11 +4,11 @@ use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::{Facts, Walks};
 use crate::note::words::{counts, quoted};
 use crate::panel::Origin;
-use crate::rounding::{fixed, rounded_with_error, significant};
-use crate::walk::{
+use crate::questions::walk::{
     AMBIGUOUS_RATIO, Slide, Stretch, TouchMap, Walk, acting, ambiguous, map_picture,
     slide_pictures, walk_picture,
 };
+use crate::rounding::{fixed, rounded_with_error, significant};
 use padfield_chart::{Chart, ChartError, Stacked};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {

@@ -1,8 +1,9 @@
 //! Mirror planes of a case: found, and used to solve one half only.
 
-use crate::case::{Case, Extent, Kind, Solid, Wall};
+use crate::case::{Case, Extent, Kind, Prism, Solid, Wall};
 use crate::grid::{Grid, axes_until};
 use crate::stop::Stop;
+use std::collections::HashMap;
 
 /// A case cut down by its mirror planes.
 pub(crate) struct Halved {
@@ -63,13 +64,7 @@ fn is_mirror(stop: Stop, case: &Case, axis: usize) -> bool {
                 if axis == 2 {
                     return false;
                 }
-                let mirrored = prism.outlines_m.iter().flatten().all(|corner| {
-                    let mut image = *corner;
-                    image[axis] = 2.0 * centre - image[axis];
-                    let mut corners = prism.outlines_m.iter().flatten();
-                    !stop.asked() && corners.any(|c| same(c[0], image[0]) && same(c[1], image[1]))
-                });
-                if !mirrored {
+                if stop.asked() || !is_mirrored(prism, axis, centre, slack) {
                     return false;
                 }
             }
@@ -81,6 +76,29 @@ fn is_mirror(stop: Stop, case: &Case, axis: usize) -> bool {
         conductor.solids.retain(|s| matches!(s, Solid::Block(_)));
     }
     mirror_image_lines(&blocks, axis, slack) && same_painting(stop, &blocks, axis)
+}
+
+/// Whether every corner of a prism has its mirror image among the corners.
+///
+/// Searched by place: a hatch drawn as lines has a hundred thousand of them.
+fn is_mirrored(prism: &Prism, axis: usize, centre: f64, slack: f64) -> bool {
+    let other = 1 - axis;
+    let cell = |value: f64| (value / (4.0 * slack)).round() as i64;
+    let place = |corner: &[f64; 2]| [cell(corner[axis]), cell(corner[other])];
+    let corners = || prism.outlines_m.iter().flatten();
+    let mut found: HashMap<[i64; 2], Vec<[f64; 2]>> = HashMap::new();
+    for corner in corners() {
+        found.entry(place(corner)).or_default().push(*corner);
+    }
+    let near = |a: f64, b: f64| (a - b).abs() <= slack;
+    corners().all(|corner| {
+        let mut image = *corner;
+        image[axis] = 2.0 * centre - image[axis];
+        let [row, column] = place(&image);
+        let around = (-1..=1).flat_map(|i| (-1..=1).map(move |j| [row + i, column + j]));
+        let mut candidates = around.filter_map(|place| found.get(&place)).flatten();
+        candidates.any(|c| near(c[0], image[0]) && near(c[1], image[1]))
+    })
 }
 
 /// Whether the coordinates of all extents mirror onto themselves.

@@ -5,7 +5,7 @@ use super::places::Standing;
 use super::total::{Total, TotalCause, TotalEvent};
 use crate::event::Worst;
 use crate::panel::Panel;
-use crate::window::{ratio as window_ratio, threshold_between};
+use crate::questions::window::{ratio as window_ratio, threshold_between};
 use padfield_engine::units::Length;
 
 /// The total of a place on a supply.

@@ -2,7 +2,7 @@
 
 use super::data::{Bound, Expectation, Form, Reference};
 use super::subject::ThresholdShares;
-use crate::find::Sample;
+use crate::questions::find::Sample;
 use crate::study::{Condition, QuantityKind};
 
 /// The verdict on a rule.

@@ -39,10 +39,10 @@ pub use threshold::ThresholdOrigin;
 pub use units::{MonteCarlo, Share, Summary};
 pub use watch::{Outcome, Output, Watch, Watched};
 
+use crate::questions::window::{Window, window_of};
 use crate::scenario::{Document, ScenarioError};
 use crate::sensitivity::{PanelFamily, Parameter, PlaceError};
 use crate::touch::{TouchError, WorkLimits};
-use crate::window::{Window, window_of};
 use field_model::FieldModel;
 use padfield_engine::field::{Printed, joined_printed};
 use std::time::Instant;

@@ -3,8 +3,8 @@
 use super::ToleranceError;
 use crate::event::{Counted, Event, Group, PadField, count, return_path};
 use crate::panel::Panel;
+use crate::questions::window::{EventTable, PadWindow, place, ratio};
 use crate::touch::{PadTouch, TouchPlace};
-use crate::window::{EventTable, PadWindow, place, ratio};
 use padfield_engine::units::Capacitance;
 
 /// Events whose nominal bound is this near to that of the pair that binds are watched as well: another

@@ -211,7 +211,7 @@ mod tests {
 
     #[test]
     fn what_may_differ_on_the_bench_comes_from_the_catalogue() {
-        let text = include_str!("../../tests/panels/everything.toml");
+        let text = include_str!("../../../tests/panels/everything.toml");
         let document = Document::from_text("everything.toml", text).expect("TOML");
         let panel = document.panel(&[]).unwrap_or_else(|e| panic!("{e}"));
         let family = PanelFamily {

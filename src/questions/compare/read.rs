@@ -87,10 +87,10 @@ pub struct MeasuredError {
 /// The first thing that is wrong, with its place.
 ///
 /// ```
-/// use padfield::compare::{Quantity, read};
+/// use padfield::questions::compare::{Quantity, read};
 /// let values = read("bench.csv", b"pad,base_count\nup,3100\n", &["up".to_owned()])?;
 /// assert_eq!((values[0].quantity, values[0].value), (Quantity::BaseCount, 3100.0));
-/// # Ok::<(), padfield::compare::MeasuredError>(())
+/// # Ok::<(), padfield::questions::compare::MeasuredError>(())
 /// ```
 pub fn read(
     file: &str,

@@ -13,7 +13,7 @@
 //!   wet film that appears and other changes of the surroundings.
 //! - **Layers** are at the ends that give the weakest true and the strongest false total their least and most
 //!   ([`crate::event::FieldEnds`]); all true and all false totals move by the same factors.
-//! - Bounds are those of [`crate::window`]: inputs at their unfavourable ends, numerical error, noise. Segments
+//! - Bounds are those of [`crate::questions::window`]: inputs at their unfavourable ends, numerical error, noise. Segments
 //!   are measured one after the other, so that their noise adds up as squares; everything else adds up as it is.
 
 mod checks;
@@ -30,9 +30,9 @@ pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
 
 use crate::panel::{Panel, Slider, TraceNet};
+use crate::questions::walk::{Slide, Stretch, at_least, slide_along};
+use crate::questions::window::palm;
 use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches};
-use crate::walk::{Slide, Stretch, at_least, slide_along};
-use crate::window::palm;
 use padfield_engine::field::{Printed, join_printed};
 use places::{Places, Standing};
 use total::Counter;

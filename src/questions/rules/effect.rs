@@ -8,8 +8,8 @@ use super::needed::{Judged, row_touch};
 use super::row::{Detail, EffectDetail, Verdict};
 use super::subject::{Subject, Touched};
 use super::words::{figure, number, signed_figure};
-use crate::find::Sample;
 use crate::panel::Panel;
+use crate::questions::find::Sample;
 use crate::study::{Condition, Quantity, QuantityKind, Relation, Reported};
 use std::rc::Rc;
 

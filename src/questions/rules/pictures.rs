@@ -5,7 +5,7 @@ use super::row::{Detail, EffectDetail, EstimateDetail, NeededDetail, Place, Powe
 use super::words::{number, with_unit};
 use super::{Change, Reference};
 use crate::figures::{Picture, capital, of_path};
-use crate::find::Sample;
+use crate::questions::find::Sample;
 use crate::study::Relation;
 use padfield_chart::{
     Axis, Bar, BarChart, CrossingMark, LimitLine, LineChart, LinePanel, PlaceMark, Reading, Sense,

@@ -62,7 +62,7 @@ pub enum TotalCause {
         user: String,
         /// The supply of the device.
         supply: String,
-        /// Place along the stroke, as in [`crate::walk::SlidePlace::position`].
+        /// Place along the stroke, as in [`crate::questions::walk::SlidePlace::position`].
         along: Length,
         /// Off its line.
         across: Length,
@@ -133,7 +133,7 @@ impl<'p> Counter<'p> {
             panel,
             family: PanelFamily::of_panel(panel),
             members: (0..panel.pads.len()).filter(own).collect(),
-            positions: crate::walk::stroke(panel, slider).positions,
+            positions: crate::questions::walk::stroke(panel, slider).positions,
         }
     }
 

@@ -4,8 +4,8 @@
 //! Takes a [`Comparison`] of two panels and the threshold window of the later one; gives a [`Decision`] per
 //! pad; never fails.
 
-use crate::against::{Comparison, Verdict};
-use crate::window::Window;
+use crate::questions::against::{Comparison, Verdict};
+use crate::questions::window::Window;
 
 /// What becomes of a pad of the later revision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

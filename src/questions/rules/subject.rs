@@ -1,9 +1,9 @@
 //! What a rule is judged on: one pad group of a panel, one finger, the names that stand for placeholders.
 
 use crate::panel::{Connection, Fill, GroundArea, LayerContent, Pad, Panel, Trace, TraceNet};
+use crate::questions::window::Window;
 use crate::scenario::{Document, Override};
 use crate::touch::panel_mirrors;
-use crate::window::Window;
 use padfield_engine::field::Settings;
 
 /// Words in braces that stand for names of the panel: its first layer, the pad group, the finger, the

@@ -1,7 +1,7 @@
 //! One threshold for all units.
 
 use super::watch::Outcome;
-use crate::window::threshold_between;
+use crate::questions::window::threshold_between;
 
 /// Where the threshold for all units comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

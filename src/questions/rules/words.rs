@@ -1,6 +1,6 @@
 //! Numbers as the reasons say them.
 
-use crate::find::Sample;
+use crate::questions::find::Sample;
 use crate::rounding::{fixed, rounded_with_error, signed_with_error};
 
 /// Most decimals of a printed value.

@@ -17,7 +17,7 @@
 //! 90 % are left at nine times the touch shift:
 //!
 //! ```
-//! use padfield::return_path::least_return;
+//! use padfield::questions::return_path::least_return;
 //! use padfield_engine::units::Capacitance;
 //!
 //! let series = |path: Capacitance| 0.72 * path.pf() / (0.72 + path.pf());

@@ -2,10 +2,10 @@
 
 use super::{SliderDecision, TotalCause, TotalEvent};
 use crate::event::noise_words;
+use crate::questions::walk::{Slide, Stretch};
 use crate::rounding::{
     counts, counts_with_error, fixed, rounded_with_error, significant, window_ratio as ratio,
 };
-use crate::walk::{Slide, Stretch};
 
 /// Header of [`total_row`]; the first column is a name.
 pub const TOTAL_HEADER: [&str; 7] = [

@@ -3,8 +3,8 @@
 use super::data::{Added, Rule};
 use super::drawn::drawn_value;
 use super::subject::{Asked, Subject, Touched, touches, towards};
-use crate::find::Sample;
 use crate::panel::Panel;
+use crate::questions::find::Sample;
 use crate::scenario::{Addition, Document, Override};
 use crate::store::{PointKey, inputs_of};
 use crate::study::{PointValues, Quantity, QuantityKind, Reported};

@@ -9,8 +9,8 @@ use super::row::{Detail, EstimateDetail, PowerDetail, Verdict};
 use super::subject::{Subject, ThresholdShares};
 use super::words::{figure, number, said, with_unit};
 use crate::figures::of_path;
-use crate::find::Sample;
 use crate::panel::Panel;
+use crate::questions::find::Sample;
 use crate::scenario::Override;
 use crate::study::{QuantityKind, Relation};
 

@@ -169,7 +169,7 @@ fn a_rule_may_be_about_a_hole() {
 /// everything.
 #[test]
 fn rules_see_slots_shields_hatches_traces_and_layers() {
-    let text = include_str!("../../../tests/panels/everything.toml");
+    let text = include_str!("../../../../tests/panels/everything.toml");
     let document = Document::from_text("everything.toml", text).unwrap();
     let panel = document.panel(&[]).unwrap_or_else(|e| panic!("{e}"));
     let subject = &subject::subjects(&panel, "adult", &[])[0];

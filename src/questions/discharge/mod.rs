@@ -13,7 +13,7 @@
 //!   air): [`CREEP_V_PER_M`], [`AIR_V_PER_M`].
 //!
 //! ```
-//! use padfield::discharge::{Strength, least_thickness};
+//! use padfield::questions::discharge::{Strength, least_thickness};
 //! use padfield_engine::units::{Length, Voltage};
 //!
 //! // Float glass, 13 kV/mm: 15 kV needs 1.2 mm.

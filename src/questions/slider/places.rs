@@ -2,9 +2,9 @@
 
 use crate::panel::outline::pad_box;
 use crate::panel::{Course, Finger, NearMiss, Panel, Slider};
+use crate::questions::walk::{Stroke, stroke, usual_fingers};
+use crate::questions::window::{OnTrace, TracePlace, palm, palm_offsets, trace_places};
 use crate::touch::TouchPlace;
-use crate::walk::{Stroke, stroke, usual_fingers};
-use crate::window::{OnTrace, TracePlace, palm, palm_offsets, trace_places};
 use padfield_engine::units::Length;
 
 /// Pads up to this many times as far from the slider as the nearest one are beside it.
