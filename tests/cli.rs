@@ -205,7 +205,32 @@ fn the_lists_are_printed() {
     assert!(list[0]["permittivity"]["nominal"].is_number());
     let schema: Value = serde_json::from_str(&stdout(&["schema"], 0)).expect("JSON");
     assert!(schema["properties"]["layer"].is_object());
-    assert!(stdout(&["completions", "bash"], 0).contains("padfield"));
+}
+
+#[test]
+fn man_pages_and_completions_of_every_command_are_written() {
+    let place = tempfile::tempdir().expect("a folder");
+    let folder = place.path().join("shell");
+    let told = stdout(&["shell", folder.to_str().expect("a name")], 0);
+    assert!(told.contains("completions for 5 shells"), "{told}");
+    let read = |file: &str| std::fs::read_to_string(folder.join(file)).expect(file);
+    for command in ["window", "return-path", "note"] {
+        let page = read(&format!("man1/padfield-{command}.1"));
+        assert!(page.contains(".SH") && page.contains("Example"), "{page}");
+        for file in [
+            "padfield.bash",
+            "_padfield",
+            "padfield.fish",
+            "padfield.elv",
+            "_padfield.ps1",
+        ] {
+            assert!(
+                read(&format!("completions/{file}")).contains(command),
+                "{file}"
+            );
+        }
+        assert!(read("man1/padfield.1").contains(command));
+    }
 }
 
 #[test]
@@ -218,7 +243,7 @@ fn help_shows_an_example_for_every_command() {
         "materials",
         "schema",
         "verify",
-        "completions",
+        "shell",
     ] {
         let text = stdout(&[command, "--help"], 0);
         assert!(

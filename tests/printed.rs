@@ -194,12 +194,7 @@ fn an_answer_that_nobody_takes_ends_with_its_code_and_whole_files() {
             svg
         );
     }
-    for quiet in [
-        &["--help"][..],
-        &["--version"],
-        &["schema"],
-        &["completions", "bash"],
-    ] {
+    for quiet in [&["--help"][..], &["--version"], &["schema"]] {
         assert_eq!(
             code(place.command(quiet).stdout(full()).stderr(Stdio::null())),
             Some(1),

@@ -20,6 +20,7 @@ use super::note::{NoteArguments, note};
 use super::progress::Progress;
 use super::return_path::{ReturnPathArguments, return_path};
 use super::rules::{RulesArguments, rules};
+use super::shell::{ShellArguments, shell};
 use super::solve::{SolveArguments, solve};
 use super::sweep::{SweepArguments, sweep};
 use super::tolerance::{ToleranceArguments, tolerance};
@@ -66,12 +67,7 @@ enum Command {
     /// Print the JSON Schema of the panel file
     #[command(after_help = "Example: padfield schema > panel.schema.json")]
     Schema,
-    /// Print completions for a shell
-    #[command(after_help = "Example: padfield completions bash > padfield.bash")]
-    Completions {
-        /// Shell to complete for
-        shell: clap_complete::Shell,
-    },
+    Shell(ShellArguments),
 }
 
 fn ending_of_help() -> String {
@@ -144,12 +140,7 @@ fn execute(
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
         Command::Schema => schema(output),
-        Command::Completions { shell } => {
-            clap_complete::generate(shell, &mut Arguments::command(), "padfield", &mut {
-                output
-            });
-            Ok(Exit::Success)
-        }
+        Command::Shell(arguments) => shell(&arguments, Arguments::command(), output),
     }
 }
 

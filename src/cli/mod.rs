@@ -41,6 +41,7 @@ pub mod rules;
 mod rules_record;
 mod rules_text;
 mod shard;
+mod shell;
 mod slider_text;
 pub mod solve;
 mod solve_text;
