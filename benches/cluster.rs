@@ -7,7 +7,7 @@
 //! too small for whole ones. Needs twice the space of the stores; `TMPDIR` says where.
 
 use padfield::figures::Sheet;
-use padfield::scenario::{Document, Override};
+use padfield::input::{Document, Override};
 use padfield::store::{
     ENGINE, Label, Part, Place, PointKey, Store, StoreError, inputs_of, part_files, publish,
     write_table,

@@ -8,9 +8,9 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use padfield::input::panel_from_bytes;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
-use padfield::scenario::panel_from_bytes;
 use padfield_engine::case::{Case, Kind};
 use padfield_engine::case_record;
 use padfield_engine::field::{self, FieldAnswer, Settings};

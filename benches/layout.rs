@@ -4,9 +4,9 @@
 
 use std::time::{Duration, Instant};
 
+use padfield::input::panel_from_bytes;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
-use padfield::scenario::panel_from_bytes;
 use padfield_engine::field::Settings;
 
 /// Runs of which the best counts.

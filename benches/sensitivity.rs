@@ -4,7 +4,7 @@
 
 use std::time::{Duration, Instant};
 
-use padfield::scenario::Document;
+use padfield::input::Document;
 use padfield::sensitivity::{DifferentiatedTouch, PanelFamily, lowered, parameters};
 use padfield::touch::{TouchPlace, WorkLimits};
 use padfield_engine::field::Settings;

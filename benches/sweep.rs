@@ -4,8 +4,8 @@
 //! `PADFIELD_BENCH_POINTS=5000` takes that many points of the volume study and ten times as many of
 //! the plane one. The last table compares a neighbour's potentials as first guess with none.
 
+use padfield::input::{Document, Override};
 use padfield::panel::lowering::{FINGER, LoweringOptions, lower};
-use padfield::scenario::{Document, Override};
 use padfield::store::Store;
 use padfield::sweep::{Job, Limits, run};
 use padfield_engine::field::{self, FieldAnswer, Settings, Stop};

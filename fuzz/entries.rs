@@ -1,10 +1,10 @@
 //! Where bytes from outside come in. Whatever they are, none of these may panic, hang or take memory without end;
 //! the fuzz targets and the test of what they found both call them.
 
+use padfield::input::Document;
 use padfield::panel::Panel;
 use padfield::panel::lowering::{LoweringOptions, lower};
 use padfield::questions::compare;
-use padfield::scenario::Document;
 use padfield::store::{DATABASE, Part, Reader, StudyRecord};
 use padfield::{questions::discharge, questions::rules};
 use padfield_engine::case_record;

@@ -10,7 +10,7 @@
 //!
 //! | step | module | takes | gives |
 //! |---|---|---|---|
-//! | read | [`scenario`], [`materials`] | text of a panel file, overrides | a checked [`panel::Panel`] |
+//! | read | [`input`], [`materials`] | text of a panel file, overrides | a checked [`panel::Panel`] |
 //! | lower | [`panel::lowering`] | panel, touched pad, finger | a [`engine::case::Case`] |
 //! | (or read) | [`engine::case_record`] | text of a raw case record | a [`engine::case::Case`] |
 //! | grade, paint | [`engine::grid`] | case, fineness | cells with permittivity, nodes and faces with conductors |
@@ -59,7 +59,7 @@
 //! use padfield::engine::field::Settings;
 //! use padfield::panel::lowering::LoweringOptions;
 //! use padfield::response::{Request, respond};
-//! use padfield::scenario::panel_from_bytes;
+//! use padfield::input::panel_from_bytes;
 //!
 //! let text = br#"
 //! model = "axisymmetric"
@@ -103,6 +103,7 @@ pub mod drawing;
 pub mod estimate;
 pub mod event;
 pub mod figures;
+pub mod input;
 pub mod materials;
 pub mod measuring_circuit;
 pub mod note;
@@ -110,7 +111,6 @@ pub mod panel;
 pub mod questions;
 pub mod response;
 pub mod rounding;
-pub mod scenario;
 pub mod sensitivity;
 pub mod spread;
 pub mod store;

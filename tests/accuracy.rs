@@ -2,10 +2,10 @@
 //! path, round outlines included.
 
 use assert_cmd::Command;
+use padfield::input::{Document, Override};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
-use padfield::scenario::{Document, Override};
 use padfield_engine::field::Settings;
 use std::path::Path;
 

@@ -6,11 +6,11 @@
 //! and 16 mm dome.
 
 use assert_cmd::Command;
+use padfield::input::{Document, Override};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::questions::against::{Compared, Comparison, Variant, compare};
 use padfield::response::{Request, respond_with};
-use padfield::scenario::{Document, Override};
 use padfield::touch::Progress;
 use padfield_engine::case::Wall;
 use padfield_engine::field::{self, Settings};

@@ -4,7 +4,7 @@
 //! to write the messages anew after a deliberate change, and read the difference.
 
 use crate::messages::{self, message_of, shown};
-use padfield::scenario::{Document, MAX_BYTES, Override, ScenarioError, panel_from_bytes};
+use padfield::input::{Document, MAX_BYTES, Override, ScenarioError, panel_from_bytes};
 use padfield_engine::hidden::Hidden;
 use proptest::prelude::*;
 
@@ -172,7 +172,7 @@ proptest! {
         let document = Document::from_text("fern.toml", VALID).unwrap();
         let paths: Vec<&str> = document.paths().collect();
         let path = paths[at.index(paths.len())].to_owned();
-        let given = padfield::scenario::Override { path, value };
+        let given = padfield::input::Override { path, value };
         if let Err(error) = document.panel(&[given]) {
             prop_assert!(shown(&error).starts_with("--set "), "{}", error);
         }

@@ -1,8 +1,8 @@
 //! The catalogue of what can be varied: complete over the schema, and the same in every consumer.
 
-use padfield::scenario::catalogue::{FIXED, Known, Role, VARIED, known, varied};
-use padfield::scenario::reading::measure_of;
-use padfield::scenario::{Document, Override, schema};
+use padfield::input::catalogue::{FIXED, Known, Role, VARIED, known, varied};
+use padfield::input::reading::measure_of;
+use padfield::input::{Document, Override, schema};
 use padfield::sensitivity::{PanelFamily, parameters};
 use padfield::study::Values;
 use serde_json::{Value, json};
@@ -98,7 +98,7 @@ fn every_number_of_the_schema_is_in_the_catalogue_or_says_why_not() {
     let forgotten: Vec<_> = found.difference(&listed).collect();
     assert!(
         forgotten.is_empty(),
-        "add these to src/scenario/catalogue, with unit, range, motion and roles or with the reason why \
+        "add these to src/input/catalogue, with unit, range, motion and roles or with the reason why \
          nothing varies them: {forgotten:?}"
     );
     let unknown: Vec<_> = listed.difference(&found).collect();

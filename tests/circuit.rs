@@ -1,6 +1,7 @@
 //! The electronics trade on a round pad: a fraction of a second, solved once for all tests.
 
 use assert_cmd::Command;
+use padfield::input::panel_from_bytes;
 use padfield::measuring_circuit::{Circuit, Counting, Principle, Scan};
 use padfield::panel::Electronics;
 use padfield::panel::lowering::LoweringOptions;
@@ -9,7 +10,6 @@ use padfield::questions::circuit::{
 };
 use padfield::questions::return_path;
 use padfield::response::{Request, Response, respond};
-use padfield::scenario::panel_from_bytes;
 use padfield::touch::WorkLimits;
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Resistance, Time, Toleranced};

@@ -2,13 +2,13 @@
 //! process. Numbers of strengths are inputs, with their source beside them.
 
 use assert_cmd::Command;
+use padfield::input::{Document, Override};
 use padfield::materials;
 use padfield::panel::{DischargeKind, Panel};
 use padfield::questions::discharge::{
     Discharge, EXPONENT, LEVELS_KV, PathKind, SeriesLayer, Strength, Verdict, discharge,
     least_thickness, series_hold,
 };
-use padfield::scenario::{Document, Override};
 use padfield_engine::units::{Length, Toleranced, Voltage};
 use serde_json::Value;
 

@@ -4,8 +4,8 @@
 use padfield::chart::Chart;
 use padfield::drawing::FieldState;
 use padfield::drawing::{board_drawing, section_view, stack_drawing};
+use padfield::input::Document;
 use padfield::panel::Panel;
-use padfield::scenario::Document;
 use std::path::Path;
 
 fn panel(name: &str) -> Panel {

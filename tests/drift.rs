@@ -3,10 +3,10 @@
 
 use assert_cmd::Command;
 use padfield::event::through;
+use padfield::input::{Document, Override};
 use padfield::panel::{LayerContent, Panel};
 use padfield::questions::drift::{Drift, Question, check, drift};
 use padfield::questions::window::{Cause, window};
-use padfield::scenario::{Document, Override};
 use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
 use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
 use padfield_engine::field::{Settings, solve};

@@ -3,6 +3,7 @@
 
 use padfield::checks::{Findings, Kind};
 use padfield::event::{Cause, Event, Group, PadField, count};
+use padfield::input::{Document, Override};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::questions::tolerance::{
@@ -10,7 +11,6 @@ use padfield::questions::tolerance::{
 };
 use padfield::questions::window::{Window, levers, window_of};
 use padfield::response::{Request, Response, respond, respond_over_tolerances};
-use padfield::scenario::{Document, Override};
 use padfield::sensitivity::PanelFamily;
 use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
 use padfield_engine::field::Settings;

@@ -5,9 +5,9 @@ use crate::event::agree;
 use crate::quick::{QUICK, Quick};
 use padfield::checks::{Check, Findings};
 use padfield::event::Event;
+use padfield::input::{Document, Override};
 use padfield::note::{Facts, Order, compose, gather};
 use padfield::questions::window::{Window, levers, window_of};
-use padfield::scenario::{Document, Override};
 use padfield::sensitivity::PanelFamily;
 use padfield::touch::{KeptFields, Progress, WorkLimits};
 use padfield::{

@@ -4,7 +4,7 @@ use crate::drawing::{Drawing, Ruler, Shape, centre};
 use padfield::chart::Chart;
 use padfield::figures::crossing::crossings;
 use padfield::figures::{Figures, Picture, Sheet};
-use padfield::scenario::Document;
+use padfield::input::Document;
 use padfield::store::{Outcome, Reader, Row, Store, StudyRecord};
 use padfield::study::{Quantity, Reported};
 use padfield::sweep::{Job, Limits, run};

@@ -2,8 +2,8 @@
 
 use assert_cmd::Command;
 use padfield::checks::Findings;
+use padfield::input::Document;
 use padfield::questions::find::{Answered, Question, find};
-use padfield::scenario::Document;
 use padfield_engine::field::Settings;
 use serde_json::Value;
 use std::path::PathBuf;

@@ -1,10 +1,10 @@
 //! HAZEL, the invented panel with every trace drawn: what its file promises, without solving a field.
 
+use padfield::input::Document;
 use padfield::panel::lowering::{LoweringOptions, lower};
 use padfield::panel::outline::{distance, pad_polygons};
 use padfield::panel::symmetry::Mirror;
 use padfield::panel::{EarthPath, Panel, TraceNet};
-use padfield::scenario::Document;
 use padfield::touch::panel_mirrors;
 use padfield_engine::grid::axes;
 

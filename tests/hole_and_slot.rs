@@ -3,9 +3,9 @@
 //! Run with `--nocapture` for the numbers.
 
 use padfield::cautions::particular_cautions;
+use padfield::input::panel_from_bytes;
 use padfield::panel::lowering::{FINGER, Lowered, LoweringOptions, lower};
 use padfield::panel::{Outline, Panel};
-use padfield::scenario::panel_from_bytes;
 use padfield::store::inputs_of;
 use padfield::touch::panel_mirrors;
 use padfield_engine::field::{FieldAnswer, Settings, solve};

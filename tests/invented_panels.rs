@@ -1,9 +1,9 @@
 //! The threshold window of the five invented panels, solved coarsely: the verdicts their comments tell.
 
+use padfield::input::{Document, Override};
 use padfield::panel::{Panel, ReturnPath};
 use padfield::questions::tolerance::Watch;
 use padfield::questions::window::{Window, window};
-use padfield::scenario::{Document, Override};
 use padfield::touch::{TouchPlace, WorkLimits, solve_changes, solve_touches};
 use padfield_engine::field::Settings;
 use padfield_engine::units::Length;

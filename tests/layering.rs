@@ -88,7 +88,7 @@ const FLOORS: [Floor; 3] = [
             "panel",
             "cautions",
             "study",
-            "scenario",
+            "input",
             "touch",
             "sensitivity",
             "event",

@@ -4,12 +4,12 @@
 //! a test that compares a panel with open walls and square areas says what that may cost.
 
 use padfield::checks::Findings;
+use padfield::input::Document;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::outline::{area, pad_polygons};
 use padfield::panel::{LayerContent, Panel};
 use padfield::questions::traces::{TraceTable, trace_table};
 use padfield::response::{Request, Response, respond, respond_with};
-use padfield::scenario::Document;
 use padfield::touch::{Progress, WorkLimits};
 use padfield_engine::case::Case;
 use padfield_engine::field::{FieldAnswer, FieldError, Settings};

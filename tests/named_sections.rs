@@ -2,8 +2,8 @@
 //! that say so, and the text of every message.
 
 use assert_cmd::Command;
+use padfield::input::{Document, Override, ScenarioError};
 use padfield::panel::Panel;
-use padfield::scenario::{Document, Override, ScenarioError};
 use proptest::prelude::*;
 use std::path::Path;
 

@@ -1,9 +1,9 @@
 //! Shipped panel files, their schema, dotted paths and overrides.
 
+use padfield::input::{Document, Override, Place, schema};
 use padfield::measuring_circuit::{Counting, NoiseSource, Principle, Thresholds};
 use padfield::panel::outline::pad_box;
 use padfield::panel::{GroupLayout, LayerContent, Origin, Outline, Panel, ReturnPath};
-use padfield::scenario::{Document, Override, Place, schema};
 use std::path::{Path, PathBuf};
 
 fn shipped() -> Vec<PathBuf> {

@@ -1,9 +1,9 @@
 //! The return path against the series formula, an own coarse estimate and the supplies; the command as a process.
 
 use assert_cmd::Command;
+use padfield::input::{Document, Override};
 use padfield::panel::Panel;
 use padfield::questions::return_path::{Least, Question, ReturnStudy, least_return, return_study};
-use padfield::scenario::{Document, Override};
 use padfield::touch::WorkLimits;
 use padfield_engine::field::Settings;
 use padfield_engine::units::Capacitance;

@@ -1,7 +1,7 @@
 //! Panels whose field finds no room: what makes the grid large is named with its place and a remedy.
 
 use assert_cmd::Command;
-use padfield::scenario::Document;
+use padfield::input::Document;
 use std::path::Path;
 
 /// Three pads over a mesh of a hundred and more lines either way, drawn line by line.

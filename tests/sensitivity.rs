@@ -5,9 +5,9 @@
 //! and the rounding of the iteration remain.
 
 use ndarray::Array2;
+use padfield::input::Document;
 use padfield::panel::lowering::FINGER;
 use padfield::panel::{Finger, Model, ReturnPath};
-use padfield::scenario::Document;
 use padfield::sensitivity::{DifferentiatedTouch, NotFollowed, PanelFamily, lowered, parameters};
 use padfield::touch::{PadTouch, TouchPlace, WorkLimits};
 use padfield_engine::field::Settings;

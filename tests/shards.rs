@@ -757,8 +757,7 @@ fn shards_share_out_every_plan_without_gaps_or_overlaps() {
              combine = \"sample\"\nsamples = {points}\nsequence = \"random\"\n",
             include_str!("panels/round_pad.toml")
         );
-        let document =
-            padfield::scenario::Document::from_text("disc.toml", &text).expect("a panel");
+        let document = padfield::input::Document::from_text("disc.toml", &text).expect("a panel");
         let study = document.study("s").expect("a study");
         let plan = study.plan();
         let mut owners = vec![0; points];

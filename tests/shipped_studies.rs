@@ -5,9 +5,9 @@
 //! nothing may jump between neighbouring points by more than the estimated error. The tables were
 //! written by `padfield sweep scenarios/two_pads.toml`; one of their points is solved again here.
 
+use padfield::input::{Document, Override};
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, respond};
-use padfield::scenario::{Document, Override};
 use padfield_engine::field::Settings;
 use std::collections::BTreeMap;
 use std::path::Path;

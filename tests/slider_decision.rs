@@ -3,10 +3,10 @@
 
 use assert_cmd::Command;
 use padfield::checks::{Findings, Severity};
+use padfield::input::{Document, Override};
 use padfield::panel::{Finger, Panel, ReturnPath, Trace, TraceNet};
 use padfield::questions::slider::{SliderDecision, TotalCause, decide_all};
 use padfield::questions::window::window;
-use padfield::scenario::{Document, Override};
 use padfield::touch::{TouchPlace, WorkLimits, solve_touches};
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Length};

@@ -3,10 +3,10 @@
 
 use std::process::Command;
 
+use padfield::input::Document;
 use padfield::questions::tolerance::{
     Drawn, MonteCarlo, Output, Question, Spread, Summary, family, tolerance, units,
 };
-use padfield::scenario::Document;
 use padfield::sensitivity::{DifferentiatedTouch, PanelFamily};
 use padfield::touch::{PadTouch, TouchPlace, WorkLimits};
 use padfield_engine::field::Settings;

@@ -1,9 +1,9 @@
 //! Touches solved together: the same numbers as solved one by one, for any return path.
 
+use padfield::input::Document;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::{IdleState, Panel, ReturnPath};
 use padfield::response::{Request, Response, respond};
-use padfield::scenario::Document;
 use padfield::touch::{
     KeptFields, Progress, TouchError, TouchPlace, Touches, WorkLimits, solve_touches,
 };

@@ -4,9 +4,9 @@
 //! 1.6 mm, finger 10 mm across with a dome of 16 mm, steps of 0.5 to 0.7 mm, 5 % on bases and shifts, 15 to
 //! 20 % on neighbour shifts) unless a test names another source.
 
+use padfield::input::{Document, Override};
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Request, Response, respond};
-use padfield::scenario::{Document, Override};
 use padfield_engine::field::Settings;
 
 const TWO_PADS: &str = include_str!("../scenarios/two_pads.toml");

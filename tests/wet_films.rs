@@ -1,11 +1,11 @@
 //! Water on the touched face: order and size of its bounds on the half-inch pads.
 
+use padfield::input::Document;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::panel::symmetry::Mirror;
 use padfield::panel::{Model, Panel};
 use padfield::questions::window::{Cause, Group, window};
 use padfield::response::{Request, Response, ResponseError, respond};
-use padfield::scenario::Document;
 use padfield::store::inputs_of;
 use padfield::touch::{Surrounding, WorkLimits, panel_mirrors};
 use padfield_engine::field::Settings;

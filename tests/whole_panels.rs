@@ -4,10 +4,10 @@
 //!
 //! Run with `--nocapture` for the table.
 
+use padfield::input::{Document, Override};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
 use padfield::response::{Estimated, Request, Response, respond};
-use padfield::scenario::{Document, Override};
 use padfield_engine::field::Settings;
 use rayon::prelude::*;
 use serde_json::Value;

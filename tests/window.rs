@@ -1,8 +1,8 @@
 //! The threshold window on real panels, solved coarsely: what should widen it widens it.
 
+use padfield::input::{Document, Override};
 use padfield::panel::Panel;
 use padfield::questions::window::{Cause, Group, Window, window};
-use padfield::scenario::{Document, Override};
 use padfield::touch::WorkLimits;
 use padfield_engine::field::Settings;
 use serde_json::Value;

@@ -4,9 +4,9 @@ use super::Failure;
 use super::input::{self, Input, bad_input, faulty};
 use super::no_room;
 use super::solve::response_failure;
+use crate::input::{Document, Override, Place, ScenarioError};
 use crate::panel::Panel;
 use crate::questions::against::{CompareError, Variant};
-use crate::scenario::{Document, Override, Place, ScenarioError};
 use std::path::Path;
 
 /// The option, for messages.

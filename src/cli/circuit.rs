@@ -9,13 +9,13 @@ use super::solve::response_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
+use crate::input::quantity::{FileQuantity, OneResistance, OneTime};
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::circuit::{
     Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
     picture, preferred_resistors, rows, two_digit_gates, usual_gates,
 };
 use crate::response::{Request, respond};
-use crate::scenario::quantity::{FileQuantity, OneResistance, OneTime};
 use padfield_engine::units::{Resistance, Time};
 use std::io::Write;
 

@@ -2,8 +2,8 @@
 
 use super::writer::is_terminal;
 use super::{Exit, Failure};
+use crate::input::{Document, Override, ScenarioError};
 use crate::panel::Panel;
-use crate::scenario::{Document, Override, ScenarioError};
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;

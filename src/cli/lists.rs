@@ -7,8 +7,8 @@ use serde_json::{Value, json};
 use super::paragraph::wrap_indented;
 use super::table::table;
 use super::{Exit, Failure, json_line, print};
+use crate::input;
 use crate::materials::{Material, SourcedRange, all, sources};
-use crate::scenario;
 use padfield_engine::units::{Permittivity, Toleranced};
 
 /// List the built-in materials with their sources
@@ -52,7 +52,7 @@ pub fn materials(arguments: &MaterialsArguments, output: &mut dyn Write) -> Resu
 /// # Errors
 /// An output that cannot be written.
 pub fn schema(output: &mut dyn Write) -> Result<Exit, Failure> {
-    let schema = scenario::schema();
+    let schema = input::schema();
     print(output, &format!("{schema:#}\n"))?;
     Ok(Exit::Success)
 }

@@ -1,8 +1,8 @@
 //! Questions whose field failed, told with their file, and at what makes a grid large when it finds no room.
 
 use super::writer::is_terminal;
+use crate::input::Document;
 use crate::panel::Panel;
-use crate::scenario::Document;
 use padfield_engine::field::FieldError;
 use std::fmt::Display;
 

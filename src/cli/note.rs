@@ -11,11 +11,11 @@ use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print};
 use crate::checks::Findings;
 use crate::figures::Sheet;
+use crate::input::Document as PanelFile;
 use crate::note::{
     Document, Facts, FactsError, Order, PICTURES, SOLVE_ACCURACY, StudyCharts, WINDOW_ACCURACY,
     compose, gather, html, markdown, quoted,
 };
-use crate::scenario::Document as PanelFile;
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord, write_whole};
 use crate::sweep::Job;
 use clap::ValueEnum;

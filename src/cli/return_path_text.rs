@@ -171,7 +171,7 @@ fn curve(study: &ReturnStudy) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::Document;
+    use crate::input::Document;
 
     #[test]
     fn capacitors_to_earth_are_cautioned_of_once() {

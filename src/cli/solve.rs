@@ -12,12 +12,12 @@ use super::solve_text::to_text;
 use super::traces_text::traces_text;
 use super::{Exit, Failure, json_line, print};
 use crate::checks::{Check, Findings};
+use crate::input::Document;
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::against::{Comparison, Variant, compare, to_json as comparison_record};
 use crate::questions::traces::{self, TraceError, TraceTable, trace_table};
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
-use crate::scenario::Document;
 use padfield_engine::field::FieldError;
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel

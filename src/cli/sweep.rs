@@ -15,7 +15,7 @@ use super::writer::say;
 use super::{Exit, Failure, interrupt, memory, memory_word, parse_accuracy, parse_memory};
 use crate::cautions::cautions;
 use crate::checks::Findings;
-use crate::scenario::Document;
+use crate::input::Document;
 use crate::store::{Store, StoreError, Tally, write_table};
 use crate::study::{Shard, Study};
 use crate::sweep::{Job, Limits, Summary, SweepError, measure, run};

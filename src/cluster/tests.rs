@@ -1,7 +1,7 @@
 //! The script as bash reads it, and what a task is given.
 
 use super::*;
-use crate::scenario::Document;
+use crate::input::Document;
 use crate::study::Study;
 use crate::sweep::Measurement;
 use std::process::{Command, Output};

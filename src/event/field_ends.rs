@@ -1,8 +1,8 @@
 //! A touch with the field's inputs at the ends of their tolerances.
 
 use super::corners::{Corners, Shown};
+use crate::input::ScenarioError;
 use crate::panel::Panel;
-use crate::scenario::ScenarioError;
 use crate::sensitivity::{Moved, PanelFamily, PlaceError, PlaceModel};
 use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits};
 use padfield_engine::field::Printed;

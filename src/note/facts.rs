@@ -3,6 +3,7 @@
 use super::words::quoted;
 use crate::drawing::{SectionView, section_view};
 use crate::figures::{Figures, Remark};
+use crate::input::{Document as PanelFile, ScenarioError};
 use crate::panel::lowering::LoweringOptions;
 use crate::panel::{Panel, Sourced};
 use crate::questions::discharge::{self, Discharge};
@@ -14,7 +15,6 @@ use crate::questions::tolerance::{self, Spread, ToleranceError};
 use crate::questions::walk::{self, Direction, Slide, TouchMap, Walk};
 use crate::questions::window::{LeverSearch, Window, levers, window_of};
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, respond_under};
-use crate::scenario::{Document as PanelFile, ScenarioError};
 use crate::sensitivity::PanelFamily;
 use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::touch::{KeptFields, Solver, TouchError, WorkLimits};

@@ -1,9 +1,9 @@
 //! The values of a panel that can move, and the panel with some of them moved.
 
+use crate::input::catalogue::{Role, varied};
+use crate::input::{Document, Movable, Override, ScenarioError};
 use crate::measuring_circuit::Principle;
 use crate::panel::{EarthPath, Finger, LayerContent, Panel};
-use crate::scenario::catalogue::{Role, varied};
-use crate::scenario::{Document, Movable, Override, ScenarioError};
 use crate::spread::{Distribution, Shape, Variation};
 use padfield_engine::units::{
     Capacitance, Current, Length, LineCapacitance, Permittivity, Resistance, Toleranced,

@@ -5,7 +5,7 @@ use super::pad_rates::{Moved, PadRates};
 use super::parameter::{PanelFamily, Parameter};
 use super::rates::{AllRates, STEP, case, ends, slopes};
 use super::touch::DifferentiatedTouch;
-use crate::scenario::ScenarioError;
+use crate::input::ScenarioError;
 use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits};
 use padfield_engine::field::{FieldError, Printed, Settings};
 

@@ -1,8 +1,8 @@
 //! Names of points, rows in and out, a full disk, files that are no store.
 
 use super::*;
+use crate::input::{Document, Override, panel_from_bytes};
 use crate::panel::Panel;
-use crate::scenario::{Document, Override, panel_from_bytes};
 use crate::study::{PadValues, PointValues, Reported, Study};
 use serde_json::json;
 use std::path::Path;

@@ -1,7 +1,7 @@
 //! A study: which values of a panel vary, how they are combined, what is reported of every point.
 //!
 //! Plain data without input or output. A [`Study`] comes checked from the panel file
-//! (`Document::study` in [`crate::scenario`]); its [`Plan`] gives any of up to ten million points by
+//! (`Document::study` in [`crate::input`]); its [`Plan`] gives any of up to ten million points by
 //! number without ever holding them all.
 //!
 //! - Steps are exact in decimal: 0.1 mm to 1 mm by 0.1 mm is ten values, the last one 1 mm.

@@ -2,10 +2,10 @@
 
 use super::family::{Family, Guesses};
 use crate::accuracy::missed_words;
+use crate::input::{Document, Override};
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, Response, ResponseError, point_values};
-use crate::scenario::{Document, Override};
 use crate::store::{
     ENGINE, FailureKind, Finished, Outcome, PointKey, inputs_of, unresolved_inputs,
 };

@@ -1,7 +1,7 @@
 //! Sweeps in small: order and threads make no difference, nothing is solved twice, failures stay rows.
 
 use super::*;
-use crate::scenario::Document;
+use crate::input::Document;
 use crate::store::{FailureKind, Outcome, Row, Store};
 use crate::study::Study;
 use padfield_engine::field::Stop;

@@ -28,7 +28,7 @@ pub enum TouchError {
     Algebra(#[from] AlgebraError),
     /// Values at the ends of their tolerances make an impossible panel.
     #[error(transparent)]
-    Panel(Box<crate::scenario::ScenarioError>),
+    Panel(Box<crate::input::ScenarioError>),
     /// Asked to stop.
     #[error("interrupted")]
     Interrupted,

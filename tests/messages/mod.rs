@@ -1,6 +1,6 @@
 //! Broken files beside the message they must give.
 
-use padfield::scenario::ScenarioError;
+use padfield::input::ScenarioError;
 use std::path::Path;
 
 /// What stands in the expected file for an error.

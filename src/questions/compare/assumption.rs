@@ -1,7 +1,7 @@
 //! Assumptions that may be wrong, and the panel with another value of one.
 
+use crate::input::catalogue::{Role, varied};
 use crate::panel::{Layer, LayerContent, Panel};
-use crate::scenario::catalogue::{Role, varied};
 use crate::sensitivity::{PanelFamily, Parameter};
 use padfield_engine::units::{Length, Permittivity, Toleranced};
 
@@ -39,7 +39,7 @@ enum Subject {
 }
 
 impl Assumption {
-    /// Those that a panel has: what the [catalogue](crate::scenario::catalogue) says may differ on the
+    /// Those that a panel has: what the [catalogue](crate::input::catalogue) says may differ on the
     /// bench, and a gap of air before the pads.
     pub fn all(family: &PanelFamily) -> Vec<Self> {
         let mut all: Vec<Self> = Vec::new();
@@ -91,7 +91,7 @@ impl Assumption {
             .map_or([first.value; 2], |spread| [spread.least, spread.most]);
         let [least, most] = ends.map(|end| end * per_unit);
         let entry = varied(&first.path);
-        let usual = entry.map_or(1.0, |entry| crate::scenario::unit_factor(entry.unit()));
+        let usual = entry.map_or(1.0, |entry| crate::input::unit_factor(entry.unit()));
         let range = entry.map_or([0.0, f64::INFINITY], |entry| entry.range);
         let [low, high] = range.map(|end| end * usual * per_unit);
         // A dimension of zero is another panel; a capacitance of zero is one.
@@ -206,7 +206,7 @@ fn add_gap(panel: &mut Panel, thickness: Length) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::scenario::Document;
+    use crate::input::Document;
     use crate::sensitivity::parameters;
 
     #[test]

@@ -3,9 +3,9 @@
 use super::ask::{Ask, Place, Sample, Span};
 use super::result::{Bound, Ending, Found};
 use super::search::search;
+use crate::input::{Document, Override};
 use crate::panel::lowering::LoweringOptions;
 use crate::response::{Request, ResponseError, point_values, respond};
-use crate::scenario::{Document, Override};
 use crate::study::{Condition, Reported, Spread, Values, Variable};
 use padfield_engine::field::{FieldError, Printed, Settings, join_printed};
 use rust_decimal::prelude::ToPrimitive;

@@ -4,8 +4,8 @@ use super::bench::Scene;
 use super::read::twelve_digits;
 use super::subject::Subject;
 use super::words::number;
+use crate::input::{Addition, Document, Override};
 use crate::panel::{Layer, LayerContent, Panel};
-use crate::scenario::{Addition, Document, Override};
 use padfield_engine::units::Length;
 
 /// Layers whose permittivity is no larger are air: foams begin above.

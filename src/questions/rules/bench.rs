@@ -3,9 +3,9 @@
 use super::data::{Added, Rule};
 use super::drawn::drawn_value;
 use super::subject::{Asked, Subject, Touched, touches, towards};
+use crate::input::{Addition, Document, Override};
 use crate::panel::Panel;
 use crate::questions::find::Sample;
-use crate::scenario::{Addition, Document, Override};
 use crate::store::{PointKey, inputs_of};
 use crate::study::{PointValues, Quantity, QuantityKind, Reported};
 use padfield_engine::field::{Printed, join_printed};

@@ -2,10 +2,10 @@
 
 use super::data::Form;
 use super::read::twelve_digits;
+use crate::input::catalogue::varied;
+use crate::input::{Document, unit_factor};
 use crate::panel::outline::{area, bounding_box, distance, pad_box, pad_polygons};
 use crate::panel::{LayerContent, Outline, Pad, Panel};
-use crate::scenario::catalogue::varied;
-use crate::scenario::{Document, unit_factor};
 use padfield_engine::units::Length;
 
 /// The value at a path in the usual unit of its measure, the smallest of several: anything that the

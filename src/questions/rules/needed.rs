@@ -6,9 +6,9 @@ use super::read::twelve_digits;
 use super::row::{Detail, NeededDetail, Place, RowTouch, Verdict};
 use super::subject::{Subject, Touched};
 use super::words::{figure, number, with_unit};
+use crate::input::Override;
 use crate::panel::Panel;
 use crate::questions::find::{self, Ask, Ending, Found, Sample, Span, search};
-use crate::scenario::Override;
 use crate::study::{QuantityKind, Relation};
 
 /// Verdict, reason, touch and numbers.

@@ -9,9 +9,9 @@ use super::row::{Detail, EstimateDetail, PowerDetail, Verdict};
 use super::subject::{Subject, ThresholdShares};
 use super::words::{figure, number, said, with_unit};
 use crate::figures::of_path;
+use crate::input::Override;
 use crate::panel::Panel;
 use crate::questions::find::Sample;
-use crate::scenario::Override;
 use crate::study::{QuantityKind, Relation};
 
 pub(super) fn power_law(

@@ -6,8 +6,8 @@ use super::data::{
 };
 use super::read::{Reading, percent};
 use super::typed::ExpectEntry;
+use crate::input::{Finding, steps};
 use crate::response::HAND_ESTIMATES;
-use crate::scenario::{Finding, steps};
 use padfield_engine::units::Length;
 
 /// Thicker air is no gap of a stack.

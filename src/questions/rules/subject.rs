@@ -1,8 +1,8 @@
 //! What a rule is judged on: one pad group of a panel, one finger, the names that stand for placeholders.
 
+use crate::input::{Document, Override};
 use crate::panel::{Connection, Fill, GroundArea, LayerContent, Pad, Panel, Trace, TraceNet};
 use crate::questions::window::Window;
-use crate::scenario::{Document, Override};
 use crate::touch::panel_mirrors;
 use padfield_engine::field::Settings;
 

@@ -1,8 +1,8 @@
 //! The rules file as typed: exactly the keys a person may write. What they mean together is checked in
 //! the step to `super::data`.
 
-use crate::scenario::quantity::OneLength;
-use crate::scenario::typed_study::PlainValue;
+use crate::input::quantity::OneLength;
+use crate::input::typed_study::PlainValue;
 use indexmap::IndexMap;
 use schemars::JsonSchema;
 use serde::Deserialize;

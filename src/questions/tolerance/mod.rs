@@ -39,8 +39,8 @@ pub use threshold::ThresholdOrigin;
 pub use units::{MonteCarlo, Share, Summary};
 pub use watch::{Outcome, Output, Watch, Watched};
 
+use crate::input::{Document, ScenarioError};
 use crate::questions::window::{Window, window_of};
-use crate::scenario::{Document, ScenarioError};
 use crate::sensitivity::{PanelFamily, Parameter, PlaceError};
 use crate::touch::{TouchError, WorkLimits};
 use field_model::FieldModel;

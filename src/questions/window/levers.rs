@@ -3,9 +3,9 @@
 use super::lifts::{Lift, lifts};
 use super::{PadWindow, Window, decide, ratio, window_of};
 use crate::event::{Event, Group, InputEnds, PadField, count};
+use crate::input::{Document, Override, Scalable};
 use crate::panel::{Finger, Panel};
 use crate::rounding::{signed, signed_with_error, significant};
-use crate::scenario::{Document, Override, Scalable};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits, solve_touches};
 use padfield_engine::units::Length;

@@ -2,9 +2,9 @@
 
 use super::levers::{Compared, STEP, recounted, with};
 use super::{Checked, FURTHEST, LeverSearch, Window};
+use crate::input::{Document, Scalable};
 use crate::panel::Panel;
 use crate::rounding::{signed, significant, window_ratio};
-use crate::scenario::{Document, Scalable};
 use crate::touch::{TouchError, WorkLimits};
 
 /// What one value does to the weakest true touch.

@@ -1,8 +1,8 @@
 //! Rules on made-up engines whose numbers are closed forms: every verdict, its crossings known.
 
 use super::*;
+use crate::input::Document;
 use crate::panel::{LayerContent, Outline, Panel};
-use crate::scenario::Document;
 use crate::study::{HandValue, PadValues, PointValues, QuantityKind, Reported};
 use padfield_engine::field::Settings;
 use std::cell::RefCell;

@@ -25,7 +25,7 @@ impl Document {
     /// each makes a valid panel, with the keepouts it needs. `panel` is what this file became.
     ///
     /// ```
-    /// use padfield::scenario::Document;
+    /// use padfield::input::Document;
     /// # let text = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/panels/everything.toml"));
     /// let document = Document::from_text("panel.toml", text)?;
     /// let panel = document.panel(&[])?;
@@ -33,7 +33,7 @@ impl Document {
     ///     println!("{}", candidate.words);
     ///     document.panel(&candidate.overrides)?;
     /// }
-    /// # Ok::<(), padfield::scenario::ScenarioError>(())
+    /// # Ok::<(), padfield::input::ScenarioError>(())
     /// ```
     pub fn trace_candidates(&self, panel: &Panel) -> Vec<Candidate> {
         let mut found = Vec::new();

@@ -34,7 +34,7 @@ impl From<usize> for Step {
 
 /// `steps!["layer", 2, "thickness"]`.
 macro_rules! steps {
-    ($($step:expr),* $(,)?) => { vec![$($crate::scenario::Step::from($step)),*] };
+    ($($step:expr),* $(,)?) => { vec![$($crate::input::Step::from($step)),*] };
 }
 pub(crate) use steps;
 

@@ -79,7 +79,7 @@ impl Document {
     /// there already stays as it is, a layer is inserted behind another one.
     ///
     /// ```
-    /// use padfield::scenario::{Addition, Document, Override};
+    /// use padfield::input::{Addition, Document, Override};
     /// # let text = "[[layer]]\nname = \"overlay\"\nmaterial = \"acrylic\"\nthickness = \"3 mm\"\n\
     /// # [[layer]]\nname = \"front\"\ncopper = \"35 um\"\n\
     /// # [pads.key]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"12 mm\"\n";
@@ -112,7 +112,7 @@ impl Document {
     /// changed file. What the values mean together is not checked.
     ///
     /// ```
-    /// use padfield::scenario::{Document, Override};
+    /// use padfield::input::{Document, Override};
     /// # let text = "[[layer]]\nname = \"overlay\"\nmaterial = \"acrylic\"\nthickness = \"3 mm\"\n\
     /// # [[layer]]\nname = \"front\"\ncopper = \"35 um\"\n\
     /// # [pads.key]\nlayer = \"front\"\nshape = \"disc\"\ndiameter = \"12 mm\"\n";
@@ -122,7 +122,7 @@ impl Document {
     /// assert_eq!(lifted.panel(&[])?.layers[1].name, "air");
     /// let flush = lifted.panel(&[Override::parse("layer.air=none")?])?;
     /// assert_eq!(flush.layers[1].name, "front");
-    /// # Ok::<(), padfield::scenario::ScenarioError>(())
+    /// # Ok::<(), padfield::input::ScenarioError>(())
     /// ```
     ///
     /// # Errors

@@ -5,7 +5,7 @@
 //! here touches a disk, and no input panics.
 //!
 //! ```
-//! use padfield::scenario::{Document, Override};
+//! use padfield::input::{Document, Override};
 //! let text = r#"
 //! [[layer]]
 //! name = "overlay"
@@ -25,7 +25,7 @@
 //! let thicker = Override::parse("overlay.thickness=5 mm")?;
 //! let panel = document.panel(&[thicker])?;
 //! assert_eq!(panel.layers[0].thickness.nominal.mm().round(), 5.0);
-//! # Ok::<(), padfield::scenario::ScenarioError>(())
+//! # Ok::<(), padfield::input::ScenarioError>(())
 //! ```
 //!
 //! # The file

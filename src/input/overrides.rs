@@ -39,10 +39,10 @@ impl Override {
     /// between quotes belongs to its value.
     ///
     /// ```
-    /// use padfield::scenario::Override;
+    /// use padfield::input::Override;
     /// let two = Override::several("overlay.material=glass; title=\"a; b\";")?;
     /// assert_eq!(two[1].value, "\"a; b\"");
-    /// # Ok::<(), padfield::scenario::ScenarioError>(())
+    /// # Ok::<(), padfield::input::ScenarioError>(())
     /// ```
     ///
     /// # Errors
