@@ -42,7 +42,8 @@
 //! | correlate | [`questions::compare`] | measured values, a panel | which single assumption explains them |
 //! | revise | [`questions::compare::revision`] | two panels compared, a window | keep, retune, reject, pad by pad |
 //! | picture | [`drawing`] | panel, finger | stackup, board, the field of a touch in a cut |
-//! | write down | [`note`] | panel file, all answers | the design note as HTML, Markdown, PDF |
+//! | say | [`report`] | an answer in blocks | text for a terminal; HTML, Markdown, PDF of a note |
+//! | write down | [`note`] | panel file, all answers | the design note in blocks |
 //! | check | [`engine::verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
@@ -109,6 +110,7 @@ pub mod measuring_circuit;
 pub mod note;
 pub mod panel;
 pub mod questions;
+pub mod report;
 pub mod response;
 pub mod rounding;
 pub mod sensitivity;

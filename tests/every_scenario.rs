@@ -11,8 +11,8 @@ use padfield::questions::window::{Window, levers, window_of};
 use padfield::sensitivity::PanelFamily;
 use padfield::touch::{KeptFields, Progress, WorkLimits};
 use padfield::{
-    note, questions::discharge, questions::drift, questions::return_path, questions::slider,
-    questions::tolerance, questions::walk,
+    questions::discharge, questions::drift, questions::return_path, questions::slider,
+    questions::tolerance, questions::walk, report,
 };
 use padfield_engine::case::Case;
 use padfield_engine::field::Settings;
@@ -66,12 +66,12 @@ fn facts<'a>(name: &'a str, family: &'a PanelFamily, limits: &WorkLimits<'_>) ->
 }
 
 /// Rows of the open risks: state, risk, what is known.
-fn risks(note: &note::Document) -> Vec<[String; 3]> {
+fn risks(note: &report::Document) -> Vec<[String; 3]> {
     let section = note.sections.iter().find(|section| section.id == "risks");
     let tables = section.into_iter().flat_map(|section| &section.blocks);
     tables
         .filter_map(|block| match block {
-            note::Block::Table(table) => Some(table),
+            report::Block::Table(table) => Some(table),
             _ => None,
         })
         .flat_map(|table| &table.rows)

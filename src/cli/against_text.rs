@@ -1,13 +1,12 @@
 //! Variants beside the panel as written on a terminal: one table per pad, then every pad in one.
 
-use super::paragraph::{wrap, wrap_indented};
-use super::table::{WIDTH, significant, table};
 use crate::accuracy::missed_words;
 use crate::questions::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, Difference, FINER, Figure,
     PadComparison, VERDICT_SOURCE, VariantComparison,
 };
-use crate::rounding::{rounded_up, rounded_with_error, signed_with_error};
+use crate::report::terminal::{WIDTH, table, wrap, wrap_indented};
+use crate::rounding::{rounded_up, rounded_with_error, signed_with_error, significant};
 use padfield_engine::field::joined_printed;
 
 /// Longest words of a variant that head a column; longer ones get a letter.

@@ -1,12 +1,11 @@
 //! What `circuit` tells: the answer and why, then the table.
 
 use super::counts_text::BUDGET_HANGS_ON;
-use super::paragraph::wrap;
-use super::table::{significant, table};
 use crate::measuring_circuit::CHECK_SOURCE;
 use crate::questions::circuit::{Answer, Nearest, Point, Question, Row};
+use crate::report::terminal::{table, wrap};
 use crate::response::Response;
-use crate::rounding::rounded_with_error;
+use crate::rounding::{rounded_with_error, significant};
 use serde_json::{Value, json};
 
 /// The trade of a panel.

@@ -1,13 +1,14 @@
 //! What `compare` tells people.
 
-use super::paragraph::{wrap, wrap_indented};
-use super::table::{significant, table};
 use crate::questions::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, PadComparison, VERDICT_SOURCE,
 };
 use crate::questions::compare::revision::PadDecision;
 use crate::questions::compare::{Correlation, Explanation, HEALTHY, Row};
-use crate::rounding::{fixed, percent_with_error, rounded_with_error, signed, window_ratio};
+use crate::report::terminal::{table, wrap, wrap_indented};
+use crate::rounding::{
+    fixed, percent_with_error, rounded_with_error, signed, significant, window_ratio,
+};
 
 /// Measured values beside the computed ones, and what explains the difference.
 pub(super) fn correlation_text(title: &str, found: &Correlation, errors: [f64; 2]) -> String {

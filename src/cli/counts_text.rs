@@ -1,12 +1,11 @@
 //! The response in counts on a terminal.
 
-use super::paragraph::wrap;
 use super::solve_text::SHIFT_DIGITS;
-use super::table::{significant, table};
 use crate::measuring_circuit::CountShift;
 use crate::measuring_circuit::PEAK_TO_PEAK_OVER_RMS;
+use crate::report::terminal::{table, wrap};
 use crate::response::{Counts, PadCounts, TouchCounts};
-use crate::rounding::rounded_with_error;
+use crate::rounding::{rounded_with_error, significant};
 
 /// Digits of base counts and frequencies.
 const BASE_DIGITS: i32 = 4;

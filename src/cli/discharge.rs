@@ -2,13 +2,13 @@
 
 use super::chart_files::drawn_text;
 use super::common::{Destination, Given};
-use super::discharge_text::to_text;
 use super::ending::{add_checks, checks_text, exit_of};
 use super::input::bad_input;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::questions::discharge::{discharge as estimate, picture, to_json};
+use crate::questions::discharge::{discharge as estimate, picture, report, to_json};
+use crate::report::terminal;
 use std::io::Write;
 
 /// Estimate puncture of the overlay and sparks around it for the levels of IEC 61000-4-2
@@ -40,7 +40,10 @@ pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Resu
         .map_err(|error| bad_input(format!("{}: {error}", arguments.given.file.display())))?;
     let checks = found.checks();
     if let Some((folder, mut drawn)) = charts {
-        print(output, &to_text(&panel, &found))?;
+        print(
+            output,
+            &terminal::answer(&panel.title, &report(&panel, &found)),
+        )?;
         print(output, &checks_text(&checks))?;
         let chart = Picture::Ranges(picture(&panel.title, &found));
         drawn.add(&folder, "discharge", &chart)?;

@@ -2,14 +2,14 @@
 
 use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving};
-use super::drift_text::to_text;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{Input, bad_input};
 use super::window::failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::questions::drift::{Question, check, drift as solve, picture, to_json};
+use crate::questions::drift::{Question, check, drift as solve, picture, report, to_json};
+use crate::report::terminal;
 use crate::touch::TouchError;
 use std::io::Write;
 
@@ -84,7 +84,10 @@ pub fn drift(
     };
     let checks = found.checks();
     if let Some((folder, mut drawn)) = charts {
-        print(output, &to_text(&panel, &found, &checked))?;
+        print(
+            output,
+            &terminal::answer(&panel.title, &report(&panel, &found, &checked)),
+        )?;
         print(output, &checks_text(&checks))?;
         if let Some(chart) = picture(&panel.title, &found) {
             drawn.add(&folder, "drift", &Picture::Line(chart))?;

@@ -1,10 +1,10 @@
 //! How every command ends: its checks, the cautions of the panel, the exit code.
 
 use super::Exit;
-use super::paragraph::{wrap, wrap_indented};
 use crate::cautions::cautions;
 use crate::checks::{Check, fails, is_not_reached};
 use crate::panel::Panel;
+use crate::report::terminal::{wrap, wrap_indented};
 use serde_json::{Value, json};
 
 /// The exit code that a list of checks makes: numbers that are not good enough come before limits that are

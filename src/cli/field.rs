@@ -1,5 +1,7 @@
 //! `padfield field CASE`: one raw case record to its capacitance matrix.
 
+use crate::report::terminal::{six_digits, table};
+use crate::rounding::{rounded_up_to, rounded_with_error, significant};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -8,11 +10,9 @@ use serde_json::{Map, Value, json};
 
 use super::ending::exit_of;
 use super::input::{self, bad_input};
-use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, json_line, memory, parse_accuracy, parse_memory};
 use crate::accuracy::{missed_json, missed_words, reached_words};
 use crate::checks::{self, Source};
-use crate::rounding::{rounded_up_to, rounded_with_error};
 use padfield_engine::case::{Case, Kind, Solid};
 use padfield_engine::case_record::{self, kind_word};
 use padfield_engine::field::{Bounded, FieldAnswer, FieldError, Judge, Settings, Shift, solve};

@@ -1,11 +1,10 @@
 //! What `find` tells: one sentence, the solved places, what the numbers hang on.
 
-use super::paragraph::wrap;
 use super::sweep_text::duration;
-use super::table::{significant, table};
 use crate::accuracy::missed_words;
 use crate::questions::find::{Answer, Bound, Crossing, Ending, Question, Sample};
-use crate::rounding::rounded_with_error;
+use crate::report::terminal::{table, wrap};
+use crate::rounding::{rounded_with_error, significant};
 use crate::store::heading;
 use crate::study::Relation;
 

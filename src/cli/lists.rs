@@ -1,11 +1,10 @@
 //! `padfield materials` and `padfield schema`: what the panel file may hold.
 
+use crate::report::terminal::{table, wrap_indented};
 use std::io::Write;
 
 use serde_json::{Value, json};
 
-use super::paragraph::wrap_indented;
-use super::table::table;
 use super::{Exit, Failure, json_line, print};
 use crate::input;
 use crate::materials::{Material, SourcedRange, all, sources};

@@ -13,9 +13,9 @@ use crate::checks::Findings;
 use crate::figures::Sheet;
 use crate::input::Document as PanelFile;
 use crate::note::{
-    Document, Facts, FactsError, Order, PICTURES, SOLVE_ACCURACY, StudyCharts, WINDOW_ACCURACY,
-    compose, gather, html, markdown, quoted,
+    Facts, FactsError, Order, SOLVE_ACCURACY, StudyCharts, WINDOW_ACCURACY, compose, gather, quoted,
 };
+use crate::report::{Document, PICTURES, html, markdown};
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord, write_whole};
 use crate::sweep::Job;
 use clap::ValueEnum;
@@ -346,10 +346,10 @@ fn write(
 #[cfg(feature = "pdf")]
 fn write_pdf(note: &Document, paper: PageSize, folder: &Path) -> Result<Vec<PathBuf>, Failure> {
     let paper = match paper {
-        PageSize::A4 => crate::note::Paper::A4,
-        PageSize::Letter => crate::note::Paper::Letter,
+        PageSize::A4 => crate::report::Paper::A4,
+        PageSize::Letter => crate::report::Paper::Letter,
     };
-    let pages = crate::note::pdf(note, paper).map_err(|error| internal(&error))?;
+    let pages = crate::report::pdf(note, paper).map_err(|error| internal(&error))?;
     Ok(vec![save(folder, "note.pdf", &pages)?])
 }
 

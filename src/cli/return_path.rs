@@ -5,12 +5,12 @@ use super::common::{Destination, Given, Solving};
 use super::drift::parse_counts;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{Input, bad_input};
-use super::return_path_text::to_text;
 use super::window::failure;
 use super::{Exit, Failure, parse_accuracy, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::questions::return_path::{Question, picture, return_study, to_json};
+use crate::questions::return_path::{Question, picture, report, return_study, to_json};
+use crate::report::terminal;
 use std::io::Write;
 
 /// Touch shift against the return path, for every supply, with the noise that comes through it
@@ -74,7 +74,10 @@ pub fn return_path(
         .map_err(|error| failure((&document, &panel), &error))?;
     let checks = found.checks();
     if let Some((folder, mut drawn)) = charts {
-        print(output, &to_text(&panel, &found))?;
+        print(
+            output,
+            &terminal::answer(&panel.title, &report(&panel, &found)),
+        )?;
         print(output, &checks_text(&checks))?;
         let chart = Picture::Line(picture(&panel.title, &found));
         drawn.add(&folder, "return-path", &chart)?;

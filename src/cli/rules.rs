@@ -4,7 +4,6 @@ use super::chart_files::{ChartFailure, drawn_text, place};
 use super::common::Solving;
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
-use super::paragraph::wrap;
 use super::rules_record::to_json;
 use super::rules_text::to_text;
 use super::{Exit, Failure, interrupt, print, print_json};
@@ -16,6 +15,7 @@ use crate::questions::rules::{
     field_engine, file_name, judge, picture, rules_of,
 };
 use crate::questions::window::{Window, picture as window_picture, window};
+use crate::report::terminal::wrap;
 use crate::response::ResponseError;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{Settings, join_printed};

@@ -1,13 +1,12 @@
 //! What `rules` tells: a table of verdicts, the reasons, what the numbers hang on.
 
-use super::paragraph::wrap;
 use super::sweep_text::duration;
-use super::table::{significant, table};
 use crate::accuracy::reached_words;
 use crate::questions::rules::{
     Bound, Detail, Judgement, Place, Row, Verdict, figure, number, said, signed_figure, with_unit,
 };
-use crate::rounding::fixed;
+use crate::report::terminal::{table, wrap};
+use crate::rounding::{fixed, significant};
 use padfield_engine::field::Settings;
 
 /// The whole answer as text, its charts left out, with a newline at the end.

@@ -2,8 +2,8 @@
 
 use super::chart_files::check_folder;
 use super::input::bad_input;
-use super::paragraph::wrap;
 use super::{Exit, Failure, print};
+use crate::report::terminal::wrap;
 use crate::store::write_whole;
 use clap::{Command, ValueEnum};
 use clap_complete::Shell;

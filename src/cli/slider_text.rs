@@ -1,10 +1,9 @@
 //! Decisions on sliders and wheels as text for a terminal.
 
-use super::paragraph::wrap;
-use super::table::table;
 use crate::questions::slider::{
     STROKE_HEADER, SliderDecision, TOTAL_HEADER, sentences, stroke_row, total_row,
 };
+use crate::report::terminal::{table, wrap};
 
 /// The table of totals, that of strokes, and what decides; nothing without sliders.
 pub(super) fn sliders_text(decisions: &[SliderDecision]) -> String {

@@ -4,15 +4,14 @@
 //! significant digits where it is a base capacitance, with 2 where it is a shift or a share. JSON has
 //! them all.
 
+use crate::report::terminal::{table, wrap};
+use crate::rounding::{percent_of, percent_with_error, rounded_up_to, significant};
 use comfy_table::CellAlignment;
 
 use super::counts_text::counts_text;
-use super::paragraph::wrap;
-use super::table::{significant, table};
 use crate::accuracy::reached_words;
 use crate::panel::Model;
 use crate::response::{HandEstimate, Neighbour, PadResponse, Response, StrayPart, Subject, Touch};
-use crate::rounding::{percent_of, percent_with_error, rounded_up_to};
 use padfield_engine::units::{Capacitance, Toleranced};
 
 const BASE_DIGITS: i32 = 3;

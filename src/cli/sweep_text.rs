@@ -1,6 +1,7 @@
 //! What a sweep tells at its end, for people and for machines.
 
-use super::table::{significant, table};
+use crate::report::terminal::table;
+use crate::rounding::significant;
 use crate::store::{Store, StoreError, Tally};
 use crate::study::{Combine, Sequence, Shard, Study};
 use crate::sweep::{Measurement, Summary};

@@ -1,12 +1,11 @@
 //! A spread as text for a terminal.
 
-use super::paragraph::wrap;
-use super::table::{significant, table};
 use crate::accuracy::reached_words;
 use crate::cautions::cautions;
 use crate::panel::Panel;
 use crate::questions::tolerance::{MonteCarlo, Output, Row, Share, Spread, Way};
-use crate::rounding::{fixed, percent_of, rounded_with_error, signed};
+use crate::report::terminal::{table, wrap};
+use crate::rounding::{fixed, percent_of, rounded_with_error, signed, significant};
 use crate::sensitivity::Parameter;
 use crate::spread::Shape;
 
@@ -56,7 +55,10 @@ pub(super) fn to_text(panel: &Panel, spread: &Spread) -> String {
     }
     text += "\nCautions\n";
     for line in cautions(panel) {
-        text += &format!("{}\n", super::paragraph::wrap_indented(&line, "  ", "  "));
+        text += &format!(
+            "{}\n",
+            crate::report::terminal::wrap_indented(&line, "  ", "  ")
+        );
     }
     text += &format!(
         "\n{}\n",

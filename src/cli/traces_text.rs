@@ -1,10 +1,9 @@
 //! The trace table on a terminal.
 
-use super::paragraph::wrap;
 use super::solve_text::SHIFT_DIGITS;
-use super::table::{significant, table};
 use crate::questions::traces::{HARMLESS_SHARE, THRESHOLD_SHARE, TraceTable};
-use crate::rounding::rounded_with_error;
+use crate::report::terminal::{table, wrap};
+use crate::rounding::{rounded_with_error, significant};
 use padfield_engine::units::Length;
 
 /// Share of the threshold below which only that is said.

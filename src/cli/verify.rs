@@ -1,11 +1,12 @@
 //! `padfield verify`: the external checks on this machine.
 
+use crate::report::terminal::{six_digits, table};
+use crate::rounding::significant;
 use std::io::Write;
 
 use serde_json::{Value, json};
 
 use super::ending::{checks_text, exit_of};
-use super::table::{significant, six_digits, table};
 use super::{Exit, Failure, json_line, parse_accuracy};
 use crate::checks::{Check, Findings};
 use padfield_engine::field::Settings;

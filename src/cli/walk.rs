@@ -4,8 +4,6 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{Input, bad_input};
-use super::paragraph::{wrap, wrap_indented};
-use super::table::table;
 use super::window as window_command;
 use super::{Exit, Failure, print, print_json};
 use crate::accuracy::missed_json;
@@ -17,6 +15,7 @@ use crate::questions::walk::{
     map_picture, touch_map, usual_fingers, walk as walk_along, walk_picture,
 };
 use crate::questions::window::window as decide;
+use crate::report::terminal::{table, wrap, wrap_indented};
 use crate::rounding::{fixed, rounded_with_error};
 use crate::touch::{TouchError, WorkLimits};
 use serde_json::{Value, json};

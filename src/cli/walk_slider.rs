@@ -3,15 +3,14 @@
 use super::chart_files::{Drawn, drawn_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::Input;
-use super::paragraph::wrap;
-use super::table::{significant, table};
 use super::walk::{WalkArguments, unknown};
 use super::{Exit, Failure, print, print_json, window as window_command};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::{Finger, Origin, Panel, SliderLimits, Supply};
 use crate::questions::walk::{Slide, assumption, slide, slide_pictures};
-use crate::rounding::rounded_with_error;
+use crate::report::terminal::{table, wrap};
+use crate::rounding::{rounded_with_error, significant};
 use crate::touch::WorkLimits;
 use padfield_chart::Stacked;
 use serde_json::{Value, json};

@@ -1,14 +1,13 @@
 //! The window as text for a terminal.
 
-use super::paragraph::{wrap, wrap_indented};
-use super::table::{significant, table};
 use crate::accuracy::reached_words;
 use crate::panel::{Origin, Panel};
 use crate::questions::window::{
     Event, Group, LIFT_HEADER, LeverSearch, PadWindow, ThresholdChoice, Window, lift_row,
     lift_words,
 };
-use crate::rounding::{counts, counts_with_error, fixed, window_ratio as ratio};
+use crate::report::terminal::{table, wrap, wrap_indented};
+use crate::rounding::{counts, counts_with_error, fixed, significant, window_ratio as ratio};
 
 /// Levers shown.
 const MOST_LEVERS: usize = 8;

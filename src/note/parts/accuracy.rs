@@ -1,8 +1,8 @@
 //! How far the numbers can be trusted: bracket, outer wall and input tolerance, apart from one another.
 
-use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{BASE_DIGITS, mm, range_of};
+use crate::report::{Block, Table};
 use crate::rounding::{signed_with_error, significant};
 use padfield_chart::ChartError;
 use padfield_engine::units::Capacitance;

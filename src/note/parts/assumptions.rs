@@ -1,8 +1,8 @@
 //! What the numbers hang on, how they were found, what they do not decide.
 
 use crate::cautions::cautions as cautions_of;
-use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
+use crate::report::{Block, Table};
 use crate::rounding::significant;
 use padfield_chart::ChartError;
 
@@ -65,5 +65,5 @@ fn record(facts: &Facts<'_>) -> Table {
 }
 
 pub(super) fn cautions(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
-    Ok(vec![Block::list(cautions_of(facts.order.panel))])
+    Ok(vec![Block::cautions(cautions_of(facts.order.panel))])
 }

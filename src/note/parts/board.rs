@@ -1,11 +1,11 @@
 //! The copper as seen from the touched side, and the size of every pad.
 
 use crate::drawing::board_drawing;
-use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{TYPED_IN, decimal, mark, mm};
 use crate::panel::outline::{area, pad_polygons};
 use crate::panel::{Outline, Pad};
+use crate::report::{Block, Figure, Table};
 use crate::rounding::significant;
 use padfield_chart::{Chart, ChartError};
 

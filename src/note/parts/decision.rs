@@ -2,10 +2,10 @@
 
 use super::threshold;
 use crate::checks::{Check, Findings, Severity};
-use crate::note::document::Block;
 use crate::note::facts::Facts;
 use crate::note::words::counts;
 use crate::questions::window::{PadWindow, Window};
+use crate::report::Block;
 use padfield_chart::ChartError;
 
 /// Checks that are told in full; the others are among the open risks.

@@ -4,10 +4,10 @@ use super::threshold::{pad_name, worth};
 use crate::measuring_circuit::{
     CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
 };
-use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of};
 use crate::questions::circuit::{self, Question, Trade};
+use crate::report::{Block, Figure, Table};
 use crate::rounding::significant;
 use padfield_chart::{Chart, ChartError};
 

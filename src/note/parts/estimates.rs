@@ -1,8 +1,8 @@
 //! Hand estimates beside what was computed.
 
-use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::SHIFT_DIGITS;
+use crate::report::{Block, Table};
 use crate::response::{RATIO_LIMITS, Subject};
 use crate::rounding::significant;
 use padfield_chart::ChartError;

@@ -1,7 +1,7 @@
 //! The field around a touch as a cut.
 
-use crate::note::document::{Block, Figure};
 use crate::note::facts::Facts;
+use crate::report::{Block, Figure};
 use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {

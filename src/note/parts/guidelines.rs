@@ -1,9 +1,9 @@
 //! Rules of thumb held against this panel, with the curve behind those that are decided otherwise.
 
 use crate::figures::capital;
-use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::questions::rules::{Detail, NeededDetail, Place, Verdict, number, picture, with_unit};
+use crate::report::{Block, Cell, Figure, Table};
 use padfield_chart::{Chart, ChartError};
 
 /// Most charts in a note.

@@ -23,8 +23,8 @@ mod threshold;
 mod tolerances;
 mod walks;
 
-use super::document::{Block, Document, Section};
 use super::facts::Facts;
+use crate::report::{Block, Document, Report, Section};
 use padfield_chart::ChartError;
 
 /// A section: word for links, heading, what it says.
@@ -69,6 +69,14 @@ const PARTS: [Part; 20] = [
     ("risks", "Open risks", risks::blocks),
     ("test-plan", "Verification plan", test_plan::blocks),
 ];
+
+/// What a note takes of an answer, or why there is none.
+fn told(answer: Result<Report, &String>, command: &str) -> Vec<Block> {
+    match answer {
+        Ok(report) => report.extract(command),
+        Err(reason) => vec![Block::paragraph(format!("Not computed: {reason}."))],
+    }
+}
 
 /// The note.
 ///

@@ -1,7 +1,7 @@
 //! What a touch of one pad does to every other.
 
-use crate::note::document::{Block, Cell, Table};
 use crate::note::facts::Facts;
+use crate::report::{Block, Cell, Table};
 use crate::response::{Estimated, PadResponse, Touch};
 use crate::rounding::rounded_with_error;
 use padfield_chart::ChartError;

@@ -1,9 +1,9 @@
 //! What every pad has, and what a touch adds.
 
-use crate::note::document::{Block, Cell, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{BASE_DIGITS, SHIFT_DIGITS, pf};
 use crate::panel::Model;
+use crate::report::{Block, Cell, Table};
 use crate::response::{PadResponse, StrayPart, Touch};
 use crate::rounding::{
     fixed, percent_with_error, rounded_with_error, significant, window_ratio as ratio,

@@ -1,7 +1,7 @@
 //! Which command prints what, from which inputs.
 
-use crate::note::document::{Block, Document, Section};
 use crate::note::facts::Facts;
+use crate::report::{Block, Document, Section};
 use crate::rounding::significant;
 
 /// The section after all others of this document.

@@ -1,9 +1,9 @@
 //! Who touches, how the device is powered, what is asked of the threshold.
 
-use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{TYPED_IN, decimal, mark, mm, pf};
 use crate::panel::{Application, EarthPath, Finger, Origin, Supply, Usage};
+use crate::report::{Block, Table};
 use padfield_chart::ChartError;
 use padfield_engine::units::Capacitance;
 

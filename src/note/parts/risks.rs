@@ -1,8 +1,8 @@
 //! What is open: everything any command on this panel registered, with what would settle it.
 
 use crate::checks::Findings;
-use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
+use crate::report::{Block, Table};
 use padfield_chart::ChartError;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {

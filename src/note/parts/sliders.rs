@@ -1,10 +1,10 @@
 //! When sliders and wheels report a position, and how good it is.
 
-use crate::note::document::{Block, Table};
 use crate::note::facts::Facts;
 use crate::questions::slider::{
     STROKE_HEADER, SliderDecision, TOTAL_HEADER, sentences, stroke_row, total_row,
 };
+use crate::report::{Block, Table};
 
 /// Nothing without sliders.
 pub(super) fn blocks(facts: &Facts<'_>) -> Vec<Block> {

@@ -1,10 +1,10 @@
 //! The layers: drawn and as a table.
 
 use crate::drawing::stack_drawing;
-use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{TYPED_IN, decimal, mm, range_of};
 use crate::panel::LayerContent;
+use crate::report::{Block, Figure, Table};
 use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {

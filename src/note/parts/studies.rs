@@ -1,7 +1,7 @@
 //! Charts of the studies that the panel file asks for, from what is recorded of them.
 
-use crate::note::document::{Block, Figure};
 use crate::note::facts::{Facts, StudyCharts};
+use crate::report::{Block, Figure};
 use padfield_chart::{Chart, ChartError};
 
 /// Most charts of one study.

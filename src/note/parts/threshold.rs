@@ -1,12 +1,12 @@
 //! Whether a threshold exists, which one, and what it rests on.
 
-use crate::note::document::{Block, Cell, Figure, Table};
 use crate::note::facts::Facts;
 use crate::note::words::{counts, rate};
 use crate::panel::Origin;
 use crate::questions::window::{
     Event, Group, LIFT_HEADER, LeverSearch, PadWindow, Window, lift_row, lift_words, picture,
 };
+use crate::report::{Block, Cell, Figure, Table};
 use crate::rounding::{counts_with_error, fixed, significant, window_ratio as ratio};
 use padfield_chart::{Chart, ChartError};
 

@@ -1,8 +1,8 @@
 //! Which tolerance hurts most, and what all of them do together.
 
-use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::Facts;
 use crate::questions::tolerance::{Output, Share, Spread, bars, histogram};
+use crate::report::{Block, Figure, Table};
 use crate::rounding::{counts, signed, significant};
 use padfield_chart::{Chart, ChartError};
 

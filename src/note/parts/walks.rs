@@ -1,6 +1,5 @@
 //! What a finger does on its way over the panel: along a line, over the face, along sliders.
 
-use crate::note::document::{Block, Figure, Table};
 use crate::note::facts::{Facts, Walks};
 use crate::note::words::{counts, quoted};
 use crate::panel::Origin;
@@ -8,6 +7,7 @@ use crate::questions::walk::{
     AMBIGUOUS_RATIO, Slide, Stretch, TouchMap, Walk, acting, ambiguous, map_picture,
     slide_pictures, walk_picture,
 };
+use crate::report::{Block, Figure, Table};
 use crate::rounding::{fixed, rounded_with_error, significant};
 use padfield_chart::{Chart, ChartError, Stacked};
 

@@ -26,11 +26,13 @@ mod checks;
 mod paths;
 mod picture;
 mod record;
+mod report;
 mod strength;
 
 pub use paths::{DischargePath, PathKind};
 pub use picture::picture;
 pub use record::to_json;
+pub use report::report;
 pub use strength::{
     ASSUMED_STRENGTH_THICKNESS, EXPONENT, SeriesLayer, Strength, least_thickness, series_hold,
 };

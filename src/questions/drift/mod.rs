@@ -18,6 +18,7 @@ mod checks;
 mod compute;
 mod picture;
 mod record;
+mod report;
 mod words;
 
 pub use crate::event::{LinearDrift, LinearPart, Spread, linear_drift};
@@ -25,6 +26,7 @@ pub use check::{CheckedEnd, check};
 pub use compute::drift;
 pub use picture::picture;
 pub use record::to_json;
+pub use report::report;
 
 use crate::panel::Climate;
 use padfield_engine::field::Printed;

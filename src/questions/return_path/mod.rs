@@ -29,10 +29,12 @@ mod checks;
 mod compute;
 mod picture;
 mod record;
+mod report;
 
 pub use compute::{least_return, return_study};
 pub use picture::picture;
 pub use record::to_json;
+pub use report::report;
 
 use padfield_engine::field::Printed;
 use padfield_engine::units::{Capacitance, Voltage};

@@ -2,6 +2,7 @@
 //!
 //! All texts are plain text; every writer escapes them for itself.
 
+use super::answer::Depth;
 use serde::Serialize;
 
 /// A whole note.
@@ -47,6 +48,11 @@ pub enum Block {
     },
     /// Short points.
     List {
+        /// One text each.
+        items: Vec<String>,
+    },
+    /// What the numbers do not decide.
+    Cautions {
         /// One text each.
         items: Vec<String>,
     },
@@ -109,10 +115,16 @@ pub struct Table {
 /// A column of a table.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Column {
-    /// Its heading, with the unit.
+    /// Its heading, with the unit; a line end is where a narrow page breaks it.
     pub header: String,
     /// Whether it holds numbers, which are aligned to the right.
     pub numeric: bool,
+    /// Who is shown it.
+    #[serde(skip)]
+    pub depth: Depth,
+    /// Whether its cells stand in one piece, whatever the width.
+    #[serde(skip)]
+    pub whole: bool,
 }
 
 /// A cell of a table.
@@ -156,6 +168,11 @@ impl Block {
         Self::Verdict { text: text.into() }
     }
 
+    /// What the numbers do not decide.
+    pub fn cautions(items: Vec<String>) -> Self {
+        Self::Cautions { items }
+    }
+
     /// Short points.
     pub fn list(items: Vec<String>) -> Self {
         Self::List { items }
@@ -173,6 +190,7 @@ impl Table {
                 .map(|(place, header)| Column {
                     header: (*header).to_owned(),
                     numeric: place >= first_number,
+                    ..Column::default()
                 })
                 .collect(),
             ..Self::default()
@@ -213,6 +231,40 @@ impl Table {
             self.columns[column].numeric = false;
         }
         self
+    }
+
+    /// Says that these columns are details, which a note leaves out.
+    pub fn with_details_in(mut self, columns: &[usize]) -> Self {
+        for &column in columns {
+            self.columns[column].depth = Depth::Detail;
+        }
+        self
+    }
+
+    /// Says that cells of this column stand in one piece.
+    pub fn with_whole(mut self, column: usize) -> Self {
+        self.columns[column].whole = true;
+        self
+    }
+
+    /// What a note takes of it: the columns for every reader, their headings in one line.
+    pub(super) fn extract(mut self) -> Self {
+        for place in (0..self.columns.len()).rev() {
+            match self.columns[place].depth {
+                Depth::Detail => self.drop_column(place),
+                Depth::Everywhere => {
+                    let header = &mut self.columns[place].header;
+                    *header = header.replace('\n', " ");
+                }
+            }
+        }
+        self
+    }
+}
+
+impl From<Table> for Block {
+    fn from(table: Table) -> Self {
+        Self::Table(table)
     }
 }
 

@@ -1,18 +1,26 @@
 //! One look for every terminal table: no lines but one under the header, at most 100 columns.
 
-pub(super) use crate::rounding::significant;
+use crate::rounding::significant;
 use comfy_table::{
     CellAlignment, ColumnConstraint, ContentArrangement, LineStyle, Table, Width, presets,
 };
 use std::collections::HashSet;
 
 /// Widest line of a table.
-pub(super) const WIDTH: u16 = 100;
+pub const WIDTH: u16 = 100;
 /// What is longer is a sentence or a path, and may be torn.
 const LONGEST_WORD: usize = 24;
 
 /// A table whose columns from `first_number_column` on hold numbers, aligned to the right.
-pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<String>>) -> Table {
+pub fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<String>>) -> Table {
+    let is_numeric: Vec<bool> = (0..header.len())
+        .map(|at| at >= first_number_column)
+        .collect();
+    aligned(header, &is_numeric, rows)
+}
+
+/// A table whose columns of numbers are aligned to the right.
+pub(super) fn aligned(header: &[&str], is_numeric: &[bool], rows: Vec<Vec<String>>) -> Table {
     let least: Vec<u16> = (0..header.len()).map(|at| least_width(&rows, at)).collect();
     let words: Vec<u16> = (0..header.len())
         .map(|at| longest_word(&rows, at))
@@ -34,8 +42,10 @@ pub(super) fn table(header: &[&str], first_number_column: usize, rows: Vec<Vec<S
     for column in table.column_iter_mut() {
         column.set_padding((0, 1));
     }
-    for column in table.column_iter_mut().skip(first_number_column) {
-        column.set_cell_alignment(CellAlignment::Right);
+    for (column, &is_numeric) in table.column_iter_mut().zip(is_numeric) {
+        if is_numeric {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
     }
     set_least_widths(&mut table, &least);
     // Only where a word is torn: a bound takes room from columns that may be wide.
@@ -106,7 +116,7 @@ fn least_width(rows: &[Vec<String>], column: usize) -> u16 {
 }
 
 /// Six significant digits without an exponent, enough for every printed capacitance.
-pub(super) fn six_digits(value: f64) -> String {
+pub fn six_digits(value: f64) -> String {
     significant(value, 6)
 }
 

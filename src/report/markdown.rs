@@ -22,12 +22,18 @@ pub fn markdown(document: &Document) -> String {
     parts.join("\n\n") + "\n"
 }
 
+#[cfg(test)]
+pub(super) fn in_section(blocks: &[Block]) -> String {
+    let parts: Vec<String> = blocks.iter().flat_map(block).collect();
+    parts.join("\n\n")
+}
+
 fn block(block: &Block) -> Vec<String> {
     match block {
         Block::Heading { text } => vec![format!("### {}", escaped(text))],
         Block::Paragraph { text } => vec![paragraph(text)],
         Block::Verdict { text } => vec![format!("**{}**", escaped(text.trim()))],
-        Block::List { items } => {
+        Block::List { items } | Block::Cautions { items } => {
             let lines = items.iter().map(|item| format!("- {}", paragraph(item)));
             vec![lines.collect::<Vec<_>>().join("\n")]
         }

@@ -4,12 +4,12 @@ use super::table::WIDTH;
 use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
 
 /// Breaks a line.
-pub(super) fn wrap(text: &str) -> String {
+pub fn wrap(text: &str) -> String {
     wrap_indented(text, "", "")
 }
 
 /// Breaks a line that starts with `first`; those after it start with `rest`.
-pub(super) fn wrap_indented(text: &str, first: &str, rest: &str) -> String {
+pub fn wrap_indented(text: &str, first: &str, rest: &str) -> String {
     let options = Options::new(usize::from(WIDTH))
         .initial_indent(first)
         .subsequent_indent(rest)
