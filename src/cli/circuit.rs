@@ -2,7 +2,7 @@
 
 use super::chart_files::drawn_text;
 use super::circuit_text::{Told, to_json, to_text};
-use super::common::{Destination, Given, Solving};
+use super::common::{Destination, Given, Solving, Touching};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{Input, bad_input};
 use super::solve::response_failure;
@@ -53,9 +53,9 @@ pub struct CircuitArguments {
     /// Print every resistor with every gate, not only those worth a look
     #[arg(long)]
     pub all: bool,
-    /// Finger of the file that touches (default: the first)
-    #[arg(long, value_name = "NAME")]
-    pub finger: Option<String>,
+    /// The finger
+    #[command(flatten)]
+    pub touching: Touching,
     /// Touch this pad only (default: the finger's own pad, or each in turn)
     #[arg(long, value_name = "NAME")]
     pub pad: Option<String>,
@@ -104,7 +104,7 @@ pub fn circuit(
     let charts = arguments.to.charts(&arguments.given, "circuit")?;
     let request = Request {
         panel: &panel,
-        finger: arguments.finger.as_deref(),
+        finger: arguments.touching.of(&arguments.given.file, &panel)?,
         pad: arguments.pad.as_deref(),
         settings: arguments.solving.settings(),
         options: LoweringOptions::default(),

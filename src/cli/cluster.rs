@@ -1,7 +1,8 @@
 //! `padfield cluster FILE`: a study as a job script for Slurm.
 
 use super::chart_files::check_folder;
-use super::input::{self, bad_input, faulty};
+use super::common::Given;
+use super::input::bad_input;
 use super::sweep::{
     SweepArguments, parse_minutes, processors, resume_words, studies, study_folder,
 };
@@ -25,9 +26,9 @@ const SCRIPT: &str = "cluster.sh";
     points solved here, with a margin. The folder of the results must be one that all nodes see."
 )]
 pub struct ClusterArguments {
-    /// Panel file (TOML) with [study.NAME] sections
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel, with [study.NAME] sections
+    #[command(flatten)]
+    pub given: Given,
     /// The study
     #[arg(long, value_name = "NAME")]
     pub study: String,
@@ -37,9 +38,6 @@ pub struct ClusterArguments {
     /// Processors of a task: points solved side by side
     #[arg(long, value_name = "C", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub cpus: u16,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
     /// Folder for the results, one folder per study in it (default: results/PANEL)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -82,9 +80,7 @@ pub struct ClusterArguments {
 /// scheduler that refuses.
 pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let sweep = as_sweep(arguments);
-    let document = input::document(&arguments.file)?
-        .overridden(&input::overrides(&arguments.set)?)
-        .map_err(faulty)?;
+    let document = arguments.given.document()?;
     let study = studies(&sweep, &document)?.remove(0);
     let job = Job {
         document: &document,
@@ -176,9 +172,8 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
 /// The sweep that the tasks run parts of.
 fn as_sweep(arguments: &ClusterArguments) -> SweepArguments {
     SweepArguments {
-        file: arguments.file.clone(),
+        given: arguments.given.clone(),
         study: Some(arguments.study.clone()),
-        set: arguments.set.clone(),
         out: arguments.out.clone(),
         accuracy: arguments.accuracy,
         memory: 0,

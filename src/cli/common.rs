@@ -1,11 +1,14 @@
 //! The arguments that every question has, written once, and what they mean.
 
 use super::chart_files::{Drawn, place};
-use super::input::{self, Input};
+use super::input::{self, Input, bad_input, faulty};
 use super::{Failure, interrupt, memory, parse_accuracy, parse_memory};
+use crate::input::Document;
+use crate::panel::Panel;
+use crate::response::ResponseError;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{self, Settings};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// A panel file and what is changed in it.
 #[derive(Clone, Debug, clap::Args)]
@@ -23,6 +26,14 @@ impl Given {
     pub(super) fn read(&self) -> Result<Input, Failure> {
         input::read(&self.file, &self.set)
     }
+
+    /// The file with its overrides, when the panel is not wanted yet.
+    pub(super) fn document(&self) -> Result<Document, Failure> {
+        let document = input::document(&self.file)?;
+        document
+            .overridden(&input::overrides(&self.set)?)
+            .map_err(faulty)
+    }
 }
 
 /// How exactly the fields are solved, and in how much memory.
@@ -31,9 +42,9 @@ pub struct Solving {
     /// Wanted estimated error of every base and touch shift
     #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
     pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
+    /// The memory
+    #[command(flatten)]
+    pub memory: Memory,
 }
 
 impl Solving {
@@ -41,7 +52,7 @@ impl Solving {
     pub(super) fn settings(&self) -> Settings {
         Settings {
             accuracy: self.accuracy,
-            memory_cap_bytes: memory::of_machine(self.memory),
+            memory_cap_bytes: self.memory.cap_bytes(),
             ..Settings::default()
         }
     }
@@ -54,6 +65,45 @@ impl Solving {
             stop: &interrupt::asked,
             progress,
         }
+    }
+}
+
+/// How much memory the solver may take.
+#[derive(Clone, Debug, clap::Args)]
+pub struct Memory {
+    /// Largest memory the solver may ask for
+    #[arg(long = "memory", value_name = "MEMORY", default_value = "8GB", value_parser = parse_memory)]
+    pub bytes: u64,
+}
+
+impl Memory {
+    /// What was asked for, no more than this machine has.
+    pub(super) fn cap_bytes(&self) -> u64 {
+        memory::of_machine(self.bytes)
+    }
+}
+
+/// Which finger touches.
+#[derive(Clone, Debug, clap::Args)]
+pub struct Touching {
+    /// Finger of the file that touches (default: the first)
+    #[arg(long, value_name = "NAME")]
+    finger: Option<String>,
+}
+
+impl Touching {
+    /// Its name, none for the first; the panel has it.
+    pub(super) fn of(&self, file: &Path, panel: &Panel) -> Result<Option<&str>, Failure> {
+        if let Some(name) = &self.finger
+            && panel.fingers.iter().all(|finger| finger.name != *name)
+        {
+            let error = ResponseError::UnknownFinger {
+                name: name.clone(),
+                known: panel.fingers.iter().map(|f| f.name.clone()).collect(),
+            };
+            return Err(bad_input(format!("{}: {error}", file.display())));
+        }
+        Ok(self.finger.as_deref())
     }
 }
 

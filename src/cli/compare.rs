@@ -1,12 +1,13 @@
 //! `padfield compare MEASURED.csv FILE` and `padfield compare A B`.
 
 use super::against::failure as comparison_failure;
+use super::common::{Memory, Touching};
 use super::compare_text::{correlation_text, revision_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
-use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, json_line, parse_accuracy, print};
 use crate::checks::{Check, Findings};
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::against::{self, Variant, compare as beside};
@@ -38,9 +39,9 @@ pub struct CompareArguments {
     /// Panel file (TOML)
     #[arg(value_name = "FILE|B")]
     pub second: PathBuf,
-    /// Finger of the file that touches (default: the first)
-    #[arg(long, value_name = "NAME")]
-    pub finger: Option<String>,
+    /// The finger
+    #[command(flatten)]
+    pub touching: Touching,
     /// Override a value of the panel file, or of both, by its dotted path; may be given several times
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
@@ -56,9 +57,9 @@ pub struct CompareArguments {
     /// Wanted estimated error of every base and touch shift; the window takes twice that
     #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
     pub accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
+    /// The memory
+    #[command(flatten)]
+    pub memory: Memory,
     /// Print one JSON object instead of text
     #[arg(long)]
     pub json: bool,
@@ -90,7 +91,7 @@ pub fn compare(
 fn settings(arguments: &CompareArguments, accuracy: f64) -> Settings {
     Settings {
         accuracy,
-        memory_cap_bytes: memory::of_machine(arguments.memory),
+        memory_cap_bytes: arguments.memory.cap_bytes(),
         ..Settings::default()
     }
 }
@@ -108,7 +109,7 @@ fn measured(
         .map_err(|error| bad_input(error.to_string()))?;
     let request = Request {
         panel: &panel,
-        finger: arguments.finger.as_deref(),
+        finger: arguments.touching.of(&arguments.second, &panel)?,
         pad: None,
         settings: settings(arguments, arguments.accuracy),
         options: LoweringOptions::default(),
@@ -139,7 +140,7 @@ fn revisions(
     let (first, second) = (first?, second?);
     let request = Request {
         panel: &first.panel,
-        finger: arguments.finger.as_deref(),
+        finger: arguments.touching.of(&arguments.first, &first.panel)?,
         pad: None,
         settings: settings(arguments, arguments.accuracy),
         options: LoweringOptions::default(),

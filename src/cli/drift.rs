@@ -1,9 +1,9 @@
 //! `padfield drift FILE`: how far the baseline drifts, and how fast firmware must follow.
 
 use super::chart_files::drawn_text;
-use super::common::{Destination, Given, Solving};
+use super::common::{Destination, Given, Solving, Touching};
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::{Input, bad_input};
+use super::input::Input;
 use super::window::failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
@@ -24,9 +24,9 @@ pub struct DriftArguments {
     /// The panel
     #[command(flatten)]
     pub given: Given,
-    /// Finger of the file that touches (default: the first)
-    #[arg(long, value_name = "NAME")]
-    pub finger: Option<String>,
+    /// The finger
+    #[command(flatten)]
+    pub touching: Touching,
     /// Threshold in counts that the drift is compared with (default: half the touch)
     #[arg(long, value_name = "COUNTS", value_parser = parse_counts)]
     pub threshold: Option<f64>,
@@ -60,20 +60,11 @@ pub fn drift(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let Input { document, panel } = arguments.given.read()?;
-    if let Some(name) = &arguments.finger
-        && panel.fingers.iter().all(|finger| finger.name != *name)
-    {
-        let known: Vec<&str> = panel.fingers.iter().map(|f| f.name.as_str()).collect();
-        return Err(bad_input(format!(
-            "{}: there is no finger \"{name}\"; fingers: {}",
-            arguments.given.file.display(),
-            known.join(", ")
-        )));
-    }
+    let finger = arguments.touching.of(&arguments.given.file, &panel)?;
     let charts = arguments.to.charts(&arguments.given, "drift")?;
     let limits = arguments.solving.limits(progress);
     let question = Question {
-        finger: arguments.finger.as_deref(),
+        finger,
         threshold: arguments.threshold,
     };
     let failed = |error: TouchError| failure((&document, &panel), &error);

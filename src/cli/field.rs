@@ -8,9 +8,10 @@ use std::path::{Path, PathBuf};
 use ndarray::Array2;
 use serde_json::{Map, Value, json};
 
+use super::common::Memory;
 use super::ending::exit_of;
 use super::input::{self, bad_input};
-use super::{Exit, Failure, json_line, memory, parse_accuracy, parse_memory};
+use super::{Exit, Failure, json_line, parse_accuracy};
 use crate::accuracy::{missed_json, missed_words, reached_words};
 use crate::checks::{self, Source};
 use padfield_engine::case::{Case, Kind, Solid};
@@ -40,9 +41,9 @@ pub struct FieldArguments {
     /// Do not use mirror planes
     #[arg(long)]
     pub no_symmetry: bool,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
+    /// The memory
+    #[command(flatten)]
+    pub memory: Memory,
 }
 
 fn parse_fineness(text: &str) -> Result<f64, String> {
@@ -69,7 +70,7 @@ pub fn field(
     }
     let settings = Settings {
         accuracy: arguments.accuracy,
-        memory_cap_bytes: memory::of_machine(arguments.memory),
+        memory_cap_bytes: arguments.memory.cap_bytes(),
         start_fineness: arguments.fineness,
         use_symmetry: !arguments.no_symmetry,
         judge: Some(Judge::of_entries(case.kind == Kind::Planar)),

@@ -1,15 +1,13 @@
 //! `padfield find FILE`: where in a range a quantity meets its limit.
 
-use super::common::{Given, Solving};
+use super::common::{Given, Solving, Touching};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::find_record::to_json;
 use super::find_text::{Told, to_text};
-use super::input::{Input, bad_input, faulty};
+use super::input::{Input, faulty};
 use super::{Exit, Failure, interrupt, json_line, print};
 use crate::checks::Findings;
-use crate::panel::Panel;
 use crate::questions::find::{Answered, Ending, FindError, Question, find as search};
-use crate::response::ResponseError;
 use padfield_engine::field::Settings;
 use std::io::Write;
 
@@ -35,9 +33,9 @@ pub struct FindArguments {
     /// What shall hold, with <=, >= or =: "neighbour ratio <= 20 %"
     #[arg(long, value_name = "CONDITION")]
     pub until: String,
-    /// Finger of the file that touches (default: the first)
-    #[arg(long, value_name = "NAME")]
-    pub finger: Option<String>,
+    /// The finger
+    #[command(flatten)]
+    pub touching: Touching,
     /// The solver
     #[command(flatten)]
     pub solving: Solving,
@@ -58,7 +56,7 @@ pub fn find(
 ) -> Result<Exit, Failure> {
     let shown = arguments.given.file.display().to_string();
     let Input { document, panel } = arguments.given.read()?;
-    check_finger(arguments, &panel)?;
+    let finger = arguments.touching.of(&arguments.given.file, &panel)?;
     let variable = document.range(&arguments.vary).map_err(faulty)?;
     let condition = document
         .condition(&arguments.until, &panel)
@@ -68,7 +66,7 @@ pub fn find(
         overrides: &[],
         variable: &variable,
         condition: &condition,
-        finger: arguments.finger.as_deref(),
+        finger,
         settings: Settings {
             stop: interrupt::of_solves(),
             ..arguments.solving.settings()
@@ -127,22 +125,4 @@ fn failure(file: &str, error: &FindError) -> Failure {
             Exit::BadInput
         },
     }
-}
-
-fn check_finger(arguments: &FindArguments, panel: &Panel) -> Result<(), Failure> {
-    let Some(name) = &arguments.finger else {
-        return Ok(());
-    };
-    let known: Vec<String> = panel.fingers.iter().map(|f| f.name.clone()).collect();
-    if known.contains(name) {
-        return Ok(());
-    }
-    let error = ResponseError::UnknownFinger {
-        name: name.clone(),
-        known,
-    };
-    Err(bad_input(format!(
-        "{}: {error}",
-        arguments.given.file.display()
-    )))
 }

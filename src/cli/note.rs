@@ -1,14 +1,14 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
 use super::chart_files::{check_folder, place, untried_place};
-use super::common::Given;
+use super::common::{Given, Memory};
 use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
 use super::input::{Input, bad_input, faulty};
 use super::solve::response_failure;
 use super::tolerance::parse_units;
 use super::window::failure as touch_failure;
-use super::{Exit, Failure, interrupt, memory, parse_accuracy, parse_memory, print};
+use super::{Exit, Failure, interrupt, parse_accuracy, print};
 use crate::checks::Findings;
 use crate::figures::Sheet;
 use crate::input::Document as PanelFile;
@@ -101,9 +101,9 @@ pub struct NoteArguments {
     /// Wanted estimated error behind thresholds and guidelines, as for window
     #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
     pub window_accuracy: f64,
-    /// Largest memory the solver may ask for
-    #[arg(long, default_value = "8GB", value_parser = parse_memory)]
-    pub memory: u64,
+    /// The memory
+    #[command(flatten)]
+    pub memory: Memory,
     /// Folder of the note (default: results/PANEL/note in the current folder)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -155,7 +155,7 @@ pub fn note(
         panel: &panel,
         accuracy: arguments.accuracy,
         window_accuracy: arguments.window_accuracy,
-        memory_cap_bytes: memory::of_machine(arguments.memory),
+        memory_cap_bytes: arguments.memory.cap_bytes(),
         with_window: is_wanted(Left::Window),
         with_remedies: is_wanted(Left::Remedies),
         with_guidelines: is_wanted(Left::Guidelines),
@@ -236,8 +236,8 @@ fn command(arguments: &NoteArguments) -> String {
     if *window_accuracy != WINDOW_ACCURACY {
         option("window-accuracy", window_accuracy.to_string());
     }
-    if *memory != DEFAULT_MEMORY {
-        option("memory", format!("{}MB", *memory as f64 / 1e6));
+    if memory.bytes != DEFAULT_MEMORY {
+        option("memory", format!("{}MB", memory.bytes as f64 / 1e6));
     }
     if let Some(folder) = out {
         option("out", folder.display().to_string());

@@ -1,10 +1,10 @@
 //! `padfield return-path FILE`: what weak ties to earth leave of a touch.
 
 use super::chart_files::drawn_text;
-use super::common::{Destination, Given, Solving};
+use super::common::{Destination, Given, Solving, Touching};
 use super::drift::parse_counts;
 use super::ending::{add_ending, checks_text, exit_of};
-use super::input::{Input, bad_input};
+use super::input::Input;
 use super::window::failure;
 use super::{Exit, Failure, parse_accuracy, print, print_json};
 use crate::checks::Findings;
@@ -25,9 +25,9 @@ pub struct ReturnPathArguments {
     /// The panel
     #[command(flatten)]
     pub given: Given,
-    /// Finger of the file that touches (default: the first)
-    #[arg(long, value_name = "NAME")]
-    pub finger: Option<String>,
+    /// The finger
+    #[command(flatten)]
+    pub touching: Touching,
     /// Share of the earthed touch to keep
     #[arg(long, default_value = "90%", value_parser = parse_accuracy)]
     pub share: f64,
@@ -53,20 +53,11 @@ pub fn return_path(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let Input { document, panel } = arguments.given.read()?;
-    if let Some(name) = &arguments.finger
-        && panel.fingers.iter().all(|finger| finger.name != *name)
-    {
-        let known: Vec<&str> = panel.fingers.iter().map(|f| f.name.as_str()).collect();
-        return Err(bad_input(format!(
-            "{}: there is no finger \"{name}\"; fingers: {}",
-            arguments.given.file.display(),
-            known.join(", ")
-        )));
-    }
+    let finger = arguments.touching.of(&arguments.given.file, &panel)?;
     let charts = arguments.to.charts(&arguments.given, "return-path")?;
     let limits = arguments.solving.limits(progress);
     let question = Question {
-        finger: arguments.finger.as_deref(),
+        finger,
         share: arguments.share,
         counts: arguments.counts,
     };

@@ -1,7 +1,7 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
 use super::chart_files::{ChartFailure, drawn_text, place};
-use super::common::Solving;
+use super::common::{Solving, Touching};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::rules_record::to_json;
@@ -16,7 +16,6 @@ use crate::questions::rules::{
 };
 use crate::questions::window::{Window, picture as window_picture, window};
 use crate::report::terminal::wrap;
-use crate::response::ResponseError;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{Settings, join_printed};
 use std::io::Write;
@@ -43,9 +42,9 @@ pub struct RulesArguments {
     /// Judge this pad group only; may be given several times (default: each in turn)
     #[arg(long, value_name = "GROUP")]
     pub pads: Vec<String>,
-    /// Finger of the file that touches (default: the first)
-    #[arg(long, value_name = "NAME")]
-    pub finger: Option<String>,
+    /// The finger
+    #[command(flatten)]
+    pub touching: Touching,
     /// Override a value of the file by its dotted path; may be given several times
     #[arg(long, value_name = "PATH=VALUE")]
     pub set: Vec<String>,
@@ -117,7 +116,7 @@ pub fn rules(
     let asked = Asked {
         document: &document,
         overrides: &[],
-        finger: arguments.finger.as_deref(),
+        finger: arguments.touching.of(file, &panel)?,
         groups: &arguments.pads,
         settings: settings.clone(),
         thresholds,
@@ -203,16 +202,6 @@ fn chosen(arguments: &RulesArguments) -> Result<Vec<Rule>, Failure> {
 }
 
 fn check_names(arguments: &RulesArguments, file: &str, panel: &Panel) -> Result<(), Failure> {
-    let fingers: Vec<String> = panel.fingers.iter().map(|f| f.name.clone()).collect();
-    if let Some(name) = &arguments.finger
-        && !fingers.contains(name)
-    {
-        let error = ResponseError::UnknownFinger {
-            name: name.clone(),
-            known: fingers,
-        };
-        return Err(bad_input(format!("{file}: {error}")));
-    }
     let mut groups: Vec<String> = panel.pads.iter().map(|pad| pad.group.clone()).collect();
     groups.dedup();
     for name in &arguments.pads {

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use super::against::{self, variants};
 use super::against_text::comparison_text;
-use super::common::{Given, Solving};
+use super::common::{Given, Solving, Touching};
 use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::no_room;
@@ -34,9 +34,9 @@ pub struct SolveArguments {
     /// The panel
     #[command(flatten)]
     pub given: Given,
-    /// Finger of the file that touches (default: the first)
-    #[arg(long, value_name = "NAME")]
-    pub finger: Option<String>,
+    /// The finger
+    #[command(flatten)]
+    pub touching: Touching,
     /// Touch this pad only (default: the finger's own pad, or each in turn)
     #[arg(long, value_name = "NAME")]
     pub pad: Option<String>,
@@ -73,7 +73,7 @@ pub fn solve(
     let variants = variants(&arguments.against, &document, &set)?;
     let request = Request {
         panel: &panel,
-        finger: arguments.finger.as_deref(),
+        finger: arguments.touching.of(&arguments.given.file, &panel)?,
         pad: arguments.pad.as_deref(),
         settings: arguments.solving.settings(),
         options: LoweringOptions {

@@ -2,8 +2,9 @@
 
 use super::changes::{Changes, default_folder};
 use super::chart_files::{ChartFailure, Drawn, add_to_record, check_folder, draw, drawn_text};
+use super::common::Given;
 use super::ending::{cautions_text, exit_of as exit_of_checks};
-use super::input::{self, bad_input, faulty};
+use super::input::{bad_input, faulty};
 use super::shard::run_part;
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{
@@ -33,15 +34,12 @@ const DEFAULT_COPY_EVERY: f64 = 5.0;
     command goes on. Results: DIR/STUDY/points.sqlite, points.csv and charts (.svg, .png)."
 )]
 pub struct SweepArguments {
-    /// Panel file (TOML) with [study.NAME] sections
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
+    /// The panel, with [study.NAME] sections
+    #[command(flatten)]
+    pub given: Given,
     /// Run this study only (default: each in turn)
     #[arg(long, value_name = "NAME")]
     pub study: Option<String>,
-    /// Override a value of the file by its dotted path; may be given several times
-    #[arg(long, value_name = "PATH=VALUE")]
-    pub set: Vec<String>,
     /// Folder for the results, one folder per study in it (default: results/PANEL)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -80,9 +78,7 @@ pub struct SweepArguments {
 /// A file that cannot be read, a faulty panel or study, a store that cannot be written. Points that
 /// fail are no failure of the command; see its exit codes in the guide.
 pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
-    let document = input::document(&arguments.file)?
-        .overridden(&input::overrides(&arguments.set)?)
-        .map_err(faulty)?;
+    let document = arguments.given.document()?;
     let studies = studies(arguments, &document)?;
     let limits = Limits {
         threads: arguments.threads.map_or_else(processors, usize::from),
@@ -173,7 +169,7 @@ pub(super) fn studies(
         document.panel(&[]).map_err(faulty)?;
         return Err(bad_input(format!(
             "{}: there is no study in this file; add a section [study.NAME] with vary = [...]",
-            arguments.file.display()
+            arguments.given.file.display()
         )));
     }
     let read = |name: &String| {
@@ -191,10 +187,10 @@ pub(super) fn study_folder(
     arguments: &SweepArguments,
     study: &Study,
 ) -> Result<(PathBuf, Option<Changes>), Failure> {
-    let changes = Changes::of(&arguments.file, &arguments.set)?;
+    let changes = Changes::of(&arguments.given.file, &arguments.given.set)?;
     let results = match &arguments.out {
         Some(folder) => folder.clone(),
-        None => default_folder(&arguments.file, "", changes.as_ref()),
+        None => default_folder(&arguments.given.file, "", changes.as_ref()),
     };
     Ok((results.join(&study.name), changes))
 }
@@ -241,10 +237,13 @@ fn manner_words(arguments: &SweepArguments) -> Vec<String> {
 
 /// What is solved: the words after the program's name.
 pub(super) fn resume_words(arguments: &SweepArguments, study: &Study) -> Vec<String> {
-    let mut words = vec!["sweep".to_owned(), arguments.file.display().to_string()];
+    let mut words = vec![
+        "sweep".to_owned(),
+        arguments.given.file.display().to_string(),
+    ];
     let mut option = |name: &str, value: &str| words.extend([name.to_owned(), value.to_owned()]);
     option("--study", &study.name);
-    for given in &arguments.set {
+    for given in &arguments.given.set {
         option("--set", given);
     }
     if let Some(folder) = &arguments.out {
