@@ -240,6 +240,32 @@ pub fn percent_of(part: f64, whole: f64, digits: i32) -> String {
     }
 }
 
+/// Seconds as a person says them.
+pub fn duration(seconds: f64) -> String {
+    match seconds {
+        s if s < 0.9995 => format!("{} ms", significant(1e3 * s, 3)),
+        s if s < 120.0 => format!("{} s", significant(s, 3)),
+        s if s < 7200.0 => format!("{:.0} min", s / 60.0),
+        s if s < 172_800.0 => format!("{:.1} h", s / 3600.0),
+        s => format!("{:.1} days", s / 86_400.0),
+    }
+}
+
+/// A probability or a rate.
+///
+/// ```
+/// assert_eq!(padfield::rounding::rate(0.0), "less than 1e-12");
+/// ```
+pub fn rate(value: f64) -> String {
+    if value < 1e-12 {
+        "less than 1e-12".to_owned()
+    } else if value < 0.01 {
+        format!("{value:.1e}")
+    } else {
+        significant(value, 2)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -316,5 +342,14 @@ mod tests {
         assert_eq!(rounded_up(0.95), "1");
         assert_eq!(rounded_up(0.0), "0");
         assert_eq!(rounded_up(12.0), "20");
+    }
+
+    #[test]
+    fn durations_have_the_unit_that_reads_best() {
+        assert_eq!(duration(0.0123), "12.3 ms");
+        assert_eq!(duration(100.0), "100 s");
+        assert_eq!(duration(3000.0), "50 min");
+        assert_eq!(duration(36_000.0), "10.0 h");
+        assert_eq!(duration(864_000.0), "10.0 days");
     }
 }

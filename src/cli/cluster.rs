@@ -6,9 +6,10 @@ use super::input::bad_input;
 use super::sweep::{
     SweepArguments, parse_minutes, processors, resume_words, studies, study_folder,
 };
-use super::sweep_text::{count, duration};
+use super::sweep_text::count;
 use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_memory, print};
 use crate::cluster::{Script, Task, shell_word};
+use crate::rounding::duration;
 use crate::store::write_whole;
 use crate::sweep::{Job, Limits, Measurement, measure};
 use serde_json::json;

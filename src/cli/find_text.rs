@@ -1,9 +1,9 @@
 //! What `find` tells: one sentence, the solved places, what the numbers hang on.
 
-use super::sweep_text::duration;
 use crate::accuracy::missed_words;
 use crate::questions::find::{Answer, Bound, Crossing, Ending, Question, Sample};
 use crate::report::terminal::{table, wrap};
+use crate::rounding::duration;
 use crate::rounding::{rounded_with_error, significant};
 use crate::store::heading;
 use crate::study::Relation;

@@ -5,17 +5,16 @@ use super::common::{Solving, Touching};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{self, Input, bad_input, faulty};
 use super::rules_record::to_json;
-use super::rules_text::to_text;
 use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::questions::rules::{
     Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, add_or_replace, built_in,
-    field_engine, file_name, judge, picture, rules_of,
+    field_engine, file_name, judge, picture, report, rules_of,
 };
 use crate::questions::window::{Window, picture as window_picture, window};
-use crate::report::terminal::wrap;
+use crate::report::terminal;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{Settings, join_printed};
 use std::io::Write;
@@ -163,7 +162,8 @@ pub fn rules(
         print_json(output, record)?;
         ended?;
     } else {
-        let text = to_text(&judgement, &settings) + &checks_text(&checks);
+        let text = terminal::answer(&judgement.title, &report(&judgement, settings.accuracy))
+            + &checks_text(&checks);
         print(output, &text)?;
         draw()?;
         if let Some((folder, drawn)) = &charts {
@@ -171,7 +171,7 @@ pub fn rules(
             if drawn.is_empty() {
                 return Ok(exit(&judgement, &checks));
             }
-            print(output, &format!("\n{}\n", wrap(drawn.trim_end())))?;
+            print(output, &format!("\n{}\n", terminal::wrap(drawn.trim_end())))?;
         }
     }
     Ok(exit(&judgement, &checks))

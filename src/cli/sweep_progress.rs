@@ -1,8 +1,8 @@
 //! Progress of a sweep: a bar on a terminal, a line now and then elsewhere.
 
 use super::interrupt;
-use super::sweep_text::duration;
 use super::writer::{is_terminal, progress_target, say};
+use crate::rounding::duration;
 use crate::sweep::Progress;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::time::{Duration, Instant};

@@ -1,7 +1,7 @@
 //! What a sweep tells at its end, for people and for machines.
 
 use crate::report::terminal::table;
-use crate::rounding::significant;
+use crate::rounding::{duration, significant};
 use crate::store::{Store, StoreError, Tally};
 use crate::study::{Combine, Sequence, Shard, Study};
 use crate::sweep::{Measurement, Summary};
@@ -10,17 +10,6 @@ use std::path::Path;
 
 /// Reasons of failures that are listed.
 const MOST_REASONS: usize = 10;
-
-/// Seconds as a person says them.
-pub(super) fn duration(seconds: f64) -> String {
-    match seconds {
-        s if s < 0.9995 => format!("{} ms", significant(1e3 * s, 3)),
-        s if s < 120.0 => format!("{} s", significant(s, 3)),
-        s if s < 7200.0 => format!("{:.0} min", s / 60.0),
-        s if s < 172_800.0 => format!("{:.1} h", s / 3600.0),
-        s => format!("{:.1} days", s / 86_400.0),
-    }
-}
 
 fn bytes(bytes: u64) -> String {
     match bytes as f64 {
@@ -247,11 +236,6 @@ mod tests {
     fn numbers_are_said_as_people_say_them() {
         assert_eq!(count(1_234_567), "1,234,567");
         assert_eq!(count(999), "999");
-        assert_eq!(duration(0.0123), "12.3 ms");
-        assert_eq!(duration(100.0), "100 s");
-        assert_eq!(duration(3000.0), "50 min");
-        assert_eq!(duration(36_000.0), "10.0 h");
-        assert_eq!(duration(864_000.0), "10.0 days");
         assert_eq!(bytes(48_000_000), "48 MB");
     }
 }

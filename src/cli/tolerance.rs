@@ -4,15 +4,15 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::bad_input;
-use super::tolerance_text::to_text;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::questions::tolerance::{
-    Output, Question, Spread, ToleranceError, bars, family, histogram, to_json,
+    Output, Question, Spread, ToleranceError, bars, family, histogram, report, to_json,
     tolerance as spread_of,
 };
+use crate::report::terminal;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -96,7 +96,10 @@ pub fn tolerance(
     let title = &family.panel.title;
     let checks = spread.checks();
     if let Some(charts) = charts {
-        print(output, &to_text(&family.panel, &spread))?;
+        print(
+            output,
+            &terminal::answer(title, &report(&family.panel, &spread)),
+        )?;
         print(output, &checks_text(&checks))?;
         print(output, &draw(charts, title, &spread)?)?;
     } else {

@@ -5,15 +5,14 @@ use super::common::{Destination, Given, Solving};
 use super::ending::{add_ending, checks_text, exit_of};
 use super::input::{Input, bad_input};
 use super::no_room;
-use super::slider_text::sliders_text;
-use super::window_text::to_text;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::input::Document;
 use crate::panel::Panel;
 use crate::questions::slider::{self, decide_all};
-use crate::questions::window::{Window, levers, picture, to_json, window_of};
+use crate::questions::window::{Window, levers, picture, report, to_json, window_of};
+use crate::report::terminal;
 use crate::sensitivity::PanelFamily;
 use crate::touch::TouchError;
 use padfield_engine::field::FieldError;
@@ -69,11 +68,9 @@ pub fn window(
     let mut checks = found.checks();
     checks.extend(sliders.iter().flat_map(Findings::checks));
     if let Some(charts) = charts {
-        print(
-            output,
-            &to_text(&panel, &found, remedies.as_ref(), arguments.events),
-        )?;
-        print(output, &sliders_text(&sliders))?;
+        let mut answer = report(&panel, &found, remedies.as_ref(), arguments.events);
+        answer.append(slider::report(&sliders));
+        print(output, &terminal::answer(&panel.title, &answer))?;
         print(output, &checks_text(&checks))?;
         print(output, &draw(charts, &panel, &found)?)?;
     } else {

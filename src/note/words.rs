@@ -42,17 +42,6 @@ pub(super) fn pf(capacitance: Capacitance) -> String {
     significant(capacitance.pf(), SHIFT_DIGITS)
 }
 
-/// A probability or a rate.
-pub(super) fn rate(value: f64) -> String {
-    if value < 1e-12 {
-        "less than 1e-12".to_owned()
-    } else if value < 0.01 {
-        format!("{value:.1e}")
-    } else {
-        significant(value, SHIFT_DIGITS)
-    }
-}
-
 /// Where a value comes from.
 pub(super) fn mark(origin: Origin) -> String {
     match origin {
@@ -80,7 +69,6 @@ mod tests {
         assert_eq!(decimal(4.0), "4");
         assert_eq!(decimal(-0.000_1), "0");
         assert_eq!(decimal(0.125), "0.125");
-        assert_eq!(rate(0.0), "less than 1e-12");
     }
 
     #[test]

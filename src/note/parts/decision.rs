@@ -1,10 +1,9 @@
 //! The first page: the verdict, what binds it, what is open, what it stands on, a line to sign.
 
-use super::threshold;
 use crate::checks::{Check, Findings, Severity};
 use crate::note::facts::Facts;
 use crate::note::words::counts;
-use crate::questions::window::{PadWindow, Window};
+use crate::questions::window::{self, PadWindow, Window};
 use crate::report::Block;
 use padfield_chart::ChartError;
 
@@ -37,7 +36,7 @@ fn verdict(facts: &Facts<'_>, checks: &[Check]) -> String {
     let window = match &facts.window {
         None => "The threshold window was left out: nothing is decided.".to_owned(),
         Some(Err(reason)) => format!("The threshold window is not decided: {reason}."),
-        Some(Ok(window)) => threshold::verdict(facts, window),
+        Some(Ok(window)) => window::verdict(facts.order.panel, window),
     };
     let [failed, open, undecided, unusual] = Severity::ALL.map(|one| number(checks, one));
     format!(
@@ -51,7 +50,7 @@ fn binds(facts: &Facts<'_>) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(window) = facts.decided() {
         let binding = window.binding();
-        let pad = threshold::pad_name(window, binding);
+        let pad = window::pad_name(window, binding);
         for (index, what) in pair(binding) {
             if let Some(index) = index {
                 let event = &window.table.events[index];

@@ -1,12 +1,12 @@
 //! The measuring circuit, its limits, and the constants the firmware gets.
 
-use super::threshold::{pad_name, worth};
 use crate::measuring_circuit::{
     CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
 };
 use crate::note::facts::Facts;
 use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of};
 use crate::questions::circuit::{self, Question, Trade};
+use crate::questions::window::{pad_name, worth};
 use crate::report::{Block, Figure, Table};
 use crate::rounding::significant;
 use padfield_chart::{Chart, ChartError};
@@ -305,7 +305,11 @@ fn constants(facts: &Facts<'_>) -> Vec<Block> {
         ]);
     }
     let mut blocks = vec![Block::Table(table)];
-    blocks.extend(worth(facts, window).map(Block::paragraph));
+    let binding = window.binding();
+    blocks.extend(binding.choice.map(|choice| {
+        let words = worth(facts.order.panel, &choice).join(" ");
+        Block::paragraph(format!("On pad \"{}\": {words}", pad_name(window, binding)))
+    }));
     let way = match facts.response.counts.rises {
         true => "A touch makes the count rise.",
         false => "A touch makes the count fall.",

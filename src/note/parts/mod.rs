@@ -15,7 +15,6 @@ mod pads;
 mod provenance;
 mod requirements;
 mod risks;
-mod sliders;
 mod stackup;
 mod studies;
 mod test_plan;

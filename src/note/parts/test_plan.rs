@@ -1,12 +1,11 @@
 //! What to measure on the prototype, what is predicted, and which result is accepted.
 
 use super::bench::{TIMES_RESOLUTION, TOO_SMALL, accepted, can_tell};
-use super::threshold::pad_name;
 use crate::checks::Findings;
 use crate::measuring_circuit::Circuit;
 use crate::note::facts::Facts;
 use crate::note::words::counts;
-use crate::questions::window::Group;
+use crate::questions::window::{Group, pad_name};
 use crate::report::{Block, Table};
 use crate::response::{PadCounts, PadResponse, Touch};
 use crate::rounding::{significant, window_ratio as ratio};

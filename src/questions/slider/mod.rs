@@ -19,6 +19,7 @@
 mod checks;
 mod places;
 mod record;
+mod report;
 #[cfg(test)]
 mod tests;
 mod total;
@@ -26,6 +27,7 @@ mod words;
 mod worst;
 
 pub use record::to_json;
+pub use report::report;
 pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
 

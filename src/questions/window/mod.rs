@@ -30,6 +30,7 @@ mod levers;
 mod lifts;
 mod picture;
 mod record;
+mod report;
 #[cfg(test)]
 mod tests;
 mod trace_aim;
@@ -45,6 +46,7 @@ pub use levers::{Checked, FURTHEST, Layout, Lever, LeverSearch, Reach, levers};
 pub use lifts::{LIFT_HEADER, Lift, lift_row, lift_words};
 pub use picture::picture;
 pub use record::to_json;
+pub use report::{pad_name, report, verdict, worth};
 pub(crate) use trace_aim::{OnTrace, TracePlace, trace_places};
 
 use crate::cautions::cautions;

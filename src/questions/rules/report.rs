@@ -1,69 +1,68 @@
-//! What `rules` tells: a table of verdicts, the reasons, what the numbers hang on.
+//! The judgement in words: a table of verdicts, the reasons, what the numbers hang on.
 
-use super::sweep_text::duration;
-use crate::accuracy::reached_words;
-use crate::questions::rules::{
+use super::{
     Bound, Detail, Judgement, Place, Row, Verdict, figure, number, said, signed_figure, with_unit,
 };
-use crate::report::terminal::{table, wrap};
-use crate::rounding::{fixed, significant};
-use padfield_engine::field::Settings;
+use crate::accuracy::reached_words;
+use crate::report::{Block, Cell, Report, Table};
+use crate::rounding::{duration, fixed, significant};
 
-/// The whole answer as text, its charts left out, with a newline at the end.
-pub(super) fn to_text(judgement: &Judgement, settings: &Settings) -> String {
-    let mut parts = vec![
-        wrap(&judgement.title),
-        verdicts(judgement),
-        reasons(judgement),
-    ];
-    parts.push(sources(judgement));
+/// The answer in blocks; `accuracy` is the one asked for.
+pub fn report(judgement: &Judgement, accuracy: f64) -> Report {
+    let mut report = Report::default();
+    report.say(verdicts(judgement));
+    report.say(Block::list(reasons(judgement)));
+    report.say(Block::paragraph(sources(judgement)));
     if judgement.stopped {
-        parts.push("Interrupted: this is what was judged by then.".to_owned());
+        report.say(Block::paragraph(
+            "Interrupted: this is what was judged by then.",
+        ));
     }
-    for caution in &judgement.cautions {
-        parts.push(wrap(&format!("Caution. {caution}")));
-    }
+    report.detail(Block::cautions(judgement.cautions.clone()));
     if !judgement.assumptions.is_empty() {
-        parts.push(wrap(&format!(
+        report.detail(Block::paragraph(format!(
             "Assumptions of the first touch that was solved. {}",
             judgement.assumptions.join(" ")
         )));
     }
-    parts.push(effort(judgement, settings));
-    parts.join("\n\n") + "\n"
+    report.detail(Block::paragraph(effort(judgement, accuracy)));
+    report
 }
 
-/// Rules that are about other overlays need no row.
-fn is_told(row: &&Row) -> bool {
-    row.verdict != Verdict::NotAbout
-}
-
-fn verdicts(judgement: &Judgement) -> String {
-    let rows = judgement.rows.iter().filter(is_told).map(|row| {
+fn verdicts(judgement: &Judgement) -> Table {
+    let mut table = Table::new(
+        "Guidelines on this panel",
+        &[
+            "rule of thumb",
+            "rule's value",
+            "as drawn",
+            "this panel",
+            "verdict",
+        ],
+        5,
+    );
+    for row in &judgement.rows {
         let [rule, drawn, needed] = cells(row);
-        vec![
-            match &row.group {
-                Some(group) => format!("{group}: {}", row.says),
-                None => row.says.clone(),
-            },
-            rule,
-            drawn,
-            needed,
-            row.verdict.words().to_owned(),
-        ]
-    });
-    let header = [
-        "rule of thumb",
-        "rule's value",
-        "as drawn",
-        "this panel",
-        "verdict",
-    ];
-    table(&header, 5, rows.collect()).trim_fmt()
+        let name = match &row.group {
+            Some(group) => format!("{group}: {}", row.says),
+            None => row.says.clone(),
+        };
+        let mut cells: Vec<Cell> = [name, rule, drawn, needed].map(Cell::from).into();
+        cells.push(Cell {
+            text: row.verdict.words().to_owned(),
+            strong: row.verdict == Verdict::FailsHere,
+        });
+        table.cells(cells);
+    }
+    table.remark = "Each rule of thumb with what it comes to here. \"More careful than needed\" leaves room to save; \
+                    \"fails here\" means that keeping the rule is not enough. In brackets: where value minus and plus \
+                    its estimated error meet the limit."
+        .to_owned();
+    table
 }
 
 /// The rule's value, the drawn one, the one this panel needs or what came out.
-pub(super) fn cells(row: &Row) -> [String; 3] {
+fn cells(row: &Row) -> [String; 3] {
     match &row.detail {
         Detail::None => [String::new(), String::new(), String::new()],
         Detail::Needed(detail) => {
@@ -149,8 +148,9 @@ fn needed(side: Bound, place: Place, unit: &str) -> String {
     }
 }
 
-fn reasons(judgement: &Judgement) -> String {
-    let lines = judgement.rows.iter().filter(is_told).map(|row| {
+fn reasons(judgement: &Judgement) -> Vec<String> {
+    let is_about = |row: &&Row| row.verdict != Verdict::NotAbout;
+    let lines = judgement.rows.iter().filter(is_about).map(|row| {
         let name = match &row.group {
             Some(group) => format!("{} ({group})", row.rule),
             None => row.rule.clone(),
@@ -166,22 +166,15 @@ fn reasons(judgement: &Judgement) -> String {
                 None => format!("; finger on \"{}\"", touch.pad),
             };
         }
-        wrap(&(text + "."))
+        text + "."
     });
     let mut lines: Vec<String> = lines.collect();
-    let other: Vec<&str> = judgement
-        .rows
-        .iter()
-        .filter(|row| !is_told(row))
-        .map(|row| row.rule.as_str())
-        .collect();
+    let rows = judgement.rows.iter().filter(|row| !is_about(row));
+    let other: Vec<&str> = rows.map(|row| row.rule.as_str()).collect();
     if !other.is_empty() {
-        lines.push(wrap(&format!(
-            "Not about this overlay: {}.",
-            other.join(", ")
-        )));
+        lines.push(format!("Not about this overlay: {}.", other.join(", ")));
     }
-    lines.join("\n")
+    lines
 }
 
 /// Sources, those of the same words together.
@@ -194,7 +187,7 @@ fn sources(judgement: &Judgement) -> String {
             None => known.push((&row.source, vec![&row.rule])),
         }
     }
-    let text = match &known[..] {
+    match &known[..] {
         [] => "There are no rules to judge.".to_owned(),
         [(source, _)] => format!("Source of every rule: {source}."),
         several => {
@@ -204,24 +197,21 @@ fn sources(judgement: &Judgement) -> String {
                 .collect();
             format!("Sources of the rules. {}.", parts.join(". "))
         }
-    };
-    wrap(&format!(
-        "{text} In brackets: where value minus and plus its estimated error meet the limit."
-    ))
+    }
 }
 
-fn effort(judgement: &Judgement, settings: &Settings) -> String {
+fn effort(judgement: &Judgement, accuracy: f64) -> String {
     let reached = reached_words(
         judgement.accuracy_reached && !judgement.has_numerical_failure,
         &judgement.missed,
     );
-    wrap(&format!(
+    format!(
         "Solved {} field problems (each untouched and touched) and {} for thresholds in {}; {} numbers were \
          known from another rule. Accuracy asked {} %, half of it where two values are compared: {reached}.",
         judgement.field_problems,
         judgement.threshold_problems,
         duration(judgement.seconds),
         judgement.shared,
-        significant(100.0 * settings.accuracy, 2)
-    ))
+        significant(100.0 * accuracy, 2)
+    )
 }
