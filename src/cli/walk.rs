@@ -11,12 +11,11 @@ use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Model, Panel, Supply};
 use crate::questions::walk::{
-    AMBIGUOUS_RATIO, Direction, Stretch, TouchMap, Walk, acting, ambiguous, assumption,
-    map_picture, touch_map, usual_fingers, walk as walk_along, walk_picture,
+    Direction, TouchMap, Walk, assumption, map_picture, report, touch_map, usual_fingers,
+    walk as walk_along, walk_picture,
 };
 use crate::questions::window::window as decide;
-use crate::report::terminal::{table, wrap, wrap_indented};
-use crate::rounding::{fixed, rounded_with_error};
+use crate::report::terminal;
 use crate::touch::{TouchError, WorkLimits};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -111,7 +110,17 @@ pub fn walk(
     if let Some(charts) = charts {
         print(
             output,
-            &text(panel, supply, &walked, map.as_ref(), threshold),
+            &terminal::answer(
+                &panel.title,
+                &report(
+                    panel,
+                    &walked,
+                    map.as_ref(),
+                    &supply.name,
+                    threshold,
+                    &assumption,
+                ),
+            ),
         )?;
         print(output, &cautions_text(panel))?;
         print(output, &checks_text(&checks))?;
@@ -205,85 +214,6 @@ fn threshold(
         Some(choice) => Some((choice.threshold, "threshold of window")),
         None => None,
     })
-}
-
-fn stretches_text(stretches: &[Stretch]) -> String {
-    if stretches.is_empty() {
-        return "nowhere".to_owned();
-    }
-    let each = stretches.iter().map(|stretch| {
-        format!(
-            "{} to {}",
-            fixed(stretch.low_mm, 1),
-            fixed(stretch.high_mm, 1)
-        )
-    });
-    each.collect::<Vec<_>>().join(", ")
-}
-
-fn text(
-    panel: &Panel,
-    supply: &Supply,
-    walk: &Walk,
-    map: Option<&TouchMap>,
-    threshold: Threshold,
-) -> String {
-    let [along, other] = walk.direction.names();
-    let mut text = format!(
-        "{}\n\nWalk along {along} at {other} = {} mm, supply {}\n",
-        panel.title,
-        fixed(walk.fixed.mm(), 1),
-        supply.name
-    );
-    let mut rows = Vec::new();
-    for curve in &walk.curves {
-        for (index, pad) in panel.pads.iter().enumerate() {
-            let Some((place, peak)) = curve.peak(index) else {
-                continue;
-            };
-            rows.push(vec![
-                curve.finger.clone(),
-                pad.name.clone(),
-                rounded_with_error(peak.value, peak.error),
-                format!("{} mm", fixed(walk.places[place].mm(), 1)),
-                threshold.map_or("-".to_owned(), |(counts, _)| {
-                    stretches_text(&acting(walk, curve, index, counts))
-                }),
-            ]);
-        }
-    }
-    let acts = threshold.map_or("acts at (no threshold)".to_owned(), |(counts, _)| {
-        format!("at least {counts:.0} counts, mm")
-    });
-    let header = ["finger", "pad", "largest count shift", "at", &acts];
-    text += &format!("{}\n", table(&header, 2, rows));
-    for curve in &walk.curves {
-        let floor = threshold.map_or(0.0, |(counts, _)| counts);
-        let sentence = format!(
-            "Ambiguous for {} (second pad above {:.0} % of the first; common practice, no source): {} mm",
-            curve.finger,
-            100.0 * AMBIGUOUS_RATIO,
-            stretches_text(&ambiguous(walk, curve, AMBIGUOUS_RATIO, floor))
-        );
-        text += &format!("{}\n", wrap_indented(&sentence, "", "  "));
-    }
-    if threshold.is_none() {
-        let sentence = "No threshold separates the touches of this panel: see padfield window, or give one \
-                        with --threshold.";
-        text += &format!("{}\n", wrap_indented(sentence, "", "  "));
-    }
-    let mut works = vec![("walk", walk.work.clone())];
-    works.extend(map.map(|map| ("map", map.work.clone())));
-    for (what, work) in works {
-        text += &format!(
-            "The {what}: {} places from {} field problems.\n",
-            work.places, work.field_problems
-        );
-    }
-    text + &format!(
-        "{}\n",
-        wrap(&format!("Assumptions. {}", assumption(panel, supply)))
-    )
 }
 
 fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Threshold) -> Value {

@@ -9,11 +9,13 @@ mod checks;
 mod picture;
 mod places;
 mod record;
+mod report;
 mod slide;
 mod slide_picture;
 mod zones;
 
 pub use picture::{AMBIGUOUS_RATIO, assumption, map_picture, walk_picture};
+pub use report::{report, slide_report};
 pub use slide::{Slide, SlidePlace, Stroke, slide, slide_along, stroke};
 pub use slide_picture::slide_pictures;
 pub use zones::{Stretch, acting, ambiguous, at_least};
