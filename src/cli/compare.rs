@@ -2,7 +2,6 @@
 
 use super::against::failure as comparison_failure;
 use super::common::{Memory, Touching};
-use super::compare_text::{correlation_text, revision_text};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
@@ -12,9 +11,10 @@ use crate::checks::{Check, Findings};
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::against::{self, Variant, compare as beside};
 use crate::questions::compare::revision::{PadDecision, decisions};
-use crate::questions::compare::{correlate, read, to_json};
+use crate::questions::compare::{correlate, correlation_report, read, revision_report, to_json};
 use crate::questions::tolerance::family;
 use crate::questions::window::window;
+use crate::report::terminal;
 use crate::response::Request;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{self, Settings};
@@ -123,7 +123,7 @@ fn measured(
         add_ending(&mut record, &panel, &checks);
         json_line(record)
     } else {
-        let text = correlation_text(&panel.title, &found, errors);
+        let text = terminal::answer(&panel.title, &correlation_report(&found, errors));
         text + &cautions_text(&panel) + &checks_text(&checks)
     };
     print(output, &text)?;
@@ -176,7 +176,9 @@ fn revisions(
         add_ending(&mut record, &variant.panel, &checks);
         json_line(record)
     } else {
-        let text = revision_text(&comparison, &decided, found.is_some());
+        let title = format!("A: {}", comparison.as_written.title);
+        let answer = revision_report(&comparison, &decided, found.is_some());
+        let text = terminal::answer(&title, &answer);
         text + &cautions_text(&variant.panel) + &checks_text(&checks)
     };
     print(output, &text)?;

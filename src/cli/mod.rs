@@ -1,7 +1,6 @@
 //! The command line: the only place that reads files and prints, the latter in `writer` alone.
 
 mod against;
-mod against_text;
 mod app;
 mod changes;
 pub mod chart;
@@ -11,7 +10,6 @@ mod circuit_text;
 pub mod cluster;
 pub mod common;
 pub mod compare;
-mod compare_text;
 mod counts_text;
 mod date;
 pub mod discharge;
@@ -46,7 +44,6 @@ mod sweep_text;
 mod threads;
 mod told;
 pub mod tolerance;
-mod traces_text;
 pub mod verify;
 pub mod walk;
 mod walk_slider;

@@ -3,20 +3,21 @@
 use std::io::Write;
 
 use super::against::{self, variants};
-use super::against_text::comparison_text;
 use super::common::{Given, Solving, Touching};
 use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::no_room;
 use super::solve_text::to_text;
-use super::traces_text::traces_text;
 use super::{Exit, Failure, json_line, print};
 use crate::checks::{Check, Findings};
 use crate::input::Document;
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
-use crate::questions::against::{Comparison, Variant, compare, to_json as comparison_record};
+use crate::questions::against::{
+    Comparison, Variant, compare, report, to_json as comparison_record,
+};
 use crate::questions::traces::{self, TraceError, TraceTable, trace_table};
+use crate::report::terminal;
 use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
 use padfield_engine::field::FieldError;
 
@@ -120,7 +121,7 @@ fn shown(
     }
     let mut text = to_text(response);
     if let Some(traces) = traces {
-        text += &format!("\n{}\n", traces_text(traces));
+        text += &format!("\n{}", terminal::answer("", &traces::report(traces)));
     }
     text + &checks_text(checks)
 }
@@ -164,7 +165,7 @@ fn solve_against(
         json_line(record)
     } else {
         let as_written = to_text(&comparison.as_written);
-        let beside = comparison_text(&comparison);
+        let beside = terminal::answer("", &report(&comparison));
         format!("{as_written}\n{beside}{}", checks_text(&checks))
     };
     print(output, &text)?;

@@ -15,10 +15,12 @@
 mod checks;
 mod difference;
 mod record;
+mod report;
 mod verdict;
 
 pub use difference::{Compared, Difference, Figure};
 pub use record::to_json;
+pub use report::report;
 pub use verdict::{BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, VERDICT_SOURCE, Verdict};
 
 use crate::panel::Panel;

@@ -19,6 +19,7 @@ mod fit;
 mod predict;
 mod read;
 mod record;
+mod report;
 pub mod revision;
 
 pub use assumption::Assumption;
@@ -26,6 +27,7 @@ pub use fit::{Correlation, Explanation, PLAUSIBLE, Row, correlate};
 pub use predict::FieldPart;
 pub use read::{MeasuredError, MeasuredValue, Quantity, read};
 pub use record::to_json;
+pub use report::{correlation_report, revision_report};
 
 /// Models whose bases and shifts are nearer to the measured ones are healthy, relative: base, shift.
 /// Common practice, no source.

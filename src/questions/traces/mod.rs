@@ -12,10 +12,12 @@
 mod checks;
 mod coupling;
 mod record;
+mod report;
 mod section;
 
 pub use coupling::Crossing;
 pub use record::to_json;
+pub use report::report;
 pub use section::PerLength;
 
 use crate::panel::lowering::LoweringError;

@@ -1,11 +1,12 @@
-//! Variants beside the panel as written on a terminal: one table per pad, then every pad in one.
+//! Variants beside the panel as written: one table per pad, then every pad in one.
 
-use crate::accuracy::missed_words;
-use crate::questions::against::{
+use super::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, Difference, FINER, Figure,
-    PadComparison, VERDICT_SOURCE, VariantComparison,
+    PadComparison, VERDICT_SOURCE, VariantComparison, Verdict,
 };
-use crate::report::terminal::{WIDTH, table, wrap, wrap_indented};
+use crate::accuracy::missed_words;
+use crate::report::terminal::WIDTH;
+use crate::report::{Block, Report, Table};
 use crate::rounding::{rounded_up, rounded_with_error, signed_with_error, significant};
 use padfield_engine::field::joined_printed;
 
@@ -15,17 +16,26 @@ const LONGEST_HEAD: usize = 19;
 const CHANGE_DIGITS: i32 = 2;
 const NO_DIFFERENCE: &str = "no difference";
 
-/// What the variants change, with a newline at the end.
-pub(super) fn comparison_text(comparison: &Comparison) -> String {
+/// What the variants change, in blocks.
+pub fn report(comparison: &Comparison) -> Report {
     let heads = heads(comparison);
-    let mut parts = vec![introduction(comparison, &heads)];
-    for pad in shown_pads(comparison) {
-        parts.extend(pad_tables(comparison, &heads, &pad));
+    let mut report = Report::default();
+    for line in introduction(comparison, &heads) {
+        report.say(Block::paragraph(line));
     }
-    parts.extend(every_pad(comparison, &heads));
-    parts.extend(notes(comparison, &heads));
-    parts.push(numerics(comparison));
-    parts.join("\n\n") + "\n"
+    for pad in shown_pads(comparison) {
+        for table in pad_tables(comparison, &heads, &pad) {
+            report.say(table);
+        }
+    }
+    if let Some(table) = every_pad(comparison, &heads) {
+        report.say(table);
+    }
+    for line in notes(comparison, &heads) {
+        report.say(Block::paragraph(line));
+    }
+    report.detail(Block::paragraph(numerics(comparison)));
+    report
 }
 
 /// The words of every variant, or letters when some are too long for a column.
@@ -50,20 +60,20 @@ fn letter(number: usize) -> String {
     }
 }
 
-fn introduction(comparison: &Comparison, heads: &[String]) -> String {
-    let mut lines = vec![wrap(&format!(
+fn introduction(comparison: &Comparison, heads: &[String]) -> Vec<String> {
+    let mut lines = vec![format!(
         "Against the panel as written, touched by \"{}\". First line: value with its numerical error. \
          Second line: change, and change in percent with its error; \"{NO_DIFFERENCE}\" where it is \
          below that, a smaller --accuracy may tell more.",
         comparison.as_written.finger
-    ))];
+    )];
     for (variant, head) in comparison.variants.iter().zip(heads) {
         let words = variant.changes.join("; ");
         if words != *head {
-            lines.push(wrap_indented(&words, &format!("{head}: "), "   "));
+            lines.push(format!("{head}: {words}"));
         }
     }
-    lines.join("\n")
+    lines
 }
 
 /// Pads with a table of their own: no mirror images of others, whose field is the same.
@@ -87,7 +97,7 @@ fn find<'v>(variant: &'v VariantComparison, name: &str) -> Option<&'v PadCompari
 }
 
 /// The variants of one pad, as many side by side as a line holds.
-fn pad_tables(comparison: &Comparison, heads: &[String], name: &str) -> Vec<String> {
+fn pad_tables(comparison: &Comparison, heads: &[String], name: &str) -> Vec<Table> {
     let pads = comparison
         .variants
         .iter()
@@ -124,11 +134,15 @@ fn width(rows: &[Vec<String>]) -> usize {
     cells + 2 * columns.saturating_sub(1) + 1
 }
 
-fn pad_table(name: &str, columns: &[(&String, &PadComparison)]) -> String {
+fn pad_table(name: &str, columns: &[(&String, &PadComparison)]) -> Table {
     let title = format!("pad \"{name}\"");
     let mut header = vec![title.as_str(), "as written"];
     header.extend(columns.iter().map(|(head, _)| head.as_str()));
-    table(&header, 1, pad_rows(columns)).to_string()
+    let mut table = Table::new("", &header, 1);
+    for row in pad_rows(columns) {
+        table.row(row);
+    }
+    table
 }
 
 fn pad_rows(columns: &[(&String, &PadComparison)]) -> Vec<Vec<String>> {
@@ -186,7 +200,7 @@ fn percent(share: Figure) -> String {
 }
 
 /// One row per pad and variant, when there is more than one pad or a verdict.
-fn every_pad(comparison: &Comparison, heads: &[String]) -> Option<String> {
+fn every_pad(comparison: &Comparison, heads: &[String]) -> Option<Table> {
     let variants = &comparison.variants;
     let has_verdict = variants
         .iter()
@@ -196,42 +210,41 @@ fn every_pad(comparison: &Comparison, heads: &[String]) -> Option<String> {
     if !has_verdict && !has_several {
         return None;
     }
-    let mut rows = Vec::new();
+    let mut table = Table::new(
+        "Change of every pad in percent",
+        &[
+            "pad",
+            "variant",
+            "base at\nthe pin, %",
+            "touch\nshift, %",
+            "neighbour\nratio, %",
+            "count\nshift, %",
+            "constants",
+        ],
+        2,
+    );
     for (variant, head) in variants.iter().zip(heads) {
         for pad in &variant.pads {
             let mut row = vec![pad.pad.clone(), head.clone()];
             for quantity in SUMMARY {
                 row.push(pad.of(quantity).map_or_else(String::new, summary_cell));
             }
-            if has_verdict {
-                let words = pad
-                    .verdict
-                    .map_or("", crate::questions::against::Verdict::words);
-                row.push(words.to_owned());
-            }
-            rows.push(row);
+            row.push(pad.verdict.map_or("", Verdict::words).to_owned());
+            table.row(row);
         }
     }
-    let mut header = vec![
-        "pad",
-        "variant",
-        "base at\nthe pin, %",
-        "touch\nshift, %",
-        "neighbour\nratio, %",
-        "count\nshift, %",
-    ];
-    let mut text = "Change of every pad in percent".to_owned();
     if has_verdict {
-        header.push("constants");
-        text = wrap(&format!(
-            "{text}. The firmware keeps its constants while the base at the pin changes by less than {} % \
+        table.caption += &format!(
+            ". The firmware keeps its constants while the base at the pin changes by less than {} % \
              and the count shift by less than {} % ({VERDICT_SOURCE}); \"cannot tell\" where an error \
              bar holds a limit.",
             significant(100.0 * BASE_CHANGE_LIMIT, 2),
             significant(100.0 * COUNT_CHANGE_LIMIT, 2),
-        ));
+        );
+    } else {
+        table.drop_column(6);
     }
-    Some(format!("{text}\n{}", table(&header, 2, rows)))
+    Some(table)
 }
 
 const SUMMARY: [Compared; 4] = [
@@ -250,12 +263,10 @@ fn summary_cell(difference: &Difference) -> String {
 }
 
 /// What else differs: pads without a counterpart, other neighbours, assumptions, cautions.
-fn notes(comparison: &Comparison, heads: &[String]) -> Option<String> {
+fn notes(comparison: &Comparison, heads: &[String]) -> Vec<String> {
     let mut lines = Vec::new();
     for (variant, head) in comparison.variants.iter().zip(heads) {
-        let mut note = |text: String| {
-            lines.push(wrap_indented(&text, &format!("{head}: "), "   "));
-        };
+        let mut note = |text: String| lines.push(format!("{head}: {text}"));
         if !variant.only_as_written.is_empty() {
             note(format!(
                 "no counterpart of {}.",
@@ -294,7 +305,7 @@ fn notes(comparison: &Comparison, heads: &[String]) -> Option<String> {
             note(format!("caution. {caution}"));
         }
     }
-    (!lines.is_empty()).then(|| lines.join("\n"))
+    lines
 }
 
 fn quoted(names: &[String]) -> String {
@@ -315,7 +326,7 @@ fn numerics(comparison: &Comparison) -> String {
         (false, names) if names.is_empty() => "NOT reached by all".to_owned(),
         (false, names) => format!("NOT reached by all: missed by {names}"),
     };
-    wrap(&format!(
+    format!(
         "Compared {} panels in {} s, each solved to {} % because both errors count in a difference; \
          {} % of every value {reached}. Inputs at nominal values on both sides: the tolerance of one unit does not \
          tell two boards apart.",
@@ -323,5 +334,5 @@ fn numerics(comparison: &Comparison) -> String {
         significant(seconds, 2),
         significant(100.0 * comparison.accuracy_asked / FINER, 2),
         significant(100.0 * comparison.accuracy_asked, 2),
-    ))
+    )
 }

@@ -1,33 +1,35 @@
-//! What `compare` tells people.
+//! What a comparison tells: measured values beside computed ones, two revisions pad by pad.
 
+use super::revision::PadDecision;
+use super::{Correlation, Explanation, HEALTHY, Row};
 use crate::questions::against::{
     BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, Compared, Comparison, PadComparison, VERDICT_SOURCE,
 };
-use crate::questions::compare::revision::PadDecision;
-use crate::questions::compare::{Correlation, Explanation, HEALTHY, Row};
-use crate::report::terminal::{table, wrap, wrap_indented};
+use crate::report::{Block, Report, Table};
 use crate::rounding::{
     fixed, percent_with_error, rounded_with_error, signed, significant, window_ratio,
 };
 
-/// Measured values beside the computed ones, and what explains the difference.
-pub(super) fn correlation_text(title: &str, found: &Correlation, errors: [f64; 2]) -> String {
-    let mut parts = vec![wrap(title), wrap(&verdict(found))];
-    parts.push(rows_text(found));
+/// Measured values beside the computed ones, and what explains the difference. The errors are those of bases and of
+/// touches as they were measured.
+pub fn correlation_report(found: &Correlation, errors: [f64; 2]) -> Report {
+    let mut report = Report::default();
+    report.say(Block::verdict(verdict(found)));
+    report.say(rows(found));
     if !found.not_computed.is_empty() {
         let all = found.not_computed.iter();
         let names: Vec<String> = all
             .map(|one| format!("{} of \"{}\"", one.quantity.words(), one.pad))
             .collect();
-        parts.push(wrap(&format!(
+        report.say(Block::paragraph(format!(
             "Not computed, so left out: {}.",
             names.join("; ")
         )));
     }
     if !found.explanations.is_empty() {
-        parts.push(explanations_text(found));
+        report.say(explanations(found));
     }
-    parts.push(wrap(&format!(
+    report.say(Block::paragraph(format!(
         "Deviation: measured minus computed over both errors, that of the measurement ({} % of a base, {} % of \
          a touch) and the numerical one. Explains: a larger misfit would come by chance in more than 5 % of all \
          cases if that assumption alone were wrong. A healthy model is within {:.0} % on bases and {:.0} % on \
@@ -37,7 +39,7 @@ pub(super) fn correlation_text(title: &str, found: &Correlation, errors: [f64; 2
         100.0 * HEALTHY[0],
         100.0 * HEALTHY[1],
     )));
-    parts.join("\n\n") + "\n"
+    report
 }
 
 fn verdict(found: &Correlation) -> String {
@@ -120,146 +122,137 @@ fn assumed(one: &Explanation) -> String {
     }
 }
 
-fn rows_text(found: &Correlation) -> String {
-    let ratio = |row: &Row| row.measured.value / row.computed;
-    let rows = found
-        .rows
-        .iter()
-        .map(|row| {
-            let healthy = HEALTHY[usize::from(row.measured.quantity.is_of_touch())];
-            vec![
-                row.measured.pad.clone(),
-                row.measured.quantity.words().to_owned(),
-                significant(row.measured.value, 4),
-                rounded_with_error(row.computed, row.numerical_error),
-                significant(ratio(row), 3),
-                signed(row.deviation(), 1),
-                if (ratio(row) - 1.0).abs() <= healthy {
-                    "yes"
-                } else {
-                    "no"
-                }
-                .to_owned(),
-            ]
-        })
-        .collect();
-    let header = [
-        "pad",
-        "of",
-        "measured",
-        "computed",
-        "ratio",
-        "deviation",
-        "healthy",
-    ];
-    format!(
-        "Measured beside computed; misfit {}, by chance larger in {:.1} % of all cases\n{}",
-        significant(found.misfit, 3),
-        100.0 * found.chance,
-        table(&header, 2, rows)
-    )
+fn yes_or_no(is: bool) -> String {
+    if is { "yes" } else { "no" }.to_owned()
 }
 
-fn explanations_text(found: &Correlation) -> String {
-    let rows = found
-        .explanations
-        .iter()
-        .map(|one| {
-            vec![
-                one.words.clone(),
-                assumed(one),
-                match one.uncertainty.is_finite() {
-                    true => with_unit(one, one.value, one.uncertainty),
-                    false => "no influence".to_owned(),
-                },
-                significant(one.misfit, 3),
-                fixed(100.0 * one.chance, 1),
-                if one.is_enough() { "yes" } else { "no" }.to_owned(),
-                tolerance(one).to_owned(),
-            ]
-        })
-        .collect();
-    let header = [
-        "one assumption wrong",
-        "panel file",
-        "fits best",
-        "misfit",
-        "chance, %",
-        "explains",
-        "in tolerance",
-    ];
-    format!("What explains the difference\n{}", table(&header, 1, rows))
+fn rows(found: &Correlation) -> Table {
+    let mut table = Table::new(
+        format!(
+            "Measured beside computed; misfit {}, by chance larger in {:.1} % of all cases",
+            significant(found.misfit, 3),
+            100.0 * found.chance
+        ),
+        &[
+            "pad",
+            "of",
+            "measured",
+            "computed",
+            "ratio",
+            "deviation",
+            "healthy",
+        ],
+        2,
+    );
+    for row in &found.rows {
+        let Row { measured, .. } = row;
+        let ratio = measured.value / row.computed;
+        let healthy = HEALTHY[usize::from(measured.quantity.is_of_touch())];
+        table.row(vec![
+            measured.pad.clone(),
+            measured.quantity.words().to_owned(),
+            significant(measured.value, 4),
+            rounded_with_error(row.computed, row.numerical_error),
+            significant(ratio, 3),
+            signed(row.deviation(), 1),
+            yes_or_no((ratio - 1.0).abs() <= healthy),
+        ]);
+    }
+    table
 }
 
-/// Both revisions, pad by pad.
-pub(super) fn revision_text(
+fn explanations(found: &Correlation) -> Table {
+    let mut table = Table::new(
+        "What explains the difference",
+        &[
+            "one assumption wrong",
+            "panel file",
+            "fits best",
+            "misfit",
+            "chance, %",
+            "explains",
+            "in tolerance",
+        ],
+        1,
+    );
+    for one in &found.explanations {
+        table.row(vec![
+            one.words.clone(),
+            assumed(one),
+            match one.uncertainty.is_finite() {
+                true => with_unit(one, one.value, one.uncertainty),
+                false => "no influence".to_owned(),
+            },
+            significant(one.misfit, 3),
+            fixed(100.0 * one.chance, 1),
+            yes_or_no(one.is_enough()),
+            tolerance(one).to_owned(),
+        ]);
+    }
+    table
+}
+
+/// Both revisions, pad by pad; none without a variant.
+pub fn revision_report(
     comparison: &Comparison,
     decided: &[PadDecision],
     has_window: bool,
-) -> String {
+) -> Report {
+    let mut report = Report::default();
     let Some(variant) = comparison.variants.first() else {
-        return String::new();
+        return report;
     };
-    let mut parts = vec![
-        wrap(&format!("A: {}", comparison.as_written.title)),
-        wrap(&format!(
-            "B: {} ({})",
-            variant.response.title,
-            variant.changes.join("; ")
-        )),
-    ];
-    let rows = variant
-        .pads
-        .iter()
-        .zip(decided)
-        .map(|(pad, one)| {
-            let mut row = vec![pad.pad.clone()];
-            row.extend(quantity_cells(pad, Compared::BaseAtPin));
-            row.extend(quantity_cells(pad, Compared::CountShift));
-            row.push(one.window_ratio.map_or("-".to_owned(), window_ratio));
-            row.push(one.decision.words().to_owned());
-            row
-        })
-        .collect();
-    let header = [
-        "pad",
-        "base at pin A, pF",
-        "B, pF",
-        "change, %",
-        "count shift A",
-        "B",
-        "change, %",
-        "W of B",
-        "decision",
-    ];
-    parts.push(format!(
-        "Touched by \"{}\"\n{}",
-        comparison.as_written.finger,
-        table(&header, 1, rows)
-    ));
+    let changes = variant.changes.join("; ");
+    report.say(Block::paragraph(format!(
+        "B: {} ({changes})",
+        variant.response.title
+    )));
+    let mut table = Table::new(
+        format!("Touched by \"{}\"", comparison.as_written.finger),
+        &[
+            "pad",
+            "base at pin A, pF",
+            "B, pF",
+            "change, %",
+            "count shift A",
+            "B",
+            "change, %",
+            "W of B",
+            "decision",
+        ],
+        1,
+    );
+    for (pad, one) in variant.pads.iter().zip(decided) {
+        let mut row = vec![pad.pad.clone()];
+        row.extend(quantity_cells(pad, Compared::BaseAtPin));
+        row.extend(quantity_cells(pad, Compared::CountShift));
+        row.push(one.window_ratio.map_or("-".to_owned(), window_ratio));
+        row.push(one.decision.words().to_owned());
+        table.row(row);
+    }
+    report.say(table);
     for (names, side) in [
         (&variant.only_as_written, "A"),
         (&variant.only_in_variant, "B"),
     ] {
         if !names.is_empty() {
-            parts.push(wrap(&format!("Only in {side}: {}.", names.join(", "))));
+            report.say(Block::paragraph(format!(
+                "Only in {side}: {}.",
+                names.join(", ")
+            )));
         }
     }
     let window = match has_window {
         true => "reject: no threshold separates true and false events on B (W at most 1)",
         false => "the window of B was not decided, so no pad is rejected",
     };
-    parts.push(wrap_indented(
-        &format!(
-            "keep: base at the pin within {:.0} % and count shift within {:.0} % ({VERDICT_SOURCE}); retune: not within \
-             both; {window}; cannot tell: an error bar holds a limit, a smaller --accuracy may tell.",
-            100.0 * BASE_CHANGE_LIMIT,
-            100.0 * COUNT_CHANGE_LIMIT
-        ),
-        "",
-        "  ",
-    ));
-    parts.join("\n\n") + "\n"
+    report.say(Block::paragraph(format!(
+        "keep: base at the pin within {:.0} % and count shift within {:.0} % ({VERDICT_SOURCE}); retune: not within \
+         both; {window}; cannot tell: an error bar holds a limit, a smaller --accuracy may tell.",
+        100.0 * BASE_CHANGE_LIMIT,
+        100.0 * COUNT_CHANGE_LIMIT
+    )));
+    report
 }
 
 fn quantity_cells(pad: &PadComparison, quantity: Compared) -> [String; 3] {
