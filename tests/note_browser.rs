@@ -235,28 +235,30 @@ fn the_tables_hold_the_numbers_of_solve() {
     let pads = solved["pads"].as_array().expect("pads");
     let bases = table(&tables, "Base capacitance, untouched");
     let touches = table(&tables, "Touch by finger");
+    let counts = table(&tables, "Counts; a touch");
     let in_pf = table(&tables, "Shifts in pF");
     let in_counts = table(&tables, "The same in counts");
     let brackets = table(&tables, "Bracket and input tolerance");
-    for rows in [bases, touches, in_pf, in_counts, brackets] {
+    for rows in [bases, touches, counts, in_pf, in_counts, brackets] {
         assert_eq!(rows.len(), pads.len() + 1);
     }
     for (place, pad) in pads.iter().enumerate() {
         let row = place + 1;
         let [base, touch] = [&bases[row], &touches[row]];
-        for rows in [bases, touches, in_pf, in_counts, brackets] {
+        for rows in [bases, touches, counts, in_pf, in_counts, brackets] {
             assert_eq!(rows[row][0], pad["pad"].as_str().expect("a name"));
         }
         shows(&base[1], &pad["base"]["value_pf"]);
         shows(&base[2], &pad["trace"]["nominal_pf"]);
         shows(&base[3], &pad["pin"]["nominal_pf"]);
         shows(&base[4], &pad["base_at_pin"]["nominal_pf"]);
-        shows(&base[5], &pad["counts"]["frequency_khz"]);
-        shows(&base[6], &pad["counts"]["base_count"]);
+        let of_counts = &counts[row];
+        shows(&of_counts[3], &pad["counts"]["frequency_khz"]);
+        shows(&of_counts[1], &pad["counts"]["base_count"]);
         shows(&touch[1], &pad["touch"]["shift"]["value_pf"]);
         let counted = &pad["counts"]["touch"];
-        shows(&touch[4], &counted["count_shift"]["value"]);
-        shows(&touch[6], &counted["signal_to_noise_rms"]);
+        shows(&of_counts[4], &counted["count_shift"]["value"]);
+        shows(&of_counts[7], &counted["signal_to_noise_rms"]);
         shows(&brackets[row][1], &pad["base"]["value_pf"]);
         shows(&brackets[row][2], &pad["base"]["bounds_pf"][0]);
         shows(&brackets[row][4], &pad["touch"]["shift"]["value_pf"]);

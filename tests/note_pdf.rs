@@ -157,10 +157,10 @@ fn the_tables_hold_the_numbers_of_solve() {
                 .unwrap_or_else(|| panic!("no {head} in {text}"));
             after.split(below).next().unwrap_or_default().to_owned()
         };
-        let bases = between("noise, counts rms", "Printed by");
+        let bases = between("pin at the pin", "Printed by");
         let base = &pad["base"]["value_pf"];
         has_row(&bases, name, &[(0, base, 1.0)]);
-        let touches = between("neighbour ratio, % verdict", "Signal to noise: count");
+        let touches = between("ratio % verdict", "Touch shift: change");
         let touch = &pad["touch"];
         let expected = [
             (0, &touch["shift"]["value_pf"], 1.0),

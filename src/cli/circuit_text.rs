@@ -1,10 +1,9 @@
 //! What `circuit` tells: the answer and why, then the table.
 
-use super::counts_text::BUDGET_HANGS_ON;
 use crate::measuring_circuit::CHECK_SOURCE;
 use crate::questions::circuit::{Answer, Nearest, Point, Question, Row};
 use crate::report::terminal::{table, wrap};
-use crate::response::Response;
+use crate::response::{BUDGET_HANGS_ON, Response};
 use crate::rounding::{rounded_with_error, significant};
 use serde_json::{Value, json};
 

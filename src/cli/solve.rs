@@ -7,18 +7,19 @@ use super::common::{Given, Solving, Touching};
 use super::ending::{add_checks, add_ending, checks_text, exit_of};
 use super::input::{self, Input};
 use super::no_room;
-use super::solve_text::to_text;
 use super::{Exit, Failure, json_line, print};
 use crate::checks::{Check, Findings};
 use crate::input::Document;
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::against::{
-    Comparison, Variant, compare, report, to_json as comparison_record,
+    Comparison, Variant, compare, report as comparison_report, to_json as comparison_record,
 };
 use crate::questions::traces::{self, TraceError, TraceTable, trace_table};
 use crate::report::terminal;
-use crate::response::{Request, Response, ResponseError, respond_over_tolerances, to_json};
+use crate::response::{
+    Request, Response, ResponseError, heading, report, respond_over_tolerances, to_json,
+};
 use padfield_engine::field::FieldError;
 
 /// Compute base capacitance, touch shift and neighbour shifts of a panel
@@ -119,10 +120,11 @@ fn shown(
         add_checks(&mut record, checks);
         return json_line(record);
     }
-    let mut text = to_text(response);
+    let mut answer = report(response);
     if let Some(traces) = traces {
-        text += &format!("\n{}", terminal::answer("", &traces::report(traces)));
+        answer.append(traces::report(traces));
     }
+    let text = terminal::answer(&heading(response), &answer);
     text + &checks_text(checks)
 }
 
@@ -164,9 +166,10 @@ fn solve_against(
         add_ending(&mut record, request.panel, &checks);
         json_line(record)
     } else {
-        let as_written = to_text(&comparison.as_written);
-        let beside = terminal::answer("", &report(&comparison));
-        format!("{as_written}\n{beside}{}", checks_text(&checks))
+        let as_written = &comparison.as_written;
+        let mut answer = report(as_written);
+        answer.append(comparison_report(&comparison));
+        terminal::answer(&heading(as_written), &answer) + &checks_text(&checks)
     };
     print(output, &text)?;
     Ok(exit_of(&checks))

@@ -214,6 +214,18 @@ impl Table {
         self.rows.push(cells);
     }
 
+    /// Adds a column of words; its cells follow from their rows.
+    pub fn add_column(&mut self, header: &str, cell: impl Fn(&[Cell]) -> Cell) {
+        self.columns.push(Column {
+            header: header.to_owned(),
+            ..Column::default()
+        });
+        for row in &mut self.rows {
+            let added = cell(row);
+            row.push(added);
+        }
+    }
+
     /// Takes a column away.
     ///
     /// # Panics

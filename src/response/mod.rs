@@ -20,6 +20,7 @@ mod circuit_words;
 mod compute;
 mod counts;
 mod counts_record;
+mod counts_report;
 mod estimates;
 mod film_words;
 mod layer_range;
@@ -27,6 +28,7 @@ mod metal_words;
 mod pads;
 mod point;
 mod record;
+mod report;
 mod slot_words;
 #[cfg(test)]
 mod tests;
@@ -39,6 +41,8 @@ pub use compute::{
     Request, ResponseError, respond, respond_over_tolerances, respond_under, respond_with,
 };
 pub use counts::{Counts, NeighbourCounts, PadCounts, SupplyCounts, TouchCounts};
+pub use counts_report::{BUDGET_HANGS_ON, scan_table};
 pub use estimates::HAND_ESTIMATES;
 pub use point::point_values;
 pub use record::to_json;
+pub use report::{heading, report};

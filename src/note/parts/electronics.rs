@@ -8,13 +8,19 @@ use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of
 use crate::questions::circuit::{self, Question, Trade};
 use crate::questions::window::{pad_name, worth};
 use crate::report::{Block, Figure, Table};
+use crate::response::scan_table;
 use crate::rounding::significant;
 use padfield_chart::{Chart, ChartError};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut blocks = vec![Block::Table(circuit_table(facts))];
     blocks.extend(checks(facts).map(Block::Table));
-    blocks.extend(scan(facts).map(Block::Table));
+    blocks.extend(scan_table(&facts.response.counts).map(|table| {
+        Block::Table(Table {
+            command: facts.solve_command(),
+            ..table
+        })
+    }));
     if let Some(figure) = knee(facts) {
         blocks.push(Block::Figure(figure));
         let elsewhere = circuit::judged_elsewhere(facts.order.panel, &facts.response);
@@ -210,27 +216,6 @@ fn checks(facts: &Facts<'_>) -> Option<Table> {
         }
     }
     (!table.rows.is_empty()).then_some(table)
-}
-
-fn scan(facts: &Facts<'_>) -> Option<Table> {
-    let counts = &facts.response.counts;
-    let scan = counts.scan.as_ref()?;
-    let mut table = Table::new("Time and current", &["what", "value"], 1);
-    table.command = facts.solve_command();
-    let mut row = |what: &str, value: f64| {
-        table.row(vec![what.to_owned(), significant(value, 3)]);
-    };
-    row("scan of all pads, ms", scan.scan.ms());
-    row("cycle, ms", scan.cycle.ms());
-    row("response, ms", scan.response.ms());
-    row("average current, uA", scan.average_current.ua());
-    if let Some(life) = counts.battery_life {
-        row("battery, years", life.years());
-    }
-    table.remark = "They hang on what was entered (scan, currents, capacity, self-discharge), of the computed values \
-                    only on the charge of the bases: no error bar."
-        .to_owned();
-    Some(table)
 }
 
 /// Signal-to-noise ratio and current over the gate, as `circuit` draws them; none without a resistor or a touch.
