@@ -1,7 +1,6 @@
 //! `padfield circuit FILE`: resistor and gate against signal-to-noise ratio, response and current.
 
 use super::chart_files::drawn_text;
-use super::circuit_text::{Told, to_json, to_text};
 use super::common::{Destination, Given, Solving, Touching};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::input::{Input, bad_input};
@@ -12,9 +11,10 @@ use crate::figures::Picture;
 use crate::input::quantity::{FileQuantity, OneResistance, OneTime};
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::circuit::{
-    Question, TABLE_EVERY, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
-    picture, preferred_resistors, rows, two_digit_gates, usual_gates,
+    Question, TABLE_EVERY, Told, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
+    picture, preferred_resistors, report, rows, to_json, two_digit_gates, usual_gates,
 };
+use crate::report::terminal;
 use crate::response::{Request, respond};
 use padfield_engine::units::{Resistance, Time};
 use std::io::Write;
@@ -167,7 +167,7 @@ pub fn circuit(
     let mut checks: Vec<Check> = found.iter().flat_map(Findings::checks).collect();
     checks.extend(response.checks());
     if let Some((folder, mut files)) = charts {
-        print(output, &to_text(&told))?;
+        print(output, &terminal::answer(&response.title, &report(&told)))?;
         print(output, &cautions_text(&panel))?;
         print(output, &checks_text(&checks))?;
         let chosen = found

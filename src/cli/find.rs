@@ -3,11 +3,12 @@
 use super::common::{Given, Solving, Touching};
 use super::ending::{add_ending, cautions_text, checks_text, exit_of};
 use super::find_record::to_json;
-use super::find_text::{Told, to_text};
 use super::input::{Input, faulty};
 use super::{Exit, Failure, interrupt, json_line, print};
 use crate::checks::Findings;
-use crate::questions::find::{Answered, Ending, FindError, Question, find as search};
+use crate::questions::find::{Answered, Ending, FindError, Question, Told, find as search, report};
+use crate::report::terminal;
+use crate::store::heading;
 use padfield_engine::field::Settings;
 use std::io::Write;
 
@@ -100,7 +101,9 @@ pub fn find(
         add_ending(&mut record, &panel, &checks);
         json_line(record)
     } else {
-        to_text(&told) + &cautions_text(&panel) + &checks_text(&checks)
+        terminal::answer("", &report(&told, &heading(&condition.quantity)))
+            + &cautions_text(&panel)
+            + &checks_text(&checks)
     };
     print(output, &text)?;
     Ok(match answer.found.ending {

@@ -1,8 +1,7 @@
 //! What `find` tells machines.
 
-use super::find_text::Told;
 use crate::accuracy::missed_json;
-use crate::questions::find::{Bound, Ending};
+use crate::questions::find::{Bound, Ending, Told};
 use serde_json::{Value, json};
 
 /// The whole answer as one object, every digit kept.

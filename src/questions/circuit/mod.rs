@@ -18,10 +18,14 @@
 mod answer;
 mod checks;
 mod picture;
+mod record;
+mod report;
 mod rows;
 
 pub use answer::{Answer, Nearest, Question, answer, two_digit_gates};
 pub use picture::{caption, picture};
+pub use record::to_json;
+pub use report::{Told, report};
 pub use rows::{Row, rows};
 
 use crate::measuring_circuit::{Battery, Circuit, Counting, Principle, Scan, ScanBudget};

@@ -21,6 +21,7 @@ mod ask;
 mod checks;
 mod panel;
 mod refine;
+mod report;
 mod result;
 mod search;
 #[cfg(test)]
@@ -29,5 +30,6 @@ mod tests;
 pub use ask::{Ask, Place, Sample, Span};
 pub use checks::Answered;
 pub use panel::{Answer, FindError, Question, find};
+pub use report::{Told, report};
 pub use result::{Bound, Crossing, Ending, Found, Stretch};
 pub use search::{MOST_SOLVES, SCAN, search};

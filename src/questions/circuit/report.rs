@@ -1,20 +1,22 @@
-//! What `circuit` tells: the answer and why, then the table.
+//! The trade in words: the answer and why, then the table.
 
+use super::{Answer, Point, Question, Row};
 use crate::measuring_circuit::CHECK_SOURCE;
-use crate::questions::circuit::{Answer, Nearest, Point, Question, Row};
-use crate::report::terminal::{table, wrap};
+use crate::report::{Block, Report, Table};
 use crate::response::{BUDGET_HANGS_ON, Response};
 use crate::rounding::{rounded_with_error, significant};
-use serde_json::{Value, json};
 
 /// The trade of a panel.
-pub(super) struct Told<'t> {
+pub struct Told<'t> {
+    /// What the panel does.
     pub response: &'t Response,
+    /// What was asked.
     pub question: &'t Question,
     /// Whether somebody said the wanted ratio.
     pub ratio_is_given: bool,
     /// The answer when something was asked.
     pub answer: Option<&'t Answer>,
+    /// Pairs of resistor and gate.
     pub rows: &'t [Row],
     /// Whether all rows are printed, or only those worth a look.
     pub shows_all: bool,
@@ -78,13 +80,16 @@ fn gives(point: &Point) -> String {
     text
 }
 
-pub(super) fn to_text(told: &Told<'_>) -> String {
-    let mut parts = vec![wrap(&told.response.title)];
+/// The answer in blocks.
+pub fn report(told: &Told<'_>) -> Report {
+    let mut report = Report::default();
     if let Some(answer) = told.answer {
-        parts.push(answer_text(told, answer));
+        for line in answer_lines(told, answer) {
+            report.detail(Block::paragraph(line));
+        }
     }
-    parts.push(rows_text(told));
-    parts.push(wrap(&format!(
+    report.detail(rows(told));
+    report.detail(Block::paragraph(format!(
         "S/N: count shift of the weakest touched pad over the noise while touched, rms, {}; its numerical \
          error is that of the touch shift. A measured noise holds at the file's own resistor and gate; \
          what of it is not quantisation is carried on as jitter of independent periods. Response: \
@@ -97,17 +102,16 @@ pub(super) fn to_text(told: &Told<'_>) -> String {
             None => "under the finger's own return path".to_owned(),
         }
     )));
-    parts.extend(told.judged_elsewhere.as_deref().map(wrap));
-    parts.push(wrap(&format!(
-        "Assumptions. {}",
-        told.response.assumptions.join(" ")
-    )));
-    parts.join("\n\n") + "\n"
+    if let Some(words) = &told.judged_elsewhere {
+        report.say(Block::paragraph(words.clone()));
+    }
+    report.assumptions(&told.response.assumptions);
+    report
 }
 
-fn answer_text(told: &Told<'_>, answer: &Answer) -> String {
+fn answer_lines(told: &Told<'_>, answer: &Answer) -> Vec<String> {
     let asked = format!("Asked: {}, at the least average current.", told.wish());
-    let lines = match (&answer.best, &answer.nearest) {
+    match (&answer.best, &answer.nearest) {
         (Some(best), _) => vec![
             asked,
             format!(
@@ -132,9 +136,7 @@ fn answer_text(told: &Told<'_>, answer: &Answer) -> String {
             asked,
             "Answer: none; filter and feedback alone take longer than this response.".to_owned(),
         ],
-    };
-    let lines: Vec<String> = lines.iter().map(|line| wrap(line)).collect();
-    lines.join("\n")
+    }
 }
 
 /// Which limits hold the answer where it is.
@@ -174,74 +176,66 @@ fn mark(row: &Row) -> String {
     marks.map(|(_, word)| word).collect::<Vec<_>>().join(", ")
 }
 
-fn rows_text(told: &Told<'_>) -> String {
-    let with_battery = told.rows.iter().any(|row| row.point.battery_life.is_some());
-    let shown = || {
-        told.rows
-            .iter()
-            .filter(|row| told.shows_all || row.is_worth_a_look)
-    };
-    let rows = shown()
-        .map(|row| {
-            let point = &row.point;
-            let mut cells = vec![
-                mark(row),
-                three(point.resistor.kilohms()),
-                significant(point.gate.ms(), 2),
-                three(point.frequency.khz()),
-                significant(point.base_count, 4),
-                three(point.count_shift),
-                rounded_with_error(point.signal_to_noise, point.signal_to_noise_error),
-                three(point.budget.scan.ms()),
-                three(point.budget.response.ms()),
-                three(point.budget.average_current.ua()),
-            ];
-            if with_battery {
-                let life = point.battery_life.map(|life| three(life.years()));
-                cells.push(life.unwrap_or_default());
-            }
-            let broken: Vec<&str> = row.broken.iter().map(|name| short(name)).collect();
-            cells.push(broken.join(", "));
-            cells
-        })
-        .collect();
-    let mut header = vec![
-        "",
-        "kohm",
-        "gate\nms",
-        "kHz",
-        "base\ncount",
-        "count\nshift",
-        "S/N\nrms",
-        "scan\nms",
-        "response\nms",
-        "current\nuA",
-    ];
-    if with_battery {
-        header.push("battery\nyears");
+fn rows(told: &Told<'_>) -> Table {
+    let mut table = Table::new(
+        format!(
+            "Resistor and gate, touch by finger \"{}\"; {}. Count shift: its error is in proportion to that of S/N",
+            told.response.finger,
+            told.wish()
+        ),
+        &[
+            "",
+            "kohm",
+            "gate\nms",
+            "kHz",
+            "base\ncount",
+            "count\nshift",
+            "S/N\nrms",
+            "scan\nms",
+            "response\nms",
+            "current\nuA",
+            "battery\nyears",
+            "breaks",
+        ],
+        1,
+    );
+    let is_shown = |row: &&Row| told.shows_all || row.is_worth_a_look;
+    for row in told.rows.iter().filter(is_shown) {
+        let point = &row.point;
+        let life = point.battery_life.map(|life| three(life.years()));
+        let broken: Vec<&str> = row.broken.iter().map(|name| short(name)).collect();
+        table.row(vec![
+            mark(row),
+            three(point.resistor.kilohms()),
+            significant(point.gate.ms(), 2),
+            three(point.frequency.khz()),
+            significant(point.base_count, 4),
+            three(point.count_shift),
+            rounded_with_error(point.signal_to_noise, point.signal_to_noise_error),
+            three(point.budget.scan.ms()),
+            three(point.budget.response.ms()),
+            three(point.budget.average_current.ua()),
+            life.unwrap_or_default(),
+            broken.join(", "),
+        ]);
     }
-    header.push("breaks");
-    let heading = wrap(&format!(
-        "Resistor and gate, touch by finger \"{}\"; {}. Count shift: its error is in proportion to that of S/N",
-        told.response.finger,
-        told.wish()
-    ));
-    let mut text = format!("{heading}\n{}", table(&header, 1, rows));
+    if told.rows.iter().all(|row| row.point.battery_life.is_none()) {
+        table.drop_column(10);
+    }
+    let mut remarks = Vec::new();
     if told.rows.iter().all(|row| !row.broken.is_empty()) {
-        text += "\nNo pair keeps all limits.";
+        remarks.push("No pair keeps all limits.".to_owned());
     }
     if !told.shows_all {
-        text += &format!(
-            "\n{}",
-            wrap(&format!(
-                "{} of {} pairs: the panel file's own, the recommended one, and of each resistor the gate of least \
-                 current that keeps all limits. --all prints every pair.",
-                shown().count(),
-                told.rows.len()
-            ))
-        );
+        remarks.push(format!(
+            "{} of {} pairs: the panel file's own, the recommended one, and of each resistor the gate of least \
+             current that keeps all limits. --all prints every pair.",
+            table.rows.len(),
+            told.rows.len()
+        ));
     }
-    text
+    table.remark = remarks.join(" ");
+    table
 }
 
 /// A limit by the heading of its column.
@@ -254,67 +248,4 @@ fn short(name: &str) -> &str {
         "signal-to-noise ratio" => "S/N",
         other => other,
     }
-}
-
-/// The same for machines.
-pub(super) fn to_json(told: &Told<'_>) -> Value {
-    json!({
-        "title": told.response.title,
-        "finger": told.response.finger,
-        "asked": {
-            "signal_to_noise_rms": told.question.signal_to_noise,
-            "signal_to_noise_origin": told.origin(),
-            "response_ms": told.question.response.map(|response| response.ms()),
-        },
-        "answer": told.answer.map(answer_json),
-        "rows": told.rows.iter().map(row_json).collect::<Vec<_>>(),
-        "judged_elsewhere": told.judged_elsewhere,
-        "assumptions": told.response.assumptions,
-    })
-}
-
-fn answer_json(answer: &Answer) -> Value {
-    json!({
-        "met": answer.best.is_some(),
-        "best": answer.best.as_ref().map(point_json),
-        "cycle_ms": answer.cycle.map(|cycle| cycle.ms()),
-        "shorter_gate": answer.shorter_gate.as_ref().map(nearest_json),
-        "other_resistors": answer.other_resistors.iter().map(nearest_json).collect::<Vec<_>>(),
-        "nearest": answer.nearest.as_ref().map(nearest_json),
-        "points": answer.points,
-    })
-}
-
-fn nearest_json(nearest: &Nearest) -> Value {
-    let mut record = point_json(&nearest.point);
-    record["breaks"] = json!(nearest.broken);
-    record
-}
-
-fn row_json(row: &Row) -> Value {
-    let mut record = point_json(&row.point);
-    record["is_panel_file"] = json!(row.is_panel_file);
-    record["is_recommended"] = json!(row.is_recommended);
-    record
-}
-
-fn point_json(point: &Point) -> Value {
-    json!({
-        "resistor_kohm": point.resistor.kilohms(),
-        "gate_ms": point.gate.ms(),
-        "pad": point.pad,
-        "supply": point.supply,
-        "frequency_khz": point.frequency.khz(),
-        "base_count": point.base_count,
-        "count_shift": point.count_shift,
-        "count_shift_estimated_error": point.count_shift_error,
-        "signal_to_noise_rms": point.signal_to_noise,
-        "signal_to_noise_estimated_error": point.signal_to_noise_error,
-        "scan_ms": point.budget.scan.ms(),
-        "cycle_ms": point.budget.cycle.ms(),
-        "response_ms": point.budget.response.ms(),
-        "average_current_ua": point.budget.average_current.ua(),
-        "battery_life_years": point.battery_life.map(|life| life.years()),
-        "breaks": point.broken,
-    })
 }

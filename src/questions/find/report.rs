@@ -1,11 +1,9 @@
-//! What `find` tells: one sentence, the solved places, what the numbers hang on.
+//! What a search tells: one sentence, the solved places, what the numbers hang on.
 
+use super::{Answer, Bound, Crossing, Ending, Question, Sample};
 use crate::accuracy::missed_words;
-use crate::questions::find::{Answer, Bound, Crossing, Ending, Question, Sample};
-use crate::report::terminal::{table, wrap};
-use crate::rounding::duration;
-use crate::rounding::{rounded_with_error, significant};
-use crate::store::heading;
+use crate::report::{Block, Report, Table};
+use crate::rounding::{duration, rounded_with_error, significant};
 use crate::study::Relation;
 
 /// Reasons of places without a value that are listed.
@@ -14,8 +12,10 @@ const MOST_REASONS: usize = 5;
 const MOST_DECIMALS: usize = 9;
 
 /// A question with its answer.
-pub(super) struct Told<'t> {
+pub struct Told<'t> {
+    /// What was asked.
     pub question: &'t Question<'t>,
+    /// What was found.
     pub answer: &'t Answer,
 }
 
@@ -38,6 +38,7 @@ impl Told<'_> {
         self.question.condition.relation == Relation::Equal
     }
 
+    /// Unit of the quantity.
     pub fn unit(&self) -> &str {
         self.question.condition.quantity.kind.unit()
     }
@@ -213,30 +214,22 @@ impl Told<'_> {
             .to_owned()
     }
 
-    fn table(&self) -> String {
+    fn table(&self, heading: &str) -> Table {
         let places = &self.answer.found.places;
         let ats: Vec<f64> = places.iter().map(|place| place.at).collect();
         let decimals = decimals_that_tell(&ats);
-        let rows = places.iter().map(|place| {
+        let side = if self.is_equal() { "side" } else { "met" };
+        let header = [&self.question.variable.heading(), heading, side];
+        let mut table = Table::new("", &header, 0).with_words_in(&[2]);
+        for place in places {
             let (value, verdict) = match &place.sample {
                 Ok(sample) => (value_with_error(*sample), self.verdict(*sample)),
                 Err(_) => (String::new(), "no value"),
             };
             let at = format!("{:.decimals$}", place.at);
-            vec![at, value, verdict.to_owned()]
-        });
-        let question = self.question;
-        let header = [
-            question.variable.heading(),
-            heading(&question.condition.quantity),
-            if self.is_equal() { "side" } else { "met" }.to_owned(),
-        ];
-        let header: Vec<&str> = header.iter().map(String::as_str).collect();
-        let mut table = table(&header, 0, rows.collect());
-        if let Some(column) = table.column_mut(2) {
-            column.set_cell_alignment(comfy_table::CellAlignment::Left);
+            table.row(vec![at, value, verdict.to_owned()]);
         }
-        table.trim_fmt()
+        table
     }
 
     /// Places without a value, those of the same reason together.
@@ -254,7 +247,7 @@ impl Told<'_> {
         let more = reasons.len().saturating_sub(MOST_REASONS);
         let lines = reasons.iter().take(MOST_REASONS);
         let mut lines: Vec<String> = lines
-            .map(|(reason, places)| wrap(&format!("No value at {}: {reason}", places.join(", "))))
+            .map(|(reason, places)| format!("No value at {}: {reason}", places.join(", ")))
             .collect();
         if more > 0 {
             lines.push(format!("and {more} other reasons"));
@@ -275,41 +268,42 @@ impl Told<'_> {
                 }
             }
         };
-        wrap(&format!(
+        format!(
             "Solved {} places ({} field problems, each untouched and touched) in {}. Accuracy asked {} \
              %: {reached}.",
             answer.found.solved().count(),
             answer.field_problems,
             duration(answer.seconds),
             significant(100.0 * self.question.settings.accuracy, 2)
-        ))
+        )
     }
 }
 
-/// The whole answer as text, with a newline at the end.
-pub(super) fn to_text(told: &Told<'_>) -> String {
+/// The answer in blocks; `heading` is that of the quantity's column.
+pub fn report(told: &Told<'_>, heading: &str) -> Report {
     let answer = told.answer;
-    let mut parts = vec![wrap(&told.sentence()), told.table()];
-    let failures = told.failures();
-    if !failures.is_empty() {
-        parts.push(failures.join("\n"));
+    let mut report = Report::default();
+    report.say(Block::paragraph(told.sentence()));
+    report.say(told.table(heading));
+    for line in told.failures() {
+        report.say(Block::paragraph(line));
     }
     if !answer.found.crossings.is_empty() {
-        parts.push(wrap(
-            "In brackets: where value minus and plus its estimated error meet the limit, refined by \
-             solves. Two crossings closer together than the first places of the scan may be missed.",
+        report.say(Block::paragraph(
+            "In brackets: where value minus and plus its estimated error meet the limit, refined by solves. Two \
+             crossings closer together than the first places of the scan may be missed.",
         ));
     }
     if !answer.assumptions.is_empty() {
-        parts.push(wrap(&format!(
+        report.detail(Block::paragraph(format!(
             "Assumptions at {} = {}. {}",
             told.question.variable.path,
             told.place(answer.assumed_at),
             answer.assumptions.join(" ")
         )));
     }
-    parts.push(told.effort());
-    parts.join("\n\n") + "\n"
+    report.detail(Block::paragraph(told.effort()));
+    report
 }
 
 /// Decimals that show so many digits of a number.
