@@ -11,7 +11,7 @@ const MOST_CHARTS: usize = 4;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let Some(judgement) = &facts.judgement else {
-        return Ok(vec![Block::paragraph("Left out of this note.")]);
+        return Ok(super::left_out());
     };
     let answer = report(judgement, facts.order.window_accuracy);
     let mut blocks = answer.extract(&facts.rules_command());

@@ -23,8 +23,8 @@ mod tolerances;
 mod walks;
 
 use super::facts::Facts;
-use crate::report::{Block, Document, Report, Section};
-use padfield_chart::ChartError;
+use crate::report::{Block, Document, Figure, Report, Section};
+use padfield_chart::{Chart, ChartError};
 
 /// A section: word for links, heading, what it says.
 type Part = (
@@ -73,8 +73,31 @@ const PARTS: [Part; 20] = [
 fn told(answer: Result<Report, &String>, command: &str) -> Vec<Block> {
     match answer {
         Ok(report) => report.extract(command),
-        Err(reason) => vec![Block::paragraph(format!("Not computed: {reason}."))],
+        Err(reason) => vec![not_computed(reason)],
     }
+}
+
+fn not_computed(reason: &str) -> Block {
+    Block::paragraph(format!("Not computed: {reason}."))
+}
+
+fn left_out() -> Vec<Block> {
+    vec![Block::paragraph("Left out of this note.")]
+}
+
+/// A chart as a picture of the note: name of its file, caption, the same in words.
+fn figure(
+    chart: &dyn Chart,
+    [name, caption, alternative]: [&str; 3],
+    command: &str,
+) -> Result<Block, ChartError> {
+    Ok(Block::Figure(Figure {
+        name: name.to_owned(),
+        caption: caption.to_owned(),
+        alternative: alternative.to_owned(),
+        svg: chart.svg()?,
+        command: command.to_owned(),
+    }))
 }
 
 /// The note.

@@ -1,15 +1,15 @@
 //! Whether a threshold exists, which one, and what it rests on.
 
-use super::told;
+use super::{figure, left_out, told};
 use crate::note::facts::Facts;
 use crate::questions::slider;
 use crate::questions::window::{pad_name, picture, report, verdict};
-use crate::report::{Block, Figure};
-use padfield_chart::{Chart, ChartError};
+use crate::report::Block;
+use padfield_chart::ChartError;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let window = match &facts.window {
-        None => return Ok(vec![Block::paragraph("Left out of this note.")]),
+        None => return Ok(left_out()),
         Some(Err(reason)) => {
             return Ok(vec![Block::paragraph(format!("Not decided: {reason}."))]);
         }
@@ -25,18 +25,18 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     });
     if binds {
         let pad = pad_name(window, binding);
-        let figure = Figure {
-            name: "window".to_owned(),
-            caption: format!("Events that pad \"{pad}\", the narrowest, must and must not act on."),
-            alternative: format!(
+        let words = [
+            "window",
+            &format!("Events that pad \"{pad}\", the narrowest, must and must not act on."),
+            &format!(
                 "Threshold window of pad \"{pad}\": {} Numbers in the table of events below.",
                 verdict(panel, window)
             ),
-            svg: picture(&facts.response.title, window, binding).svg()?,
-            command: facts.window_command(),
-        };
+        ];
+        let chart = picture(&facts.response.title, window, binding);
+        let figure = figure(&chart, words, &facts.window_command())?;
         // After the verdict and the thresholds.
-        blocks.insert(2, Block::Figure(figure));
+        blocks.insert(2, figure);
     }
     if let Some(sliders) = &facts.sliders {
         let answer = sliders.as_ref().map(|sliders| slider::report(sliders));

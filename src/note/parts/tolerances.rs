@@ -1,14 +1,15 @@
 //! Which tolerance hurts most, and what all of them do together.
 
+use super::{figure, left_out, not_computed};
 use crate::note::facts::Facts;
 use crate::questions::tolerance::{Output, Spread, bars, histogram, report};
-use crate::report::{Block, Figure};
-use padfield_chart::{Chart, ChartError};
+use crate::report::Block;
+use padfield_chart::ChartError;
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     match &facts.spread {
-        None => Ok(vec![Block::paragraph("Left out of this note.")]),
-        Some(Err(reason)) => Ok(vec![Block::paragraph(format!("Not computed: {reason}."))]),
+        None => Ok(left_out()),
+        Some(Err(reason)) => Ok(vec![not_computed(reason)]),
         Some(Ok(spread)) => of_spread(facts, spread),
     }
 }
@@ -20,32 +21,24 @@ fn of_spread(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartErro
         spread.pad
     ))];
     blocks.extend(report(facts.order.panel, spread).extract(&command));
+    let words = [
+        "tolerance-bars",
+        "What every tolerance does to the window ratio, largest first",
+        "Bars of the change of the window ratio with every value at either end of its tolerance; its numbers are in the \
+         table above.",
+    ];
+    let chart = bars(&facts.response.title, spread, Output::Ratio);
     // A ratio that is nothing has no bars.
-    blocks.push(
-        match bars(&facts.response.title, spread, Output::Ratio).svg() {
-            Ok(svg) => Block::Figure(Figure {
-                name: "tolerance-bars".to_owned(),
-                caption: "What every tolerance does to the window ratio, largest first".to_owned(),
-                alternative:
-                    "Bars of the change of the window ratio with every value at either end of its \
-                              tolerance; its numbers are in the table above."
-                        .to_owned(),
-                svg,
-                command: command.clone(),
-            }),
-            Err(reason) => Block::paragraph(format!("No chart: {reason}.")),
-        },
-    );
+    let drawn = figure(&chart, words, &command);
+    blocks.push(drawn.unwrap_or_else(|reason| Block::paragraph(format!("No chart: {reason}."))));
     if let Some(chart) = histogram(&facts.response.title, spread) {
-        blocks.push(Block::Figure(Figure {
-            name: "units".to_owned(),
-            caption: "Weakest true and strongest false event over all units drawn at random".to_owned(),
-            alternative: "Two histograms of counts over the units: the weakest true touch and the strongest false \
-                          event, with the threshold between; the yield is in the table above."
-                .to_owned(),
-            svg: chart.svg()?,
-            command,
-        }));
+        let words = [
+            "units",
+            "Weakest true and strongest false event over all units drawn at random",
+            "Two histograms of counts over the units: the weakest true touch and the strongest false event, with the \
+             threshold between; the yield is in the table above.",
+        ];
+        blocks.push(figure(&chart, words, &command)?);
     }
     Ok(blocks)
 }

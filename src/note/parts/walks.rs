@@ -1,24 +1,25 @@
 //! What a finger does on its way over the panel: along a line, over the face, along sliders.
 
+use super::{figure, left_out, not_computed};
 use crate::note::facts::{Facts, Walks};
 use crate::note::words::quoted;
 use crate::questions::walk::{
     Slide, TouchMap, Walk, map_picture, report, slide_pictures, slide_report, walk_picture,
 };
-use crate::report::{Block, Figure};
+use crate::report::Block;
 use crate::rounding::fixed;
-use padfield_chart::{Chart, ChartError, Stacked};
+use padfield_chart::{ChartError, Stacked};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let Some(walks) = &facts.walks else {
-        return Ok(vec![Block::paragraph("Left out of this note.")]);
+        return Ok(left_out());
     };
     let mut blocks = match &walks.walk {
         Ok(walk) => of_walk(facts, walks, walk)?,
         Err(reason) => vec![not_computed(reason)],
     };
     match &walks.map {
-        Some(Ok(map)) => blocks.push(Block::Figure(of_map(facts, walks, map)?)),
+        Some(Ok(map)) => blocks.push(of_map(facts, walks, map)?),
         Some(Err(reason)) => blocks.push(not_computed(reason)),
         None => {}
     }
@@ -30,10 +31,6 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
         }
     }
     Ok(blocks)
-}
-
-fn not_computed(reason: &str) -> Block {
-    Block::paragraph(format!("Not computed: {reason}."))
 }
 
 /// Name of the supply of all walks.
@@ -55,21 +52,24 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
     let mut blocks = Vec::new();
     for (place, curve) in walk.curves.iter().enumerate() {
         let chart = walk_picture(panel, walk, place, threshold, &walks.assumption);
-        blocks.push(Block::Figure(Figure {
-            name: format!("walk-{}", place + 1),
-            caption: format!(
+        let words = [
+            &format!("walk-{}", place + 1),
+            &format!(
                 "Counts of every pad while finger \"{}\" walks along {along} at {other} = {} mm",
                 curve.finger,
                 fixed(walk.fixed.mm(), 1)
             ),
-            alternative: format!(
-                "Line chart of the counts of every pad over the place of finger \"{}\"; the largest are in the \
-                 table below.",
+            &format!(
+                "Line chart of the counts of every pad over the place of finger \"{}\"; the largest are in the table \
+                 below.",
                 curve.finger
             ),
-            svg: chart.svg()?,
-            command: facts.walk_command(),
-        }));
+        ];
+        blocks.push(figure(
+            &chart,
+            words.map(String::as_str),
+            &facts.walk_command(),
+        )?);
     }
     let answer = report(
         panel,
@@ -83,22 +83,21 @@ fn of_walk(facts: &Facts<'_>, walks: &Walks, walk: &Walk) -> Result<Vec<Block>, 
     Ok(blocks)
 }
 
-fn of_map(facts: &Facts<'_>, walks: &Walks, map: &TouchMap) -> Result<Figure, ChartError> {
+fn of_map(facts: &Facts<'_>, walks: &Walks, map: &TouchMap) -> Result<Block, ChartError> {
     let chart = map_picture(facts.order.panel, map, threshold(facts), &walks.assumption);
-    Ok(Figure {
-        name: "touch-map".to_owned(),
-        caption: format!(
+    let words = [
+        "touch-map",
+        &format!(
             "Counts of the strongest pad for every place of finger \"{}\"",
             map.finger
         ),
-        alternative: format!(
-            "Map of the counts of the strongest pad over the face of the panel for finger \"{}\", pads outlined, \
-             the threshold as a contour.",
+        &format!(
+            "Map of the counts of the strongest pad over the face of the panel for finger \"{}\", pads outlined, the \
+             threshold as a contour.",
             map.finger
         ),
-        svg: chart.svg()?,
-        command: facts.walk_command(),
-    })
+    ];
+    figure(&chart, words, &facts.walk_command())
 }
 
 fn of_slides(
@@ -111,18 +110,15 @@ fn of_slides(
     let command = format!("{} --slider {}", facts.walk_command(), quoted(group));
     let charts = slide_pictures(&facts.response.title, slides, &walks.assumption);
     let stacked = Stacked::new(&charts[0].title, &charts)?;
-    let mut blocks = vec![Block::Figure(Figure {
-        name: format!("slider-{}", place + 1),
-        caption: format!(
-            "Position told by \"{group}\" against the true one, and below it the difference"
-        ),
-        alternative: format!(
+    let words = [
+        &format!("slider-{}", place + 1),
+        &format!("Position told by \"{group}\" against the true one, and below it the difference"),
+        &format!(
             "Two line charts over the true position of a finger on \"{group}\": the position told, and how far it is \
              off; the largest deviation is in the table below."
         ),
-        svg: stacked.svg()?,
-        command: command.clone(),
-    })];
+    ];
+    let mut blocks = vec![figure(&stacked, words.map(String::as_str), &command)?];
     blocks.extend(slide_report(slides, supply(facts)).extract(&command));
     Ok(blocks)
 }
