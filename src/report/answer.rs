@@ -21,12 +21,23 @@ pub struct Report {
 impl Report {
     /// Adds a block for every reader.
     pub fn say(&mut self, block: impl Into<Block>) {
-        self.pieces.push((Depth::Everywhere, block.into()));
+        self.add(Depth::Everywhere, block.into());
     }
 
     /// Adds a block for the one who asked this question only.
     pub fn detail(&mut self, block: impl Into<Block>) {
-        self.pieces.push((Depth::Detail, block.into()));
+        self.add(Depth::Detail, block.into());
+    }
+
+    /// A list of nothing is nothing.
+    fn add(&mut self, depth: Depth, block: Block) {
+        let is_empty = match &block {
+            Block::List { items } | Block::Cautions { items } => items.is_empty(),
+            _ => false,
+        };
+        if !is_empty {
+            self.pieces.push((depth, block));
+        }
     }
 
     /// Adds the assumptions of an answer, for the one who asked only: a note has a section of its own for them.
@@ -79,9 +90,8 @@ mod tests {
         report.say(Block::verdict("It holds."));
         report.say(table);
         report.assumptions(&["One.".to_owned(), "Two.".to_owned()]);
-        report.say(Block::Cautions {
-            items: vec!["Ask.".to_owned(), "Test.".to_owned()],
-        });
+        report.detail(Block::list(Vec::new()));
+        report.say(Block::cautions(vec!["Ask.".to_owned(), "Test.".to_owned()]));
         report
     }
 
