@@ -1,9 +1,9 @@
 //! What is said of the accuracy an answer reached: the printed quantities that missed it, in words and for
-//! machines. Takes quantities that the engine judged; gives text and JSON; never fails.
+//! machines. Takes quantities that the engine judged; gives text and records; never fails.
 
+use crate::record::{Picofarads, all, record};
 use crate::rounding::{rounded_up_to, rounded_with_error};
 use padfield_engine::field::Printed;
-use serde_json::{Value, json};
 
 /// So many of what missed are named, the worst first.
 const MOST_NAMED: usize = 3;
@@ -16,27 +16,57 @@ fn unit(printed: &Printed) -> (&'static str, f64) {
     }
 }
 
-/// What missed, for machines: name, value and bar, relative error, the part of round outlines, the accuracy
-/// asked.
-pub fn missed_json(missed: &[Printed]) -> Value {
-    missed.iter().map(record).collect()
-}
+record! {
+    /// A printed quantity that missed the accuracy asked for. Per length it is in pF/cm, else in pF.
+    pub struct MissedRecord(printed: &Printed) {
+        /// What it is called where it is printed.
+        name: String = printed.name.clone(),
+        /// Its relative estimated error.
+        error: f64 = printed.error,
+        /// The part of it that stands for round or slanted outlines.
+        of_round_outlines: f64 = printed.outlines,
+        /// The accuracy asked of it.
+        asked: f64 = printed.asked,
+        /// Its value, pF/cm.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        pf_per_cm: Option<f64> = printed.is_per_length.then_some(1e10 * printed.value),
+        /// Its estimated error, pF/cm.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        error_pf_per_cm: Option<f64> = printed.is_per_length.then_some(1e10 * printed.bar),
+        /// Its value and error in pF.
+        #[serde(flatten)]
+        in_pf: Option<Picofarads> = match printed.is_per_length {
+            true => None,
+            false => Some(Picofarads::of(1e12 * printed.value, 1e12 * printed.bar)),
+        },
+    }
 
-fn record(printed: &Printed) -> Value {
-    let mut record = json!({
-        "name": printed.name,
-        "error": printed.error,
-        "of_round_outlines": printed.outlines,
-        "asked": printed.asked,
-    });
-    let [value, bar] = match printed.is_per_length {
-        true => ["pf_per_cm", "error_pf_per_cm"],
-        false => ["value_pf", "estimated_error_pf"],
-    };
-    let (_, scale) = unit(printed);
-    record[value] = json!(scale * printed.value);
-    record[bar] = json!(scale * printed.bar);
-    record
+    /// Whether an answer has the accuracy that was asked for.
+    pub struct ReachedRecord(reached: bool, missed: &[Printed]) {
+        /// Whether every printed quantity has it.
+        accuracy_reached: bool = reached,
+        /// The printed quantities that have not.
+        accuracy_missed: Vec<MissedRecord> = all(missed, MissedRecord::of),
+    }
+
+    /// What an answer took to find, and how exact it is.
+    pub struct WorkRecord(field_problems: usize, reached: bool, missed: &[Printed]) {
+        /// Field problems that were solved.
+        field_problems: usize = field_problems,
+        /// Whether it has the accuracy that was asked for.
+        #[serde(flatten)]
+        reached: ReachedRecord = ReachedRecord::of(reached, missed),
+    }
+
+    /// The accuracy asked for and whether it was reached.
+    pub struct AccuracyRecord(asked: f64, reached: bool, missed: &[Printed]) {
+        /// Relative accuracy asked for.
+        asked: f64 = asked,
+        /// Whether every printed quantity has it.
+        reached: bool = reached,
+        /// The printed quantities that have not.
+        missed: Vec<MissedRecord> = all(missed, MissedRecord::of),
+    }
 }
 
 /// `touch shift of "left" (±2.5 %, of which 2.3 % from round outlines; 0.64 ± 0.02 pF)`.

@@ -110,6 +110,7 @@ pub mod measuring_circuit;
 pub mod note;
 pub mod panel;
 pub mod questions;
+pub mod record;
 pub mod report;
 pub mod response;
 pub mod rounding;

@@ -5,12 +5,13 @@
 //! `[material.NAME]`.
 
 use padfield_engine::units::{Permittivity, Toleranced};
-use serde::Deserialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 /// A range with its source.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Deserialize, Serialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SourcedRange {
     /// Smallest value of the range, in the unit the field name gives.

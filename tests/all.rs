@@ -4,6 +4,7 @@
 
 mod accuracy;
 mod against;
+mod answers;
 mod archives;
 mod bad_panel_files;
 mod bad_rules;

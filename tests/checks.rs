@@ -1,5 +1,6 @@
 //! One list of checks: exit codes come from it alone, and a note holds those of every answer.
 
+use crate::answers::described;
 use assert_cmd::Command;
 use pulldown_cmark::Event;
 use serde_json::Value;
@@ -198,6 +199,7 @@ fn what_makes_a_command_fail_is_among_the_risks_of_the_note() {
         }
         let run = padfield(folder, &arguments);
         let record = record(&run);
+        described(command[0], &record);
         let checks = record["checks"].as_array().expect("checks");
         let fails =
             |check: &&Value| ["failed", "open"].contains(&check["severity"].as_str().unwrap_or(""));
@@ -273,6 +275,7 @@ fn cautions_come_with_every_command_that_gives_design_values() {
         let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
         arguments.push("--json");
         let record = record(&padfield(folder, &arguments));
+        described(command[0], &record);
         for words in [text, record["cautions"].to_string()] {
             assert!(
                 words.contains("is safety insulation"),

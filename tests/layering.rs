@@ -78,6 +78,7 @@ const FLOORS: [Floor; 3] = [
         folder: "",
         order: &[
             "rounding",
+            "record",
             "report",
             "accuracy",
             "cells",

@@ -29,8 +29,8 @@ mod source;
 pub use kind::Kind;
 pub use source::Source;
 
+use crate::record::record;
 use crate::rounding::significant;
-use serde_json::{Value, json};
 
 /// How bad a check is, the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -141,17 +141,23 @@ impl Check {
     pub fn fails(&self) -> bool {
         matches!(self.severity, Severity::Failed | Severity::Open)
     }
+}
 
-    /// For machines.
-    pub fn to_json(&self) -> Value {
-        json!({
-            "severity": self.severity.word(),
-            "about": self.kind.words(),
-            "place": self.place,
-            "value": self.value,
-            "limit": self.limit,
-            "shown_by": self.source.command(),
-        })
+record! {
+    /// Something found failed, open, undecided or unusual.
+    pub struct CheckRecord(check: &Check) {
+        /// How bad it is: `failed`, `open`, `undecided` or `unusual`. The first two end with exit code 3.
+        severity: &'static str = check.severity.word(),
+        /// What it is about.
+        about: &'static str = check.kind.words(),
+        /// Pad, path, rule or value it is about; empty for the whole panel.
+        place: String = check.place.clone(),
+        /// What was found, with its unit.
+        value: String = check.value.clone(),
+        /// What it should keep, with its unit; empty where there is no limit.
+        limit: String = check.limit.clone(),
+        /// The command that shows it.
+        shown_by: &'static str = check.source.command(),
     }
 }
 

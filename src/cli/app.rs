@@ -14,12 +14,13 @@ use super::discharge::{DischargeArguments, discharge};
 use super::drift::{DriftArguments, drift};
 use super::field::{FieldArguments, field};
 use super::find::{FindArguments, find};
-use super::lists::{MaterialsArguments, materials, schema};
+use super::lists::{MaterialsArguments, materials};
 use super::merge::{MergeArguments, merge};
 use super::note::{NoteArguments, note};
 use super::progress::Progress;
 use super::return_path::{ReturnPathArguments, return_path};
 use super::rules::{RulesArguments, rules};
+use super::schemas::{SchemaArguments, schema};
 use super::shell::{ShellArguments, shell};
 use super::solve::{SolveArguments, solve};
 use super::sweep::{SweepArguments, sweep};
@@ -64,9 +65,7 @@ enum Command {
     ReturnPath(ReturnPathArguments),
     Verify(VerifyArguments),
     Materials(MaterialsArguments),
-    /// Print the JSON Schema of the panel file
-    #[command(after_help = "Example: padfield schema > panel.schema.json")]
-    Schema,
+    Schema(SchemaArguments),
     Shell(ShellArguments),
 }
 
@@ -139,7 +138,7 @@ fn execute(
         Command::Compare(arguments) => compare(&arguments, output, progress),
         Command::Verify(arguments) => verify(&arguments, output, progress),
         Command::Materials(arguments) => materials(&arguments, output),
-        Command::Schema => schema(output),
+        Command::Schema(arguments) => schema(&arguments, output),
         Command::Shell(arguments) => shell(&arguments, Arguments::command(), output),
     }
 }

@@ -1,14 +1,14 @@
 //! `padfield chart`: the charts of studies again, from their stores.
 
 use super::changes::is_of_changes;
-use super::chart_files::{ChartFailure, add_to_record, check_folder, draw, drawn_text};
+use super::chart_files::{ChartFailure, check_folder, draw, drawn_text};
 use super::ending::exit_of;
 use super::input::bad_input;
 use super::study_folders::study_folders;
+use super::study_record::{ChartedRecord, StudiesRecord};
 use super::{Exit, Failure, print, print_json};
 use crate::checks::{Check, Kind, Severity, Source};
 use crate::store::{DATABASE, Reader, StoreError, StudyRecord};
-use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -84,23 +84,13 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
             exit = exit_of(&[nothing.at(name).found("no chart could be drawn")]);
         }
         if arguments.json {
-            let mut record = json!({
-                "study": name,
-                "scenario": study.scenario,
-                "engine": study.engine,
-                "points": study.points,
-                "done": tally.done,
-                "failed": tally.failed,
-                "store": folder,
-            });
-            add_to_record(&mut record, &drawn);
-            records.push(record);
+            records.push(ChartedRecord::of(&study, &tally, &folder, &drawn));
         } else {
             print(output, &drawn_text(&drawn, &into))?;
         }
     }
     if arguments.json {
-        print_json(output, json!({ "studies": records }))?;
+        print_json(output, &StudiesRecord { studies: records })?;
     }
     Ok(exit)
 }

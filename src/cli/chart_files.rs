@@ -6,7 +6,6 @@ use super::{Exit, Failure};
 use crate::figures::{Figures, Picture, Remark, Sheet};
 use crate::store::{Reader, StoreError, StudyRecord, try_folder, write_whole};
 use padfield_chart::Chart;
-use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
 /// Pixels per chart unit of the PNG pictures: 1600 wide.
@@ -178,11 +177,4 @@ pub(super) fn drawn_text(drawn: &Drawn, folder: &Path) -> String {
         );
     }
     text
-}
-
-/// The same for machines, as entries of a record.
-pub(super) fn add_to_record(record: &mut Value, drawn: &Drawn) {
-    record["charts"] = json!(drawn.files);
-    record["crossings"] = json!(drawn.notes);
-    record["not_drawn"] = json!(drawn.left_out);
 }

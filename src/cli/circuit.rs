@@ -2,7 +2,7 @@
 
 use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving, Touching};
-use super::ending::{add_ending, cautions_text, checks_text, exit_of};
+use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{Input, bad_input};
 use super::solve::response_failure;
 use super::{Exit, Failure, print, print_json};
@@ -11,8 +11,8 @@ use crate::figures::Picture;
 use crate::input::quantity::{FileQuantity, OneResistance, OneTime};
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::circuit::{
-    Question, TABLE_EVERY, Told, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption, judged_elsewhere,
-    picture, preferred_resistors, report, rows, to_json, two_digit_gates, usual_gates,
+    CircuitRecord, Question, TABLE_EVERY, Told, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption,
+    judged_elsewhere, picture, preferred_resistors, report, rows, two_digit_gates, usual_gates,
 };
 use crate::report::terminal;
 use crate::response::{Request, respond};
@@ -191,9 +191,8 @@ pub fn circuit(
         }
         print(output, &drawn_text(&files, &folder))?;
     } else {
-        let mut record = to_json(&told);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
+        let record = CircuitRecord::of(&told);
+        print_json(output, &with_ending(record, &panel, &checks))?;
     }
     Ok(exit_of(&checks))
 }

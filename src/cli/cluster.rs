@@ -3,6 +3,7 @@
 use super::chart_files::check_folder;
 use super::common::Given;
 use super::input::bad_input;
+use super::study_record::ClusterRecord;
 use super::sweep::{
     SweepArguments, parse_minutes, processors, resume_words, studies, study_folder,
 };
@@ -12,7 +13,6 @@ use crate::cluster::{Script, Task, shell_word};
 use crate::rounding::duration;
 use crate::store::write_whole;
 use crate::sweep::{Job, Limits, Measurement, measure};
-use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -140,19 +140,18 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
         }
     }
     let text = if arguments.json {
-        let record = json!({
-            "study": study.name,
-            "points": plan.len(),
-            "tasks": task.shards,
-            "points_per_task": task.points,
-            "cpus": task.processors,
-            "minutes": task.minutes,
-            "memory_bytes": task.memory_bytes,
-            "script": if arguments.dry_run { json!(script) } else { json!(path) },
-            "submitted": arguments.submit,
-            "scheduler": submitted,
-        });
-        json_line(record)
+        let shown = match arguments.dry_run {
+            true => script,
+            false => path.display().to_string(),
+        };
+        json_line(&ClusterRecord::of(
+            &study.name,
+            plan.len(),
+            &task,
+            shown,
+            arguments.submit,
+            submitted,
+        ))?
     } else if arguments.dry_run {
         script
     } else {

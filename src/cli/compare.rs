@@ -2,7 +2,7 @@
 
 use super::against::failure as comparison_failure;
 use super::common::{Memory, Touching};
-use super::ending::{add_ending, cautions_text, checks_text, exit_of};
+use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
@@ -10,15 +10,16 @@ use super::{Exit, Failure, interrupt, json_line, parse_accuracy, print};
 use crate::checks::{Check, Findings};
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::against::{self, Variant, compare as beside};
-use crate::questions::compare::revision::{PadDecision, decisions};
-use crate::questions::compare::{correlate, correlation_report, read, revision_report, to_json};
+use crate::questions::compare::revision::decisions;
+use crate::questions::compare::{
+    CorrelationRecord, RevisionRecord, correlate, correlation_report, read, revision_report,
+};
 use crate::questions::tolerance::family;
 use crate::questions::window::window;
 use crate::report::terminal;
 use crate::response::Request;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{self, Settings};
-use serde_json::json;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -119,9 +120,7 @@ fn measured(
         .map_err(|error| response_failure((&document, &panel), &error))?;
     let checks = found.checks();
     let text = if arguments.json {
-        let mut record = to_json(&found);
-        add_ending(&mut record, &panel, &checks);
-        json_line(record)
+        json_line(&with_ending(CorrelationRecord::of(&found), &panel, &checks))?
     } else {
         let text = terminal::answer(&panel.title, &correlation_report(&found, errors));
         text + &cautions_text(&panel) + &checks_text(&checks)
@@ -171,10 +170,8 @@ fn revisions(
     let window = found.iter().flat_map(Findings::checks);
     checks.extend(window.filter(|check| !check.fails()));
     let text = if arguments.json {
-        let mut record = against::to_json(&comparison);
-        record["decisions"] = decided.iter().map(decision_record).collect();
-        add_ending(&mut record, &variant.panel, &checks);
-        json_line(record)
+        let record = RevisionRecord::of(&comparison, &decided);
+        json_line(&with_ending(record, &variant.panel, &checks))?
     } else {
         let title = format!("A: {}", comparison.as_written.title);
         let answer = revision_report(&comparison, &decided, found.is_some());
@@ -183,12 +180,4 @@ fn revisions(
     };
     print(output, &text)?;
     Ok(exit_of(&checks))
-}
-
-fn decision_record(one: &PadDecision) -> serde_json::Value {
-    json!({
-        "pad": one.pad,
-        "decision": one.decision.words(),
-        "window_ratio": one.window_ratio.filter(|ratio| ratio.is_finite()),
-    })
 }

@@ -2,12 +2,12 @@
 
 use super::chart_files::drawn_text;
 use super::common::{Destination, Given};
-use super::ending::{add_checks, checks_text, exit_of};
+use super::ending::{checks_text, exit_of, with_cautions};
 use super::input::bad_input;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::questions::discharge::{discharge as estimate, picture, report, to_json};
+use crate::questions::discharge::{DischargeRecord, discharge as estimate, picture, report};
 use crate::report::terminal;
 use std::io::Write;
 
@@ -49,9 +49,8 @@ pub fn discharge(arguments: &DischargeArguments, output: &mut dyn Write) -> Resu
         drawn.add(&folder, "discharge", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;
     } else {
-        let mut record = to_json(&found);
-        add_checks(&mut record, &checks);
-        print_json(output, record)?;
+        let record = DischargeRecord::of(&found);
+        print_json(output, &with_cautions(record, &checks, &found.cautions))?;
     }
     Ok(exit_of(&checks))
 }

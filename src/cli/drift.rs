@@ -2,13 +2,13 @@
 
 use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving, Touching};
-use super::ending::{add_ending, checks_text, exit_of};
+use super::ending::{checks_text, exit_of, with_ending};
 use super::input::Input;
 use super::window::failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::questions::drift::{Question, check, drift as solve, picture, report, to_json};
+use crate::questions::drift::{DriftRecord, Question, check, drift as solve, picture, report};
 use crate::report::terminal;
 use crate::touch::TouchError;
 use std::io::Write;
@@ -85,9 +85,8 @@ pub fn drift(
         }
         print(output, &drawn_text(&drawn, &folder))?;
     } else {
-        let mut record = to_json(&found, &checked);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
+        let record = DriftRecord::of(&found, &checked);
+        print_json(output, &with_ending(record, &panel, &checks))?;
     }
     Ok(exit_of(&checks))
 }

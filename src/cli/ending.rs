@@ -2,10 +2,12 @@
 
 use super::Exit;
 use crate::cautions::cautions;
-use crate::checks::{Check, fails, is_not_reached};
+use crate::checks::{Check, CheckRecord, fails, is_not_reached};
 use crate::panel::Panel;
+use crate::record::all;
 use crate::report::terminal::{wrap, wrap_indented};
-use serde_json::{Value, json};
+use schemars::JsonSchema;
+use serde::Serialize;
 
 /// The exit code that a list of checks makes: numbers that are not good enough come before limits that are
 /// not kept, because they decide nothing.
@@ -44,15 +46,31 @@ pub(super) fn cautions_text(panel: &Panel) -> String {
     format!("\n{}\n", lines.join("\n"))
 }
 
-/// Both for machines, as entries of a record.
-pub(super) fn add_ending(record: &mut Value, panel: &Panel, checks: &[Check]) {
-    add_checks(record, checks);
-    record["cautions"] = json!(cautions(panel));
+/// An answer for machines, with what every answer carries.
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct Answered<T> {
+    /// Its own keys.
+    #[serde(flatten)]
+    answer: T,
+    /// Everything found failed, open, undecided or unusual, in the order it is told; the exit code follows
+    /// from it.
+    checks: Vec<CheckRecord>,
+    /// What the panel is part of and who has to decide there.
+    cautions: Vec<String>,
 }
 
-/// The checks alone, of a command that is about no panel.
-pub(super) fn add_checks(record: &mut Value, checks: &[Check]) {
-    record["checks"] = checks.iter().map(Check::to_json).collect();
+/// An answer about a panel for machines.
+pub(super) fn with_ending<T>(answer: T, panel: &Panel, checks: &[Check]) -> Answered<T> {
+    with_cautions(answer, checks, &cautions(panel))
+}
+
+/// The same with cautions of its own.
+pub(super) fn with_cautions<T>(answer: T, checks: &[Check], cautions: &[String]) -> Answered<T> {
+    Answered {
+        answer,
+        checks: all(checks, CheckRecord::of),
+        cautions: cautions.to_vec(),
+    }
 }
 
 #[cfg(test)]

@@ -1,22 +1,25 @@
 //! `padfield field CASE`: one raw case record to its capacitance matrix.
 
+mod record;
+
+pub(super) use record::FieldRecord;
+
 use crate::report::terminal::{six_digits, table};
 use crate::rounding::{rounded_up_to, rounded_with_error, significant};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use ndarray::Array2;
-use serde_json::{Map, Value, json};
 
 use super::common::Memory;
 use super::ending::exit_of;
 use super::input::{self, bad_input};
 use super::{Exit, Failure, json_line, parse_accuracy};
-use crate::accuracy::{missed_json, missed_words, reached_words};
+use crate::accuracy::{missed_words, reached_words};
 use crate::checks::{self, Source};
 use padfield_engine::case::{Case, Kind, Solid};
-use padfield_engine::case_record::{self, kind_word};
-use padfield_engine::field::{Bounded, FieldAnswer, FieldError, Judge, Settings, Shift, solve};
+use padfield_engine::case_record;
+use padfield_engine::field::{FieldAnswer, FieldError, Judge, Settings, Shift, solve};
 use padfield_engine::units::Capacitance;
 
 /// Solve a raw case record (JSON or TOML) for its capacitance matrix with error bars
@@ -79,7 +82,7 @@ pub fn field(
     let answer = solve(&case, without, &settings, progress)
         .map_err(|error| solver_failure(&arguments.record, &error))?;
     let text = if arguments.json {
-        json_line(to_json(&case, &answer))
+        json_line(&FieldRecord::of(&case, &answer))?
     } else {
         to_table(&case, &answer)
     };
@@ -152,72 +155,6 @@ fn guaranteed(case: &Case) -> bool {
 /// [F] to pF, [F/m] to pF/m.
 fn pico(value: f64) -> f64 {
     Capacitance::from_farads(value).pf()
-}
-
-fn rows(matrix: &Array2<f64>) -> Value {
-    let row = |row: ndarray::ArrayView1<f64>| row.iter().map(|&v| json!(pico(v))).collect();
-    Value::Array(matrix.rows().into_iter().map(row).collect())
-}
-
-fn matrix_json(object: &mut Map<String, Value>, bounded: &Bounded) {
-    object.insert("conductors".into(), json!(bounded.conductors));
-    object.insert("matrix".into(), rows(&bounded.value));
-    object.insert("lower".into(), rows(&bounded.lower));
-    object.insert("upper".into(), rows(&bounded.upper));
-}
-
-/// The answer as one object; capacitances in pF/m (planar) or pF, `seconds` in s.
-///
-/// `guaranteed` tells whether `lower` and `upper` hold mathematically; with round or slanted
-/// outlines they are widened by `shape_term` and hold by measurement only.
-pub fn to_json(case: &Case, answer: &FieldAnswer) -> Value {
-    let mut object = Map::new();
-    object.insert("case".into(), json!(case.id));
-    object.insert("kind".into(), json!(kind_word(case.kind)));
-    object.insert("unit".into(), json!(unit_word(case.kind)));
-    matrix_json(&mut object, &answer.with);
-    object.insert("estimated_error".into(), rows(&answer.with.estimated_error));
-    object.insert("shape_term".into(), rows(&answer.with.shape_term));
-    object.insert("guaranteed".into(), json!(guaranteed(case)));
-    object.insert(
-        "grid".into(),
-        json!({
-            "cells": answer.grid.cells,
-            "shape": answer.grid.shape,
-            "fineness": answer.grid.fineness,
-            "mirrors": answer.grid.mirrors,
-        }),
-    );
-    object.insert(
-        "solver".into(),
-        json!({
-            "iterations": answer.solver.iterations,
-            "residual": answer.solver.residual,
-            "seconds": answer.solver.seconds,
-        }),
-    );
-    object.insert(
-        "accuracy".into(),
-        json!({
-            "asked": answer.accuracy.asked,
-            "estimated": answer.accuracy.estimated,
-            "reached": answer.accuracy.reached,
-            "missed": missed_json(&answer.accuracy.missed),
-        }),
-    );
-    if let Some(shift) = &answer.shift {
-        object.insert("without".into(), shift_json(shift));
-    }
-    Value::Object(object)
-}
-
-fn shift_json(shift: &Shift) -> Value {
-    let mut object = Map::new();
-    object.insert("conductor".into(), json!(shift.conductor));
-    matrix_json(&mut object, &shift.without);
-    object.insert("shift".into(), rows(&shift.shift));
-    object.insert("estimated_error".into(), rows(&shift.estimated_error));
-    Value::Object(object)
 }
 
 /// The answer for people: one row per pair of conductors, at most 100 columns wide.

@@ -1,12 +1,13 @@
 //! `padfield find FILE`: where in a range a quantity meets its limit.
 
 use super::common::{Given, Solving, Touching};
-use super::ending::{add_ending, cautions_text, checks_text, exit_of};
-use super::find_record::to_json;
+use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{Input, faulty};
 use super::{Exit, Failure, interrupt, json_line, print};
 use crate::checks::Findings;
-use crate::questions::find::{Answered, Ending, FindError, Question, Told, find as search, report};
+use crate::questions::find::{
+    Answered, Ending, FindError, FindRecord, Question, Told, find as search, report,
+};
 use crate::report::terminal;
 use crate::store::heading;
 use padfield_engine::field::Settings;
@@ -97,9 +98,7 @@ pub fn find(
     };
     let checks = answered.checks();
     let text = if arguments.json {
-        let mut record = to_json(&told);
-        add_ending(&mut record, &panel, &checks);
-        json_line(record)
+        json_line(&with_ending(FindRecord::of(&told), &panel, &checks))?
     } else {
         terminal::answer("", &report(&told, &heading(&condition.quantity)))
             + &cautions_text(&panel)

@@ -1,13 +1,11 @@
-//! `padfield materials` and `padfield schema`: what the panel file may hold.
+//! `padfield materials`: what the table of materials holds.
 
 use crate::report::terminal::{table, wrap_indented};
 use std::io::Write;
 
-use serde_json::{Value, json};
-
 use super::{Exit, Failure, json_line, print};
-use crate::input;
 use crate::materials::{Material, SourcedRange, all, sources};
+use crate::record::{self, record};
 use padfield_engine::units::{Permittivity, Toleranced};
 
 /// List the built-in materials with their sources
@@ -25,8 +23,7 @@ pub struct MaterialsArguments {
 /// An output that cannot be written.
 pub fn materials(arguments: &MaterialsArguments, output: &mut dyn Write) -> Result<Exit, Failure> {
     let text = if arguments.json {
-        let list: Vec<Value> = all().iter().map(material_json).collect();
-        json_line(Value::Array(list))
+        json_line(&record::all(all(), MaterialRecord::of))?
     } else {
         let rows = all().iter().map(material_row).collect();
         let header = [
@@ -46,15 +43,8 @@ pub fn materials(arguments: &MaterialsArguments, output: &mut dyn Write) -> Resu
     Ok(Exit::Success)
 }
 
-/// Prints the JSON Schema of the panel file.
-///
-/// # Errors
-/// An output that cannot be written.
-pub fn schema(output: &mut dyn Write) -> Result<Exit, Failure> {
-    let schema = input::schema();
-    print(output, &format!("{schema:#}\n"))?;
-    Ok(Exit::Success)
-}
+/// The built-in materials for machines.
+pub(super) type MaterialsRecord = Vec<MaterialRecord>;
 
 fn material_row(material: &Material) -> Vec<String> {
     let mut name = material.name.clone();
@@ -94,26 +84,40 @@ fn permittivity_text(value: &Toleranced<Permittivity>) -> String {
     }
 }
 
-fn material_json(material: &Material) -> Value {
-    let range = |range: &Option<SourcedRange>| {
-        range
-            .as_ref()
-            .map(|range| json!({"least": range.least, "most": range.most, "source": range.source}))
-    };
-    json!({
-        "name": material.name,
-        "also": material.also,
-        "permittivity": {
-            "nominal": material.permittivity.nominal.relative(),
-            "least": material.permittivity.least.relative(),
-            "most": material.permittivity.most.relative(),
-            "source": material.permittivity_source,
-        },
-        "dielectric_strength_kv_per_mm": range(&material.dielectric_strength_kv_per_mm),
-        "dielectric_strength_thickness_mm": material.dielectric_strength_thickness_mm,
-        "temperature_coefficient_ppm_per_k": range(&material.temperature_coefficient_ppm_per_k),
-        "moisture_percent": range(&material.moisture_percent),
-        "ageing_percent": range(&material.ageing_percent),
-        "note": material.note,
-    })
+record! {
+    /// A built-in material.
+    pub(super) struct MaterialRecord(material: &Material) {
+        /// Name in panel files; upper and lower case are the same.
+        name: String = material.name.clone(),
+        /// Other names it is found by.
+        also: Vec<String> = material.also.clone(),
+        /// Permittivity at 100 kHz to 1 MHz.
+        permittivity: PermittivityRecord = PermittivityRecord::of(material),
+        /// Dielectric strength, kV/mm; null where it is not known.
+        dielectric_strength_kv_per_mm: Option<SourcedRange> =
+            material.dielectric_strength_kv_per_mm.clone(),
+        /// Thickness at which the strength holds, mm; null where the source does not say it.
+        dielectric_strength_thickness_mm: Option<f64> = material.dielectric_strength_thickness_mm,
+        /// Temperature coefficient of the permittivity, ppm/K; null where it is not known.
+        temperature_coefficient_ppm_per_k: Option<SourcedRange> =
+            material.temperature_coefficient_ppm_per_k.clone(),
+        /// Rise of the permittivity from dry to damp, %; null where it is not known.
+        moisture_percent: Option<SourcedRange> = material.moisture_percent.clone(),
+        /// Change of the permittivity over its life, %; null where it is not known.
+        ageing_percent: Option<SourcedRange> = material.ageing_percent.clone(),
+        /// What else to know; empty if nothing.
+        note: String = material.note.clone(),
+    }
+
+    /// A permittivity, relative to vacuum.
+    pub(super) struct PermittivityRecord(material: &Material) {
+        /// The value computed with.
+        nominal: f64 = material.permittivity.nominal.relative(),
+        /// Smallest value the source allows.
+        least: f64 = material.permittivity.least.relative(),
+        /// Largest value the source allows.
+        most: f64 = material.permittivity.most.relative(),
+        /// The source.
+        source: String = material.permittivity_source.clone(),
+    }
 }

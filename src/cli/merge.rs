@@ -1,10 +1,11 @@
 //! `padfield merge DIR`: the shards of a study into one store, one table, one set of charts.
 
-use super::chart_files::{ChartFailure, add_to_record, draw, drawn_text};
+use super::chart_files::{ChartFailure, draw, drawn_text};
 use super::ending::exit_of;
 use super::input::bad_input;
-use super::merge_text::{merge_json, merge_text};
+use super::merge_text::merge_text;
 use super::study_folders::study_folders;
+use super::study_record::{MergedRecord, StudiesRecord};
 use super::sweep_text::{altered_text, store_failure};
 use super::told::Told;
 use super::writer::say;
@@ -102,7 +103,7 @@ pub fn merge(arguments: &MergeArguments, output: &mut dyn Write) -> Result<Exit,
             }
         }
     }
-    told.end(failure, exit, |record| record)
+    told.end(failure, exit, |studies| StudiesRecord { studies })
 }
 
 /// Study folders with shards at or below the one given.
@@ -125,7 +126,7 @@ fn folders(given: &Path) -> Result<Vec<PathBuf>, Failure> {
 fn merge_study(
     arguments: &MergeArguments,
     folder: &Path,
-    told: &mut Told<'_>,
+    told: &mut Told<'_, MergedRecord>,
 ) -> Result<Exit, Failure> {
     let unchanged = |error: StoreError| {
         let advice = match error {
@@ -169,7 +170,6 @@ fn merge_study(
     write_table(store.reader(), &merged.study, folder).map_err(unchanged)?;
     place.put_back(store).map_err(unchanged)?;
     told.text(&format!("Store and table: {}\n", folder.display()))?;
-    let mut record = merge_json(&merged);
     let drawn = match arguments.no_charts {
         true => None,
         false => Some(
@@ -180,9 +180,9 @@ fn merge_study(
     };
     if let Some(Ok(drawn)) = &drawn {
         told.text(&drawn_text(drawn, folder))?;
-        add_to_record(&mut record, drawn);
     }
-    told.record(record);
+    let shown = drawn.as_ref().and_then(|drawn| drawn.as_ref().ok());
+    told.record(MergedRecord::of(&merged, shown));
     drawn.transpose()?;
     Ok(exit_of(&merged.checks()))
 }

@@ -2,7 +2,6 @@
 
 use super::merge::Merged;
 use super::sweep_text::{count, rows_text, shortened};
-use serde_json::{Value, json};
 
 /// What was joined and what is missing.
 pub(super) fn merge_text(merged: &Merged) -> String {
@@ -47,31 +46,4 @@ pub(super) fn merge_text(merged: &Merged) -> String {
         }
     }
     text
-}
-
-/// The same for machines, everything listed.
-pub(super) fn merge_json(merged: &Merged) -> Value {
-    let tally = &merged.tally;
-    json!({
-        "study": merged.study.study.name,
-        "scenario": merged.study.scenario,
-        "engine": merged.study.engine,
-        "points": merged.study.points,
-        "done": tally.done,
-        "failed": tally.failed,
-        "short_of_accuracy": tally.short_of_accuracy,
-        "shards": merged.shards.iter().map(ToString::to_string).collect::<Vec<_>>(),
-        "torn": merged.torn.iter().map(|(path, reason)| json!({
-            "file": path, "reason": reason,
-        })).collect::<Vec<_>>(),
-        "new": merged.new,
-        "missing": merged.missing,
-        "run_again": merged.again.iter().map(|(shard, points)| json!({
-            "shard": shard.to_string(),
-            "missing": points,
-            "command": format!("{} --shard {shard}", merged.command),
-        })).collect::<Vec<_>>(),
-        "complete": merged.missing.is_empty(),
-        "folder": merged.folder,
-    })
 }

@@ -15,7 +15,6 @@ pub mod drift;
 mod ending;
 pub mod field;
 pub mod find;
-mod find_record;
 mod input;
 mod interrupt;
 mod last_words;
@@ -29,11 +28,12 @@ pub mod note;
 mod progress;
 pub mod return_path;
 pub mod rules;
-mod rules_record;
+pub mod schemas;
 mod shard;
 mod shell;
 pub mod solve;
 mod study_folders;
+mod study_record;
 pub mod sweep;
 mod sweep_progress;
 mod sweep_text;
@@ -161,20 +161,27 @@ pub fn parse_memory(text: &str) -> Result<u64, String> {
 }
 
 /// A record as one line of JSON. A zero has no sign there either; what is not a number is null.
-fn json_line(mut record: serde_json::Value) -> String {
+fn json_line(record: &impl serde::Serialize) -> Result<String, Failure> {
+    let mut record = serde_json::to_value(record).map_err(|error| Failure {
+        message: format!("cannot write the result as JSON: {error}"),
+        exit: Exit::Internal,
+    })?;
     without_signed_zeros(&mut record);
-    format!("{record}\n")
+    Ok(format!("{record}\n"))
 }
 
-fn print_json(output: &mut dyn std::io::Write, record: serde_json::Value) -> Result<(), Failure> {
-    print(output, &json_line(record))
+fn print_json(
+    output: &mut dyn std::io::Write,
+    record: &impl serde::Serialize,
+) -> Result<(), Failure> {
+    print(output, &json_line(record)?)
 }
 
 fn without_signed_zeros(value: &mut serde_json::Value) {
     use serde_json::Value;
     match value {
         Value::Number(number) if number.is_f64() && number.as_f64() == Some(0.0) => {
-            *value = serde_json::json!(0.0);
+            *value = 0.0.into();
         }
         Value::Array(all) => all.iter_mut().for_each(without_signed_zeros),
         Value::Object(all) => all.values_mut().for_each(without_signed_zeros),

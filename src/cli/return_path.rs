@@ -3,13 +3,13 @@
 use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving, Touching};
 use super::drift::parse_counts;
-use super::ending::{add_ending, checks_text, exit_of};
+use super::ending::{checks_text, exit_of, with_ending};
 use super::input::Input;
 use super::window::failure;
 use super::{Exit, Failure, parse_accuracy, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
-use crate::questions::return_path::{Question, picture, report, return_study, to_json};
+use crate::questions::return_path::{Question, ReturnRecord, picture, report, return_study};
 use crate::report::terminal;
 use std::io::Write;
 
@@ -74,9 +74,8 @@ pub fn return_path(
         drawn.add(&folder, "return-path", &chart)?;
         print(output, &drawn_text(&drawn, &folder))?;
     } else {
-        let mut record = to_json(&found);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
+        let record = ReturnRecord::of(&found);
+        print_json(output, &with_ending(record, &panel, &checks))?;
     }
     Ok(exit_of(&checks))
 }

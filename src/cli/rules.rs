@@ -2,16 +2,15 @@
 
 use super::chart_files::{ChartFailure, drawn_text, place};
 use super::common::{Solving, Touching};
-use super::ending::{add_ending, checks_text, exit_of};
+use super::ending::{checks_text, exit_of, with_ending};
 use super::input::{self, Input, bad_input, faulty};
-use super::rules_record::to_json;
 use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::questions::rules::{
-    Asked, COMMON_PRACTICE, Judgement, Rule, ThresholdShares, add_or_replace, built_in,
-    field_engine, file_name, judge, picture, report, rules_of,
+    Asked, COMMON_PRACTICE, Judgement, Rule, RulesRecord, ThresholdShares, add_or_replace,
+    built_in, field_engine, file_name, judge, picture, report, rules_of,
 };
 use crate::questions::window::{Window, picture as window_picture, window};
 use crate::report::terminal;
@@ -157,9 +156,8 @@ pub fn rules(
         // The record names the charts: what is judged is told, whatever becomes of them.
         let ended = draw();
         let drawn = charts.map(|(_, drawn)| drawn).unwrap_or_default();
-        let mut record = to_json(&judgement, &settings, &drawn);
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
+        let record = RulesRecord::of(&judgement, settings.accuracy, &drawn.files, &drawn.left_out);
+        print_json(output, &with_ending(record, &panel, &checks))?;
         ended?;
     } else {
         let text = terminal::answer(&judgement.title, &report(&judgement, settings.accuracy))

@@ -5,9 +5,10 @@
 //! task that is started again goes on from the local store, from the copy, or from both.
 
 use super::left_behind::{beside, note_host};
+use super::study_record::{RunRecord, SweptRecord};
 use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
 use super::sweep_progress::SweepProgress;
-use super::sweep_text::{altered_text, store_failure, summary_json, summary_text};
+use super::sweep_text::{altered_text, store_failure, summary_text};
 use super::told::Told;
 use super::writer::say;
 use super::{Exit, Failure, interrupt};
@@ -17,7 +18,6 @@ use crate::store::{
 };
 use crate::study::Shard;
 use crate::sweep::{Job, Limits, Summary, SweepError, run_shard};
-use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -88,7 +88,7 @@ pub(super) fn run_part(
     job: &Job<'_>,
     shard: Shard,
     limits: &Limits,
-    told: &mut Told<'_>,
+    told: &mut Told<'_, SweptRecord>,
 ) -> Result<Exit, Failure> {
     let study = job.study;
     let (folder, changes) = study_folder(arguments, study)?;
@@ -181,7 +181,7 @@ pub(super) fn run_part(
     copied.map_err(|error| kept(failed(error)))?;
     let (text, record) = reply(&summary, &folder, &copy, limits);
     told.text(&text)?;
-    told.record(record);
+    told.record(SweptRecord::Run(Box::new(record)));
     // What stays behind is of use to a next run only, and the copy is as good.
     let _ = store.discard();
     if !summary.is_complete() {
@@ -190,10 +190,9 @@ pub(super) fn run_part(
     Ok(exit_of(&summary))
 }
 
-fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (String, Value) {
-    let mut record = summary_json(summary, folder, limits.threads);
-    record["shard"] = serde_json::json!(summary.shard.to_string());
-    record["copy"] = serde_json::json!(copy.path);
+fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (String, RunRecord) {
+    let part = Some((summary.shard, copy.path.as_path()));
+    let record = RunRecord::of(summary, folder, limits.threads, part);
     let text = summary_text(summary, limits.threads)
         + &format!(
             "Store: {}; join the shards with: padfield merge {}\n",

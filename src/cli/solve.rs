@@ -4,7 +4,7 @@ use std::io::Write;
 
 use super::against::{self, variants};
 use super::common::{Given, Solving, Touching};
-use super::ending::{add_checks, add_ending, checks_text, exit_of};
+use super::ending::{checks_text, exit_of, with_cautions, with_ending};
 use super::input::{self, Input};
 use super::no_room;
 use super::{Exit, Failure, json_line, print};
@@ -13,12 +13,13 @@ use crate::input::Document;
 use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::against::{
-    Comparison, Variant, compare, report as comparison_report, to_json as comparison_record,
+    Comparison, ComparisonRecord, Variant, compare, report as comparison_report,
 };
-use crate::questions::traces::{self, TraceError, TraceTable, trace_table};
+use crate::questions::traces::{self, TraceError, TraceTable, TracesRecord, trace_table};
+use crate::record::record;
 use crate::report::terminal;
 use crate::response::{
-    Request, Response, ResponseError, heading, report, respond_over_tolerances, to_json,
+    Request, Response, ResponseError, ResponseRecord, heading, report, respond_over_tolerances,
 };
 use padfield_engine::field::FieldError;
 
@@ -101,7 +102,7 @@ pub fn solve(
     checks.extend(traces.iter().flat_map(Findings::checks));
     print(
         output,
-        &shown(arguments, &response, traces.as_ref(), &checks),
+        &shown(arguments, &response, traces.as_ref(), &checks)?,
     )?;
     Ok(exit_of(&checks))
 }
@@ -111,21 +112,29 @@ fn shown(
     response: &Response,
     traces: Option<&TraceTable>,
     checks: &[Check],
-) -> String {
+) -> Result<String, Failure> {
     if arguments.json {
-        let mut record = to_json(response);
-        if let Some(traces) = traces {
-            record["traces"] = traces::to_json(traces);
-        }
-        add_checks(&mut record, checks);
-        return json_line(record);
+        let record = SolveAnswer::of(response, traces);
+        return json_line(&with_cautions(record, checks, &response.cautions));
     }
     let mut answer = report(response);
     if let Some(traces) = traces {
         answer.append(traces::report(traces));
     }
     let text = terminal::answer(&heading(response), &answer);
-    text + &checks_text(checks)
+    Ok(text + &checks_text(checks))
+}
+
+record! {
+    /// What a finger does to a panel and to its traces.
+    pub(super) struct SolveAnswer(response: &Response, traces: Option<&TraceTable>) {
+        /// What it does to the panel.
+        #[serde(flatten)]
+        response: ResponseRecord = ResponseRecord::of(response, None),
+        /// What it does to traces, on a panel that has some.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        traces: Option<TracesRecord> = traces.map(TracesRecord::of),
+    }
 }
 
 fn trace_failure(asked: (&Document, &Panel), error: &TraceError) -> Failure {
@@ -162,9 +171,8 @@ fn solve_against(
         .map_err(|error| against::failure((document, request.panel), &error))?;
     let checks = comparison.checks();
     let text = if arguments.json {
-        let mut record = comparison_record(&comparison);
-        add_ending(&mut record, request.panel, &checks);
-        json_line(record)
+        let record = ComparisonRecord::of(&comparison);
+        json_line(&with_ending(record, request.panel, &checks))?
     } else {
         let as_written = &comparison.as_written;
         let mut answer = report(as_written);

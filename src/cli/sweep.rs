@@ -1,15 +1,14 @@
 //! `padfield sweep FILE`: the studies of a panel file into their stores.
 
 use super::changes::{Changes, default_folder};
-use super::chart_files::{ChartFailure, Drawn, add_to_record, check_folder, draw, drawn_text};
+use super::chart_files::{ChartFailure, Drawn, check_folder, draw, drawn_text};
 use super::common::Given;
 use super::ending::{cautions_text, exit_of as exit_of_checks};
 use super::input::{bad_input, faulty};
 use super::shard::run_part;
+use super::study_record::{DrawnRecord, PlanRecord, RunRecord, SweepRecord, SweptRecord};
 use super::sweep_progress::SweepProgress;
-use super::sweep_text::{
-    altered_text, plan_json, plan_text, store_failure, summary_json, summary_text,
-};
+use super::sweep_text::{altered_text, plan_text, store_failure, summary_text};
 use super::threads::try_workers;
 use super::told::Told;
 use super::writer::say;
@@ -119,9 +118,9 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
     if let Some(panel) = panel.as_ref().filter(|_| !told.is_empty()) {
         told.text(&cautions_text(panel))?;
     }
-    told.end(failure, exit, |mut record| {
-        record["cautions"] = panel.as_ref().map(cautions).unwrap_or_default().into();
-        record
+    told.end(failure, exit, |studies| SweepRecord {
+        studies,
+        cautions: panel.as_ref().map(cautions).unwrap_or_default(),
     })
 }
 
@@ -129,12 +128,13 @@ fn run_one(
     arguments: &SweepArguments,
     job: &Job<'_>,
     limits: &Limits,
-    told: &mut Told<'_>,
+    told: &mut Told<'_, SweptRecord>,
 ) -> Result<Exit, Failure> {
     if arguments.dry_run {
         let measurement = measure(job, limits, &interrupt::asked);
         told.text(&plan_text(job.study, &measurement, limits.threads))?;
-        told.record(plan_json(job.study, &measurement, limits.threads));
+        let record = PlanRecord::of(job.study, &measurement, limits.threads);
+        told.record(SweptRecord::Plan(record));
         return Ok(Exit::Success);
     }
     match arguments.shard {
@@ -273,7 +273,7 @@ fn run_study(
     arguments: &SweepArguments,
     job: &Job<'_>,
     limits: &Limits,
-    told: &mut Told<'_>,
+    told: &mut Told<'_, SweptRecord>,
 ) -> Result<Exit, Failure> {
     let study = job.study;
     let (folder, changes) = study_folder(arguments, study)?;
@@ -330,7 +330,7 @@ fn run_study(
         Err(error) => failed(error),
     };
     told.text(&summary_text(&summary, limits.threads))?;
-    let mut record = summary_json(&summary, &folder, limits.threads);
+    let mut record = RunRecord::of(&summary, &folder, limits.threads, None);
     let mut write = || -> Result<(), Failure> {
         write_table(store.reader(), &summary.study, &folder).map_err(|error| match error {
             StoreError::Full { .. } | StoreError::Unwritable { .. } => {
@@ -346,12 +346,12 @@ fn run_study(
                 error => without("charts", error.to_string()),
             })?;
             told.text(&drawn_text(&drawn, &folder))?;
-            add_to_record(&mut record, &drawn);
+            record.drawn = Some(DrawnRecord::of(&drawn));
         }
         Ok(())
     };
     let written = write();
-    told.record(record);
+    told.record(SweptRecord::Run(Box::new(record)));
     if !summary.is_complete() {
         say(&format!("stopped before the end; go on with: {go_on}"));
     }

@@ -5,8 +5,6 @@ use crate::rounding::{duration, significant};
 use crate::store::{Store, StoreError, Tally};
 use crate::study::{Combine, Sequence, Shard, Study};
 use crate::sweep::{Measurement, Summary};
-use serde_json::{Value, json};
-use std::path::Path;
 
 /// Reasons of failures that are listed.
 const MOST_REASONS: usize = 10;
@@ -86,27 +84,6 @@ pub(super) fn plan_text(study: &Study, measurement: &Measurement, threads: usize
     text
 }
 
-/// The same for machines.
-pub(super) fn plan_json(study: &Study, measurement: &Measurement, threads: usize) -> Value {
-    json!({
-        "study": study.name,
-        "points": measurement.points,
-        "variables": study.variables.iter().map(|variable| json!({
-            "path": variable.path, "unit": variable.unit, "values": variable.len(),
-        })).collect::<Vec<_>>(),
-        "measured": {
-            "points": measurement.measured,
-            "failed": measurement.failed,
-            "reason": measurement.reason,
-            "threads": threads,
-            "seconds": measurement.wall_seconds,
-            "cells": measurement.cells,
-            "memory_bytes": measurement.memory_bytes(threads),
-        },
-        "plan_seconds": measurement.plan_seconds,
-    })
-}
-
 /// What a run has done.
 pub(super) fn summary_text(summary: &Summary, threads: usize) -> String {
     let tally = &summary.tally;
@@ -162,32 +139,8 @@ pub(super) fn rows_text(tally: &Tally, accuracy: f64) -> String {
     text
 }
 
-fn engine_share(summary: &Summary, threads: usize) -> f64 {
+pub(super) fn engine_share(summary: &Summary, threads: usize) -> f64 {
     summary.solving_seconds / (summary.wall_seconds * threads as f64)
-}
-
-/// The same for machines.
-pub(super) fn summary_json(summary: &Summary, folder: &Path, threads: usize) -> Value {
-    let tally = &summary.tally;
-    json!({
-        "study": summary.study.study.name,
-        "scenario": summary.study.scenario,
-        "engine": summary.study.engine,
-        "points": summary.points,
-        "done": tally.done,
-        "failed": tally.failed,
-        "short_of_accuracy": tally.short_of_accuracy,
-        "failures": tally.reasons.iter().map(|(kind, reason, count)| json!({
-            "kind": kind, "reason": reason, "count": count,
-        })).collect::<Vec<_>>(),
-        "solved_now": summary.solved,
-        "known_before": summary.reused,
-        "seconds": summary.wall_seconds,
-        "threads": threads,
-        "engine_share": engine_share(summary, threads),
-        "complete": summary.is_complete(),
-        "folder": folder,
-    })
 }
 
 /// A store that failed, and what to do about it; `place` is the option that says where it is.

@@ -1,18 +1,18 @@
 //! What commands over several studies tell: text as it comes, or one record at the end.
 
 use super::{Exit, Failure, print, print_json};
-use serde_json::{Value, json};
+use serde::Serialize;
 use std::io::Write;
 
 /// Answers on their way out, study by study. A study that fails takes none of those before with it.
-pub(super) struct Told<'a> {
+pub(super) struct Told<'a, R> {
     output: &'a mut dyn Write,
     is_json: bool,
-    records: Vec<Value>,
+    records: Vec<R>,
     has_text: bool,
 }
 
-impl<'a> Told<'a> {
+impl<'a, R> Told<'a, R> {
     pub fn new(output: &'a mut dyn Write, is_json: bool) -> Self {
         Self {
             output,
@@ -37,24 +37,24 @@ impl<'a> Told<'a> {
     }
 
     /// For machines, the whole of a study.
-    pub fn record(&mut self, record: Value) {
+    pub fn record(&mut self, record: R) {
         if self.is_json {
             self.records.push(record);
         }
     }
 
-    /// Prints the records, with what `finish` adds to them, and ends.
+    /// Prints what `finish` makes of the records, and ends.
     ///
     /// # Errors
     /// The failure, once what came before it is printed.
-    pub fn end(
+    pub fn end<F: Serialize>(
         self,
         failure: Option<Failure>,
         exit: Exit,
-        finish: impl FnOnce(Value) -> Value,
+        finish: impl FnOnce(Vec<R>) -> F,
     ) -> Result<Exit, Failure> {
         if self.is_json && (failure.is_none() || !self.is_empty()) {
-            print_json(self.output, finish(json!({ "studies": self.records })))?;
+            print_json(self.output, &finish(self.records))?;
         }
         failure.map_or(Ok(exit), Err)
     }

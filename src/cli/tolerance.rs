@@ -2,14 +2,14 @@
 
 use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
-use super::ending::{add_ending, checks_text, exit_of};
+use super::ending::{checks_text, exit_of, with_ending};
 use super::input::bad_input;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::questions::tolerance::{
-    Output, Question, Spread, ToleranceError, bars, family, histogram, report, to_json,
+    Output, Question, Spread, ToleranceError, ToleranceRecord, bars, family, histogram, report,
     tolerance as spread_of,
 };
 use crate::report::terminal;
@@ -103,9 +103,8 @@ pub fn tolerance(
         print(output, &checks_text(&checks))?;
         print(output, &draw(charts, title, &spread)?)?;
     } else {
-        let mut record = to_json(&spread);
-        add_ending(&mut record, &family.panel, &checks);
-        print_json(output, record)?;
+        let record = ToleranceRecord::of(&spread);
+        print_json(output, &with_ending(record, &family.panel, &checks))?;
     }
     Ok(exit_of(&checks))
 }

@@ -4,13 +4,12 @@ use crate::report::terminal::{six_digits, table};
 use crate::rounding::significant;
 use std::io::Write;
 
-use serde_json::{Value, json};
-
 use super::ending::{checks_text, exit_of};
 use super::{Exit, Failure, json_line, parse_accuracy};
 use crate::checks::{Check, Findings};
+use crate::record::{all, record};
 use padfield_engine::field::Settings;
-use padfield_engine::verify::{Bracket, Outcome, Problem, catalogue, run};
+use padfield_engine::verify::{Bracket, Margin, Outcome, Problem, catalogue, run};
 
 /// Compare the field engine with published and exact capacitances
 #[derive(Clone, Debug, clap::Args)]
@@ -44,7 +43,7 @@ pub fn verify(
     let outcomes = run(&problems, &settings, progress);
     let checks: Vec<Check> = outcomes.iter().flat_map(Findings::checks).collect();
     let text = if arguments.json {
-        json_line(to_json(&outcomes))
+        json_line(&VerifyRecord::of(&outcomes))?
     } else {
         to_table(&outcomes) + &checks_text(&checks)
     };
@@ -93,38 +92,54 @@ fn selected(problems: Vec<Problem>, names: &[String]) -> Result<Vec<Problem>, Fa
     Ok(kept)
 }
 
-/// Outcomes as one object: `checks`, `passed`, `failed`.
-pub fn to_json(outcomes: &[Outcome]) -> Value {
-    let checks: Vec<Value> = outcomes.iter().map(check_json).collect();
-    let passed = outcomes.iter().filter(|outcome| outcome.passed()).count();
-    json!({
-        "passed": passed,
-        "failed": outcomes.len() - passed,
-        "checks": checks,
-    })
+record! {
+    /// The external checks on this machine.
+    pub(super) struct VerifyRecord(outcomes: &[Outcome]) {
+        /// Checks that passed.
+        passed: usize = outcomes.iter().filter(|outcome| outcome.passed()).count(),
+        /// Checks that did not.
+        failed: usize = outcomes.iter().filter(|outcome| !outcome.passed()).count(),
+        /// Check by check.
+        checks: Vec<OutcomeRecord> = all(outcomes, OutcomeRecord::of),
+    }
+
+    /// A check.
+    pub(super) struct OutcomeRecord(outcome: &Outcome) {
+        /// Its name.
+        check: String = outcome.check.reference.id.clone(),
+        /// What is computed.
+        quantity: String = outcome.check.reference.quantity.clone(),
+        /// Where the reference is from.
+        source: String = outcome.check.reference.source.clone(),
+        /// The reference.
+        reference: f64 = outcome.check.reference.value,
+        /// How far off the reference may be.
+        reference_uncertainty: f64 = outcome.check.reference.uncertainty,
+        /// The computed value; null when it could not be computed.
+        computed: Option<f64> = outcome.computed.as_ref().ok().map(|computed| computed.value),
+        /// Its lower bound; null where it has none.
+        lower: Option<f64> = margin(outcome).map(|margin| margin.lower),
+        /// Its upper bound.
+        upper: Option<f64> = margin(outcome).map(|margin| margin.upper),
+        /// Its estimated numerical error.
+        estimated_error: Option<f64> = margin(outcome).and_then(|margin| margin.estimated_error),
+        /// Whether the reference must lie between the bounds.
+        bracket_demanded: bool = outcome.check.bracket == Bracket::Demanded,
+        /// Computed over reference minus one, %.
+        error_percent: Option<f64> = outcome.relative_error().map(|error| 100.0 * error),
+        /// The largest error that passes, %.
+        limit_percent: f64 = 100.0 * outcome.check.tolerance.relative,
+        /// Why it is that.
+        limit_reason: &'static str = outcome.check.tolerance.reason,
+        /// Whether it passed.
+        passed: bool = outcome.passed(),
+        /// Why it could not be computed; null when it was.
+        fault: Option<String> = outcome.computed.as_ref().err().map(ToString::to_string),
+    }
 }
 
-fn check_json(outcome: &Outcome) -> Value {
-    let reference = &outcome.check.reference;
-    let computed = outcome.computed.as_ref().ok();
-    let margin = computed.and_then(|computed| computed.margin);
-    json!({
-        "check": reference.id,
-        "quantity": reference.quantity,
-        "source": reference.source,
-        "reference": reference.value,
-        "reference_uncertainty": reference.uncertainty,
-        "computed": computed.map(|computed| computed.value),
-        "lower": margin.map(|margin| margin.lower),
-        "upper": margin.map(|margin| margin.upper),
-        "estimated_error": margin.and_then(|margin| margin.estimated_error),
-        "bracket_demanded": outcome.check.bracket == Bracket::Demanded,
-        "error_percent": outcome.relative_error().map(|error| 100.0 * error),
-        "limit_percent": 100.0 * outcome.check.tolerance.relative,
-        "limit_reason": outcome.check.tolerance.reason,
-        "passed": outcome.passed(),
-        "fault": outcome.computed.as_ref().err().map(ToString::to_string),
-    })
+fn margin(outcome: &Outcome) -> Option<Margin> {
+    outcome.computed.as_ref().ok()?.margin
 }
 
 /// Outcomes for people, at most 100 columns wide.
@@ -192,7 +207,7 @@ fn check_row(outcome: &Outcome) -> Vec<String> {
 mod tests {
     use super::*;
     use padfield_engine::field::FieldError;
-    use padfield_engine::verify::{Computed, Margin};
+    use padfield_engine::verify::Computed;
 
     fn names(problems: &[Problem]) -> Vec<String> {
         let checks = problems.iter().flat_map(|problem| &problem.checks);
@@ -242,7 +257,7 @@ mod tests {
         // One row per check: nothing wraps. Header and rule before, blank line after.
         let rows = text.lines().position(str::is_empty).unwrap();
         assert_eq!(rows, outcomes.len() + 2, "{text}");
-        let object = to_json(&outcomes);
+        let object = serde_json::to_value(VerifyRecord::of(&outcomes)).unwrap();
         assert_eq!(object["failed"], 1);
         assert_eq!(object["checks"][7]["fault"], "no");
         assert_eq!(object["checks"][0]["limit_percent"], 0.1);

@@ -2,22 +2,20 @@
 
 use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
-use super::ending::{add_ending, cautions_text, checks_text, exit_of};
+use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{Input, bad_input};
 use super::window as window_command;
 use super::{Exit, Failure, print, print_json};
-use crate::accuracy::missed_json;
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Model, Panel, Supply};
 use crate::questions::walk::{
-    Direction, TouchMap, Walk, assumption, map_picture, report, touch_map, usual_fingers,
-    walk as walk_along, walk_picture,
+    Direction, TouchMap, Walk, WalkRecord, assumption, map_picture, report, touch_map,
+    usual_fingers, walk as walk_along, walk_picture,
 };
 use crate::questions::window::window as decide;
 use crate::report::terminal;
 use crate::touch::{TouchError, WorkLimits};
-use serde_json::{Value, json};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -129,10 +127,9 @@ pub fn walk(
             &draw(charts, panel, &walked, map.as_ref(), threshold, &assumption)?,
         )?;
     } else {
-        let mut record = record(panel, &walked, map.as_ref(), threshold);
-        record["assumptions"] = json!([assumption]);
-        add_ending(&mut record, panel, &checks);
-        print_json(output, record)?;
+        let counts = threshold.map(|(counts, _)| counts);
+        let record = WalkRecord::of(panel, &walked, map.as_ref(), counts, &assumption);
+        print_json(output, &with_ending(record, panel, &checks))?;
     }
     Ok(exit_of(&checks))
 }
@@ -213,47 +210,6 @@ fn threshold(
     Ok(match window.common.choice {
         Some(choice) => Some((choice.threshold, "threshold of window")),
         None => None,
-    })
-}
-
-fn record(panel: &Panel, walk: &Walk, map: Option<&TouchMap>, threshold: Threshold) -> Value {
-    let by_pad = |counts: &[Vec<Option<crate::questions::walk::PlaceCounts>>]| -> Vec<Value> {
-        panel
-            .pads
-            .iter()
-            .zip(counts)
-            .map(|(pad, counts)| {
-                json!({
-                    "pad": pad.name,
-                    "count_shift": counts.iter().map(|c| c.map(|c| c.value)).collect::<Vec<_>>(),
-                    "estimated_error": counts.iter().map(|c| c.map(|c| c.error)).collect::<Vec<_>>(),
-                })
-            })
-            .collect()
-    };
-    json!({
-        "threshold_counts": threshold.map(|(counts, _)| counts),
-        "walk": {
-            "along": walk.direction.names()[0],
-            "fixed_mm": walk.fixed.mm(),
-            "places_mm": walk.places.iter().map(|place| place.mm()).collect::<Vec<_>>(),
-            "fingers": walk.curves.iter().map(|curve| json!({
-                "finger": curve.finger,
-                "pads": by_pad(&curve.counts),
-            })).collect::<Vec<_>>(),
-            "field_problems": walk.work.field_problems,
-            "accuracy_reached": walk.work.accuracy_reached,
-            "accuracy_missed": missed_json(&walk.work.missed),
-        },
-        "map": map.map(|map| json!({
-            "finger": map.finger,
-            "x_mm": map.x.iter().map(|x| x.mm()).collect::<Vec<_>>(),
-            "y_mm": map.y.iter().map(|y| y.mm()).collect::<Vec<_>>(),
-            "pads": by_pad(&map.counts),
-            "field_problems": map.work.field_problems,
-            "accuracy_reached": map.work.accuracy_reached,
-            "accuracy_missed": missed_json(&map.work.missed),
-        })),
     })
 }
 

@@ -1,18 +1,17 @@
 //! `padfield walk FILE --slider PADS`: the position that a slider tells.
 
 use super::chart_files::{Drawn, drawn_text};
-use super::ending::{add_ending, cautions_text, checks_text, exit_of};
+use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::Input;
 use super::walk::{WalkArguments, unknown};
 use super::{Exit, Failure, print, print_json, window as window_command};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::{Finger, Supply};
-use crate::questions::walk::{Slide, assumption, slide, slide_pictures, slide_report};
+use crate::questions::walk::{SlidesRecord, assumption, slide, slide_pictures, slide_report};
 use crate::report::terminal;
 use crate::touch::WorkLimits;
 use padfield_chart::Stacked;
-use serde_json::{Value, json};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -56,10 +55,10 @@ pub(super) fn walk_slider(
             Err(error) => print(output, &format!("No chart: {error}\n"))?,
         }
     } else {
-        let records: Vec<Value> = slides.iter().map(Slide::to_json).collect();
-        let mut record = json!({ "slides": records });
-        add_ending(&mut record, panel, &checks);
-        print_json(output, record)?;
+        print_json(
+            output,
+            &with_ending(SlidesRecord::of(&slides), panel, &checks),
+        )?;
     }
     Ok(exit_of(&checks))
 }

@@ -2,7 +2,7 @@
 
 use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
-use super::ending::{add_ending, checks_text, exit_of};
+use super::ending::{checks_text, exit_of, with_ending};
 use super::input::{Input, bad_input};
 use super::no_room;
 use super::{Exit, Failure, print, print_json};
@@ -10,8 +10,11 @@ use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::input::Document;
 use crate::panel::Panel;
-use crate::questions::slider::{self, decide_all};
-use crate::questions::window::{Window, levers, picture, report, to_json, window_of};
+use crate::questions::slider::{self, SliderDecision, SliderRecord, decide_all};
+use crate::questions::window::{
+    LeverSearch, Window, WindowRecord, levers, picture, report, window_of,
+};
+use crate::record::{all, record};
 use crate::report::terminal;
 use crate::sensitivity::PanelFamily;
 use crate::touch::TouchError;
@@ -74,12 +77,25 @@ pub fn window(
         print(output, &checks_text(&checks))?;
         print(output, &draw(charts, &panel, &found)?)?;
     } else {
-        let mut record = to_json(&found, remedies.as_ref());
-        record["sliders"] = sliders.iter().map(slider::to_json).collect();
-        add_ending(&mut record, &panel, &checks);
-        print_json(output, record)?;
+        let record = WindowAnswer::of(&found, remedies.as_ref(), &sliders);
+        print_json(output, &with_ending(record, &panel, &checks))?;
     }
     Ok(exit_of(&checks))
+}
+
+record! {
+    /// The window of pads and sliders.
+    pub(super) struct WindowAnswer(
+        found: &Window,
+        levers: Option<&LeverSearch>,
+        sliders: &[SliderDecision],
+    ) {
+        /// The window of the pads.
+        #[serde(flatten)]
+        window: WindowRecord = WindowRecord::of(found, levers),
+        /// Sliders and wheels.
+        sliders: Vec<SliderRecord> = all(sliders, SliderRecord::of),
+    }
 }
 
 /// Draws the window of the binding pad.

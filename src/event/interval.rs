@@ -1,9 +1,11 @@
 //! A value with the interval that the coefficients allow.
 
 use padfield_engine::units::Toleranced;
+use schemars::JsonSchema;
+use serde::Serialize;
 
 /// A value with its least and most over the input; sums take all ends at once.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Spread {
     /// At nominal coefficients.
     pub nominal: f64,

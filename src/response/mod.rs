@@ -44,5 +44,5 @@ pub use counts::{Counts, NeighbourCounts, PadCounts, SupplyCounts, TouchCounts};
 pub use counts_report::{BUDGET_HANGS_ON, scan_table};
 pub use estimates::HAND_ESTIMATES;
 pub use point::point_values;
-pub use record::to_json;
+pub use record::{ResponseRecord, WholeResponseRecord};
 pub use report::{heading, report};

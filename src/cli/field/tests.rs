@@ -1,6 +1,6 @@
 use super::*;
 use ndarray::array;
-use padfield_engine::field::{Accuracy, GridSummary, SolverSummary};
+use padfield_engine::field::{Accuracy, Bounded, GridSummary, SolverSummary};
 
 const RECORD: &str = r#"{"id": "demo", "kind": "planar", "box": [0, 4, 0, 2],
  "conductors": [{"name": "pad", "rects": [[1, 2, 1, 1]]}, {"name": "finger", "rects": [[1, 2, 1.5, 1.5]]}]}"#;
@@ -64,7 +64,7 @@ fn answer() -> FieldAnswer {
 #[test]
 fn json_holds_the_agreed_keys_in_picofarads() {
     let case = case_record::parse(RECORD).unwrap();
-    let object = to_json(&case, &answer());
+    let object = serde_json::to_value(FieldRecord::of(&case, &answer())).unwrap();
     let keys: Vec<&String> = object.as_object().unwrap().keys().collect();
     let agreed = [
         "case",

@@ -4,13 +4,7 @@ use crate::response::PadResponse;
 use crate::study::{PadValues, QuantityKind, Reported};
 
 /// A number with its estimated numerical error, in the unit of its quantity.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Figure {
-    /// The number.
-    pub value: f64,
-    /// Estimated numerical error, never negative.
-    pub error: f64,
-}
+pub use crate::record::Uncertain as Figure;
 
 /// What is compared of a touched pad.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -19,7 +19,7 @@ mod report;
 mod verdict;
 
 pub use difference::{Compared, Difference, Figure};
-pub use record::to_json;
+pub use record::ComparisonRecord;
 pub use report::report;
 pub use verdict::{BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, VERDICT_SOURCE, Verdict};
 

@@ -1,53 +1,69 @@
 //! The comparison for machines: unrounded, units beside the numbers.
 
-use super::difference::{Difference, Figure};
-use super::{Comparison, PadComparison, VariantComparison};
-use crate::response;
-use serde_json::{Value, json};
+use super::{Comparison, Difference, PadComparison, VariantComparison, Verdict};
+use crate::record::{Uncertain, all, record};
+use crate::response::{ResponseRecord, WholeResponseRecord};
 
-/// The answer for the panel as written with one entry per variant under `"against"`. Numbers are in the
-/// unit beside them, relative changes plain fractions.
-pub fn to_json(comparison: &Comparison) -> Value {
-    let mut record = response::to_json(&comparison.as_written);
-    record["against"] = comparison.variants.iter().map(variant_json).collect();
-    record["accuracy"]["asked_of_differences"] = json!(comparison.accuracy_asked);
-    record["accuracy"]["reached_by_all"] = json!(comparison.accuracy_reached());
-    record
-}
+record! {
+    /// The panel as written beside its variants. Numbers are in the unit beside them, relative changes plain
+    /// fractions.
+    pub struct ComparisonRecord(comparison: &Comparison) {
+        /// The answer for the panel as written.
+        #[serde(flatten)]
+        as_written: ResponseRecord = ResponseRecord::of(
+            &comparison.as_written,
+            Some((comparison.accuracy_asked, comparison.accuracy_reached())),
+        ),
+        /// Variant by variant.
+        against: Vec<VariantRecord> = all(&comparison.variants, VariantRecord::of),
+    }
 
-fn variant_json(variant: &VariantComparison) -> Value {
-    json!({
-        "changes": variant.changes,
-        "pads": variant.pads.iter().map(pad_json).collect::<Vec<_>>(),
-        "only_as_written": variant.only_as_written,
-        "only_in_variant": variant.only_in_variant,
-        "response": response::to_json(&variant.response),
-    })
-}
+    /// A variant beside the panel as written.
+    pub struct VariantRecord(variant: &VariantComparison) {
+        /// What is changed.
+        changes: Vec<String> = variant.changes.clone(),
+        /// Pads that are touched on both sides.
+        pads: Vec<PadRecord> = all(&variant.pads, PadRecord::of),
+        /// Touched pads of the panel as written that the variant does not have.
+        only_as_written: Vec<String> = variant.only_as_written.clone(),
+        /// Touched pads of the variant that the panel as written does not have.
+        only_in_variant: Vec<String> = variant.only_in_variant.clone(),
+        /// The whole answer for the variant.
+        response: WholeResponseRecord = WholeResponseRecord::of(&variant.response),
+    }
 
-fn pad_json(pad: &PadComparison) -> Value {
-    json!({
-        "pad": pad.pad,
-        "differences": pad.differences.iter().map(difference_json).collect::<Vec<_>>(),
-        "worst_neighbour_as_written": pad.worst_neighbours[0],
-        "worst_neighbour_in_variant": pad.worst_neighbours[1],
-        "mirrored_from": pad.mirrored_from,
-        "constants": pad.verdict.map(super::Verdict::words),
-    })
-}
+    /// A touched pad of the panel as written beside the pad of the same name of a variant.
+    pub struct PadRecord(pad: &PadComparison) {
+        /// Its name.
+        pad: String = pad.pad.clone(),
+        /// Quantity by quantity, those that both sides have.
+        differences: Vec<DifferenceRecord> = all(&pad.differences, DifferenceRecord::of),
+        /// The pad with the largest shift of the panel as written; null when it is touched alone.
+        worst_neighbour_as_written: Option<String> = pad.worst_neighbours[0].clone(),
+        /// The same of the variant.
+        worst_neighbour_in_variant: Option<String> = pad.worst_neighbours[1].clone(),
+        /// The pad whose mirror image the touch is on both sides.
+        mirrored_from: Option<String> = pad.mirrored_from.clone(),
+        /// Whether the firmware keeps its constants; null when the variant is no other board, or there are
+        /// no counts.
+        constants: Option<&'static str> = pad.verdict.map(Verdict::words),
+    }
 
-fn difference_json(difference: &Difference) -> Value {
-    json!({
-        "quantity": difference.quantity.words(),
-        "unit": difference.quantity.unit(),
-        "as_written": figure_json(difference.as_written),
-        "variant": figure_json(difference.variant),
-        "change": figure_json(difference.change()),
-        "relative_change": difference.relative().map(figure_json),
-        "told_apart": difference.is_told_apart(),
-    })
-}
-
-fn figure_json(figure: Figure) -> Value {
-    json!({ "value": figure.value, "estimated_error": figure.error })
+    /// One quantity of a pad on both sides.
+    pub struct DifferenceRecord(difference: &Difference) {
+        /// Which quantity.
+        quantity: &'static str = difference.quantity.words(),
+        /// Unit of its numbers.
+        unit: &'static str = difference.quantity.unit(),
+        /// Of the panel as written.
+        as_written: Uncertain = difference.as_written,
+        /// Of the variant.
+        variant: Uncertain = difference.variant,
+        /// Variant minus as written; both errors count in full.
+        change: Uncertain = difference.change(),
+        /// Variant over as written minus one; null when the value as written cannot be told from zero.
+        relative_change: Option<Uncertain> = difference.relative(),
+        /// Whether the change is larger than its numerical error.
+        told_apart: bool = difference.is_told_apart(),
+    }
 }

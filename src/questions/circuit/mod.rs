@@ -24,7 +24,7 @@ mod rows;
 
 pub use answer::{Answer, Nearest, Question, answer, two_digit_gates};
 pub use picture::{caption, picture};
-pub use record::to_json;
+pub use record::CircuitRecord;
 pub use report::{Told, report};
 pub use rows::{Row, rows};
 

@@ -26,7 +26,7 @@ pub use assumption::Assumption;
 pub use fit::{Correlation, Explanation, PLAUSIBLE, Row, correlate};
 pub use predict::FieldPart;
 pub use read::{MeasuredError, MeasuredValue, Quantity, read};
-pub use record::to_json;
+pub use record::{CorrelationRecord, RevisionRecord};
 pub use report::{correlation_report, revision_report};
 
 /// Models whose bases and shifts are nearer to the measured ones are healthy, relative: base, shift.

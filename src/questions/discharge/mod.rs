@@ -31,7 +31,7 @@ mod strength;
 
 pub use paths::{DischargePath, PathKind};
 pub use picture::picture;
-pub use record::to_json;
+pub use record::DischargeRecord;
 pub use report::report;
 pub use strength::{
     ASSUMED_STRENGTH_THICKNESS, EXPONENT, SeriesLayer, Strength, least_thickness, series_hold,

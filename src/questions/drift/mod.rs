@@ -25,7 +25,7 @@ pub use crate::event::{LinearDrift, LinearPart, Spread, linear_drift};
 pub use check::{CheckedEnd, check};
 pub use compute::drift;
 pub use picture::picture;
-pub use record::to_json;
+pub use record::DriftRecord;
 pub use report::report;
 
 use crate::panel::Climate;

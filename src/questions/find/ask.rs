@@ -1,13 +1,7 @@
 //! What is asked of the one who solves, and over which range.
 
-/// A value with its estimated error, never negative, in one unit.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sample {
-    /// The value.
-    pub value: f64,
-    /// Its estimated error.
-    pub error: f64,
-}
+/// A value with its estimated error, in one unit.
+pub use crate::record::Uncertain as Sample;
 
 /// Gives values. Places are numbers in the unit of the range.
 pub trait Ask {

@@ -20,6 +20,7 @@
 mod ask;
 mod checks;
 mod panel;
+mod record;
 mod refine;
 mod report;
 mod result;
@@ -30,6 +31,7 @@ mod tests;
 pub use ask::{Ask, Place, Sample, Span};
 pub use checks::Answered;
 pub use panel::{Answer, FindError, Question, find};
+pub use record::FindRecord;
 pub use report::{Told, report};
 pub use result::{Bound, Crossing, Ending, Found, Stretch};
 pub use search::{MOST_SOLVES, SCAN, search};

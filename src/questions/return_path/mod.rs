@@ -33,7 +33,7 @@ mod report;
 
 pub use compute::{least_return, return_study};
 pub use picture::picture;
-pub use record::to_json;
+pub use record::ReturnRecord;
 pub use report::report;
 
 use padfield_engine::field::Printed;

@@ -57,6 +57,7 @@ mod pictures;
 mod ratio;
 mod read;
 mod read_kinds;
+mod record;
 mod report;
 mod row;
 mod subject;
@@ -73,6 +74,7 @@ pub use data::{
 pub use judge::{Judgement, field_engine, judge};
 pub use pictures::{file_name, picture};
 pub use read::{COMMON_PRACTICE, add_or_replace, built_in, rules_of};
+pub use record::RulesRecord;
 pub use report::report;
 pub use row::{
     Detail, EffectDetail, EstimateDetail, NeededDetail, Place, PowerDetail, Row, RowTouch, Verdict,

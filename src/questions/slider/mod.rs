@@ -26,7 +26,7 @@ mod total;
 mod words;
 mod worst;
 
-pub use record::to_json;
+pub use record::SliderRecord;
 pub use report::report;
 pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};

@@ -34,7 +34,7 @@ pub use crate::sensitivity::Way;
 pub use draws::{Drawn, units};
 pub use fit::SurrogateQuality;
 pub use picture::{bars, histogram};
-pub use record::to_json;
+pub use record::ToleranceRecord;
 pub use report::report;
 pub use surrogate::{Observation, Quadratic};
 pub use threshold::ThresholdOrigin;

@@ -16,7 +16,7 @@ mod report;
 mod section;
 
 pub use coupling::Crossing;
-pub use record::to_json;
+pub use record::TracesRecord;
 pub use report::report;
 pub use section::PerLength;
 

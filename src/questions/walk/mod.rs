@@ -15,6 +15,7 @@ mod slide_picture;
 mod zones;
 
 pub use picture::{AMBIGUOUS_RATIO, assumption, map_picture, walk_picture};
+pub use record::{SlideRecord, SlidesRecord, WalkRecord};
 pub use report::{report, slide_report};
 pub use slide::{Slide, SlidePlace, Stroke, slide, slide_along, stroke};
 pub use slide_picture::slide_pictures;

@@ -45,7 +45,7 @@ pub(crate) use levers::place;
 pub use levers::{Checked, FURTHEST, Layout, Lever, LeverSearch, Reach, levers};
 pub use lifts::{LIFT_HEADER, Lift, lift_row, lift_words};
 pub use picture::picture;
-pub use record::to_json;
+pub use record::WindowRecord;
 pub use report::{pad_name, report, verdict, worth};
 pub(crate) use trace_aim::{OnTrace, TracePlace, trace_places};
 
