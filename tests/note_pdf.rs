@@ -160,7 +160,7 @@ fn the_tables_hold_the_numbers_of_solve() {
         let bases = between("pin at the pin", "Printed by");
         let base = &pad["base"]["value_pf"];
         has_row(&bases, name, &[(0, base, 1.0)]);
-        let touches = between("ratio % verdict", "Touch shift: change");
+        let touches = between("estimate / computed verdict", "Touch shift: change");
         let touch = &pad["touch"];
         let expected = [
             (0, &touch["shift"]["value_pf"], 1.0),

@@ -145,8 +145,7 @@ fn touches(response: &Response) -> Table {
             "estimate /\ncomputed",
         ],
         1,
-    )
-    .with_details_in(&[7]);
+    );
     for (pad, touch) in touched(response) {
         let relative = &touch.relative;
         let range = relative.stray_tolerance_range;

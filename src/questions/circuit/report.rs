@@ -198,7 +198,8 @@ fn rows(told: &Told<'_>) -> Table {
             "breaks",
         ],
         1,
-    );
+    )
+    .with_words_in(&[11]);
     let is_shown = |row: &&Row| told.shows_all || row.is_worth_a_look;
     for row in told.rows.iter().filter(is_shown) {
         let point = &row.point;

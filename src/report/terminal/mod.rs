@@ -12,12 +12,22 @@ use comfy_table::ColumnConstraint;
 
 /// A whole answer under its title, with a newline at the end.
 pub fn answer(title: &str, report: &Report) -> String {
-    let title = (!title.is_empty()).then(|| wrap(title));
-    let parts: Vec<String> = title
-        .into_iter()
-        .chain(report.blocks().filter_map(block))
-        .collect();
-    parts.join("\n\n") + "\n"
+    let mut text = wrap(title);
+    let mut is_headed = false;
+    for shown in report.blocks() {
+        let Some(part) = block(shown) else {
+            continue;
+        };
+        text += match (text.is_empty(), is_headed) {
+            (true, _) => "",
+            // What follows a heading stands right below it.
+            (false, true) => "\n",
+            (false, false) => "\n\n",
+        };
+        text += &part;
+        is_headed = matches!(shown, Block::Heading { .. });
+    }
+    text + "\n"
 }
 
 /// Pictures are files: the command says which ones it wrote.
