@@ -38,6 +38,7 @@ mod measuring_circuit;
 mod measuring_circuit_noise;
 mod messages;
 mod named_sections;
+mod new_question;
 mod note;
 mod panel_file;
 mod printed;

@@ -18,43 +18,41 @@ static LEAVE: AtomicBool = AtomicBool::new(false);
 const GRACE: Duration = Duration::from_secs(1);
 
 /// Installs the handlers. Without them a signal still ends the program, only without its exit code.
+#[cfg(unix)]
 pub(super) fn install() {
-    let _ = ctrlc::set_handler(|| {
-        let first = !ASKED.swap(true, Ordering::Relaxed);
-        match first && IN_GOOD_ORDER.load(Ordering::Relaxed) {
-            true => leave_soon(),
-            false => end(),
-        }
-    });
-    #[cfg(unix)]
-    {
-        obey_termination();
-        // A file that has reached its largest size is an error of writing, as a full disk is.
-        let seen = std::sync::Arc::new(AtomicBool::new(false));
-        let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, seen);
+    use signal_hook::consts::{SIGINT, SIGTERM, SIGXFSZ};
+
+    if let Ok(mut signals) = signal_hook::iterator::Signals::new([SIGINT, SIGTERM]) {
+        std::thread::spawn(move || {
+            for signal in signals.forever() {
+                // A request to terminate, repeated, says no more than before.
+                heed(signal == SIGINT);
+            }
+        });
+    }
+    // A file that has reached its largest size is an error of writing, as a full disk is.
+    let seen = std::sync::Arc::new(AtomicBool::new(false));
+    let _ = signal_hook::flag::register(SIGXFSZ, seen);
+}
+
+/// Installs the handler.
+#[cfg(not(unix))]
+pub(super) fn install() {
+    let _ = ctrlc::set_handler(|| heed(true));
+}
+
+/// What a signal does: the first one asks, where a command ends by itself; another one ends it if it is `urgent`.
+fn heed(urgent: bool) {
+    let is_first = !ASKED.swap(true, Ordering::Relaxed);
+    match IN_GOOD_ORDER.load(Ordering::Relaxed) && (is_first || !urgent) {
+        true => leave_soon(),
+        false => end(),
     }
 }
 
 /// From now on the first signal only sets the flag [`asked`] returns; a second interrupt ends the program.
 pub(super) fn end_in_good_order() {
     IN_GOOD_ORDER.store(true, Ordering::Relaxed);
-}
-
-/// A request to terminate counts as an interrupt; repeated, it says no more than before.
-#[cfg(unix)]
-fn obey_termination() {
-    let signals = signal_hook::iterator::Signals::new([signal_hook::consts::SIGTERM]);
-    if let Ok(mut signals) = signals {
-        std::thread::spawn(move || {
-            for _ in signals.forever() {
-                ASKED.store(true, Ordering::Relaxed);
-                match IN_GOOD_ORDER.load(Ordering::Relaxed) {
-                    true => leave_soon(),
-                    false => end(),
-                }
-            }
-        });
-    }
 }
 
 fn leave_soon() {
