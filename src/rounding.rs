@@ -306,7 +306,7 @@ mod tests {
             (3.0, f64::NAN, "3.00000 ± unknown"),
             (-0.0, 0.0, "0 ± 0"),
             (2.4e-7, 1.6e-8, "2.4e-7 ± 2e-8"),
-            (2.71e-8, 2.1e-9, "2.7e-8 ± 4e-9"),
+            (2.71e-8, 2.1e-9, "2.7e-8 ± 3e-9"),
             (0.0, 2e-9, "0 ± 2e-9"),
         ] {
             assert_eq!(rounded_with_error(value, error), shown, "{value}, {error}");

@@ -16,7 +16,9 @@ mod mirror;
 mod node_energy;
 mod node_scheme;
 mod pairs;
+mod part;
 mod room;
+mod round;
 mod screen;
 mod solve;
 #[cfg(test)]

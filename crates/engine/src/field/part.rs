@@ -1,0 +1,195 @@
+//! One system of a grid, solved for every drive, and its energies.
+
+use super::answer::{Derivatives, SegmentDerivative, Settings};
+use super::bounds::Energies;
+use super::cell_scheme::CellScheme;
+use super::derivatives::{RowSums, Slopes, cell_slopes, node_slopes};
+use super::node_scheme::NodeScheme;
+use super::system::System;
+use crate::grid::Grid;
+use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
+use crate::stop::Stop;
+use ndarray::{Array1, Array2};
+use rayon::prelude::*;
+
+/// The iteration ends when its last step changes the energy by at most this share.
+const ENERGY_SHARE: f64 = 1e-8;
+
+/// Energies of one system, over vacuum permittivity.
+pub(super) struct Part {
+    pub outer: Array2<f64>,
+    pub inner: Array2<f64>,
+    pub material: Vec<Array2<f64>>,
+    pub slack: Vec<f64>,
+    pub iterations: Vec<usize>,
+    pub residual: f64,
+    pub slopes: Option<Slopes>,
+    pub potentials: Vec<Vec<f64>>,
+}
+
+/// The network of nodes, which bounds from above.
+pub(super) fn above(
+    grid: &Grid,
+    drives: &[u16],
+    settings: &Settings,
+    guess: Option<&[Vec<f64>]>,
+) -> Result<Part, NotConverged> {
+    let scheme = NodeScheme::new(grid);
+    let (potentials, iterations, residual) =
+        potentials(&scheme.system, drives, guess, settings.stop)?;
+    let mut rows = settings
+        .derivatives
+        .then(|| RowSums::new(grid, drives.len()));
+    let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
+    let slopes = rows
+        .as_ref()
+        .map(|rows| node_slopes(grid, &potentials, drives, rows));
+    Ok(Part {
+        outer: energies.node,
+        inner: energies.trilinear,
+        material: energies.material,
+        slack: vec![0.0; drives.len()],
+        iterations,
+        residual,
+        slopes,
+        potentials,
+    })
+}
+
+/// The network of cells, which bounds from below.
+pub(super) fn below(
+    grid: &Grid,
+    drives: &[u16],
+    settings: &Settings,
+    guess: Option<&[Vec<f64>]>,
+) -> Result<Part, NotConverged> {
+    let scheme = CellScheme::new(grid);
+    let (potentials, iterations, residual) =
+        potentials(&scheme.system, drives, guess, settings.stop)?;
+    let mut rows = settings
+        .derivatives
+        .then(|| RowSums::new(grid, drives.len()));
+    let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
+    let slopes = rows
+        .as_ref()
+        .map(|rows| cell_slopes(grid, &scheme, &potentials, drives, rows));
+    Ok(Part {
+        outer: energies.cell,
+        inner: energies.flux,
+        material: energies.material,
+        slack: energies.imbalance.iter().map(|i| 2.0 * i).collect(),
+        iterations,
+        residual,
+        slopes,
+        potentials,
+    })
+}
+
+/// Potentials of every drive, iterations, largest residual.
+type Found = (Vec<Vec<f64>>, Vec<usize>, f64);
+
+/// Solves for every drive, starting from `guess` where it fits.
+fn potentials(
+    system: &System,
+    drives: &[u16],
+    guess: Option<&[Vec<f64>]>,
+    stop: Stop,
+) -> Result<Found, NotConverged> {
+    let hierarchy = match stop.asked() {
+        true => None,
+        false => Hierarchy::until(stop, &system.network),
+    };
+    let Some(hierarchy) = hierarchy else {
+        return Err(NotConverged {
+            history: Vec::new(),
+        });
+    };
+    let solved: Vec<(Vec<f64>, usize, f64)> = drives
+        .par_iter()
+        .enumerate()
+        .map_init(
+            || hierarchy.workspace_until(stop),
+            |work, (d, &driven)| {
+                let (b, start) = system.drive(driven);
+                let mut x = match guess.and_then(|guess| guess.get(d)) {
+                    Some(guess) if guess.len() == b.len() => system.free_part(guess),
+                    _ => vec![0.0; b.len()],
+                };
+                let stopping = Stopping::Energy {
+                    share: ENERGY_SHARE,
+                    start,
+                };
+                let solved = multigrid::solve(&hierarchy, work, &b, &mut x, stopping)?;
+                system.complete(&mut x, driven);
+                Ok((x, solved.iterations, solved.residual))
+            },
+        )
+        .collect::<Result<_, NotConverged>>()?;
+    let residual = solved.iter().map(|s| s.2).fold(0.0, f64::max);
+    let iterations = solved.iter().map(|s| s.1).collect();
+    Ok((
+        solved.into_iter().map(|s| s.0).collect(),
+        iterations,
+        residual,
+    ))
+}
+
+/// Mean of the derivatives of the two networks.
+pub(super) fn derivatives(
+    grid: &Grid,
+    above: &Part,
+    below: &Part,
+    scale: f64,
+) -> Option<Derivatives> {
+    let (high, low) = (above.slopes.as_ref()?, below.slopes.as_ref()?);
+    let permittivity = (0..grid.permittivity.len())
+        .map(|m| {
+            let sum = &high.permittivity[m] + &low.permittivity[m];
+            sum * (0.5 * scale / grid.permittivity[m])
+        })
+        .collect();
+    let mut segments = Vec::new();
+    for axis in 0..grid.dimensions() {
+        let nodes = &grid.axes[axis].nodes_m;
+        for (s, ends) in grid.axes[axis].lines.windows(2).enumerate() {
+            let (low_m, high_m) = (nodes[ends[0]], nodes[ends[1]]);
+            segments.push(SegmentDerivative {
+                axis,
+                low_m,
+                high_m,
+                derivative: (&high.segments[axis][s] + &low.segments[axis][s])
+                    * (0.5 * scale / (high_m - low_m)),
+            });
+        }
+    }
+    Some(Derivatives {
+        permittivity,
+        segments,
+    })
+}
+
+/// The four energies of a state.
+pub(super) fn combine(above: &Part, below: &Part, scale: f64) -> Energies {
+    let drives = above.outer.nrows();
+    let materials = above.material.len();
+    let mut share = Array2::zeros((drives, materials));
+    for m in 0..materials {
+        let sum: Array1<f64> = (0..drives)
+            .map(|i| {
+                let mean = |part: &Part| {
+                    part.material[m][[i, i]] / part.outer[[i, i]].max(f64::MIN_POSITIVE)
+                };
+                0.5 * (mean(above) + mean(below))
+            })
+            .collect();
+        share.column_mut(m).assign(&sum);
+    }
+    Energies {
+        node: &above.outer * scale,
+        trilinear: &above.inner * scale,
+        flux: &below.inner * scale,
+        cell: &below.outer * scale,
+        flux_slack: below.slack.iter().map(|s| s * scale).collect(),
+        share,
+    }
+}
