@@ -118,8 +118,9 @@ fn draw(
         ("weakest-touch", Output::TrueCounts),
         ("window-ratio", Output::Ratio),
     ] {
-        let chart = bars(title, spread, output);
-        drawn.add(&folder, name, &Picture::Bars(chart))?;
+        if let Some(chart) = bars(title, spread, output) {
+            drawn.add(&folder, name, &Picture::Bars(chart))?;
+        }
     }
     if let Some(chart) = histogram(title, spread) {
         drawn.add(&folder, "units", &Picture::Histogram(chart))?;

@@ -2,7 +2,7 @@
 
 use super::{figure, left_out, not_computed};
 use crate::note::facts::Facts;
-use crate::questions::tolerance::{Output, Spread, bars, histogram, report};
+use crate::questions::tolerance::{Spread, bars, histogram, report};
 use crate::report::Block;
 use padfield_chart::ChartError;
 
@@ -21,16 +21,19 @@ fn of_spread(facts: &Facts<'_>, spread: &Spread) -> Result<Vec<Block>, ChartErro
         spread.pad
     ))];
     blocks.extend(report(facts.order.panel, spread).extract(&command));
-    let words = [
-        "tolerance-bars",
-        "What every tolerance does to the window ratio, largest first",
-        "Bars of the change of the window ratio with every value at either end of its tolerance; its numbers are in the \
-         table above.",
-    ];
-    let chart = bars(&facts.response.title, spread, Output::Ratio);
-    // A ratio that is nothing has no bars.
-    let drawn = figure(&chart, words, &command);
-    blocks.push(drawn.unwrap_or_else(|reason| Block::paragraph(format!("No chart: {reason}."))));
+    let weighed = spread.governing();
+    if let Some(chart) = bars(&facts.response.title, spread, weighed) {
+        let name = weighed.name();
+        let words = [
+            "tolerance-bars",
+            &format!("What every tolerance does to the {name}, largest first"),
+            &format!(
+                "Bars of the change of the {name} with every value at either end of its tolerance; its numbers are in \
+                 the table above."
+            ),
+        ];
+        blocks.push(figure(&chart, words, &command)?);
+    }
     if let Some(chart) = histogram(&facts.response.title, spread) {
         let words = [
             "units",

@@ -39,11 +39,14 @@ impl Findings for Spread {
             checks.push(
                 Check::new(Kind::Yield, Severity::Failed, Source::Tolerance)
                     .at(&place)
-                    .found(format!(
-                        "one threshold of {} counts suits {} % of the units",
-                        significant(self.threshold, 3),
-                        significant(100.0 * units.fixed.value(), 3)
-                    ))
+                    .found(match self.one_threshold() {
+                        Some(threshold) => format!(
+                            "one threshold of {} counts suits {} % of the units",
+                            significant(threshold, 3),
+                            significant(100.0 * units.fixed.value(), 3)
+                        ),
+                        None => "there is no threshold for all units".to_owned(),
+                    })
                     .keeps(format!(
                         "at least {} % (common practice, no source)",
                         100.0 * LEAST_YIELD

@@ -328,16 +328,38 @@ fn rows(
             effects: rates.map(|rate| ends.map(|end| rate * end)),
         });
     }
+    let governing = governing(values[Output::Ratio as usize]) as usize;
     let size = |row: &Row| {
-        let [low, high] = row.effects[Output::Ratio as usize];
+        let [low, high] = row.effects[governing];
         low.abs().max(high.abs())
     };
-    let strength = |row: &Row| row.log_sensitivity[Output::Ratio as usize].abs();
+    let strength = |row: &Row| row.log_sensitivity[governing].abs();
     rows.sort_by(|a, b| {
         let by_effect = size(b).total_cmp(&size(a));
         by_effect.then(strength(b).total_cmp(&strength(a)))
     });
     Ok(rows)
+}
+
+/// What the tolerances are weighed by: the window ratio; where it is nothing as drawn, nothing relates to it, and the
+/// weakest true touch takes its place.
+fn governing(ratio: f64) -> Output {
+    match ratio > 0.0 {
+        true => Output::Ratio,
+        false => Output::TrueCounts,
+    }
+}
+
+impl Spread {
+    /// What the tolerances are weighed by.
+    pub fn governing(&self) -> Output {
+        governing(self.totals[Output::Ratio as usize].nominal)
+    }
+
+    /// The threshold for all units \[counts\]; none where no threshold suits even the panel as drawn.
+    pub fn one_threshold(&self) -> Option<f64> {
+        Some(self.threshold).filter(|threshold| threshold.is_finite())
+    }
 }
 
 fn totals(

@@ -6,10 +6,14 @@ use padfield_chart::{Axis, Bar, BarChart, Histogram, LimitLine, ValueGroup};
 /// Effects below this share of the output are left out of the chart, in percent.
 const SMALLEST_PERCENT: f64 = 0.05;
 
-/// Effects of all tolerances on one output, largest first, with root sum square and worst case.
-pub fn bars(title: &str, spread: &Spread, output: Output) -> BarChart {
+/// Effects of all tolerances on one output, largest first, with root sum square and worst case; none where the output
+/// is nothing as drawn.
+pub fn bars(title: &str, spread: &Spread, output: Output) -> Option<BarChart> {
     let o = output as usize;
     let nominal = spread.totals[o].nominal;
+    if nominal == 0.0 {
+        return None;
+    }
     let percent = |change: f64| 100.0 * change / nominal;
     let mut rows: Vec<(f64, Bar)> = spread
         .rows
@@ -53,7 +57,7 @@ pub fn bars(title: &str, spread: &Spread, output: Output) -> BarChart {
         error: 0.0,
         opposite: Some(percent(total.worst[0] - nominal)),
     });
-    BarChart {
+    Some(BarChart {
         title: format!(
             "What tolerances do to the {} of pad \"{}\": {title}",
             output.name(),
@@ -70,7 +74,7 @@ pub fn bars(title: &str, spread: &Spread, output: Output) -> BarChart {
             spread.cells,
             100.0 * spread.accuracy_asked
         ),
-    }
+    })
 }
 
 fn with_unit(value: f64, output: Output) -> String {
@@ -105,15 +109,17 @@ pub fn histogram(title: &str, spread: &Spread) -> Option<Histogram> {
                 values: values(&|outcome| outcome.weakest_true),
             },
         ],
-        limits: vec![LimitLine::at_least(
-            spread.threshold,
-            format!(
-                "threshold for all units: yield {:.1} % ({:.1} to {:.1})",
-                100.0 * share.value(),
-                100.0 * share.interval[0],
-                100.0 * share.interval[1]
-            ),
-        )],
+        limits: Vec::from_iter(spread.one_threshold().map(|threshold| {
+            LimitLine::at_least(
+                threshold,
+                format!(
+                    "threshold for all units: yield {:.1} % ({:.1} to {:.1})",
+                    100.0 * share.value(),
+                    100.0 * share.interval[0],
+                    100.0 * share.interval[1]
+                ),
+            )
+        })),
         assumption: format!(
             "{} units drawn from the tolerances of the panel file over a quadratic surrogate of the field; \
              numerical error not included.",

@@ -67,10 +67,12 @@ fn verdict(spread: &Spread) -> String {
         .find(|row| spread.parameters[row.parameter].spread.is_some());
     let most = match hurts {
         Some(row) => {
-            let [low, high] = shares(spread, row, Output::Ratio);
+            let governing = spread.governing();
+            let [low, high] = shares(spread, row, governing);
             format!(
-                "{} hurts most: the window ratio moves by {} and {} % between the ends of its tolerance.",
+                "{} hurts most: the {} moves by {} and {} % between the ends of its tolerance.",
                 spread.parameters[row.parameter].path,
+                governing.name(),
                 signed(low, 0),
                 signed(high, 0)
             )
@@ -78,15 +80,22 @@ fn verdict(spread: &Spread) -> String {
         None => "No value of this panel has a tolerance.".to_owned(),
     };
     let yields = spread.units.as_ref().map_or_else(String::new, |units| {
-        format!(
-            " One threshold of {} counts for all units ({}): yield {}; a threshold set for each unit: {}.",
-            counts(spread.threshold),
-            spread.threshold_origin.words(),
-            percent(&units.fixed),
-            percent(&units.own)
-        )
+        let own = format!("a threshold set for each unit: {}.", percent(&units.own));
+        match spread.one_threshold() {
+            Some(threshold) => format!(
+                " One threshold of {} counts for all units ({}): yield {}; {own}",
+                counts(threshold),
+                spread.threshold_origin.words(),
+                percent(&units.fixed),
+            ),
+            None => format!(" There is no threshold for all units; {own}"),
+        }
     });
-    format!("{most}{yields}")
+    let none = match spread.governing() {
+        Output::Ratio => "",
+        _ => "No threshold suits the panel as drawn: W = 0. ",
+    };
+    format!("{none}{most}{yields}")
 }
 
 fn percent(share: &Share) -> String {
@@ -277,19 +286,23 @@ fn yields(spread: &Spread, units: &MonteCarlo) -> Table {
         &["what has to hold", "share of units"],
         1,
     );
-    for (what, share) in [
-        (
-            format!(
-                "one threshold of {} counts for all units",
-                counts(spread.threshold)
+    let of_one = spread.one_threshold().map(|threshold| {
+        [
+            (
+                format!(
+                    "one threshold of {} counts for all units",
+                    counts(threshold)
+                ),
+                &units.fixed,
             ),
-            &units.fixed,
-        ),
-        ("  lost to a true event below it".to_owned(), &units.missed),
-        (
-            "  lost to a false event above it".to_owned(),
-            &units.triggered,
-        ),
+            ("  lost to a true event below it".to_owned(), &units.missed),
+            (
+                "  lost to a false event above it".to_owned(),
+                &units.triggered,
+            ),
+        ]
+    });
+    let of_each = [
         (
             "a threshold set for each unit (W above 1)".to_owned(),
             &units.own,
@@ -301,7 +314,8 @@ fn yields(spread: &Spread, units: &MonteCarlo) -> Table {
             ),
             &units.comfortable,
         ),
-    ] {
+    ];
+    for (what, share) in of_one.into_iter().flatten().chain(of_each) {
         table.row(vec![what, percent(share)]);
     }
     table.remark = format!("{} units drawn at random.", units.fixed.of);
