@@ -107,7 +107,7 @@ mod tests {
             "Pads",
             "pad   base  source",
             "     count",
-            "------------------",
+            "-------------------",
             "a        7  typed",
             "",
             "As typed.",
