@@ -10,7 +10,7 @@
 //!
 //! | step | module | takes | gives |
 //! |---|---|---|---|
-//! | read | [`input`], [`materials`] | text of a panel file, overrides | a checked [`panel::Panel`] |
+//! | read | [`input`], [`input::materials`] | text of a panel file, overrides | a checked [`panel::Panel`] |
 //! | lower | [`panel::lowering`] | panel, touched pad, finger | a [`engine::case::Case`] |
 //! | (or read) | [`engine::case_record`] | text of a raw case record | a [`engine::case::Case`] |
 //! | grade, paint | [`engine::grid`] | case, fineness | cells with permittivity, nodes and faces with conductors |
@@ -105,7 +105,6 @@ pub mod estimate;
 pub mod event;
 pub mod figures;
 pub mod input;
-pub mod materials;
 pub mod measuring_circuit;
 pub mod note;
 pub mod panel;

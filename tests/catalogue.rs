@@ -1,7 +1,7 @@
 //! The catalogue of what can be varied: complete over the schema, and the same in every consumer.
 
 use padfield::input::catalogue::{FIXED, Known, Role, VARIED, known, varied};
-use padfield::input::reading::measure_of;
+use padfield::input::quantity::reading::measure_of;
 use padfield::input::{Document, Override, schema};
 use padfield::sensitivity::{PanelFamily, parameters};
 use padfield::study::Values;
@@ -98,7 +98,7 @@ fn every_number_of_the_schema_is_in_the_catalogue_or_says_why_not() {
     let forgotten: Vec<_> = found.difference(&listed).collect();
     assert!(
         forgotten.is_empty(),
-        "add these to src/input/catalogue, with unit, range, motion and roles or with the reason why \
+        "add these to their sections in src/input/sections, with unit, range, motion and roles or with the reason why \
          nothing varies them: {forgotten:?}"
     );
     let unknown: Vec<_> = listed.difference(&found).collect();
@@ -112,7 +112,7 @@ fn every_number_of_the_schema_is_in_the_catalogue_or_says_why_not() {
 fn the_catalogue_has_the_measures_of_the_schema() {
     let root = schema();
     let mut checked = 0;
-    for one in VARIED {
+    for one in VARIED.iter() {
         let section = &root["properties"][one.section];
         let section = match one.section {
             "" => &root,

@@ -2,8 +2,8 @@
 //! process. Numbers of strengths are inputs, with their source beside them.
 
 use assert_cmd::Command;
+use padfield::input::materials;
 use padfield::input::{Document, Override};
-use padfield::materials;
 use padfield::panel::{DischargeKind, Panel};
 use padfield::questions::discharge::{
     Discharge, EXPONENT, LEVELS_KV, PathKind, SeriesLayer, Strength, Verdict, discharge,

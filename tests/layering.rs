@@ -86,7 +86,6 @@ const FLOORS: [Floor; 3] = [
             "spread",
             "estimate",
             "measuring_circuit",
-            "materials",
             "panel",
             "cautions",
             "study",

@@ -8,7 +8,7 @@ use super::solve::response_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
-use crate::input::quantity::{FileQuantity, OneResistance, OneTime};
+use crate::input::quantity::{FileQuantity, One};
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::circuit::{
     CircuitRecord, Question, TABLE_EVERY, Told, Trade, USUAL_SIGNAL_TO_NOISE, answer, caption,
@@ -68,7 +68,7 @@ pub struct CircuitArguments {
 }
 
 fn parse_time(text: &str) -> Result<Time, String> {
-    let time = OneTime::read(text).map_err(|m| format!("{}; {}", m.message, m.hint))?;
+    let time = One::<Time>::read(text).map_err(|m| format!("{}; {}", m.message, m.hint))?;
     match time.0.seconds() {
         seconds if (1e-9..=1000.0).contains(&seconds) => Ok(time.0),
         _ => Err("write 1 ns to 1000 s".to_owned()),
@@ -76,7 +76,7 @@ fn parse_time(text: &str) -> Result<Time, String> {
 }
 
 fn parse_resistance(text: &str) -> Result<Resistance, String> {
-    let read = OneResistance::read(text).map_err(|m| format!("{}; {}", m.message, m.hint))?;
+    let read = One::<Resistance>::read(text).map_err(|m| format!("{}; {}", m.message, m.hint))?;
     match read.0.ohms() {
         ohms if (1.0..=1e9).contains(&ohms) => Ok(read.0),
         _ => Err("write 1 ohm to 1000 Mohm".to_owned()),

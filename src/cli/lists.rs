@@ -4,7 +4,7 @@ use crate::report::terminal::{table, wrap_indented};
 use std::io::Write;
 
 use super::{Exit, Failure, json_line, print};
-use crate::materials::{Material, SourcedRange, all, sources};
+use crate::input::materials::{Material, SourcedRange, all, sources};
 use crate::record::{self, record};
 use padfield_engine::units::{Permittivity, Toleranced};
 

@@ -27,7 +27,7 @@ pub struct Electronics {
     /// What temperature does to the circuit.
     pub drift: CircuitDrift,
     /// Dotted paths of the values that were written down.
-    pub given: BTreeSet<&'static str>,
+    pub given: BTreeSet<String>,
 }
 
 impl Electronics {
@@ -41,7 +41,7 @@ impl Electronics {
 
     /// Whether anything about scan or battery was written down.
     pub fn is_scan_given(&self) -> bool {
-        let is_of_scan = |path: &&str| path.starts_with("scan.") || path.starts_with("battery.");
+        let is_of_scan = |path: &String| path.starts_with("scan.") || path.starts_with("battery.");
         self.given.iter().any(is_of_scan)
     }
 }

@@ -8,7 +8,7 @@ use padfield_engine::units::{Length, Time, Toleranced, Voltage};
 pub struct SourcedInterval {
     /// The interval, in the unit that the field's name gives.
     pub value: Toleranced<f64>,
-    /// "given", or a mark of [`crate::materials`].
+    /// "given", or a mark of [`crate::input::materials`].
     pub source: String,
 }
 

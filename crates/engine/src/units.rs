@@ -140,6 +140,24 @@ impl<Q: Copy> Toleranced<Q> {
             most: nominal,
         }
     }
+
+    /// Nominal, least and most.
+    pub const fn of([nominal, least, most]: [Q; 3]) -> Self {
+        Self {
+            nominal,
+            least,
+            most,
+        }
+    }
+
+    /// The same of every value.
+    pub fn map<R>(self, of: impl Fn(Q) -> R) -> Toleranced<R> {
+        Toleranced {
+            nominal: of(self.nominal),
+            least: of(self.least),
+            most: of(self.most),
+        }
+    }
 }
 
 /// Units of memory and their bytes.

@@ -1,8 +1,11 @@
 //! Every form of a quantity, and the schema beside the parser.
 
+use super::kinds::*;
 use super::*;
+use crate::panel::DischargeKind;
+use padfield_engine::units::*;
 
-fn mm(toleranced: TolerancedLength) -> [f64; 3] {
+fn mm(toleranced: WithTolerance<Length>) -> [f64; 3] {
     let t = toleranced.0;
     [t.nominal, t.least, t.most].map(|length| (length.mm() * 1e9).round() / 1e9)
 }
@@ -23,7 +26,7 @@ fn tolerances_in_all_forms() {
         ("35 \u{3bc}m", [0.035, 0.035, 0.035]),
     ] {
         assert_eq!(
-            mm(TolerancedLength::read(text).unwrap()),
+            mm(WithTolerance::<Length>::read(text).unwrap()),
             expected,
             "{text}"
         );
@@ -86,13 +89,13 @@ fn misread_quantities_say_what_to_write() {
             "an exponent has at most two digits",
         ),
     ] {
-        let misread = TolerancedLength::read(text).unwrap_err();
+        let misread = WithTolerance::<Length>::read(text).unwrap_err();
         assert_eq!(
             (misread.message.as_str(), misread.hint.as_str()),
             (message, hint)
         );
     }
-    let misread = TolerancedLength::read("4 mn").unwrap_err();
+    let misread = WithTolerance::<Length>::read("4 mn").unwrap_err();
     assert!(
         misread.hint.starts_with("did you mean \"4 mm\"?"),
         "{}",
@@ -148,7 +151,7 @@ fn pattern_agrees<Q: FileQuantity>() {
                     let text = format!("{front}{number}{unit}{tail}");
                     let reads = Q::read(&text).is_ok();
                     let matches = validator.is_valid(&serde_json::json!(text));
-                    assert_eq!(reads, matches, "{}: {text:?}", Q::NAME);
+                    assert_eq!(reads, matches, "{}: {text:?}", Q::name());
                     accepted += usize::from(reads);
                 }
             }
@@ -156,36 +159,109 @@ fn pattern_agrees<Q: FileQuantity>() {
     }
     let long = format!("4{} {}", "0".repeat(70), Q::MEASURE.usual_unit());
     assert!(Q::read(&long).is_err() && !validator.is_valid(&serde_json::json!(long)));
-    assert!(accepted > 5, "{} accepted {accepted}", Q::NAME);
+    assert!(accepted > 5, "{} accepted {accepted}", Q::name());
 }
 
 #[test]
 fn patterns_agree_with_the_parser() {
-    pattern_agrees::<OneLength>();
-    pattern_agrees::<Angle>();
-    pattern_agrees::<TolerancedLength>();
-    pattern_agrees::<TolerancedPermittivity>();
-    pattern_agrees::<TolerancedCapacitance>();
-    pattern_agrees::<TolerancedLineCapacitance>();
+    pattern_agrees::<One<Length>>();
+    pattern_agrees::<One<Angle>>();
+    pattern_agrees::<WithTolerance<Length>>();
+    pattern_agrees::<WithTolerance<Permittivity>>();
+    pattern_agrees::<WithTolerance<Capacitance>>();
+    pattern_agrees::<WithTolerance<LineCapacitance>>();
     pattern_agrees::<Size>();
     pattern_agrees::<Spacing>();
     pattern_agrees::<Position>();
     pattern_agrees::<Return>();
     pattern_agrees::<Earth>();
-    pattern_agrees::<PlainNumber>();
-    pattern_agrees::<TolerancedResistance>();
-    pattern_agrees::<TolerancedCurrent>();
-    pattern_agrees::<OneTime>();
-    pattern_agrees::<OneVoltage>();
-    pattern_agrees::<OneCharge>();
-    pattern_agrees::<OneCount>();
-    pattern_agrees::<OneShare>();
+    pattern_agrees::<One<Number>>();
+    pattern_agrees::<WithTolerance<Resistance>>();
+    pattern_agrees::<WithTolerance<Current>>();
+    pattern_agrees::<One<Time>>();
+    pattern_agrees::<One<Voltage>>();
+    pattern_agrees::<One<Charge>>();
+    pattern_agrees::<One<Counts>>();
+    pattern_agrees::<One<Share>>();
     pattern_agrees::<Fraction>();
     pattern_agrees::<FractionPair>();
-    pattern_agrees::<OneTemperature>();
-    pattern_agrees::<OneTemperatureRate>();
-    pattern_agrees::<TolerancedTemperatureCoefficient>();
-    pattern_agrees::<TolerancedShare>();
-    pattern_agrees::<TolerancedFieldStrength>();
+    pattern_agrees::<One<Temperature>>();
+    pattern_agrees::<One<TemperatureRate>>();
+    pattern_agrees::<WithTolerance<TemperatureCoefficient>>();
+    pattern_agrees::<WithTolerance<Share>>();
+    pattern_agrees::<WithTolerance<FieldStrength>>();
     assert!(Return::read("earthed").is_ok());
+}
+
+#[test]
+fn an_ounce_per_square_foot_is_34_8_um_and_the_schema_says_so_too() {
+    let schema = serde_json::json!({
+        "type": "string", "pattern": CopperThickness::pattern(), "maxLength": MAX_CHARACTERS,
+    });
+    let validator = jsonschema::validator_for(&schema).expect("the pattern compiles");
+    let um = |length: Length| (length.mm() * 1e6).round() / 1e3;
+    for (text, expected) in [
+        ("1 oz", Some([34.8, 34.8, 34.8])),
+        ("0.5oz", Some([17.4, 17.4, 17.4])),
+        ("2 oz ± 10 %", Some([69.6, 62.64, 76.56])),
+        ("35 um", Some([35.0, 35.0, 35.0])),
+        ("1.4 mil", Some([35.56, 35.56, 35.56])),
+        ("1", None),
+        ("1 oz ± 2 um", None),
+        ("1 OZ", None),
+        ("1 pF", None),
+        ("1 oz 2", None),
+    ] {
+        let read = CopperThickness::read(text).ok();
+        let read = read.map(|t| [t.0.nominal, t.0.least, t.0.most].map(um));
+        assert_eq!(read, expected, "{text}");
+        let is_valid = validator.is_valid(&serde_json::json!(text));
+        assert_eq!(is_valid, expected.is_some(), "{text}");
+    }
+    // 1 oz is 28.3495 g, 1 ft2 is 0.09290304 m2 (both exact by definition), copper 8.96 g/cm3: 34.06 um.
+    // Boards are specified with 34.8 um, which is what a file means by an ounce.
+    let by_weight_um: f64 = 28.349_523 / 0.092_903_04 / 8.96;
+    assert!((by_weight_um - 34.06).abs() < 0.01, "{by_weight_um}");
+    assert!((34.8 / by_weight_um - 1.0).abs() < 0.03);
+}
+
+#[test]
+fn schema_and_parser_accept_the_same_levels() {
+    let schema = serde_json::json!({
+        "type": "string", "pattern": Discharge::pattern(), "maxLength": MAX_CHARACTERS,
+    });
+    let validator = jsonschema::validator_for(&schema).expect("the pattern compiles");
+    let texts = [
+        "air 8 kV",
+        "contact 4kV",
+        "air  15 kV",
+        "air 8000 V ",
+        "air 8",
+        "air",
+        "8 kV",
+        "air8 kV",
+        " air 8 kV",
+        "spark 8 kV",
+        "contact 8 mm",
+        "air 8 kV ± 1 kV",
+        "",
+        "air ",
+        "Air 8 kV",
+    ];
+    let mut accepted = 0;
+    for text in texts {
+        let reads = Discharge::read(text).is_ok();
+        assert_eq!(
+            reads,
+            validator.is_valid(&serde_json::json!(text)),
+            "{text:?}"
+        );
+        accepted += usize::from(reads);
+    }
+    assert_eq!(accepted, 4);
+    let level = Discharge::read("air 8 kV").expect("a level").0;
+    assert_eq!(
+        (level.kind, level.voltage.volts()),
+        (DischargeKind::Air, 8000.0)
+    );
 }

@@ -2,9 +2,9 @@
 
 use super::data::{Added, Rule};
 use super::typed::{AddEntry, RuleEntry, RulesFile, SetEntry};
-use crate::input::reading::{Measure, measure_of, read_one, split_plain};
+use crate::input::materials;
+use crate::input::quantity::reading::{Measure, measure_of, read_one, split_plain};
 use crate::input::{Finding, ScenarioError, Step, TypedFile, listed, nearest, steps, value_of};
-use crate::materials;
 use crate::study::{Condition, Quantity, QuantityKind, Relation};
 
 /// The built-in rules.

@@ -130,7 +130,7 @@ pub(super) fn subjects(panel: &Panel, finger: &str, wanted: &[String]) -> Vec<Su
         LayerContent::Dielectric { material, .. } => material.as_str(),
         LayerContent::Copper => "copper",
     };
-    let known = crate::materials::find(material).map(|known| known.name.clone());
+    let known = crate::input::materials::find(material).map(|known| known.name.clone());
     groups
         .into_iter()
         .filter(|group| wanted.is_empty() || wanted.iter().any(|w| w == group))

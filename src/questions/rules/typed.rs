@@ -1,9 +1,9 @@
 //! The rules file as typed: exactly the keys a person may write. What they mean together is checked in
 //! the step to `super::data`.
 
-use crate::input::quantity::OneLength;
-use crate::input::typed_study::PlainValue;
+use crate::input::quantity::{One, PlainValue};
 use indexmap::IndexMap;
+use padfield_engine::units::Length;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
@@ -37,7 +37,7 @@ pub struct RuleEntry {
     #[serde(default)]
     pub add: Vec<AddEntry>,
     /// How far the finger is off the pad's centre, towards the nearest pad of the group.
-    pub aim_error: Option<OneLength>,
+    pub aim_error: Option<One<Length>>,
     /// Dotted paths of the value the rule is about; the first one that this panel file gives.
     pub path: Option<Vec<String>>,
     /// The rule's value.
@@ -63,7 +63,7 @@ pub struct RuleEntry {
     pub change: Vec<SetEntry>,
     /// The panel's own air between overlay and pads is tried against none; where the panel has none, so
     /// much is assumed.
-    pub air_gap: Option<OneLength>,
+    pub air_gap: Option<One<Length>>,
     /// Other outlines of the same area that are tried: "disc", "square", "upright rectangle".
     pub reshape: Option<Vec<String>>,
     /// What the change should do.
