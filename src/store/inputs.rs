@@ -4,12 +4,18 @@
 //! titles, names of materials, the order of keys, or whether a value is given or a default. Lengths are
 //! rounded to a femtometre and permittivities to 1e-12, so that the last bit of a unit's factor
 //! ("12.7 mm" or "0.5 in") makes no difference.
+//!
+//! Everything is taken apart without `..`: a new field of the panel does not compile here until it is in the
+//! record, or left out for a reason that stands beside it.
 
-use super::metal_inputs::{add_surroundings, area_record, guard_record};
-use crate::measuring_circuit::{Circuit, Counting, NoiseSource, Principle, Start};
+use super::metal_inputs::{area_record, bezel_record, guard_record, object_record, trace_record};
+use crate::measuring_circuit::{
+    Circuit, Counting, NoiseParts, NoiseSource, Principle, Start, Thresholds,
+};
 use crate::panel::{
-    CopperModel, Film, FilmBound, FilmShape, Finger, IdleState, Layer, LayerContent, Model,
-    Outline, Pad, Panel, ReturnPath, SlotPlace, SlotSide,
+    CopperModel, Electronics, Film, FilmBound, FilmShape, Finger, Glove, IdleState, Layer,
+    LayerContent, LayerOutline, Model, Outline, Pad, Panel, ReturnPath, Slot, SlotPlace, SlotSide,
+    Stray,
 };
 use padfield_engine::units::{Length, Toleranced};
 use serde_json::{Value, json};
@@ -36,109 +42,179 @@ impl PointKey {
 
 /// The record of a panel touched by one of its fingers (none: the first).
 pub fn inputs_of(panel: &Panel, finger: Option<&str>) -> Value {
+    let Panel {
+        board,
+        layers,
+        pads,
+        grounds,
+        guards,
+        traces,
+        bezels,
+        objects,
+        slots,
+        films,
+        fingers,
+        idle,
+        stray,
+        electronics,
+        model,
+        copper,
+        wall_distance,
+        // Words for people.
+        title: _,
+        revision: _,
+        // How pads came to their places, which are in the record.
+        groups: _,
+        sliders: _,
+        // What windows, drift and discharge make of the numbers.
+        usage: _,
+        environment: _,
+    } = panel;
+    let Electronics {
+        circuit,
+        // Neither makes counts.
+        scan: _,
+        battery: _,
+        // At the temperature the circuit is given for.
+        drift: _,
+        given: _,
+    } = electronics;
+    let Stray { pin, trace } = stray;
     let finger = match finger {
-        Some(name) => panel.fingers.iter().find(|f| f.name == name),
-        None => panel.fingers.first(),
+        Some(name) => fingers.iter().find(|f| f.name == name),
+        None => fingers.first(),
     };
-    let mut pads: Vec<&Pad> = panel.pads.iter().collect();
-    pads.sort_by(|a, b| a.name.cmp(&b.name));
-    let mut grounds: Vec<_> = panel.grounds.iter().collect();
-    grounds.sort_by(|a, b| a.name.cmp(&b.name));
-    let mut guards: Vec<_> = panel.guards.iter().collect();
-    guards.sort_by(|a, b| a.name.cmp(&b.name));
     let mut record = json!({
-        "model": match panel.model.value {
+        "model": match model.value {
             Model::Volume => "volume",
             Model::Axisymmetric => "axisymmetric",
             Model::Section => "section",
         },
-        "idle": match panel.idle.value {
+        "idle": match idle.value {
             IdleState::Grounded => "grounded",
             IdleState::Floating => "floating",
             IdleState::Driven => "driven",
         },
-        "copper": match panel.copper.value {
+        "copper": match copper.value {
             CopperModel::Sheet => "sheet",
             CopperModel::Thick => "thick",
         },
-        "wall_distance_mm": mm(panel.wall_distance.value),
-        "board_mm": panel.board.value.map(mm),
-        "layers": panel.layers.iter().map(layer_record).collect::<Vec<_>>(),
-        "pads": pads.into_iter().map(pad_record).collect::<Vec<_>>(),
-        "grounds": grounds.into_iter().map(area_record).collect::<Vec<_>>(),
-        "guards": guards.into_iter().map(guard_record).collect::<Vec<_>>(),
+        "wall_distance_mm": mm(wall_distance.value),
+        "board_mm": board.value.map(mm),
+        "layers": layers.iter().map(layer_record).collect::<Vec<_>>(),
+        "pads": by_name(pads, |pad| &pad.name, pad_record),
+        "grounds": by_name(grounds, |area| &area.name, area_record),
+        "guards": by_name(guards, |guard| &guard.name, guard_record),
         "finger": finger.map(finger_record),
         "stray": {
-            "pin_pf": toleranced(&panel.stray.pin.value, |c| decimal(c.farads(), 1e24, 12)),
+            "pin_pf": toleranced(&pin.value, |c| decimal(c.farads(), 1e24, 12)),
             "trace_pf_per_cm": toleranced(
-                &panel.stray.trace.value,
+                &trace.value,
                 |c| decimal(c.farads_per_metre(), 1e22, 12),
             ),
         },
-        "circuit": circuit_record(&panel.electronics.circuit),
+        "circuit": circuit_record(circuit),
     });
     // Only where there are any: panels without keep the keys of their stored points.
-    let slots = slot_records(panel);
-    if !slots.is_empty() {
-        record["slots"] = json!(slots);
+    let more = [
+        ("slots", slot_records(slots)),
+        ("films", by_name(films, |film| &film.name, film_record)),
+        ("traces", by_name(traces, |trace| &trace.name, trace_record)),
+        ("bezels", by_name(bezels, |bezel| &bezel.name, bezel_record)),
+        (
+            "objects",
+            by_name(objects, |object| &object.name, object_record),
+        ),
+    ];
+    for (key, records) in more {
+        if !records.is_empty() {
+            record[key] = json!(records);
+        }
     }
-    // Only where there are any: the record of a dry panel is what it was before there were films.
-    if !panel.films.is_empty() {
-        let mut films: Vec<_> = panel.films.iter().collect();
-        films.sort_by(|a, b| a.name.cmp(&b.name));
-        record["films"] = films.into_iter().map(film_record).collect();
-    }
-    add_surroundings(panel, &mut record);
     record
 }
 
+/// Records in the order of the names, whatever that of the file.
+fn by_name<T>(all: &[T], name: impl Fn(&T) -> &String, record: impl Fn(&T) -> Value) -> Vec<Value> {
+    let mut all: Vec<&T> = all.iter().collect();
+    all.sort_by(|a, b| name(a).cmp(name(b)));
+    all.into_iter().map(record).collect()
+}
+
 fn layer_record(layer: &Layer) -> Value {
+    let Layer {
+        name,
+        thickness,
+        content,
+        outline,
+    } = layer;
     let mut record = json!({
-        "name": layer.name,
-        "thickness_mm": toleranced(&layer.thickness, mm),
-        "permittivity": match &layer.content {
-            LayerContent::Dielectric { permittivity, .. } => {
+        "name": name,
+        "thickness_mm": toleranced(thickness, mm),
+        "permittivity": match content {
+            // Two materials of one permittivity are one.
+            LayerContent::Dielectric { permittivity, material: _, source: _ } => {
                 toleranced(permittivity, |p| decimal(p.relative(), 1e12, 12))
             }
             LayerContent::Copper => json!("copper"),
         },
     });
     // Only where there is one: other panels keep the keys of their stored points.
-    if let Some(outline) = layer.outline {
-        record["outline_mm"] = json!([outline.size.map(mm), outline.centre.map(mm)]);
+    if let Some(LayerOutline { size, centre }) = outline {
+        record["outline_mm"] = json!([size.map(mm), centre.map(mm)]);
     }
     record
 }
 
 fn pad_record(pad: &Pad) -> Value {
+    let Pad {
+        name,
+        group,
+        layer,
+        outline,
+        rotation_degrees,
+        centre,
+        hole,
+        trace_length,
+        // Follows from the outlines.
+        feature: _,
+    } = pad;
     let mut record = json!({
-        "name": pad.name,
-        "group": pad.group,
-        "layer": pad.layer,
-        "outline": outline(&pad.outline),
-        "rotation_deg": decimal(pad.rotation_degrees, 1e9, 9),
-        "centre_mm": pad.centre.map(mm),
-        "trace_length_mm": mm(pad.trace_length.value),
+        "name": name,
+        "group": group,
+        "layer": layer,
+        "outline": outline_record(outline),
+        "rotation_deg": decimal(*rotation_degrees, 1e9, 9),
+        "centre_mm": centre.map(mm),
+        "trace_length_mm": mm(trace_length.value),
     });
-    if let Some(diameter) = pad.hole {
-        record["hole_mm"] = json!(mm(diameter));
+    if let Some(diameter) = hole {
+        record["hole_mm"] = json!(mm(*diameter));
     }
     record
 }
 
 /// In file order, because a later slot is cut over an earlier one.
-fn slot_records(panel: &Panel) -> Vec<Value> {
-    let cut = panel.slots.iter().filter(|slot| !slot.is_empty());
+fn slot_records(slots: &[Slot]) -> Vec<Value> {
+    let cut = slots.iter().filter(|slot| !slot.is_empty());
     cut.map(|slot| {
+        let Slot {
+            name: _,
+            layer,
+            place,
+            depth,
+            side,
+            filling,
+        } = slot;
         json!({
-            "layer": slot.layer,
-            "place": match &slot.place {
+            "layer": layer,
+            "place": match place {
                 SlotPlace::Between { group, width } => json!([group, mm(*width)]),
                 SlotPlace::Own { centre, size } => json!([centre.map(mm), size.map(mm)]),
             },
-            "depth_mm": mm(slot.depth),
-            "from_front": slot.side == SlotSide::Front,
-            "permittivity": decimal(slot.filling.permittivity().relative(), 1e12, 12),
+            "depth_mm": mm(*depth),
+            "from_front": *side == SlotSide::Front,
+            "permittivity": decimal(filling.permittivity().relative(), 1e12, 12),
         })
     })
     .collect()
@@ -146,15 +222,26 @@ fn slot_records(panel: &Panel) -> Vec<Value> {
 
 /// What counts depend on: twelve digits of every number in SI units. Scan and battery make none.
 fn circuit_record(circuit: &Circuit) -> Value {
+    let Circuit {
+        principle,
+        counting,
+        start,
+        supply,
+        comparator_delay,
+        noise,
+        common_mode,
+        // It is checked, and slows nothing.
+        series_resistor: _,
+    } = circuit;
     json!({
-        "principle": match &circuit.principle {
+        "principle": match principle {
             Principle::ResistorOscillator { resistor, thresholds } => json!({
                 "resistor_ohm": toleranced(resistor, |r| digits(r.ohms())),
-                "thresholds": [digits(thresholds.low), digits(thresholds.high)],
+                "thresholds": between(thresholds),
             }),
             Principle::CurrentOscillator { current, thresholds } => json!({
                 "current_a": toleranced(current, |i| digits(i.amperes())),
-                "thresholds": [digits(thresholds.low), digits(thresholds.high)],
+                "thresholds": between(thresholds),
             }),
             Principle::ChargeTransfer { integration_capacitor, reference, transfer_time } => json!({
                 "integration_f": toleranced(integration_capacitor, |c| digits(c.farads())),
@@ -162,26 +249,31 @@ fn circuit_record(circuit: &Circuit) -> Value {
                 "transfer_s": digits(transfer_time.seconds()),
             }),
         },
-        "counting": match circuit.counting {
+        "counting": match counting {
             Counting::Gate(gate) => json!({ "gate_s": digits(gate.seconds()) }),
             Counting::Periods { periods, reference_clock } => json!({
                 "periods": periods,
                 "clock_hz": digits(reference_clock.hertz()),
             }),
         },
-        "synchronised": circuit.start == Start::Synchronised,
-        "supply_v": digits(circuit.supply.volts()),
-        "delay_s": digits(circuit.comparator_delay.seconds()),
-        "noise": match circuit.noise {
-            NoiseSource::Measured(total) => json!({ "counts": digits(total) }),
-            NoiseSource::Parts(parts) => json!([
-                digits(parts.comparator.volts()),
-                digits(parts.period_jitter),
-                digits(parts.low_frequency),
+        "synchronised": *start == Start::Synchronised,
+        "supply_v": digits(supply.volts()),
+        "delay_s": digits(comparator_delay.seconds()),
+        "noise": match noise {
+            NoiseSource::Measured(total) => json!({ "counts": digits(*total) }),
+            NoiseSource::Parts(NoiseParts { comparator, period_jitter, low_frequency }) => json!([
+                digits(comparator.volts()),
+                digits(*period_jitter),
+                digits(*low_frequency),
             ]),
         },
-        "common_mode_v": digits(circuit.common_mode.volts()),
+        "common_mode_v": digits(common_mode.volts()),
     })
+}
+
+fn between(thresholds: &Thresholds) -> [String; 2] {
+    let Thresholds { low, high } = thresholds;
+    [digits(*low), digits(*high)]
 }
 
 fn digits(value: f64) -> String {
@@ -198,37 +290,60 @@ pub fn unresolved_inputs(scenario: &str, set: &[(String, String)]) -> Value {
 }
 
 fn finger_record(finger: &Finger) -> Value {
+    let Finger {
+        contact,
+        dome,
+        length,
+        on,
+        offset,
+        distance,
+        return_path,
+        glove,
+        // Events of the window are no part of a point.
+        aim_error: _,
+        name: _,
+        source: _,
+    } = finger;
     let mut record = json!({
-        "contact_mm": mm(finger.contact),
-        "dome_mm": mm(finger.dome),
-        "length_mm": mm(finger.length.value),
-        "on": finger.on,
-        "offset_mm": finger.offset.map(mm),
-        "return_pf": match finger.return_path {
+        "contact_mm": mm(*contact),
+        "dome_mm": mm(*dome),
+        "length_mm": mm(length.value),
+        "on": on,
+        "offset_mm": offset.map(mm),
+        "return_pf": match return_path {
             ReturnPath::Earthed => json!("earthed"),
             ReturnPath::Through(c) => json!(decimal(c.farads(), 1e24, 12)),
         },
-        "glove": finger.glove.map(|glove| json!([
-            mm(glove.thickness),
-            decimal(glove.permittivity.relative(), 1e12, 12),
+        "glove": glove.map(|Glove { thickness, permittivity }| json!([
+            mm(thickness),
+            decimal(permittivity.relative(), 1e12, 12),
         ])),
     });
-    if finger.distance.metres() > 0.0 {
-        record["distance_mm"] = json!(mm(finger.distance));
+    if distance.metres() > 0.0 {
+        record["distance_mm"] = json!(mm(*distance));
     }
     record
 }
 
 fn film_record(film: &Film) -> Value {
+    let Film {
+        name,
+        shape,
+        centre,
+        thickness,
+        bound,
+        // It tells which bound is nearer.
+        conductivity: _,
+    } = film;
     json!({
-        "name": film.name,
-        "shape": match film.shape {
+        "name": name,
+        "shape": match *shape {
             FilmShape::Rectangle { width, height } => json!({ "rectangle_mm": [mm(width), mm(height)] }),
             FilmShape::Disc { diameter } => json!({ "disc_mm": mm(diameter) }),
         },
-        "centre_mm": film.centre.map(mm),
-        "thickness_mm": mm(film.thickness),
-        "treat_as": match film.bound {
+        "centre_mm": centre.map(mm),
+        "thickness_mm": mm(*thickness),
+        "treat_as": match bound {
             FilmBound::Dielectric => "dielectric",
             FilmBound::Floating => "floating",
             FilmBound::Earthed => "earthed",
@@ -236,7 +351,7 @@ fn film_record(film: &Film) -> Value {
     })
 }
 
-fn outline(outline: &Outline) -> Value {
+fn outline_record(outline: &Outline) -> Value {
     match outline {
         Outline::Rectangle { width, height } => {
             json!({ "rectangle_mm": [mm(*width), mm(*height)] })

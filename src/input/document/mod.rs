@@ -9,6 +9,7 @@ mod named;
 mod numbers;
 mod overrides;
 mod paths;
+mod placing;
 mod question;
 mod room;
 mod scaled;
@@ -31,18 +32,17 @@ use crate::input::quantity::{part_of, with_part};
 use crate::input::sections::PanelFile;
 use crate::input::sections::trust;
 use crate::panel::Panel;
-use defaults::{NONE, section_of, take_along, take_back, take_section_away};
+use defaults::{NONE, take_along, take_back};
 use keys::check_keys;
 use named::{Changed, NewSection, change, lacking};
 use padfield_engine::hidden::{HIDDEN_REMEDY, Hidden, hidden_in};
 use paths::{PathEntry, find_path, paths_of};
 use serde::Deserialize;
 use std::borrow::Cow;
-use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
-use toml_text::{in_two_lines, parsed, text_of_bytes};
-use tree::{as_table, find, marked, set, span_of, text_of, typed_value};
+use toml_text::{parsed, text_of_bytes};
+use tree::{as_table, find, marked, set, text_of, typed_value};
 
 /// Spans that start here or later stand for overrides, in the order they were given.
 const OVERRIDE_SPAN: usize = usize::MAX / 2;
@@ -379,84 +379,5 @@ impl Document {
             .map_err(|message| self.at_override(given, message, "correct the file first"))?;
         take_along(root, entry);
         Ok(new)
-    }
-
-    /// A hint about a panel that cannot be without the value that an override took back: the section
-    /// can.
-    fn or_without(&self, given: &Override, hint: &str) -> String {
-        let entry = find_path(&self.paths, &given.path).ok();
-        match entry.and_then(section_of) {
-            Some(section) if given.value == NONE => {
-                format!("{hint}; or {}", take_section_away(section))
-            }
-            _ => hint.to_owned(),
-        }
-    }
-
-    /// An error about the path of an override.
-    fn at_path(
-        &self,
-        given: &Override,
-        message: impl Into<String>,
-        hint: impl Into<String>,
-    ) -> ScenarioError {
-        let text = given.text();
-        ScenarioError::in_override(&self.file, &text, 0..given.path.len(), message, hint)
-    }
-
-    fn at_override(
-        &self,
-        given: &Override,
-        message: impl Into<String>,
-        hint: impl Into<String>,
-    ) -> ScenarioError {
-        let text = given.text();
-        let span = given.path.len() + 1..text.len();
-        ScenarioError::in_override(&self.file, &text, span, message, hint)
-    }
-
-    fn at_span(
-        &self,
-        overrides: &[Override],
-        span: Range<usize>,
-        message: String,
-        hint: String,
-    ) -> ScenarioError {
-        let index = span.start.checked_sub(OVERRIDE_SPAN);
-        match index.and_then(|index| self.set().chain(overrides).nth(index)) {
-            Some(given) => self.at_override(given, message, hint),
-            None => ScenarioError::in_file(&self.file, &self.source, span, message, hint),
-        }
-    }
-
-    fn place(
-        &self,
-        table: &DeTable<'_>,
-        overrides: &[Override],
-        finding: Finding,
-    ) -> ScenarioError {
-        let span = span_of(table, &finding.steps, finding.at_key);
-        self.at_span(overrides, span, finding.message, finding.hint)
-    }
-
-    /// A serde error: its message is ours in two lines, or serde's own about a wrong type.
-    fn misread(
-        &self,
-        table: &DeTable<'_>,
-        paths: &[PathEntry],
-        overrides: &[Override],
-        error: &toml::de::Error,
-    ) -> ScenarioError {
-        let span = error.span().unwrap_or(0..0);
-        let (message, hint) = in_two_lines(error);
-        let is_here = |entry: &&PathEntry| {
-            entry.part.is_none()
-                && find(table, &entry.steps).is_some_and(|value| value.span() == span)
-        };
-        let message = match paths.iter().find(is_here) {
-            Some(entry) => format!("{}: {message}", entry.text),
-            None => message,
-        };
-        self.at_span(overrides, span, message, hint)
     }
 }

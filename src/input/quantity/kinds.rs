@@ -1,6 +1,7 @@
 //! What the values of the file are values of, and the few that are written in a way of their own.
 
 use super::measure::Measure;
+use super::pattern;
 use super::reading::{self, Misread, read_one, read_toleranced};
 use super::{FileQuantity, One, Quantity, WithTolerance, file_quantity};
 use crate::panel::{DischargeKind, DischargeLevel, EarthPath, ReturnPath};
@@ -102,19 +103,19 @@ macro_rules! special {
 special!(
     /// A share of the supply: `"1/2"`, `"50 %"`.
     Fraction(f64), "Fraction", "a share such as \"1/2\" or \"50 %\"", Share;
-    reading::pattern_fractions(false), reading::read_one_fraction
+    pattern::fractions(false), reading::read_one_fraction
 );
 special!(
     /// Two shares of the supply: `"1/3, 2/3"`.
     FractionPair([f64; 2]), "FractionPair", "two shares such as \"1/3, 2/3\"", Share;
-    reading::pattern_fractions(true), reading::read_two_fractions
+    pattern::fractions(true), reading::read_two_fractions
 );
 special!(
     /// A thickness of copper, or its weight per square foot as boards are ordered: `"35 um"`, `"1 oz"`,
     /// `"0.5 oz ± 10 %"`.
     CopperThickness(Toleranced<Length>), "CopperThickness",
     "a thickness such as \"35 um\" or a weight such as \"1 oz\"", Length, parts &["nominal", "tolerance"];
-    [Measure::Length, Measure::CopperWeight].map(reading::pattern_toleranced).join("|"), copper
+    [Measure::Length, Measure::CopperWeight].map(pattern::toleranced).join("|"), copper
 );
 special!(
     /// Return path of a finger: `"earthed"` or a capacitance such as `"120 pF"`.
@@ -133,7 +134,7 @@ special!(
 special!(
     /// A level of discharge: `"air 8 kV"`, `"contact 4 kV"`.
     Discharge(DischargeLevel), "DischargeLevel", "\"air 8 kV\" or \"contact 4 kV\"", Voltage;
-    format!("^(?:air|contact) {}", reading::pattern_one(Measure::Voltage).trim_start_matches('^')),
+    format!("^(?:air|contact) {}", pattern::one(Measure::Voltage).trim_start_matches('^')),
     discharge
 );
 

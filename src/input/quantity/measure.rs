@@ -45,51 +45,36 @@ pub enum Measure {
 
 impl Measure {
     pub(crate) fn described(self) -> &'static str {
-        match self {
-            Measure::Length => "a length",
-            Measure::CopperWeight => "a weight of copper per square foot",
-            Measure::Capacitance => "a capacitance",
-            Measure::LineCapacitance => "a capacitance per length",
-            Measure::Angle => "an angle",
-            Measure::Resistance => "a resistance",
-            Measure::Time => "a time",
-            Measure::Voltage => "a voltage",
-            Measure::Frequency => "a frequency",
-            Measure::Current => "a current",
-            Measure::Conductivity => "a conductivity",
-            Measure::Charge => "a charge",
-            Measure::Counts => "a number of counts",
-            Measure::Share => "a share",
-            Measure::Temperature => "a temperature",
-            Measure::TemperatureCoefficient => "a temperature coefficient",
-            Measure::TemperatureRate => "a change of temperature in time",
-            Measure::FieldStrength => "a field strength",
-            Measure::Number => "a plain number",
-        }
+        self.words().0
     }
 
     /// Unit used in hints.
     pub fn usual_unit(self) -> &'static str {
+        self.words().1
+    }
+
+    /// In words, and the usual unit.
+    const fn words(self) -> (&'static str, &'static str) {
         match self {
-            Measure::Length => "mm",
-            Measure::CopperWeight => "oz",
-            Measure::Capacitance => "pF",
-            Measure::LineCapacitance => "pF/cm",
-            Measure::Angle => "deg",
-            Measure::Resistance => "kohm",
-            Measure::Time => "ms",
-            Measure::Voltage => "V",
-            Measure::Frequency => "MHz",
-            Measure::Current => "uA",
-            Measure::Conductivity => "S/m",
-            Measure::Charge => "mAh",
-            Measure::Counts => "counts",
-            Measure::Share => "%",
-            Measure::Temperature => "degC",
-            Measure::TemperatureCoefficient => "ppm/K",
-            Measure::TemperatureRate => "K/min",
-            Measure::FieldStrength => "kV/mm",
-            Measure::Number => "",
+            Measure::Length => ("a length", "mm"),
+            Measure::CopperWeight => ("a weight of copper per square foot", "oz"),
+            Measure::Capacitance => ("a capacitance", "pF"),
+            Measure::LineCapacitance => ("a capacitance per length", "pF/cm"),
+            Measure::Angle => ("an angle", "deg"),
+            Measure::Resistance => ("a resistance", "kohm"),
+            Measure::Time => ("a time", "ms"),
+            Measure::Voltage => ("a voltage", "V"),
+            Measure::Frequency => ("a frequency", "MHz"),
+            Measure::Current => ("a current", "uA"),
+            Measure::Conductivity => ("a conductivity", "S/m"),
+            Measure::Charge => ("a charge", "mAh"),
+            Measure::Counts => ("a number of counts", "counts"),
+            Measure::Share => ("a share", "%"),
+            Measure::Temperature => ("a temperature", "degC"),
+            Measure::TemperatureCoefficient => ("a temperature coefficient", "ppm/K"),
+            Measure::TemperatureRate => ("a change of temperature in time", "K/min"),
+            Measure::FieldStrength => ("a field strength", "kV/mm"),
+            Measure::Number => ("a plain number", ""),
         }
     }
 

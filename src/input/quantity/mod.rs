@@ -4,6 +4,7 @@
 mod kinds;
 pub mod measure;
 mod pairs;
+mod pattern;
 pub mod reading;
 mod suggestion;
 #[cfg(test)]
@@ -159,7 +160,7 @@ impl<Q: Quantity> FileQuantity for One<Q> {
         Q::NAME.into()
     }
     fn pattern() -> String {
-        reading::pattern_one(Self::MEASURE)
+        pattern::one(Self::MEASURE)
     }
     fn read(text: &str) -> Result<Self, Misread> {
         read_one(text, Self::MEASURE).map(|base| Self(Q::of(base)))
@@ -182,7 +183,7 @@ impl<Q: Quantity> FileQuantity for WithTolerance<Q> {
         format!("{}WithTolerance", Q::NAME).into()
     }
     fn pattern() -> String {
-        reading::pattern_toleranced(Self::MEASURE)
+        pattern::toleranced(Self::MEASURE)
     }
     fn read(text: &str) -> Result<Self, Misread> {
         read_toleranced(text, Self::MEASURE).map(|interval| Self(interval.map(Q::of)))

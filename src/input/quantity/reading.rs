@@ -1,7 +1,7 @@
 //! Reading "4.0 mm ± 0.2 mm": numbers, units, tolerances and pairs out of one string.
 //!
-//! Plain functions over text; the types that use them are in [`super`]. The patterns are
-//! the same grammar for the JSON Schema, and a test holds the two together.
+//! Plain functions over text; the types that use them are in [`super`]. The same
+//! grammar for the JSON Schema is in [`super::pattern`], and a test holds the two together.
 
 pub use super::measure::Measure;
 use super::measure::UNITS;
@@ -30,10 +30,10 @@ impl Misread {
 }
 
 /// A number and its unit as text, cut from the front of a string.
-struct Piece<'t> {
-    number: &'t str,
-    unit: &'t str,
-    rest: &'t str,
+pub(super) struct Piece<'t> {
+    pub number: &'t str,
+    pub unit: &'t str,
+    pub rest: &'t str,
 }
 
 impl Piece<'_> {
@@ -45,7 +45,7 @@ impl Piece<'_> {
 }
 
 /// Cuts a number (sign allowed if `signed`) and the unit after it off the front.
-fn take_piece(text: &str, signed: bool) -> Result<Piece<'_>, Misread> {
+pub(super) fn take_piece(text: &str, signed: bool) -> Result<Piece<'_>, Misread> {
     let text = text.trim_start_matches(' ');
     let end = number_end(text, signed).ok_or_else(|| {
         let found = if text.trim().is_empty() {
@@ -334,30 +334,6 @@ fn read_tolerance<'t>(
     Ok((minus, plus))
 }
 
-/// Two texts of a pair; the first borrows the unit of the second when it has none. One value alone
-/// stands for both.
-pub fn split_pair(text: &str, separators: &[char], measure: Measure) -> [String; 2] {
-    match text.split_once(separators) {
-        None => [text, text].map(|t| t.trim_matches(' ').to_owned()),
-        Some((first, second)) => {
-            let (first, second) = (first.trim_matches(' '), second.trim_matches(' '));
-            let unit = |t: &str| {
-                take_piece(t, true)
-                    .ok()
-                    .filter(|p| p.rest.trim_matches(' ').is_empty())
-                    .map(|p| p.unit.to_owned())
-            };
-            match (unit(first), unit(second)) {
-                (Some(none), Some(shared)) if none.is_empty() && measure != Measure::Number => [
-                    format!("{first} {shared}").trim().to_owned(),
-                    second.to_owned(),
-                ],
-                _ => [first.to_owned(), second.to_owned()],
-            }
-        }
-    }
-}
-
 /// A share of a whole: `"1/3"` or `"33 %"`, cut from a longer text at its ends.
 fn read_fraction(text: &str) -> Result<f64, Misread> {
     let form = || {
@@ -399,33 +375,6 @@ pub fn read_two_fractions(text: &str) -> Result<[f64; 2], Misread> {
     }
 }
 
-/// Pattern of one share of a whole, or of two.
-pub fn pattern_fractions(two: bool) -> String {
-    let one = format!("(?:{UNSIGNED} *%|{UNSIGNED} */ *{UNSIGNED})");
-    match two {
-        true => format!("^ *{one} *, *{one} *$"),
-        false => format!("^ *{one} *$"),
-    }
-}
-
-/// Two values in base units; `one_is_enough` lets a single value stand for both.
-pub fn read_pair(
-    text: &str,
-    separators: &[char],
-    one_is_enough: bool,
-    measure: Measure,
-) -> Result<[f64; 2], Misread> {
-    within_length(text)?;
-    if !one_is_enough && !text.contains(separators) {
-        return Err(Misread::new(
-            format!("\"{text}\" is one value where two are needed"),
-            "write x and y as \"4 mm, 0 mm\"",
-        ));
-    }
-    let [first, second] = split_pair(text, separators, measure);
-    Ok([read_one(&first, measure)?, read_one(&second, measure)?])
-}
-
 /// The nominal value and the tolerance as text (`None`: no tolerance), each with its own unit.
 pub fn split_tolerance(text: &str) -> (String, Option<String>) {
     let Ok(piece) = take_piece(text, true) else {
@@ -445,53 +394,4 @@ pub fn split_tolerance(text: &str) -> (String, Option<String>) {
     };
     let nominal = format!("{} {unit}", piece.number);
     (nominal.trim().to_owned(), Some(tolerance.to_owned()))
-}
-
-const UNSIGNED: &str = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?";
-
-/// Unanchored pattern of one value.
-fn one_pattern(measure: Measure) -> String {
-    match measure {
-        Measure::Number => format!("[+-]?{UNSIGNED}"),
-        _ => format!("[+-]?{UNSIGNED} *{}", measure.unit_pattern()),
-    }
-}
-
-/// Pattern of one value without tolerance.
-pub fn pattern_one(measure: Measure) -> String {
-    format!("^ *{} *$", one_pattern(measure))
-}
-
-/// Pattern of one value with an optional tolerance.
-pub fn pattern_toleranced(measure: Measure) -> String {
-    let one = one_pattern(measure);
-    let tolerance = |last: &str, other: &str| {
-        format!(
-            r"(?:(?:±|\+/-|\+-) *{UNSIGNED}{last}|\+ *{UNSIGNED}{other} */? *[-−] *{UNSIGNED}{last})"
-        )
-    };
-    if measure == Measure::Number {
-        let percent = tolerance("(?: *%)?", "(?: *%)?");
-        return format!("^ *{one}(?: *{percent})? *$");
-    }
-    let unit = measure.unit_pattern();
-    let own = tolerance(&format!(" *(?:{unit}|%)"), &format!("(?: *(?:{unit}|%))?"));
-    // A tolerance in % is a share of the value and has no unit to lend.
-    let lent: Vec<&str> = measure.units().filter(|unit| *unit != "%").collect();
-    let lent = lent.join("|");
-    let shared = tolerance(&format!(" *(?:{lent})"), &format!("(?: *(?:{unit}|%))?"));
-    format!("^ *(?:{one}(?: *{own})?|[+-]?{UNSIGNED} *{shared}) *$")
-}
-
-/// Pattern of a pair; the first value may leave its unit to the second.
-pub fn pattern_pair(separator: &str, one_is_enough: bool, measure: Measure) -> String {
-    let one = one_pattern(measure);
-    let unit = measure.unit_pattern();
-    let first = format!("[+-]?{UNSIGNED}(?: *{unit})?");
-    let pair = format!("{first} *{separator} *{one}");
-    if one_is_enough {
-        format!("^ *(?:{pair}|{one}) *$")
-    } else {
-        format!("^ *{pair} *$")
-    }
 }
