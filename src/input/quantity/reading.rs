@@ -1,7 +1,7 @@
 //! Reading "4.0 mm ± 0.2 mm": numbers, units, tolerances and pairs out of one string.
 //!
-//! Plain functions over text; the types that use them are in [`super`]. The same
-//! grammar for the JSON Schema is in [`super::pattern`], and a test holds the two together.
+//! Plain functions over text; the types that use them are in [`super`]. The same grammar for the JSON Schema
+//! is in `pattern.rs`, and a test holds the two together.
 
 pub use super::measure::Measure;
 use super::measure::UNITS;

@@ -202,14 +202,14 @@ fn combine(
 ) -> Result<Combine, Finding> {
     let at = |key: &str| steps![STUDY, name, key];
     let combination = entry.combine.map_or(Combination::All, |word| word.0);
-    if combination != Combination::Sample {
-        if let Some(key) = entry.any_of(&["samples", "sequence", "seed"]) {
-            return Err(Finding::at_key(
-                at(key),
-                format!("\"{key}\" is for samples only"),
-                "add combine = \"sample\", or remove it",
-            ));
-        }
+    if combination != Combination::Sample
+        && let Some(key) = entry.any_of(&["samples", "sequence", "seed"])
+    {
+        return Err(Finding::at_key(
+            at(key),
+            format!("\"{key}\" is for samples only"),
+            "add combine = \"sample\", or remove it",
+        ));
     }
     match combination {
         Combination::All => Ok(Combine::All),
