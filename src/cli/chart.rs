@@ -84,7 +84,7 @@ pub fn chart(arguments: &ChartArguments, output: &mut dyn Write) -> Result<Exit,
             exit = exit_of(&[nothing.at(name).found("no chart could be drawn")]);
         }
         if arguments.json {
-            records.push(ChartedRecord::of(&study, &tally, &folder, &drawn));
+            records.push(ChartedRecord::of(study, &tally, folder, &drawn));
         } else {
             print(output, &drawn_text(&drawn, &into))?;
         }

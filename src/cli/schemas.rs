@@ -33,8 +33,11 @@ pub struct SchemaArguments {
     pub command: Option<String>,
 }
 
-/// Commands that answer with `--json`, and the schema of what they answer.
-const ANSWERS: [(&str, fn() -> Schema); 18] = [
+/// A command that answers with `--json`, and what makes the schema of what it answers.
+type Answering = (&'static str, fn() -> Schema);
+
+/// All of them.
+const ANSWERS: [Answering; 18] = [
     (
         "solve",
         either::<Answered<SolveAnswer>, Answered<ComparisonRecord>>,
