@@ -53,7 +53,10 @@ pub fn shell(
         if command.get_name() == "help" {
             continue;
         }
-        let page = Man::new(command.clone());
+        let version = env!("CARGO_PKG_VERSION");
+        let page = Man::new(command.clone())
+            .source(format!("{name} {version}"))
+            .manual("Capacitive touch panels");
         let mut text = Vec::new();
         page.render(&mut text)
             .map_err(|error| unwritable(&manuals, &error))?;
