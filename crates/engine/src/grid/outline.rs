@@ -89,11 +89,15 @@ impl Grid {
         let mut inside = Vec::new();
         for n in 0..self.node_conductor.len() {
             let index = unflatten(n, dims);
-            if index[0] == 0 && self.stop.asked() {
+            let level = index[vertical];
+            if level < range[0] || level > range[1] {
+                continue;
+            }
+            // At every point: an outline of a hundred thousand corners takes milliseconds for each.
+            if self.stop.asked() {
                 return;
             }
-            let level = index[vertical];
-            if level >= range[0] && level <= range[1] && shape.contains(place(self, index), slack) {
+            if shape.contains(place(self, index), slack) {
                 self.node_conductor[n] = mark;
                 inside.push(n);
             }
@@ -139,11 +143,11 @@ impl Grid {
             });
             for cell in 0..self.cells() {
                 let index = unflatten(cell, dims);
-                if index[0] == 0 && self.stop.asked() {
-                    return;
-                }
                 if index[vertical] < range[0] || index[vertical] >= range[1] {
                     continue;
+                }
+                if self.stop.asked() {
+                    return;
                 }
                 let point = self.cell_middle(index);
                 if shape.contains(point, 0.0) {
@@ -176,10 +180,10 @@ impl Grid {
         let (u, v) = (across[0], across.get(1).copied());
         let rows = v.map_or(1, |v| self.cell_dims()[v]);
         for row in 0..rows {
-            if self.stop.asked() {
-                return;
-            }
             for column in 0..self.cell_dims()[u] {
+                if self.stop.asked() {
+                    return;
+                }
                 let mut index = [0; 3];
                 index[vertical] = node;
                 index[u] = column;
