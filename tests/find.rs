@@ -385,6 +385,43 @@ fn an_interrupt_prints_what_is_known_and_exits_with_130() {
     assert_eq!(record["complete"], false);
 }
 
+/// The union of a fine mesh that is drawn is one call that heeds no signal and takes ten seconds and more.
+#[cfg(unix)]
+#[test]
+fn a_step_that_heeds_no_signal_is_not_waited_for_where_nothing_is_known() {
+    let place = Place::new();
+    let fine = "fill = \"hatch\"\nline = \"0.05 mm\"\npitch = \"0.15 mm\"\nangle = \"45 deg\"\ntreat_as = \"lines\"\n";
+    let panel = PANEL
+        .replace("model = \"section\"\n", "")
+        .replace("[ground.plane]\n", &format!("[ground.plane]\n{fine}"));
+    std::fs::write(place.file(), panel).expect("the panel file");
+    let child = std::process::Command::new(assert_cmd::cargo::cargo_bin("padfield"))
+        .arg("find")
+        .arg(place.file())
+        .args([
+            "--vary",
+            GAP,
+            "--until",
+            "neighbour ratio <= 20 %",
+            "--json",
+        ])
+        .args(["--memory", "16GB"])
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .expect("starts");
+    std::thread::sleep(std::time::Duration::from_millis(700));
+    let sent = std::process::Command::new("kill")
+        .args(["-TERM", &child.id().to_string()])
+        .status()
+        .expect("kill is there");
+    assert!(sent.success());
+    let output = child.wait_with_output().expect("ends");
+    assert_eq!(output.status.code(), Some(130));
+    // Waited for, the step would have ended in an answer without a place.
+    assert!(output.stdout.is_empty());
+}
+
 #[test]
 fn help_shows_an_example_that_works() {
     let mut process = Command::cargo_bin("padfield").expect("the program is built");

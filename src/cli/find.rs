@@ -85,7 +85,7 @@ pub fn find(
                 text
             });
         },
-        &mut |_| {},
+        &mut |_| interrupt::something_is_known(),
     )
     .map_err(|error| failure(&shown, &error))?;
     let told = Told {

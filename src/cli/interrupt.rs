@@ -14,8 +14,12 @@ static ASKED: AtomicBool = AtomicBool::new(false);
 
 /// Solves in hand are to be left: they have had their time.
 static LEAVE: AtomicBool = AtomicBool::new(false);
+/// The command knows something that the person would lose.
+static KNOWS: AtomicBool = AtomicBool::new(false);
 /// What a solve in hand may still take after a signal, of the two seconds in which the program ends.
 const GRACE: Duration = Duration::from_secs(1);
+/// What a command without anything to show may take after that for a step that heeds no signal.
+const PATIENCE: Duration = Duration::from_millis(700);
 
 /// Installs the handlers. Without them a signal still ends the program, only without its exit code.
 #[cfg(unix)]
@@ -59,7 +63,16 @@ fn leave_soon() {
     std::thread::spawn(|| {
         std::thread::sleep(GRACE);
         LEAVE.store(true, Ordering::Relaxed);
+        std::thread::sleep(PATIENCE);
+        if !KNOWS.load(Ordering::Relaxed) {
+            end();
+        }
     });
+}
+
+/// From now on a command that ends in good order is given the time to show what it knows.
+pub(super) fn something_is_known() {
+    KNOWS.store(true, Ordering::Relaxed);
 }
 
 /// For the solves of a command that ends in good order: asked for a moment after the signal.

@@ -126,7 +126,12 @@ pub fn rules(
         &rules,
         &field_engine(&settings, &tell),
         &interrupt::asked,
-        &mut |number, name| tell(&format!("rule {} of {of}: {name}", number % of + 1)),
+        &mut |number, name| {
+            if number > 0 {
+                interrupt::something_is_known();
+            }
+            tell(&format!("rule {} of {of}: {name}", number % of + 1));
+        },
     );
     if let Some(Ok(found)) = &found {
         judgement.threshold_problems = found.field_problems;

@@ -323,6 +323,8 @@ fn run_copying(
                 }
             }
         });
+        // What is in scratch is copied home.
+        interrupt::something_is_known();
         let result = run_shard(job, shard, store, limits, &interrupt::asked, &mut |at| {
             recorded.store(at.recorded, Ordering::Relaxed);
             progress.show(at);

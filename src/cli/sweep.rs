@@ -299,6 +299,9 @@ fn run_study(
         changes.remember(&folder, &job.scenario())?;
     }
     let result = run(job, &mut store, limits, &interrupt::asked, &mut |at| {
+        if at.recorded > 0 {
+            interrupt::something_is_known();
+        }
         progress.show(at);
     });
     drop(progress);
