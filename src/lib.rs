@@ -47,6 +47,9 @@
 //! | check | [`engine::verify`] | catalogue, settings | computed beside published values |
 //! | show | [`cli`] | arguments | text, exit code |
 //!
+//! These modules are private but for [`checks`], [`report`], [`rounding`] and [`cli`]; what one builds on is named
+//! at the end of this file: [`panel_from_bytes`], [`respond`], [`run_sweep`] and what they take and give.
+//!
 //! What begins with `engine` is the crate `padfield-engine` in `crates/engine`, which knows no pad and no panel:
 //! begin there for how a field is solved; [`chart`] is `padfield-chart` in `crates/chart`, which knows neither.
 //! [`engine::units`] carries values with their unit across the borders: SI inside, millimetres and picofarads at the
@@ -58,9 +61,7 @@
 //!
 //! ```
 //! use padfield::engine::field::Settings;
-//! use padfield::panel::lowering::LoweringOptions;
-//! use padfield::response::{Request, respond};
-//! use padfield::input::panel_from_bytes;
+//! use padfield::{LoweringOptions, Request, panel_from_bytes, respond};
 //!
 //! let text = br#"
 //! model = "axisymmetric"
@@ -89,33 +90,58 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+// What a room shows it also shows to tests.
+#![cfg_attr(not(feature = "rooms"), allow(unused_imports))]
+
 /// The charts: figures, drawings and notes of this crate are made of them.
 pub use padfield_chart as chart;
 /// The field engine: its types stand in the panels, settings and answers of this crate.
 pub use padfield_engine as engine;
 
-pub mod accuracy;
-pub mod cautions;
-pub mod cells;
 pub mod checks;
 pub mod cli;
-pub mod cluster;
-pub mod drawing;
-pub mod estimate;
-pub mod event;
-pub mod figures;
-pub mod input;
-pub mod measuring_circuit;
-pub mod note;
-pub mod panel;
-pub mod questions;
-pub mod record;
 pub mod report;
-pub mod response;
 pub mod rounding;
-pub mod sensitivity;
-pub mod spread;
-pub mod store;
-pub mod study;
-pub mod sweep;
-pub mod touch;
+
+// What one builds on: read a panel, ...
+pub use input::{Document, Override, ScenarioError, panel_from_bytes};
+pub use panel::{Panel, lowering::LoweringOptions};
+// ... solve it, with the error bars of every number, ...
+pub use response::{PadResponse, Request, Response, ResponseError, respond, respond_under};
+pub use touch::WorkLimits;
+// ... and sweep over variants of it.
+pub use store::{Reader, Row, Store, StoreError, StudyRecord};
+pub use study::Study;
+pub use sweep::{Job, Limits, Progress, Summary, SweepError, run as run_sweep};
+
+/// The other rooms of the application: private, so that the compiler finds what nobody uses, but for its own
+/// tests and benches (feature `rooms`).
+#[path = ""]
+mod house {
+    pub mod accuracy;
+    pub mod cautions;
+    pub mod cells;
+    pub mod cluster;
+    pub mod drawing;
+    pub mod estimate;
+    pub mod event;
+    pub mod figures;
+    pub mod input;
+    pub mod measuring_circuit;
+    pub mod note;
+    pub mod panel;
+    pub mod questions;
+    pub mod record;
+    pub mod response;
+    pub mod sensitivity;
+    pub mod spread;
+    pub mod store;
+    pub mod study;
+    pub mod sweep;
+    pub mod touch;
+}
+
+#[cfg(not(feature = "rooms"))]
+use house::*;
+#[cfg(feature = "rooms")]
+pub use house::*;

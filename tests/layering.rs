@@ -358,6 +358,26 @@ fn only_the_application_names_other_crates() {
     }
 }
 
+/// The question that the guide asks outside of the program needs nothing but what the crate shows to all.
+#[test]
+fn a_question_of_ones_own_stays_outside_of_the_rooms() {
+    let read = |file: &str| fs::read_to_string(root().join(file)).expect("a file");
+    let (shown, question) = (read("src/lib.rs"), read("tests/new_question.rs"));
+    let (shown, _) = shown.split_once("mod house {").expect("the rooms");
+    let mut paths = 0;
+    for (at, root) in question.match_indices("padfield::") {
+        for name in heads(&question[at + root.len()..]) {
+            let is_module = shown.contains(&format!("\npub mod {name};"));
+            let is_name = shown.lines().filter(|line| line.starts_with("pub use "));
+            let mut words =
+                is_name.flat_map(|line| line.split(|c: char| !c.is_alphanumeric() && c != '_'));
+            assert!(is_module || words.any(|word| word == name), "{name}");
+            paths += 1;
+        }
+    }
+    assert!(paths > 5, "{paths} paths");
+}
+
 #[test]
 fn a_name_of_another_crate_is_found_and_one_that_begins_alike_is_not() {
     let text = "use padfield::panel;\nuse padfield_engine::case;\n//! [`padfield::panel`]\n\
@@ -372,8 +392,9 @@ fn every_module_has_a_place_in_the_order_of_its_crate() {
         let text = fs::read_to_string(path).expect("the crate root");
         let mut listed: Vec<&str> = text
             .lines()
+            .map(str::trim_start)
             .filter_map(|line| line.strip_prefix("pub mod ").or(line.strip_prefix("mod ")))
-            .map(|line| line.trim_end_matches(';'))
+            .filter_map(|line| line.strip_suffix(';'))
             .collect();
         // A room of the questions has a place of its own.
         let rooms = fs::read_to_string(root().join(floor.folder).join("src/questions/mod.rs"));

@@ -4,12 +4,10 @@
 use padfield::chart::{Axis, Bar, BarChart, Chart};
 use padfield::checks::{Check, Findings, Kind, Severity, Source, fails};
 use padfield::engine::field::Settings;
-use padfield::input::panel_from_bytes;
-use padfield::panel::{Panel, lowering::LoweringOptions};
 use padfield::report::{Block, Report, Table, terminal};
-use padfield::response::{PadResponse, Request, ResponseError, respond_under};
 use padfield::rounding::{percent_with_error, rounded_with_error};
-use padfield::touch::WorkLimits;
+use padfield::{LoweringOptions, PadResponse, Panel, Request, ResponseError, WorkLimits};
+use padfield::{panel_from_bytes, respond_under};
 use serde::Serialize;
 
 /// A pad's touch shift beside the largest of the panel.

@@ -57,6 +57,7 @@ pub enum Kind {
 
 impl Kind {
     /// All of them.
+    #[cfg(test)]
     pub const ALL: [Self; 25] = [
         Self::Accuracy,
         Self::NoAnswer,

@@ -31,13 +31,12 @@ pub enum Source {
     Sweep,
     /// `padfield verify`.
     Verify,
-    /// `padfield note`.
-    Note,
 }
 
 impl Source {
     /// All of them.
-    pub const ALL: [Self; 15] = [
+    #[cfg(test)]
+    pub const ALL: [Self; 14] = [
         Self::Solve,
         Self::Field,
         Self::Window,
@@ -52,7 +51,6 @@ impl Source {
         Self::Compare,
         Self::Sweep,
         Self::Verify,
-        Self::Note,
     ];
 
     /// Name of the command.
@@ -72,7 +70,6 @@ impl Source {
             Self::Compare => "compare",
             Self::Sweep => "sweep",
             Self::Verify => "verify",
-            Self::Note => "note",
         }
     }
 }

@@ -11,7 +11,5 @@ mod plates;
 mod strips;
 
 pub use circuit::{relative_shift, series_return};
-pub use plates::{
-    Slab, disc_over_plane, disc_pair, equal_area_radius, isolated_disc, pad_to_plane, plates,
-};
-pub use strips::{coplanar_strips, microstrip, microstrip_effective_permittivity};
+pub use plates::{Slab, disc_over_plane, equal_area_radius, isolated_disc, pad_to_plane, plates};
+pub use strips::{microstrip, microstrip_effective_permittivity};

@@ -2,7 +2,6 @@
 
 use std::f64::consts::PI;
 
-use padfield_engine::elliptic::first_kind_ratio;
 use padfield_engine::units::{Length, LineCapacitance, Permittivity, VACUUM_PERMITTIVITY};
 
 /// Effective permittivity of a microstrip: board below, air above.
@@ -57,38 +56,6 @@ pub fn microstrip(width: Length, height: Length, permittivity: Permittivity) -> 
     LineCapacitance::from_farads_per_metre(VACUUM_PERMITTIVITY * effective * 2.0 * PI / denominator)
 }
 
-/// Capacitance per length between two equal coplanar strips, C' = eps0 eps K(k')/K(k),
-/// k = g/(g + 2w), eps the mean of the two sides.
-///
-/// Exact for thin strips between two endless media; high when the overlay or board is thinner than
-/// gap plus pad. Source: textbook conformal map, as in K. C. Gupta et al., Microstrip Lines and
-/// Slotlines (from memory).
-///
-/// ```
-/// use padfield::estimate::coplanar_strips;
-/// use padfield_engine::units::{Length, Permittivity};
-///
-/// let (pad, gap) = (Length::from_mm(12.7), Length::from_mm(6.35));
-/// let acrylic = Permittivity::from_relative(2.8);
-/// let board = Permittivity::from_relative(4.4);
-/// let between = coplanar_strips(pad, gap, acrylic, board);
-/// assert!((between.pf_per_cm() - 0.61).abs() < 0.01);
-/// ```
-pub fn coplanar_strips(
-    width: Length,
-    gap: Length,
-    above: Permittivity,
-    below: Permittivity,
-) -> LineCapacitance {
-    let modulus = gap / (gap + width * 2.0);
-    let parameter = modulus * modulus;
-    let complement = (1.0 - modulus) * (1.0 + modulus);
-    let mean = 0.5 * (above.relative() + below.relative());
-    LineCapacitance::from_farads_per_metre(
-        VACUUM_PERMITTIVITY * mean * first_kind_ratio(complement, parameter),
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -114,27 +81,5 @@ mod tests {
             assert_relative_eq!(value, formula, max_relative = 1e-6);
             assert_relative_eq!(value, spectral, max_relative = 2e-3);
         }
-    }
-
-    #[test]
-    fn coplanar_strips_match_the_exact_value() {
-        // Check B4: w = 2, s = 2, whole space.
-        let air = Permittivity::from_relative(1.0);
-        let strips = coplanar_strips(Length::from_mm(2.0), Length::from_mm(2.0), air, air);
-        let value = strips.farads_per_metre() / VACUUM_PERMITTIVITY;
-        assert_relative_eq!(value, 1.563_401_922_7, max_relative = 1e-10);
-    }
-
-    #[test]
-    fn coplanar_strips_take_the_mean_of_both_sides() {
-        let side = Permittivity::from_relative;
-        let mm = Length::from_mm;
-        let mixed = coplanar_strips(mm(1.0), mm(0.5), side(1.0), side(5.0));
-        let even = coplanar_strips(mm(1.0), mm(0.5), side(3.0), side(3.0));
-        assert_relative_eq!(
-            mixed.farads_per_metre(),
-            even.farads_per_metre(),
-            max_relative = 1e-14
-        );
     }
 }

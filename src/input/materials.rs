@@ -18,7 +18,7 @@ pub struct SourcedRange {
     pub least: f64,
     /// Largest value of the range, in the unit the field name gives.
     pub most: f64,
-    /// Source as it is printed; what stands behind it is in [`source_text`].
+    /// Source as it is printed; what stands behind it is in [`sources`].
     pub source: String,
 }
 
@@ -129,11 +129,6 @@ pub fn all() -> &'static [Material] {
     &BUILT_IN.materials
 }
 
-/// What stands behind a source; `None` for one that is not in the table.
-pub fn source_text(source: &str) -> Option<&'static str> {
-    BUILT_IN.sources.get(source).map(String::as_str)
-}
-
 /// All sources of the table with what stands behind each.
 pub fn sources() -> impl Iterator<Item = (&'static str, &'static str)> {
     let sources = BUILT_IN.sources.iter();
@@ -187,7 +182,7 @@ mod tests {
                 material.name
             );
             assert!(p.least.relative() >= 1.0, "{}", material.name);
-            assert!(source_text(&material.permittivity_source).is_some());
+            assert!(BUILT_IN.sources.contains_key(&material.permittivity_source));
             let ranges = [
                 &material.dielectric_strength_kv_per_mm,
                 &material.temperature_coefficient_ppm_per_k,
@@ -196,7 +191,11 @@ mod tests {
             ];
             for range in ranges.into_iter().flatten() {
                 assert!(range.least <= range.most, "{}", material.name);
-                assert!(source_text(&range.source).is_some(), "{}", range.source);
+                assert!(
+                    BUILT_IN.sources.contains_key(&range.source),
+                    "{}",
+                    range.source
+                );
             }
         }
     }

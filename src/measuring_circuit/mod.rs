@@ -64,6 +64,7 @@ impl Thresholds {
         high: 2.0 / 3.0,
     };
     /// One quarter and three quarters of the supply: the period is 2 ln 3 R C.
+    #[cfg(feature = "rooms")]
     pub const QUARTERS: Self = Self {
         low: 0.25,
         high: 0.75,

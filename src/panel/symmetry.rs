@@ -30,11 +30,6 @@ impl Mirror {
             Self::HalfTurn => [-1.0, -1.0],
         }
     }
-
-    /// Whether an offset from a pad's centre \[m\] is its own image.
-    pub fn keeps_offset(self, offset_m: [f64; 2]) -> bool {
-        (0..2).all(|axis| self.signs()[axis] > 0.0 || offset_m[axis].abs() <= SAME_POINT_M)
-    }
 }
 
 /// For each conductor the index of its image, or nothing when the copper is not symmetric.

@@ -2,9 +2,9 @@
 
 use super::change::{CaseChange, NotFollowed};
 use crate::panel::lowering::{Lowered, LoweringError};
-use crate::panel::{IdleState, Panel, ReturnPath};
+use crate::panel::{IdleState, Panel};
 use crate::touch::{
-    PadTouch, SeenTouch, SolvedTouch, TouchError, TouchPlace, WorkLimits, pad_touches, prepared,
+    PadTouch, SolvedTouch, TouchError, TouchPlace, WorkLimits, pad_touches, prepared,
 };
 use ndarray::Array2;
 use padfield_engine::field::{FieldAnswer, Settings};
@@ -32,6 +32,7 @@ impl Followed {
     /// Rate of every entry of the matrix with the finger and of the one without it \[F per unit\]: exact
     /// derivatives of the mean of the engine's two networks ([`FieldAnswer::by_permittivity`] adds up to
     /// it), estimates of those of the reported values.
+    #[cfg(feature = "rooms")]
     pub fn rates(&self) -> [&Array2<f64>; 2] {
         [&self.with, &self.without]
     }
@@ -100,16 +101,21 @@ impl DifferentiatedTouch {
     }
 
     /// The touch as it is.
-    pub fn seen(&self, return_path: ReturnPath) -> Result<SeenTouch, TouchError> {
+    #[cfg(feature = "rooms")]
+    pub fn seen(
+        &self,
+        return_path: crate::panel::ReturnPath,
+    ) -> Result<crate::touch::SeenTouch, TouchError> {
         self.seen_of(&self.answer, &self.lowered, return_path)
     }
 
+    #[cfg(feature = "rooms")]
     fn seen_of(
         &self,
         answer: &FieldAnswer,
         lowered: &Lowered,
-        return_path: ReturnPath,
-    ) -> Result<SeenTouch, TouchError> {
+        return_path: crate::panel::ReturnPath,
+    ) -> Result<crate::touch::SeenTouch, TouchError> {
         let touch = SolvedTouch::new(
             answer,
             lowered.effective_lengths,
@@ -123,6 +129,7 @@ impl DifferentiatedTouch {
     ///
     /// # Errors
     /// A conductor that shall float has no capacitance.
+    #[cfg(feature = "rooms")]
     pub fn pad(&self, pad: usize) -> Result<Option<PadTouch>, TouchError> {
         Ok(self.pads()?[pad])
     }
@@ -139,6 +146,7 @@ impl DifferentiatedTouch {
     ///
     /// # Errors
     /// A conductor that shall float has no capacitance.
+    #[cfg(feature = "rooms")]
     pub fn moved_pad(
         &self,
         followed: &Followed,
@@ -192,6 +200,7 @@ impl DifferentiatedTouch {
     }
 
     /// The field problem.
+    #[cfg(feature = "rooms")]
     pub fn lowered(&self) -> &Lowered {
         &self.lowered
     }

@@ -1,8 +1,8 @@
 //! Reading a store: which points are known, the rows of a study.
 
+use super::StoreError;
 use super::digest::{of_member, of_point, of_study};
 use super::open::Access;
-use super::{ENGINE, StoreError};
 use crate::study::{Coordinate, PointValues, Study};
 use rusqlite::Connection;
 use rusqlite::types::Type;
@@ -190,6 +190,7 @@ impl Reader {
     ///
     /// # Errors
     /// A damaged store.
+    #[cfg(any(test, feature = "rooms"))]
     pub fn rows(&self, study: &StudyRecord) -> Result<Vec<Row>, StoreError> {
         let mut rows = Vec::new();
         self.visit_rows::<StoreError>(study, |row| {
@@ -306,10 +307,5 @@ impl StudyRecord {
     /// A number of its plan, from a store.
     pub(super) fn place(&self, index: i64) -> rusqlite::Result<u64> {
         place_in(self.points, index)
-    }
-
-    /// Whether its numbers come from the engine that is running.
-    pub fn is_of_this_engine(&self) -> bool {
-        self.engine == ENGINE
     }
 }

@@ -234,7 +234,6 @@ fn rows_come_back_as_they_were_written() {
     let reader = Reader::open(folder.path()).unwrap();
     assert_eq!(reader.studies().unwrap(), std::slice::from_ref(&record));
     assert_eq!(record.study, study());
-    assert!(record.is_of_this_engine());
     let rows = reader.rows(&record).unwrap();
     assert_eq!(rows.len(), 3);
     assert_eq!(rows[0].outcome, done(0.1 + 0.2, true));

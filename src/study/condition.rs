@@ -1,6 +1,6 @@
 //! A condition on a quantity: `neighbour ratio <= 20 %`.
 
-use super::{Quantity, Reported};
+use super::Quantity;
 use std::fmt;
 
 /// How a quantity is compared with a value. Computed values have error bars, so that "less than" and
@@ -55,17 +55,6 @@ pub struct Condition {
     pub relation: Relation,
     /// With what, in the unit of the quantity ([`super::QuantityKind::unit`]).
     pub value: f64,
-}
-
-impl Condition {
-    /// Whether the value respects the condition, its error not considered; for [`Relation::Equal`]
-    /// whether it is not above.
-    pub fn holds(&self, reported: &Reported) -> bool {
-        match self.relation {
-            Relation::AtMost | Relation::Equal => reported.value <= self.value,
-            Relation::AtLeast => reported.value >= self.value,
-        }
-    }
 }
 
 impl fmt::Display for Condition {

@@ -83,16 +83,6 @@ pub struct Limit {
     pub because: Option<String>,
 }
 
-impl Limit {
-    /// Whether the value respects the limit, its error not considered.
-    pub fn holds(&self, reported: &Reported) -> bool {
-        match self.side {
-            Side::AtMost => reported.value <= self.value,
-            Side::AtLeast => reported.value >= self.value,
-        }
-    }
-}
-
 /// A checked study.
 #[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Study {

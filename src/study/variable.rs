@@ -82,7 +82,8 @@ pub struct Variable {
 }
 
 impl Variable {
-    /// Number of values; none for a range that can be sampled only.
+    /// Number of values, at least one of a checked study; none for a range that can be sampled only.
+    #[allow(clippy::len_without_is_empty)]
     pub fn len(&self) -> Option<u64> {
         match &self.values {
             Values::Words(words) => Some(words.len() as u64),
@@ -94,11 +95,6 @@ impl Variable {
                 Spread::Anywhere { .. } => None,
             },
         }
-    }
-
-    /// Whether there are no values: never for a checked study.
-    pub fn is_empty(&self) -> bool {
-        self.len() == Some(0)
     }
 
     /// The value number `index`, from 0.

@@ -109,6 +109,7 @@ impl Touches {
     }
 
     /// Number of places.
+    #[cfg(feature = "rooms")]
     pub fn len(&self) -> usize {
         self.placed.len()
     }

@@ -69,12 +69,6 @@ impl Scalable {
         each.collect()
     }
 
-    /// The overrides that set the value, of the first part when there are several, in
-    /// [`Scalable::unit`]; the others keep their proportion.
-    pub fn set_to(&self, value: f64) -> Vec<Override> {
-        self.overrides(value / self.value)
-    }
-
     fn new(path: String, entry: &Varied, value: f64, unit: String, parts: Vec<Part>) -> Self {
         let per_unit = unit_factor(entry.unit()) / unit_factor(&unit);
         let [least, most] = entry.range.map(|end| end * per_unit);
@@ -227,7 +221,8 @@ mod tests {
         assert!((ditch.range[1] - 50_000.0).abs() < 1e-6);
         // Lengths of a list go together.
         let lengths = all.iter().find(|one| one.path == "pads.keys.trace_length");
-        let longer = lengths.expect("the lengths").set_to(45.0);
+        let longer = lengths.expect("the lengths");
+        let longer = longer.overrides(45.0 / longer.value);
         let longer = document.panel(&longer).expect("valid");
         let mm = longer.pads.iter().map(|pad| pad.trace_length.value.mm());
         let mm: Vec<f64> = mm.map(|length| length.round()).collect();

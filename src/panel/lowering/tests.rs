@@ -370,6 +370,4 @@ fn mirror_images_of_pads_are_found() {
     let copper = panel_metal(&clearance).expect("valid").conductors;
     assert!(images(&copper, Mirror::LeftRight).is_some());
     assert_eq!(images(&copper, Mirror::UpDown), None);
-    assert!(Mirror::UpDown.keeps_offset([3e-3, 0.0]));
-    assert!(!Mirror::HalfTurn.keeps_offset([3e-3, 0.0]));
 }

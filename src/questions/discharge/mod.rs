@@ -40,7 +40,7 @@ pub use strength::{
 use crate::cautions::cautions;
 use crate::panel::lowering::LoweringError;
 use crate::panel::{Demand, DischargeKind, DischargeLevel, Edge, Panel};
-use padfield_engine::units::{Capacitance, Length, Resistance, Voltage};
+use padfield_engine::units::{Capacitance, Length, Voltage};
 
 /// Field at which a discharge creeps along a surface \[V/m\]: 1 kV/mm, common practice, no source.
 pub const CREEP_V_PER_M: f64 = 1e6;
@@ -48,8 +48,6 @@ pub const CREEP_V_PER_M: f64 = 1e6;
 pub const AIR_V_PER_M: f64 = 3e6;
 /// Capacitor of the discharge network: IEC 61000-4-2, secondary text read.
 pub const NETWORK_CAPACITANCE: Capacitance = Capacitance::from_pf(150.0);
-/// Resistor of the discharge network: IEC 61000-4-2, secondary text read.
-pub const NETWORK_RESISTANCE: Resistance = Resistance::from_ohms(330.0);
 
 /// A test level with what it needs of this panel.
 #[derive(Clone, Copy, Debug, PartialEq)]

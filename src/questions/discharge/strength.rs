@@ -21,6 +21,7 @@ pub struct Strength {
 
 impl Strength {
     /// Without tolerance.
+    #[cfg(any(test, feature = "rooms"))]
     pub const fn exact(field_v_per_m: f64, tested: Length) -> Self {
         Self {
             field_v_per_m: Toleranced::exact(field_v_per_m),

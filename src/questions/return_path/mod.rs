@@ -39,9 +39,6 @@ pub use report::report;
 use padfield_engine::field::Printed;
 use padfield_engine::units::{Capacitance, Voltage};
 
-/// Share of the earthed shift asked for where nobody says one: common practice, no source.
-pub const USUAL_SHARE: f64 = 0.9;
-
 /// Capacitances that are looked at \[pF\]: from less than a wire in the air to more than any body.
 pub const RANGE_PF: [f64; 2] = [0.1, 10_000.0];
 

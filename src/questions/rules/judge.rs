@@ -47,13 +47,6 @@ pub struct Judgement {
     pub seconds: f64,
 }
 
-impl Judgement {
-    /// Whether a verdict was passed on any rule.
-    pub fn has(&self, verdict: Verdict) -> bool {
-        self.rows.iter().any(|row| row.verdict == verdict)
-    }
-}
-
 /// The built-in field engine. `progress` hears what it does.
 ///
 /// Idle pads at 0 V that are not watched get no row of the matrix: their numbers are not wanted, and a
