@@ -36,6 +36,14 @@ struct Copy {
 }
 
 impl Copy {
+    fn new(path: PathBuf, label: Label) -> Self {
+        Self {
+            path,
+            label,
+            seen: Mutex::new(None),
+        }
+    }
+
     fn state(&self) -> Option<(u64, SystemTime)> {
         let data = std::fs::metadata(&self.path).ok()?;
         Some((data.len(), data.modified().ok()?))
@@ -102,13 +110,9 @@ pub(super) fn run_part(
         engine: ENGINE.to_owned(),
         command,
     };
-    let copy = Copy {
-        path: folder.join(SHARDS).join(label.file_name()),
-        label,
-        seen: Mutex::new(None),
-    };
     // Whoever cannot deliver should know before any work.
     let shards = folder.join(SHARDS);
+    let copy = Copy::new(shards.join(label.file_name()), label);
     std::fs::create_dir_all(&shards).map_err(|error| {
         failed(StoreError::Unwritable {
             path: shards.clone(),
@@ -141,44 +145,30 @@ pub(super) fn run_part(
     let news = copy.fetch(&mut store, &mut |text| progress.say(text));
     drop(progress);
     // A store that is gone has nothing to copy, and nobody may say that points are in it.
-    store.check_place().map_err(|error| {
-        let failure = failed_here(error);
-        let kept = match copy.path.is_file() {
-            true => format!("; what was copied before is in {}", copy.path.display()),
-            false => String::new(),
-        };
-        Failure {
-            message: failure.message.replacen('\n', &format!("{kept}\n"), 1),
-            ..failure
-        }
-    })?;
+    let place = store.check_place();
+    place.map_err(|error| with_copied_before(failed_here(error), &copy))?;
     // Whatever ended the run: what is finished is copied.
     let copied = news.and_then(|()| copy.write(&local));
-    let kept = |failure: Failure| Failure {
-        message: format!(
-            "all finished points are in {}, but they could not be copied to {}: {}",
-            store.path().display(),
-            copy.path.display(),
-            failure.message
-        ),
-        ..failure
-    };
     let summary = result.map_err(|error| {
-        let safe = format!("{} points were finished in this run", error.safe);
         let place = match &copied {
-            Ok(()) => copy.path.display().to_string(),
-            Err(_) => store.path().display().to_string(),
+            Ok(()) => &copy.path,
+            Err(_) => store.path(),
         };
-        let failure = failed_here(error.source);
-        Failure {
-            message: format!(
-                "{safe}; they and all earlier ones are in {place}\n{}",
-                failure.message
-            ),
-            ..failure
-        }
+        let said = format!(
+            "{} points were finished in this run; they and all earlier ones are in {}\n",
+            error.safe,
+            place.display()
+        );
+        after(&said, failed_here(error.source))
     })?;
-    copied.map_err(|error| kept(failed(error)))?;
+    copied.map_err(|error| {
+        let said = format!(
+            "all finished points are in {}, but they could not be copied to {}: ",
+            store.path().display(),
+            copy.path.display()
+        );
+        after(&said, failed(error))
+    })?;
     let (text, record) = reply(&summary, &folder, &copy, limits);
     told.text(&text)?;
     told.record(SweptRecord::Run(Box::new(record)));
@@ -188,6 +178,26 @@ pub(super) fn run_part(
         say(&format!("stopped before the end; go on with: {go_on}"));
     }
     Ok(exit_of(&summary))
+}
+
+/// A failure with what is said before it.
+fn after(said: &str, failure: Failure) -> Failure {
+    Failure {
+        message: format!("{said}{}", failure.message),
+        ..failure
+    }
+}
+
+/// A failure whose first line says what was copied before it, if anything was.
+fn with_copied_before(failure: Failure, copy: &Copy) -> Failure {
+    let kept = match copy.path.is_file() {
+        true => format!("; what was copied before is in {}", copy.path.display()),
+        false => String::new(),
+    };
+    Failure {
+        message: failure.message.replacen('\n', &format!("{kept}\n"), 1),
+        ..failure
+    }
 }
 
 fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (String, RunRecord) {
@@ -217,11 +227,7 @@ fn bring_home(local: &Path, own: &Copy, say: &mut dyn FnMut(&str)) {
             shard,
             ..own.label.clone()
         };
-        let copy = Copy {
-            path: own.path.with_file_name(label.file_name()),
-            label,
-            seen: Mutex::new(None),
-        };
+        let copy = Copy::new(own.path.with_file_name(label.file_name()), label);
         let mut bring = || -> Result<bool, StoreError> {
             own_folder(&folder)?;
             // Taken only when its process is dead.
