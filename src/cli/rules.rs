@@ -116,21 +116,7 @@ pub fn rules(
             None => Err("no rule asks for thresholds".to_owned()),
         },
     };
-    let of = rules.len();
-    let mut judgement = judge(
-        &asked,
-        &panel,
-        &rules,
-        &field_engine(&settings, &tell),
-        &interrupt::asked,
-        &mut |number, name| tell(&format!("rule {} of {of}: {name}", number % of + 1)),
-    );
-    match &found {
-        Some(Ok(found)) => add_thresholds(&mut judgement, found),
-        // Nobody knows what thresholds would have said.
-        Some(Err(_)) => judgement.stopped |= interrupt::asked(),
-        None => {}
-    }
+    let judgement = judged(&asked, &panel, &rules, found.as_ref(), &tell);
     let checks = judgement.checks();
     let thresholds = about_thresholds.zip(found.as_ref().and_then(|found| found.as_ref().ok()));
     let mut draw = || match &mut charts {
@@ -160,12 +146,35 @@ pub fn rules(
     })
 }
 
-/// What solving the touches of thresholds adds to a judgement.
-fn add_thresholds(judgement: &mut Judgement, found: &Window) {
-    judgement.threshold_problems = found.field_problems;
-    judgement.accuracy_reached &= found.accuracy_reached;
-    join_printed(&mut judgement.missed, found.missed.iter().cloned());
-    judgement.seconds += found.seconds;
+/// Judges the rules; `found` are the touches that thresholds are judged by, whose solving is part of it.
+fn judged(
+    asked: &Asked<'_>,
+    panel: &Panel,
+    rules: &[Rule],
+    found: Option<&Result<Window, String>>,
+    tell: &(dyn Fn(&str) + Sync),
+) -> Judgement {
+    let of = rules.len();
+    let mut judgement = judge(
+        asked,
+        panel,
+        rules,
+        &field_engine(&asked.settings, tell),
+        &interrupt::asked,
+        &mut |number, name| tell(&format!("rule {} of {of}: {name}", number % of + 1)),
+    );
+    match found {
+        Some(Ok(found)) => {
+            judgement.threshold_problems = found.field_problems;
+            judgement.accuracy_reached &= found.accuracy_reached;
+            join_printed(&mut judgement.missed, found.missed.iter().cloned());
+            judgement.seconds += found.seconds;
+        }
+        // Nobody knows what thresholds would have said.
+        Some(Err(_)) => judgement.stopped |= interrupt::asked(),
+        None => {}
+    }
+    judgement
 }
 
 /// Draws the window of a rule about thresholds and every row that has a picture.

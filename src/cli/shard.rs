@@ -6,7 +6,9 @@
 
 use super::left_behind::{beside, note_host};
 use super::study_record::{RunRecord, SweptRecord};
-use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
+use super::sweep::{
+    SweepArguments, after, exit_of, failed_with, opened, quoted, resume, study_folder,
+};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{altered_text, store_failure, summary_text};
 use super::told::Told;
@@ -111,14 +113,8 @@ pub(super) fn run_part(
         command,
     };
     // Whoever cannot deliver should know before any work.
-    let shards = folder.join(SHARDS);
+    let shards = shards_of(&folder).map_err(failed)?;
     let copy = Copy::new(shards.join(label.file_name()), label);
-    std::fs::create_dir_all(&shards).map_err(|error| {
-        failed(StoreError::Unwritable {
-            path: shards.clone(),
-            reason: error.to_string(),
-        })
-    })?;
     if let Some(changes) = &changes {
         changes.remember(&folder, &job.scenario())?;
     }
@@ -169,9 +165,7 @@ pub(super) fn run_part(
         );
         after(&said, failed(error))
     })?;
-    let (text, record) = reply(&summary, &folder, &copy, limits);
-    told.text(&text)?;
-    told.record(SweptRecord::Run(Box::new(record)));
+    tell(&summary, &folder, &copy, limits, told)?;
     // What stays behind is of use to a next run only, and the copy is as good.
     let _ = store.discard();
     if !summary.is_complete() {
@@ -180,11 +174,15 @@ pub(super) fn run_part(
     Ok(exit_of(&summary))
 }
 
-/// A failure with what is said before it.
-fn after(said: &str, failure: Failure) -> Failure {
-    Failure {
-        message: format!("{said}{}", failure.message),
-        ..failure
+/// The folder of the shards of a study, made when it is not there.
+fn shards_of(folder: &Path) -> Result<PathBuf, StoreError> {
+    let path = folder.join(SHARDS);
+    match std::fs::create_dir_all(&path) {
+        Ok(()) => Ok(path),
+        Err(error) => Err(StoreError::Unwritable {
+            path,
+            reason: error.to_string(),
+        }),
     }
 }
 
@@ -200,16 +198,24 @@ fn with_copied_before(failure: Failure, copy: &Copy) -> Failure {
     }
 }
 
-fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (String, RunRecord) {
+fn tell(
+    summary: &Summary,
+    folder: &Path,
+    copy: &Copy,
+    limits: &Limits,
+    told: &mut Told<'_, SweptRecord>,
+) -> Result<(), Failure> {
     let part = Some((summary.shard, copy.path.as_path()));
-    let record = RunRecord::of(summary, folder, limits.threads, part);
     let text = summary_text(summary, limits.threads)
         + &format!(
             "Store: {}; join the shards with: padfield merge {}\n",
             copy.path.display(),
             quoted(&folder.display().to_string())
         );
-    (text, record)
+    told.text(&text)?;
+    let record = RunRecord::of(summary, folder, limits.threads, part);
+    told.record(SweptRecord::Run(Box::new(record)));
+    Ok(())
 }
 
 /// What killed tasks of the same study have left on this machine is copied as they would have done it, and their
@@ -271,29 +277,20 @@ fn local_folder(arguments: &SweepArguments, label: &Label, shards: &Path) -> Pat
 }
 
 fn open(local: &Path, progress: &mut SweepProgress) -> Result<Store, StoreError> {
-    let mut told = false;
+    let mut is_told = false;
     let mut attempt = || {
         own_folder(local)?;
-        Store::open(local, || {
-            if !told {
-                told = true;
-                progress.say(&format!(
-                    "another padfield writes to {}: waiting for it to end",
-                    local.display()
-                ));
-            }
-            !interrupt::asked()
-        })
+        opened(local, &mut is_told, progress)
     };
-    let mut opened = attempt();
+    let mut store = attempt();
     for _ in 1..ATTEMPTS {
         // Whoever had the folder has copied and removed it.
-        if opened.is_ok() || local.is_dir() {
+        if store.is_ok() || local.is_dir() {
             break;
         }
-        opened = attempt();
+        store = attempt();
     }
-    opened
+    store
 }
 
 /// Solves and copies side by side: a machine that is lost takes only the points since the last copy with it.
