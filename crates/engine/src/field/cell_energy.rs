@@ -8,7 +8,7 @@
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
-use super::pairs::{material_runs, mirror, sum, sum_runs};
+use super::pairs::{material_runs, mirror, sum, sum_runs, total};
 use super::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
 use crate::stop::Stop;
@@ -96,23 +96,11 @@ impl CellScheme {
         self.add_screens(grid, potentials, drives, &mut material);
         material.iter_mut().for_each(mirror);
         mirror(&mut gain);
-        let mut cell = Array2::zeros((count, count));
-        for m in &material {
-            cell += m;
-        }
+        let mut cell = total(&material);
         if grid.has_shapes {
             let sum = cell.clone();
             self.network_energy(grid.stop, potentials, drives, strides, &mut cell);
-            for m in &mut material {
-                ndarray::Zip::from(m)
-                    .and(&cell)
-                    .and(&sum)
-                    .for_each(|m, &c, &s| {
-                        if s != 0.0 {
-                            *m *= c / s;
-                        }
-                    });
-            }
+            scale(&mut material, &sum, &cell);
         }
         CellEnergies {
             flux: &cell + &gain,
@@ -202,6 +190,20 @@ impl CellScheme {
                 out[[b, a]] = sum;
             }
         }
+    }
+}
+
+/// Scales parts whose sum is `from` so that it is `to`.
+fn scale(parts: &mut [Array2<f64>], from: &Array2<f64>, to: &Array2<f64>) {
+    for part in parts {
+        ndarray::Zip::from(part)
+            .and(to)
+            .and(from)
+            .for_each(|part, &to, &from| {
+                if from != 0.0 {
+                    *part *= to / from;
+                }
+            });
     }
 }
 

@@ -7,7 +7,7 @@
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
-use super::pairs::{material_runs, mirror, sum, sum_runs};
+use super::pairs::{material_runs, mirror, sum, sum_runs, total};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
@@ -91,10 +91,7 @@ impl NodeScheme {
         self.add_screens(grid, potentials, driven, &mut material, &mut excess);
         material.iter_mut().for_each(mirror);
         mirror(&mut excess);
-        let mut node = Array2::zeros((drives, drives));
-        for m in &material {
-            node += m;
-        }
+        let node = total(&material);
         NodeEnergies {
             trilinear: &node - &excess,
             node,
