@@ -15,7 +15,7 @@ use crate::questions::circuit::{
     judged_elsewhere, picture, preferred_resistors, report, rows, two_digit_gates, usual_gates,
 };
 use crate::report::terminal;
-use crate::response::{Request, respond};
+use crate::response::{Request, Response, respond};
 use padfield_engine::units::{Resistance, Time};
 use std::io::Write;
 
@@ -90,6 +90,21 @@ fn parse_ratio(text: &str) -> Result<f64, String> {
     }
 }
 
+fn solved(
+    arguments: &CircuitArguments,
+    Input { document, panel }: &Input,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Response, Failure> {
+    let request = Request {
+        panel,
+        finger: arguments.touching.of(&arguments.given.file, panel)?,
+        pad: arguments.pad.as_deref(),
+        settings: arguments.solving.settings(),
+        options: LoweringOptions::default(),
+    };
+    respond(&request, progress).map_err(|error| response_failure((document, panel), &error))
+}
+
 /// What is given, or what is usual.
 fn given_or<T: Clone>(given: &[T], usual: impl FnOnce() -> Vec<T>) -> Vec<T> {
     match given.is_empty() {
@@ -108,17 +123,10 @@ pub fn circuit(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let Input { document, panel } = arguments.given.read()?;
+    let input = arguments.given.read()?;
     let charts = arguments.to.charts(&arguments.given, "circuit")?;
-    let request = Request {
-        panel: &panel,
-        finger: arguments.touching.of(&arguments.given.file, &panel)?,
-        pad: arguments.pad.as_deref(),
-        settings: arguments.solving.settings(),
-        options: LoweringOptions::default(),
-    };
-    let response = respond(&request, progress)
-        .map_err(|error| response_failure((&document, &panel), &error))?;
+    let response = solved(arguments, &input, progress)?;
+    let panel = input.panel;
     let trade = Trade::new(&panel.electronics, &response)
         .map_err(|error| bad_input(format!("{}: {error}", arguments.given.file.display())))?;
 
@@ -132,10 +140,8 @@ pub fn circuit(
     let fine_gates = given_or(&arguments.gate, || two_digit_gates(&gates));
     let found = answer(&trade, &question, &resistors(QUESTION_EVERY), &fine_gates);
     let recommended = found.best.as_ref().map(|best| (best.resistor, best.gate));
-    let scan = match question.response {
-        Some(response) => trade.scan_for(response).unwrap_or(*trade.scan()),
-        None => *trade.scan(),
-    };
+    let scan = question.response.and_then(|time| trade.scan_for(time));
+    let scan = scan.unwrap_or(*trade.scan());
     let resistors = resistors(TABLE_EVERY);
     let is_listed = !arguments.resistor.is_empty() || !arguments.gate.is_empty();
     let added: Vec<_> = match is_listed {
