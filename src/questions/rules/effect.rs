@@ -33,13 +33,8 @@ pub(super) fn judge(
     let touched = bench.worst_touch(&before_panel, subject, rule.aim_error_m, leading)?;
     let mut kinds: Vec<QuantityKind> = effect.expect.iter().map(|e| e.quantity).collect();
     kinds.extend(effect.not_needed_when.iter().map(|c| c.quantity.kind));
-    let before = bench.solve(
-        &before_panel,
-        &subject.finger,
-        &touched,
-        rule.aim_error_m,
-        &kinds,
-    )?;
+    let finger = &subject.finger;
+    let before = bench.solve(&before_panel, finger, &touched, rule.aim_error_m, &kinds)?;
     let not_needed = match &effect.not_needed_when {
         Some(condition) => not_needed(&before, &touched, condition)?,
         None => None,

@@ -29,6 +29,11 @@ impl Judged {
             detail: Detail::None,
         }
     }
+
+    /// Nothing to judge, because the panel file says nothing at a key.
+    pub fn without_value(path: &str) -> Self {
+        Self::not_described(format!("the panel file would need a value at {path}"))
+    }
 }
 
 /// The touch for people.
@@ -52,20 +57,12 @@ pub(super) fn judge(
     let panel = scene.panel(&scene.with_layers, &[])?;
     let setting = match setting(&scene, &panel, subject, needed) {
         Ok(setting) => setting,
-        Err(path) => {
-            return Ok(Judged::not_described(format!(
-                "the panel file would need a value at {path}"
-            )));
-        }
+        Err(path) => return Ok(Judged::without_value(&path)),
     };
     let Setting { path, value, text } = setting;
     let kind = needed.condition.quantity.kind;
     let touched = bench.worst_touch(&panel, subject, rule.aim_error_m, kind)?;
-    let span = Span {
-        from: needed.range[0],
-        to: needed.range[1],
-        logarithmic: needed.range[0] > 0.0 && needed.range[1] > 10.0 * needed.range[0],
-    };
+    let span = span(needed.range);
     let mut asker = Asker {
         bench,
         scene: &scene,
@@ -155,6 +152,15 @@ fn setting(
     let path = path_of(scene, panel, subject, &needed.paths, &written);
     let path = path.ok_or_else(|| subject.fill(&needed.paths[0]))?;
     Ok(Setting { path, value, text })
+}
+
+/// A range over more than a decade is searched in equal ratios.
+fn span([from, to]: [f64; 2]) -> Span {
+    Span {
+        from,
+        to,
+        logarithmic: from > 0.0 && to > 10.0 * from,
+    }
 }
 
 /// Samples in the order of their places, with one that may be among them already.
