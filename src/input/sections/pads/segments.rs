@@ -120,22 +120,16 @@ type Drawn = (Vec<Outline>, Vec<[Length; 2]>, Course);
 fn wheel(group: &str, entry: &Keyed<PadsEntry>, boundaries: Boundaries) -> Result<Drawn, Finding> {
     let at = |key: &str| steps!["pads", group, key];
     let missing = |key: &str| missing_key(group, entry, key);
-    let Boundaries {
-        count,
-        overlap,
-        teeth,
-        gap,
-    } = boundaries;
     let diameter = entry.diameter.ok_or_else(|| missing("diameter"))?;
     let inner = entry.inner_diameter;
     let inner = inner.ok_or_else(|| missing("inner_diameter"))?;
     let wheel = WheelSegments {
-        count,
+        count: boundaries.count,
         diameter: positive(at("diameter"), diameter.0, "the diameter")?,
         inner_diameter: positive(at("inner_diameter"), inner.0, "the inner diameter")?,
-        overlap,
-        teeth,
-        gap,
+        overlap: boundaries.overlap,
+        teeth: boundaries.teeth,
+        gap: boundaries.gap,
     };
     if wheel.inner_diameter >= wheel.diameter {
         return Err(Finding::at(
@@ -155,22 +149,16 @@ fn straight(
 ) -> Result<Drawn, Finding> {
     let at = |key: &str| steps!["pads", group, key];
     let missing = |key: &str| missing_key(group, entry, key);
-    let Boundaries {
-        count,
-        overlap,
-        teeth,
-        gap,
-    } = boundaries;
     let pitch = entry.pitch.ok_or_else(|| missing("pitch"))?;
     let height = entry.height.ok_or_else(|| missing("height"))?;
     let pitch = positive(at("pitch"), pitch.0, "the pitch")?;
     let slider = StraightSegments {
-        count,
+        count: boundaries.count,
         pitch,
         height: positive(at("height"), height.0, "the height")?,
-        overlap,
-        teeth,
-        gap,
+        overlap: boundaries.overlap,
+        teeth: boundaries.teeth,
+        gap: boundaries.gap,
         has_half_ends: entry.ends.is_some_and(|word| word.0 == Ends::Half),
     };
     Ok((
