@@ -15,7 +15,7 @@ use crate::questions::circuit::{
     judged_elsewhere, picture, preferred_resistors, report, rows, two_digit_gates, usual_gates,
 };
 use crate::report::terminal;
-use crate::response::{Request, respond};
+use crate::response::{Request, Response, respond};
 use padfield_engine::units::{Resistance, Time};
 use std::io::Write;
 
@@ -90,6 +90,29 @@ fn parse_ratio(text: &str) -> Result<f64, String> {
     }
 }
 
+fn solved(
+    arguments: &CircuitArguments,
+    Input { document, panel }: &Input,
+    progress: &(dyn Fn(&str) + Sync),
+) -> Result<Response, Failure> {
+    let request = Request {
+        panel,
+        finger: arguments.touching.of(&arguments.given.file, panel)?,
+        pad: arguments.pad.as_deref(),
+        settings: arguments.solving.settings(),
+        options: LoweringOptions::default(),
+    };
+    respond(&request, progress).map_err(|error| response_failure((document, panel), &error))
+}
+
+/// What is given, or what is usual.
+fn given_or<T: Clone>(given: &[T], usual: impl FnOnce() -> Vec<T>) -> Vec<T> {
+    match given.is_empty() {
+        true => usual(),
+        false => given.to_vec(),
+    }
+}
+
 /// Runs the command: solves the panel once, evaluates every resistor with every gate, prints and draws.
 ///
 /// # Errors
@@ -100,46 +123,26 @@ pub fn circuit(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let Input { document, panel } = arguments.given.read()?;
+    let input = arguments.given.read()?;
     let charts = arguments.to.charts(&arguments.given, "circuit")?;
-    let request = Request {
-        panel: &panel,
-        finger: arguments.touching.of(&arguments.given.file, &panel)?,
-        pad: arguments.pad.as_deref(),
-        settings: arguments.solving.settings(),
-        options: LoweringOptions::default(),
-    };
-    let response = respond(&request, progress)
-        .map_err(|error| response_failure((&document, &panel), &error))?;
+    let response = solved(arguments, &input, progress)?;
+    let panel = input.panel;
     let trade = Trade::new(&panel.electronics, &response)
         .map_err(|error| bad_input(format!("{}: {error}", arguments.given.file.display())))?;
 
-    let listed = |every| match arguments.resistor.is_empty() {
-        true => preferred_resistors(every),
-        false => arguments.resistor.clone(),
-    };
-    let gates = match arguments.gate.is_empty() {
-        true => usual_gates(),
-        false => arguments.gate.clone(),
-    };
     let question = Question {
         signal_to_noise: arguments.signal_to_noise.unwrap_or(USUAL_SIGNAL_TO_NOISE),
         response: arguments.response,
     };
     let is_asked = arguments.signal_to_noise.is_some() || arguments.response.is_some();
-    let found = {
-        let gates = match arguments.gate.is_empty() {
-            true => two_digit_gates(&gates),
-            false => gates.clone(),
-        };
-        answer(&trade, &question, &listed(QUESTION_EVERY), &gates)
-    };
+    let resistors = |every| given_or(&arguments.resistor, || preferred_resistors(every));
+    let gates = given_or(&arguments.gate, usual_gates);
+    let fine_gates = given_or(&arguments.gate, || two_digit_gates(&gates));
+    let found = answer(&trade, &question, &resistors(QUESTION_EVERY), &fine_gates);
     let recommended = found.best.as_ref().map(|best| (best.resistor, best.gate));
-    let scan = match question.response {
-        Some(response) => trade.scan_for(response).unwrap_or(*trade.scan()),
-        None => *trade.scan(),
-    };
-    let resistors = listed(TABLE_EVERY);
+    let scan = question.response.and_then(|time| trade.scan_for(time));
+    let scan = scan.unwrap_or(*trade.scan());
+    let resistors = resistors(TABLE_EVERY);
     let is_listed = !arguments.resistor.is_empty() || !arguments.gate.is_empty();
     let added: Vec<_> = match is_listed {
         true => Vec::new(),
@@ -170,17 +173,13 @@ pub fn circuit(
         print(output, &terminal::answer(&response.title, &report(&told)))?;
         print(output, &cautions_text(&panel))?;
         print(output, &checks_text(&checks))?;
-        let chosen = found
-            .as_ref()
-            .and_then(|found| found.best.as_ref())
-            .map(|best| (best.resistor, best.gate));
         let drawn = picture(
             &trade,
             &question,
             told.origin(),
             &resistors,
             &gates,
-            chosen,
+            recommended.filter(|_| is_asked),
             &caption(&response.finger),
         );
         match drawn {

@@ -121,16 +121,7 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
     .text();
     let path = results.join(SCRIPT);
     if !arguments.json && !arguments.dry_run {
-        let planned = format!(
-            "Study \"{}\": {} points in {} tasks of at most {}, {} min and {} MB each\n",
-            study.name,
-            count(plan.len()),
-            count(task.shards.into()),
-            count(task.points),
-            task.minutes,
-            task.memory_bytes / 1_000_000,
-        );
-        print(output, &planned)?;
+        print(output, &planned(&study.name, plan.len(), &task))?;
     }
     let mut submitted = String::new();
     if !arguments.dry_run {
@@ -155,18 +146,26 @@ pub fn cluster(arguments: &ClusterArguments, output: &mut dyn Write) -> Result<E
     } else if arguments.dry_run {
         script
     } else {
-        let written = format!("Script: {}\n", path.display());
+        let script = path.display().to_string();
         let next = match arguments.submit {
             true => submitted,
-            false => format!(
-                "Submit it with: bash {}\n",
-                shell_word(&path.display().to_string())
-            ),
+            false => format!("Submit it with: bash {}\n", shell_word(&script)),
         };
-        written + &next
+        format!("Script: {script}\n{next}")
     };
     print(output, &text)?;
     Ok(Exit::Success)
+}
+
+fn planned(study: &str, points: u64, task: &Task) -> String {
+    format!(
+        "Study \"{study}\": {} points in {} tasks of at most {}, {} min and {} MB each\n",
+        count(points),
+        count(task.shards.into()),
+        count(task.points),
+        task.minutes,
+        task.memory_bytes / 1_000_000,
+    )
 }
 
 /// The sweep that the tasks run parts of.

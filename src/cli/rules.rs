@@ -1,11 +1,11 @@
 //! `padfield rules FILE`: rules of thumb held against one panel.
 
-use super::chart_files::{ChartFailure, drawn_text, place};
+use super::chart_files::{ChartFailure, Drawn, drawn_text, place};
 use super::common::{Solving, Touching};
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::{self, Input, bad_input, faulty};
 use super::{Exit, Failure, interrupt, print, print_json};
-use crate::checks::{Check, Findings};
+use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::questions::rules::{
@@ -17,7 +17,7 @@ use crate::report::terminal;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{Settings, join_printed};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Hold rules of thumb against a panel: which hold, which are more careful than needed, which fail
 #[derive(Clone, Debug, clap::Args)]
@@ -104,58 +104,24 @@ pub fn rules(
     };
     let about_thresholds = rules.iter().find(|rule| rule.needs_thresholds());
     let found = about_thresholds.map(|_| all_touches(&panel, &settings, &tell));
-    let thresholds = match &found {
-        Some(found) => found
-            .as_ref()
-            .map_err(Clone::clone)
-            .and_then(ThresholdShares::of),
-        None => Err("no rule asks for thresholds".to_owned()),
-    };
     let asked = Asked {
         document: &document,
         overrides: &[],
         finger: arguments.touching.of(file, &panel)?,
         groups: &arguments.pads,
         settings: settings.clone(),
-        thresholds,
-    };
-    let of = rules.len();
-    let mut judgement = judge(
-        &asked,
-        &panel,
-        &rules,
-        &field_engine(&settings, &tell),
-        &interrupt::asked,
-        &mut |number, name| {
-            if number > 0 {
-                interrupt::something_is_known();
-            }
-            tell(&format!("rule {} of {of}: {name}", number % of + 1));
+        thresholds: match &found {
+            Some(Ok(found)) => ThresholdShares::of(found),
+            Some(Err(reason)) => Err(reason.clone()),
+            None => Err("no rule asks for thresholds".to_owned()),
         },
-    );
-    if let Some(Ok(found)) = &found {
-        judgement.threshold_problems = found.field_problems;
-        judgement.accuracy_reached &= found.accuracy_reached;
-        join_printed(&mut judgement.missed, found.missed.iter().cloned());
-        judgement.seconds += found.seconds;
-    }
-    // Nobody knows what thresholds would have said.
-    judgement.stopped |= matches!(found, Some(Err(_))) && interrupt::asked();
+    };
+    let judgement = judged(&asked, &panel, &rules, found.as_ref(), &tell);
     let checks = judgement.checks();
-    let mut draw = || -> Result<(), ChartFailure> {
-        let Some((folder, drawn)) = &mut charts else {
-            return Ok(());
-        };
-        if let (Some(rule), Some(Ok(found))) = (about_thresholds, &found) {
-            let chart = window_picture(&panel.title, found, found.binding());
-            drawn.add(folder, &rule.name, &Picture::Ranges(chart))?;
-        }
-        for row in &judgement.rows {
-            if let Some(picture) = picture(row, &judgement.finger) {
-                drawn.add(folder, &file_name(row), &picture)?;
-            }
-        }
-        Ok(())
+    let thresholds = about_thresholds.zip(found.as_ref().and_then(|found| found.as_ref().ok()));
+    let mut draw = || match &mut charts {
+        Some((folder, drawn)) => draw_judged(drawn, folder, &panel, &judgement, thresholds),
+        None => Ok(()),
     };
     if arguments.json {
         // The record names the charts: what is judged is told, whatever becomes of them.
@@ -169,22 +135,71 @@ pub fn rules(
             + &checks_text(&checks);
         print(output, &text)?;
         draw()?;
-        if let Some((folder, drawn)) = &charts {
-            let drawn = drawn_text(drawn, folder);
-            if drawn.is_empty() {
-                return Ok(exit(&judgement, &checks));
-            }
+        let drawn = charts.map(|(folder, drawn)| drawn_text(&drawn, &folder));
+        if let Some(drawn) = drawn.filter(|text| !text.is_empty()) {
             print(output, &format!("\n{}\n", terminal::wrap(drawn.trim_end())))?;
         }
     }
-    Ok(exit(&judgement, &checks))
+    Ok(match judgement.stopped {
+        true => Exit::Interrupted,
+        false => exit_of(&checks),
+    })
 }
 
-fn exit(judgement: &Judgement, checks: &[Check]) -> Exit {
-    match judgement.stopped {
-        true => Exit::Interrupted,
-        false => exit_of(checks),
+/// Judges the rules; `found` are the touches that thresholds are judged by, whose solving is part of it.
+fn judged(
+    asked: &Asked<'_>,
+    panel: &Panel,
+    rules: &[Rule],
+    found: Option<&Result<Window, String>>,
+    tell: &(dyn Fn(&str) + Sync),
+) -> Judgement {
+    let of = rules.len();
+    let mut judgement = judge(
+        asked,
+        panel,
+        rules,
+        &field_engine(&asked.settings, tell),
+        &interrupt::asked,
+        &mut |number, name| {
+            if number > 0 {
+                interrupt::something_is_known();
+            }
+            tell(&format!("rule {} of {of}: {name}", number % of + 1));
+        },
+    );
+    match found {
+        Some(Ok(found)) => {
+            judgement.threshold_problems = found.field_problems;
+            judgement.accuracy_reached &= found.accuracy_reached;
+            join_printed(&mut judgement.missed, found.missed.iter().cloned());
+            judgement.seconds += found.seconds;
+        }
+        // Nobody knows what thresholds would have said.
+        Some(Err(_)) => judgement.stopped |= interrupt::asked(),
+        None => {}
     }
+    judgement
+}
+
+/// Draws the window of a rule about thresholds and every row that has a picture.
+fn draw_judged(
+    drawn: &mut Drawn,
+    folder: &Path,
+    panel: &Panel,
+    judgement: &Judgement,
+    thresholds: Option<(&Rule, &Window)>,
+) -> Result<(), ChartFailure> {
+    if let Some((rule, found)) = thresholds {
+        let chart = window_picture(&panel.title, found, found.binding());
+        drawn.add(folder, &rule.name, &Picture::Ranges(chart))?;
+    }
+    for row in &judgement.rows {
+        if let Some(picture) = picture(row, &judgement.finger) {
+            drawn.add(folder, &file_name(row), &picture)?;
+        }
+    }
+    Ok(())
 }
 
 /// Built-in rules, those of the house, of these the ones that are asked for.

@@ -6,7 +6,9 @@
 
 use super::left_behind::{beside, note_host};
 use super::study_record::{RunRecord, SweptRecord};
-use super::sweep::{SweepArguments, exit_of, failed_with, quoted, resume, study_folder};
+use super::sweep::{
+    SweepArguments, after, exit_of, failed_with, opened, quoted, resume, study_folder,
+};
 use super::sweep_progress::SweepProgress;
 use super::sweep_text::{altered_text, store_failure, summary_text};
 use super::told::Told;
@@ -36,6 +38,14 @@ struct Copy {
 }
 
 impl Copy {
+    fn new(path: PathBuf, label: Label) -> Self {
+        Self {
+            path,
+            label,
+            seen: Mutex::new(None),
+        }
+    }
+
     fn state(&self) -> Option<(u64, SystemTime)> {
         let data = std::fs::metadata(&self.path).ok()?;
         Some((data.len(), data.modified().ok()?))
@@ -102,19 +112,9 @@ pub(super) fn run_part(
         engine: ENGINE.to_owned(),
         command,
     };
-    let copy = Copy {
-        path: folder.join(SHARDS).join(label.file_name()),
-        label,
-        seen: Mutex::new(None),
-    };
     // Whoever cannot deliver should know before any work.
-    let shards = folder.join(SHARDS);
-    std::fs::create_dir_all(&shards).map_err(|error| {
-        failed(StoreError::Unwritable {
-            path: shards.clone(),
-            reason: error.to_string(),
-        })
-    })?;
+    let shards = shards_of(&folder).map_err(failed)?;
+    let copy = Copy::new(shards.join(label.file_name()), label);
     if let Some(changes) = &changes {
         changes.remember(&folder, &job.scenario())?;
     }
@@ -141,47 +141,31 @@ pub(super) fn run_part(
     let news = copy.fetch(&mut store, &mut |text| progress.say(text));
     drop(progress);
     // A store that is gone has nothing to copy, and nobody may say that points are in it.
-    store.check_place().map_err(|error| {
-        let failure = failed_here(error);
-        let kept = match copy.path.is_file() {
-            true => format!("; what was copied before is in {}", copy.path.display()),
-            false => String::new(),
-        };
-        Failure {
-            message: failure.message.replacen('\n', &format!("{kept}\n"), 1),
-            ..failure
-        }
-    })?;
+    let place = store.check_place();
+    place.map_err(|error| with_copied_before(failed_here(error), &copy))?;
     // Whatever ended the run: what is finished is copied.
     let copied = news.and_then(|()| copy.write(&local));
-    let kept = |failure: Failure| Failure {
-        message: format!(
-            "all finished points are in {}, but they could not be copied to {}: {}",
-            store.path().display(),
-            copy.path.display(),
-            failure.message
-        ),
-        ..failure
-    };
     let summary = result.map_err(|error| {
-        let safe = format!("{} points were finished in this run", error.safe);
         let place = match &copied {
-            Ok(()) => copy.path.display().to_string(),
-            Err(_) => store.path().display().to_string(),
+            Ok(()) => &copy.path,
+            Err(_) => store.path(),
         };
-        let failure = failed_here(error.source);
-        Failure {
-            message: format!(
-                "{safe}; they and all earlier ones are in {place}\n{}",
-                failure.message
-            ),
-            ..failure
-        }
+        let said = format!(
+            "{} points were finished in this run; they and all earlier ones are in {}\n",
+            error.safe,
+            place.display()
+        );
+        after(&said, failed_here(error.source))
     })?;
-    copied.map_err(|error| kept(failed(error)))?;
-    let (text, record) = reply(&summary, &folder, &copy, limits);
-    told.text(&text)?;
-    told.record(SweptRecord::Run(Box::new(record)));
+    copied.map_err(|error| {
+        let said = format!(
+            "all finished points are in {}, but they could not be copied to {}: ",
+            store.path().display(),
+            copy.path.display()
+        );
+        after(&said, failed(error))
+    })?;
+    tell(&summary, &folder, &copy, limits, told)?;
     // What stays behind is of use to a next run only, and the copy is as good.
     let _ = store.discard();
     if !summary.is_complete() {
@@ -190,16 +174,48 @@ pub(super) fn run_part(
     Ok(exit_of(&summary))
 }
 
-fn reply(summary: &Summary, folder: &Path, copy: &Copy, limits: &Limits) -> (String, RunRecord) {
+/// The folder of the shards of a study, made when it is not there.
+fn shards_of(folder: &Path) -> Result<PathBuf, StoreError> {
+    let path = folder.join(SHARDS);
+    match std::fs::create_dir_all(&path) {
+        Ok(()) => Ok(path),
+        Err(error) => Err(StoreError::Unwritable {
+            path,
+            reason: error.to_string(),
+        }),
+    }
+}
+
+/// A failure whose first line says what was copied before it, if anything was.
+fn with_copied_before(failure: Failure, copy: &Copy) -> Failure {
+    let kept = match copy.path.is_file() {
+        true => format!("; what was copied before is in {}", copy.path.display()),
+        false => String::new(),
+    };
+    Failure {
+        message: failure.message.replacen('\n', &format!("{kept}\n"), 1),
+        ..failure
+    }
+}
+
+fn tell(
+    summary: &Summary,
+    folder: &Path,
+    copy: &Copy,
+    limits: &Limits,
+    told: &mut Told<'_, SweptRecord>,
+) -> Result<(), Failure> {
     let part = Some((summary.shard, copy.path.as_path()));
-    let record = RunRecord::of(summary, folder, limits.threads, part);
     let text = summary_text(summary, limits.threads)
         + &format!(
             "Store: {}; join the shards with: padfield merge {}\n",
             copy.path.display(),
             quoted(&folder.display().to_string())
         );
-    (text, record)
+    told.text(&text)?;
+    let record = RunRecord::of(summary, folder, limits.threads, part);
+    told.record(SweptRecord::Run(Box::new(record)));
+    Ok(())
 }
 
 /// What killed tasks of the same study have left on this machine is copied as they would have done it, and their
@@ -217,11 +233,7 @@ fn bring_home(local: &Path, own: &Copy, say: &mut dyn FnMut(&str)) {
             shard,
             ..own.label.clone()
         };
-        let copy = Copy {
-            path: own.path.with_file_name(label.file_name()),
-            label,
-            seen: Mutex::new(None),
-        };
+        let copy = Copy::new(own.path.with_file_name(label.file_name()), label);
         let mut bring = || -> Result<bool, StoreError> {
             own_folder(&folder)?;
             // Taken only when its process is dead.
@@ -265,29 +277,20 @@ fn local_folder(arguments: &SweepArguments, label: &Label, shards: &Path) -> Pat
 }
 
 fn open(local: &Path, progress: &mut SweepProgress) -> Result<Store, StoreError> {
-    let mut told = false;
+    let mut is_told = false;
     let mut attempt = || {
         own_folder(local)?;
-        Store::open(local, || {
-            if !told {
-                told = true;
-                progress.say(&format!(
-                    "another padfield writes to {}: waiting for it to end",
-                    local.display()
-                ));
-            }
-            !interrupt::asked()
-        })
+        opened(local, &mut is_told, progress)
     };
-    let mut opened = attempt();
+    let mut store = attempt();
     for _ in 1..ATTEMPTS {
         // Whoever had the folder has copied and removed it.
-        if opened.is_ok() || local.is_dir() {
+        if store.is_ok() || local.is_dir() {
             break;
         }
-        opened = attempt();
+        store = attempt();
     }
-    opened
+    store
 }
 
 /// Solves and copies side by side: a machine that is lost takes only the points since the last copy with it.

@@ -269,6 +269,31 @@ pub(super) fn failed_with(error: StoreError, go_on: &str, place: &str) -> Failur
     }
 }
 
+/// A failure with what is said before it.
+pub(super) fn after(said: &str, failure: Failure) -> Failure {
+    Failure {
+        message: format!("{said}{}", failure.message),
+        ..failure
+    }
+}
+
+/// The store in a folder, once no other process writes to it; that it is waited for is told once.
+pub(super) fn opened(
+    folder: &Path,
+    is_told: &mut bool,
+    progress: &mut SweepProgress,
+) -> Result<Store, StoreError> {
+    Store::open(folder, || {
+        if !std::mem::replace(is_told, true) {
+            progress.say(&format!(
+                "another padfield writes to {}: waiting for it to end",
+                folder.display()
+            ));
+        }
+        !interrupt::asked()
+    })
+}
+
 fn run_study(
     arguments: &SweepArguments,
     job: &Job<'_>,
@@ -280,18 +305,7 @@ fn run_study(
     let go_on = resume(arguments, study);
     let failed = |error: StoreError| failed_with(error, &go_on, "--out");
     let mut progress = SweepProgress::new(&study.name);
-    let mut is_told = false;
-    let mut store = Store::open(&folder, || {
-        if !is_told {
-            is_told = true;
-            progress.say(&format!(
-                "another padfield writes to {}: waiting for it to end",
-                folder.display()
-            ));
-        }
-        !interrupt::asked()
-    })
-    .map_err(&failed)?;
+    let mut store = opened(&folder, &mut false, &mut progress).map_err(&failed)?;
     if let Some(altered) = altered_text(&store) {
         progress.say(&altered);
     }
@@ -312,16 +326,12 @@ fn run_study(
             ..
         }) => return Err(failed(error)),
         Err(error) => {
-            let safe = format!(
-                "{} points finished in this run, and all earlier ones, are in {}",
+            let said = format!(
+                "{} points finished in this run, and all earlier ones, are in {}\n",
                 error.safe,
                 store.path().display()
             );
-            let failure = failed(error.source);
-            return Err(Failure {
-                message: format!("{safe}\n{}", failure.message),
-                ..failure
-            });
+            return Err(after(&said, failed(error.source)));
         }
     };
     // Only where they are: the folder may be gone by now.

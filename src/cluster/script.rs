@@ -45,6 +45,27 @@ const MERGED_PER_MINUTE: u64 = 100_000;
 impl Script {
     /// The whole text.
     pub fn text(&self) -> String {
+        let charts = if self.charts { "" } else { " --no-charts" };
+        let (head, submit, shard) = (self.head(), self.submit(), self.shard());
+        format!(
+            r#"{head}
+case "${{1:-submit}}" in
+{submit}
+{shard}
+merge)
+    exec "$padfield" merge "$results"{charts}
+    ;;
+*)
+    echo "expected nothing, shard K or merge" >&2
+    exit 2
+    ;;
+esac
+"#
+        )
+    }
+
+    /// What a reader should know, what the scheduler is asked for, and variables.
+    fn head(&self) -> String {
         let Self {
             study,
             points,
@@ -53,7 +74,10 @@ impl Script {
             ..
         } = self;
         let Task {
-            shards, processors, ..
+            shards,
+            processors,
+            minutes,
+            ..
         } = *task;
         let title = one_line(study);
         let name: String = study
@@ -67,13 +91,9 @@ impl Script {
             .collect();
         let [folder, program, results] =
             [&self.folder, &self.program, &self.results].map(|text| shell_word(text));
-        let sweep: Vec<String> = self.sweep.iter().map(|word| shell_word(word)).collect();
-        let sweep = sweep.join(" ");
-        let megabytes = task.memory_bytes.div_ceil(1_000_000);
         // The scheduler counts in units of 1024 x 1024 bytes.
         let asked_megabytes = task.memory_bytes.div_ceil(1 << 20);
-        let merge_minutes = 30 + points / MERGED_PER_MINUTE;
-        let charts = if self.charts { "" } else { " --no-charts" };
+        let warning = warning_seconds(minutes);
         format!(
             r#"#!/bin/bash
 # Study "{title}": {points} points in {shards} shards, then a merge that waits for them.
@@ -98,9 +118,15 @@ cd {folder} || exit 2
 padfield={program}
 results={results}
 shards={shards}
+"#
+        )
+    }
 
-case "${{1:-submit}}" in
-submit)
+    /// Hands shards and merge to the scheduler.
+    fn submit(&self) -> String {
+        let merge_minutes = 30 + self.points / MERGED_PER_MINUTE;
+        format!(
+            r#"submit)
     # An array may not be longer than the cluster allows: several follow one another then.
     limit=$(scontrol show config | sed -n 's/^MaxArraySize *= *//p')
     longest=$((${{limit:-1001}} - 1))
@@ -116,8 +142,22 @@ submit)
     job=$(sbatch --parsable --dependency="$after" --output="$results/logs/merge_%j.log" \
         --cpus-per-task=1 --mem=1500M --time={merge_minutes} "$script" merge) || exit 1
     echo "merge: job ${{job%%;*}}; its log and those of the shards are in $results/logs"
-    ;;
-shard)
+    ;;"#
+        )
+    }
+
+    /// Solves one shard.
+    fn shard(&self) -> String {
+        let Self {
+            task, copy_every, ..
+        } = self;
+        let sweep: Vec<String> = self.sweep.iter().map(|word| shell_word(word)).collect();
+        let sweep = sweep.join(" ");
+        let megabytes = task.memory_bytes.div_ceil(1_000_000);
+        let processors = task.processors;
+        let scratch = self.scratch.replace(['"', '`', '\\', '\n'], "");
+        format!(
+            r#"shard)
     number=$(($2 + ${{SLURM_ARRAY_TASK_ID:-0}}))
     "$padfield" {sweep} --shard "$number/$shards" \
         --threads {processors} --memory {megabytes}MB \
@@ -135,20 +175,7 @@ shard)
         [ -z "${{SLURM_JOB_ID:-}}" ] || scontrol requeue "$SLURM_JOB_ID"
     fi
     exit "$code"
-    ;;
-merge)
-    exec "$padfield" merge "$results"{charts}
-    ;;
-*)
-    echo "expected nothing, shard K or merge" >&2
-    exit 2
-    ;;
-esac
-"#,
-            minutes = task.minutes,
-            warning = warning_seconds(task.minutes),
-            scratch = self.scratch.replace(['"', '`', '\\', '\n'], ""),
-            copy_every = self.copy_every,
+    ;;"#
         )
     }
 }

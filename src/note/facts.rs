@@ -184,16 +184,11 @@ pub fn gather<'a>(
     stop: &(dyn Fn() -> bool + Sync),
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Facts<'a>, FactsError> {
-    let settings = |accuracy| Settings {
-        accuracy,
-        memory_cap_bytes: order.memory_cap_bytes,
-        ..Settings::default()
-    };
     let request = Request {
         panel: order.panel,
         finger: None,
         pad: None,
-        settings: settings(order.accuracy),
+        settings: settings(&order, order.accuracy),
         options: LoweringOptions::default(),
     };
     let kept = KeptFields::of(solver);
@@ -201,7 +196,7 @@ pub fn gather<'a>(
         &|case, without, settings, tell| kept.solve(case, without, settings, tell);
     let of_touches = |text: &str| progress(&format!("touches: {text}"));
     let limits = |accuracy, progress| WorkLimits {
-        settings: settings(accuracy),
+        settings: settings(&order, accuracy),
         solver,
         stop,
         progress,
@@ -221,22 +216,16 @@ pub fn gather<'a>(
     let found = match (order.with_window, &family) {
         (false, _) => None,
         (true, Err(error)) => Some(Err(error.message().to_owned())),
-        (true, Ok(family)) => Some(match window_of(family, &limits) {
-            Err(TouchError::Interrupted) => return Err(TouchError::Interrupted.into()),
-            found => found.map_err(|error| error.to_string()),
-        }),
+        (true, Ok(family)) => Some(told(window_of(family, &limits))?),
     };
     let sliders = match found {
         Some(Ok(_)) => Some(told(slider::decide_all(order.panel, &limits))?),
         _ => None,
     };
     let found_window = found.as_ref().and_then(|found| found.as_ref().ok());
-    let remedies = match found_window.filter(|_| order.with_remedies) {
-        None => None,
-        Some(found) => match &family {
-            Ok(family) => Some(levers(family, found, &limits)?),
-            Err(_) => None,
-        },
+    let remedies = match (found_window.filter(|_| order.with_remedies), &family) {
+        (Some(found), Ok(family)) => Some(levers(family, found, &limits)?),
+        _ => None,
     };
     let judgement = order
         .with_guidelines
@@ -267,6 +256,14 @@ pub fn gather<'a>(
         judgement,
         order,
     })
+}
+
+fn settings(order: &Order<'_>, accuracy: f64) -> Settings {
+    Settings {
+        accuracy,
+        memory_cap_bytes: order.memory_cap_bytes,
+        ..Settings::default()
+    }
 }
 
 /// An interruption ends the note, anything else is told in it.

@@ -33,7 +33,35 @@ pub(super) fn hand_estimates(
     base: Estimated,
     shift: Capacitance,
 ) -> Vec<HandEstimate> {
-    let pad_area = Area::from_square_metres(area(&pad_polygons(pad)));
+    let of_base = base_estimates(panel, pad)
+        .into_iter()
+        .map(|one| (Subject::Base, base.value, one));
+    let of_shift = shift_estimates(panel, pad, finger).into_iter();
+    let of_shift = of_shift.map(|one| (Subject::TouchShift, shift, one));
+    of_shift
+        .chain(of_base)
+        .map(
+            |(subject, computed, (name, value, known_bias))| HandEstimate {
+                name,
+                subject,
+                value,
+                ratio: value / computed,
+                known_bias,
+                floor_below: (name == ISOLATED_DISC).then(|| base.error / base.value),
+            },
+        )
+        .collect()
+}
+
+/// Name, value, known bias.
+type Guess = (&'static str, Capacitance, &'static str);
+
+fn area_of(pad: &Pad) -> Area {
+    Area::from_square_metres(area(&pad_polygons(pad)))
+}
+
+fn shift_estimates(panel: &Panel, pad: &Pad, finger: &Finger) -> Vec<Guess> {
+    let pad_area = area_of(pad);
     let contact_radius = finger.contact.metres() / 2.0;
     let contact = std::f64::consts::PI * contact_radius * contact_radius;
     let overlap = Area::from_square_metres(contact.min(pad_area.square_metres()));
@@ -44,73 +72,52 @@ pub(super) fn hand_estimates(
             permittivity: Permittivity::from_relative(1.0),
         });
     }
-    let mut estimates = Vec::new();
-    let mut add = |name, subject, value: Capacitance, known_bias| {
-        let computed = match subject {
-            Subject::Base => base.value,
-            Subject::TouchShift => shift,
-        };
-        estimates.push(HandEstimate {
-            name,
-            subject,
-            value,
-            ratio: value / computed,
-            known_bias,
-            floor_below: (name == ISOLATED_DISC).then(|| base.error / base.value),
-        });
-    };
     let over_contact = plates(overlap, &above);
-    let shift_bias = "no fringe, dome, ground behind";
-    add(
+    let mut guesses = vec![(
         CONTACT_PLATES,
-        Subject::TouchShift,
         over_contact,
-        shift_bias,
-    );
+        "no fringe, dome, ground behind",
+    )];
     if let ReturnPath::Through(capacitance) = finger.return_path {
-        add(
+        guesses.push((
             CONTACT_PLATES_WITH_RETURN,
-            Subject::TouchShift,
             series_return(over_contact, capacitance),
             "also no finger to ground",
-        );
+        ));
     }
-    add(
-        PAD_PLATES,
-        Subject::TouchShift,
-        plates(pad_area, &above),
-        "too high: pad larger than contact",
-    );
+    let over_pad = plates(pad_area, &above);
+    guesses.push((PAD_PLATES, over_pad, "too high: pad larger than contact"));
+    guesses
+}
+
+fn base_estimates(panel: &Panel, pad: &Pad) -> Vec<Guess> {
+    let pad_area = area_of(pad);
     let radius = equal_area_radius(pad_area);
-    match plane_behind(panel, pad) {
-        Some(layers) => {
-            let height = Length::from_metres(layers.iter().map(|l| l.thickness.metres()).sum());
-            let equivalent_m: f64 = layers
-                .iter()
-                .map(|l| l.thickness.metres() / l.permittivity.relative())
-                .sum();
-            let permittivity = Permittivity::from_relative(height.metres() / equivalent_m);
-            add(
-                PAD_TO_PLANE,
-                Subject::Base,
-                pad_to_plane(pad_area, height, permittivity),
-                "too low: no fringe, overlay, neighbours",
-            );
-            add(
-                DISC_OVER_PLANE,
-                Subject::Base,
-                disc_over_plane(radius, height, permittivity),
-                "too low: no overlay, neighbours",
-            );
-        }
-        None => add(
+    let Some(layers) = plane_behind(panel, pad) else {
+        return vec![(
             ISOLATED_DISC,
-            Subject::Base,
             isolated_disc(radius, Permittivity::from_relative(1.0)),
             "a floor: no board, overlay, neighbours",
+        )];
+    };
+    let height = Length::from_metres(layers.iter().map(|l| l.thickness.metres()).sum());
+    let equivalent_m: f64 = layers
+        .iter()
+        .map(|l| l.thickness.metres() / l.permittivity.relative())
+        .sum();
+    let permittivity = Permittivity::from_relative(height.metres() / equivalent_m);
+    vec![
+        (
+            PAD_TO_PLANE,
+            pad_to_plane(pad_area, height, permittivity),
+            "too low: no fringe, overlay, neighbours",
         ),
-    }
-    estimates
+        (
+            DISC_OVER_PLANE,
+            disc_over_plane(radius, height, permittivity),
+            "too low: no overlay, neighbours",
+        ),
+    ]
 }
 
 /// Dielectric layers from index `from` up to but without `to`.

@@ -149,7 +149,6 @@ pub fn run_shard(
     let settled = store.settled(&study, limits.memory_per_point_bytes())?;
     let own = |(index, settled): (usize, &bool)| *settled && shard.contains(&plan, index as u64);
     let recorded = settled.iter().enumerate().filter(|at| own(*at)).count() as u64;
-    let threads = limits.threads.max(1);
     let shared = Shared {
         job,
         shard,
@@ -182,23 +181,10 @@ pub fn run_shard(
         },
     };
     (writer.observe)(&writer.progress);
-    let lookups: Vec<Lookup> = (0..threads)
+    let lookups: Vec<Lookup> = (0..limits.threads.max(1))
         .map(|_| writer.store.lookup(limits.memory_per_point_bytes()))
         .collect::<Result<_, _>>()?;
-    let result = std::thread::scope(|scope| {
-        let (sender, receiver) = sync_channel(4 * threads);
-        for lookup in lookups {
-            let sender = sender.clone();
-            let shared = &shared;
-            scope.spawn(move || shared.work(&lookup, &sender));
-        }
-        drop(sender);
-        let result = writer.write(&receiver);
-        // After a fault the workers end with the points in hand; a full channel must not hold them.
-        shared.ended.store(true, Ordering::Relaxed);
-        for _ in receiver {}
-        result
-    });
+    let result = writer.work(lookups);
     let (progress, solving_seconds) = (writer.progress, writer.solving_seconds);
     result.map_err(|source| SweepError {
         safe: match source {
@@ -347,6 +333,24 @@ struct Writer<'a> {
 }
 
 impl Writer<'_> {
+    /// Writes what workers find, one with each lookup.
+    fn work(&mut self, lookups: Vec<Lookup>) -> Result<(), StoreError> {
+        let shared = self.shared;
+        std::thread::scope(|scope| {
+            let (sender, receiver) = sync_channel(4 * lookups.len());
+            for lookup in lookups {
+                let sender = sender.clone();
+                scope.spawn(move || shared.work(&lookup, &sender));
+            }
+            drop(sender);
+            let result = self.write(&receiver);
+            // After a fault the workers end with the points in hand; a full channel must not hold them.
+            shared.ended.store(true, Ordering::Relaxed);
+            for _ in receiver {}
+            result
+        })
+    }
+
     fn write(&mut self, receiver: &Receiver<Message>) -> Result<(), StoreError> {
         loop {
             match receiver.recv_timeout(PATIENCE) {

@@ -128,24 +128,12 @@ impl SolvedTouch {
             let without_roles = roles(&shift.without.conductors, name, false);
             let with_roles = roles(&self.with.conductors, name, true);
             let base = measure(&shift.without, &without_roles)?;
-            for part in &self.parts {
-                let rows = &shift.without.conductors;
-                let Some(row) = rows.iter().position(|name| *name == part.name) else {
-                    continue;
-                };
-                if let Some(load) = load(&shift.without, &without_roles, row)? {
-                    let load = scale_estimate(load, base_length);
-                    seen.loads[index].push((part.name.clone(), load));
-                }
-            }
+            seen.loads[index] = self.loads(shift, &without_roles, base_length)?;
             let change = measure_shift(&self.with, shift, &with_roles, &without_roles)?;
+            let both = self.by_permittivity_without.iter();
             let mut base_parts = Vec::new();
             let mut shift_parts = Vec::new();
-            let both = self
-                .by_permittivity_without
-                .iter()
-                .zip(&self.by_permittivity);
-            for (dry, touched) in both {
+            for (dry, touched) in both.zip(&self.by_permittivity) {
                 let before = weigh(&shift.without, dry, &without_roles)?;
                 let after = weigh(&self.with, touched, &with_roles)?;
                 base_parts.push(before * base_length);
@@ -161,6 +149,26 @@ impl SolvedTouch {
             }
         }
         Ok(seen)
+    }
+
+    /// What the driver of each driven part has to charge while a pad is measured, untouched.
+    fn loads(
+        &self,
+        shift: &Shift,
+        roles: &[Role],
+        length: f64,
+    ) -> Result<Vec<(String, Estimate)>, AlgebraError> {
+        let rows = &shift.without.conductors;
+        let mut loads = Vec::new();
+        for LoweredPart { name, .. } in &self.parts {
+            let Some(row) = rows.iter().position(|row| row == name) else {
+                continue;
+            };
+            if let Some(load) = load(&shift.without, roles, row)? {
+                loads.push((name.clone(), scale_estimate(load, length)));
+            }
+        }
+        Ok(loads)
     }
 }
 

@@ -142,6 +142,29 @@ impl PageSpec<'_> {
         let columns = self.columns.max(1);
         (right - left - COLUMN_GAP * (columns - 1) as f64) / columns as f64
     }
+
+    /// Where the plots go when the first row, its titles of height `head` on it, begins at `top`, and where the
+    /// last one ends.
+    fn plots(&self, top: f64, head: f64) -> (Vec<Rect>, f64) {
+        let row_gap = 10.0;
+        let (left, _) = self.sides();
+        let columns = self.columns.max(1);
+        let rows = self.panels.len().div_ceil(columns);
+        let width = self.plot_width();
+        let places = (0..self.panels.len()).map(|panel| {
+            let (row, column) = (panel / columns, panel % columns);
+            let left = left + (width + COLUMN_GAP) * column as f64;
+            let top = top + head + (self.plot_height + head + row_gap) * row as f64;
+            Rect {
+                left,
+                top,
+                right: left + width,
+                bottom: top + self.plot_height,
+            }
+        });
+        let bottom = top + (self.plot_height + head + row_gap) * rows as f64 - row_gap;
+        (places.collect(), bottom)
+    }
 }
 
 /// A page with everything but its plots.
@@ -172,26 +195,9 @@ impl Page {
         top += LEGEND_SIZE * LINE_SPACING * legend_rows as f64 + 12.0;
 
         let (left, right) = spec.sides();
-        let columns = spec.columns.max(1);
-        let rows = spec.panels.len().div_ceil(columns);
-        let width = spec.plot_width();
         let titled = spec.panels.iter().any(|title| !title.is_empty());
         let head = if titled { LABEL_SIZE * 1.6 } else { 0.0 };
-        let row_gap = 10.0;
-        let plots: Vec<Rect> = (0..spec.panels.len())
-            .map(|panel| {
-                let (row, column) = (panel / columns, panel % columns);
-                let left = left + (width + COLUMN_GAP) * column as f64;
-                let top = top + head + (spec.plot_height + head + row_gap) * row as f64;
-                Rect {
-                    left,
-                    top,
-                    right: left + width,
-                    bottom: top + spec.plot_height,
-                }
-            })
-            .collect();
-        let bottom = top + (spec.plot_height + head + row_gap) * rows as f64 - row_gap;
+        let (plots, bottom) = spec.plots(top, head);
         let ticks_end = bottom + 8.0 + TICK_SIZE;
         let caption = ticks_end + CAPTION_SIZE * 1.5;
         let note_top = caption + 14.0;

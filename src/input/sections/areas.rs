@@ -4,7 +4,7 @@ use super::common::*;
 use super::connection::ConnectionKind;
 use super::copper::{Polygons, corners, inside_board};
 use crate::panel::metal::rectangle;
-use crate::panel::outline::distance;
+use crate::panel::outline::{Rectangle, distance};
 
 use crate::panel::{Connection, Fill, GroundArea, Hatch, Layer, Pad, SHEET_REMEDY};
 
@@ -139,12 +139,7 @@ impl Under<'_> {
         hatch_key: Option<&str>,
         drawing: &mut Drawing,
     ) -> Result<GroundArea, Finding> {
-        let Under {
-            layers,
-            pads,
-            placed,
-            board,
-        } = *self;
+        let Under { layers, board, .. } = *self;
         let at = |key: &str| steps![section, name, key];
         let layer = copper_layer(at("layer"), &entry.layer, layers)?;
         let size = match entry.outline {
@@ -170,9 +165,33 @@ impl Under<'_> {
                 "make it smaller or the board larger",
             ));
         }
-        let touched = pads
+        let copper = (layer, bounds);
+        let clearance = self.clearance((section, name), entry, copper)?;
+        let area = GroundArea {
+            name: name.to_owned(),
+            layer,
+            size,
+            centre,
+            clearance,
+            fill: fill((section, name), entry, hatch_key)?,
+            connection: Connection::Grounded,
+        };
+        drawing.add((section, name), &area)?;
+        Ok(area)
+    }
+
+    /// What an area on a layer keeps from the pads there.
+    fn clearance(
+        &self,
+        (section, name): (&str, &str),
+        entry: &GroundEntry,
+        (layer, bounds): (usize, Rectangle),
+    ) -> Result<Length, Finding> {
+        let at = |key: &str| steps![section, name, key];
+        let touched = self
+            .pads
             .iter()
-            .zip(placed)
+            .zip(self.placed)
             .filter(|(pad, _)| pad.layer == layer)
             .find(|(_, polygons)| distance(&corners(bounds), polygons) < TOUCHING_M)
             .map(|(pad, _)| pad);
@@ -202,17 +221,7 @@ impl Under<'_> {
                 "write more than 0 mm",
             ));
         }
-        let area = GroundArea {
-            name: name.to_owned(),
-            layer,
-            size,
-            centre,
-            clearance,
-            fill: fill((section, name), entry, hatch_key)?,
-            connection: Connection::Grounded,
-        };
-        drawing.add((section, name), &area)?;
-        Ok(area)
+        Ok(clearance)
     }
 }
 

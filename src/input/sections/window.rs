@@ -113,17 +113,7 @@ pub(crate) fn usage(file: &PanelFile, fingers: &[Finger]) -> Result<Usage, Findi
     let number = |given, key: &str, default: f64, range| {
         in_limits(given, key, range).map(|given| sourced(given, default))
     };
-    let body = window.body.map(|given| given.0);
-    if let Some(body) = body {
-        capacitance_in_range(steps!["window", "body"], body.least)?;
-        if body.least.farads() <= 0.0 {
-            return Err(Finding::at(
-                steps!["window", "body"],
-                "a body without capacitance to earth",
-                "write more than 0 pF, as in \"120 pF\"",
-            ));
-        }
-    }
+    let body = body(window)?;
     let default_body = Toleranced::of(DEFAULT_BODY_PF).map(Capacitance::from_pf);
     let drift_residue = window.drift_residue.map(|given| given.0.most);
     if let Some(residue) = drift_residue {
@@ -190,6 +180,23 @@ pub(crate) fn usage(file: &PanelFile, fingers: &[Finger]) -> Result<Usage, Findi
             .map(|word| word.0)
             .collect(),
     })
+}
+
+/// Capacitance of a body to earth.
+fn body(window: &WindowEntry) -> Result<Option<Toleranced<Capacitance>>, Finding> {
+    let at = || steps!["window", "body"];
+    let Some(body) = window.body.map(|given| given.0) else {
+        return Ok(None);
+    };
+    capacitance_in_range(at(), body.least)?;
+    if body.least.farads() <= 0.0 {
+        return Err(Finding::at(
+            at(),
+            "a body without capacitance to earth",
+            "write more than 0 pF, as in \"120 pF\"",
+        ));
+    }
+    Ok(Some(body))
 }
 
 fn in_limits(

@@ -1,7 +1,8 @@
 //! The measuring circuit, its limits, and the constants the firmware gets.
 
 use crate::measuring_circuit::{
-    CHECK_SOURCE, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
+    CHECK_SOURCE, Circuit, Counting, NoiseSource, PEAK_TO_PEAK_OVER_RMS, Principle, Start,
+    Thresholds,
 };
 use crate::note::facts::Facts;
 use crate::note::words::{SHIFT_DIGITS, TYPED_IN, counts, decimal, mark, range_of};
@@ -11,6 +12,7 @@ use crate::report::{Block, Figure, Table};
 use crate::response::scan_table;
 use crate::rounding::significant;
 use padfield_chart::{Chart, ChartError};
+use padfield_engine::units::{Capacitance, Current, Resistance, Toleranced};
 
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut blocks = vec![Block::Table(circuit_table(facts))];
@@ -41,153 +43,135 @@ fn circuit_table(facts: &Facts<'_>) -> Table {
     )
     .with_words_in(&[3]);
     table.remark = TYPED_IN.to_owned();
-    let mut row = |what: &str, value: String, over: String, path: &str| {
+    for entry in [principle(circuit), counting(circuit), comparator(circuit)].concat() {
+        let origin = electronics.origin(&format!("circuit.{}", entry.key));
         table.row(vec![
-            what.to_owned(),
-            value,
-            over,
-            mark(electronics.origin(path)),
+            entry.what.to_owned(),
+            entry.value,
+            entry.range,
+            mark(origin),
         ]);
+    }
+    table
+}
+
+/// A row of the circuit: a value, its range over the tolerance, its key under `circuit`.
+#[derive(Clone)]
+struct Entry {
+    what: &'static str,
+    value: String,
+    range: String,
+    key: &'static str,
+}
+
+fn exact(what: &'static str, value: impl ToString, key: &'static str) -> Entry {
+    Entry {
+        what,
+        value: value.to_string(),
+        range: "-".to_owned(),
+        key,
+    }
+}
+
+fn toleranced<Q: Copy>(
+    what: &'static str,
+    value: &Toleranced<Q>,
+    in_unit: fn(Q) -> f64,
+    key: &'static str,
+) -> Entry {
+    let show = |one| decimal(in_unit(one));
+    Entry {
+        range: range_of(value, show),
+        ..exact(what, show(value.nominal), key)
+    }
+}
+
+fn principle(circuit: &Circuit) -> Vec<Entry> {
+    let named = |name: &str| exact("principle", name, "principle");
+    let thresholds = |at: &Thresholds| {
+        let both = format!("{} and {}", decimal(at.low), decimal(at.high));
+        exact("thresholds over supply", both, "thresholds")
     };
-    let thresholds = |low: f64, high: f64| format!("{} and {}", decimal(low), decimal(high));
-    let none = || "-".to_owned();
     match &circuit.principle {
         Principle::ResistorOscillator {
             resistor,
             thresholds: at,
-        } => {
-            row(
-                "principle",
-                "resistor oscillator".to_owned(),
-                none(),
-                "circuit.principle",
-            );
-            row(
-                "resistor, kohm",
-                decimal(resistor.nominal.kilohms()),
-                range_of(resistor, |r| decimal(r.kilohms())),
-                "circuit.resistor",
-            );
-            row(
-                "thresholds over supply",
-                thresholds(at.low, at.high),
-                none(),
-                "circuit.thresholds",
-            );
-        }
+        } => vec![
+            named("resistor oscillator"),
+            toleranced("resistor, kohm", resistor, Resistance::kilohms, "resistor"),
+            thresholds(at),
+        ],
         Principle::CurrentOscillator {
             current,
             thresholds: at,
-        } => {
-            row(
-                "principle",
-                "current oscillator".to_owned(),
-                none(),
-                "circuit.principle",
-            );
-            row(
-                "current, uA",
-                decimal(current.nominal.ua()),
-                range_of(current, |i| decimal(i.ua())),
-                "circuit.current",
-            );
-            row(
-                "thresholds over supply",
-                thresholds(at.low, at.high),
-                none(),
-                "circuit.thresholds",
-            );
-        }
+        } => vec![
+            named("current oscillator"),
+            toleranced("current, uA", current, Current::ua, "current"),
+            thresholds(at),
+        ],
         Principle::ChargeTransfer {
             integration_capacitor,
             reference,
             transfer_time,
-        } => {
-            row(
-                "principle",
-                "charge transfer".to_owned(),
-                none(),
-                "circuit.principle",
-            );
-            row(
+        } => vec![
+            named("charge transfer"),
+            toleranced(
                 "integration capacitor, pF",
-                decimal(integration_capacitor.nominal.pf()),
-                range_of(integration_capacitor, |c| decimal(c.pf())),
-                "circuit.integration_capacitor",
-            );
-            row(
-                "reference over supply",
-                decimal(*reference),
-                none(),
-                "circuit.reference",
-            );
-            row(
+                integration_capacitor,
+                Capacitance::pf,
+                "integration_capacitor",
+            ),
+            exact("reference over supply", decimal(*reference), "reference"),
+            exact(
                 "time of a transfer, us",
                 decimal(transfer_time.us()),
-                none(),
-                "circuit.transfer_time",
-            );
-        }
+                "transfer_time",
+            ),
+        ],
     }
-    if !matches!(circuit.principle, Principle::ChargeTransfer { .. }) {
-        match circuit.counting {
-            Counting::Gate(gate) => row("gate, ms", decimal(gate.ms()), none(), "circuit.gate"),
-            Counting::Periods {
-                periods,
-                reference_clock,
-            } => {
-                row(
-                    "periods of one measurement",
-                    periods.to_string(),
-                    none(),
-                    "circuit.periods",
-                );
-                row(
-                    "reference clock, kHz",
-                    decimal(reference_clock.khz()),
-                    none(),
-                    "circuit.reference_clock",
-                );
-            }
-        }
+}
+
+fn counting(circuit: &Circuit) -> Vec<Entry> {
+    match circuit.counting {
+        _ if matches!(circuit.principle, Principle::ChargeTransfer { .. }) => Vec::new(),
+        Counting::Gate(gate) => vec![exact("gate, ms", decimal(gate.ms()), "gate")],
+        Counting::Periods {
+            periods,
+            reference_clock,
+        } => vec![
+            exact("periods of one measurement", periods, "periods"),
+            exact(
+                "reference clock, kHz",
+                decimal(reference_clock.khz()),
+                "reference_clock",
+            ),
+        ],
     }
-    row(
-        "supply, V",
-        decimal(circuit.supply.volts()),
-        none(),
-        "circuit.supply",
-    );
-    row(
-        "delay of the comparator, ns",
-        decimal(circuit.comparator_delay.ns()),
-        none(),
-        "circuit.comparator_delay",
-    );
-    row(
-        "start",
-        match circuit.start {
-            Start::Free => "free-running",
-            Start::Synchronised => "together with what is counted",
-        }
-        .to_owned(),
-        none(),
-        "circuit.start",
-    );
-    match circuit.noise {
-        NoiseSource::Measured(rms) => row(
-            "noise, counts rms, entered",
-            decimal(rms),
-            none(),
-            "circuit.noise",
-        ),
-        NoiseSource::Parts(parts) => row(
+}
+
+fn comparator(circuit: &Circuit) -> Vec<Entry> {
+    let start = match circuit.start {
+        Start::Free => "free-running",
+        Start::Synchronised => "together with what is counted",
+    };
+    let (noise, rms, key) = match circuit.noise {
+        NoiseSource::Measured(rms) => ("noise, counts rms, entered", rms, "noise"),
+        NoiseSource::Parts(parts) => (
             "noise of the comparator, mV rms, entered",
-            decimal(parts.comparator.mv()),
-            none(),
-            "circuit.comparator_noise",
+            parts.comparator.mv(),
+            "comparator_noise",
         ),
-    }
-    table
+    };
+    vec![
+        exact("supply, V", decimal(circuit.supply.volts()), "supply"),
+        exact(
+            "delay of the comparator, ns",
+            decimal(circuit.comparator_delay.ns()),
+            "comparator_delay",
+        ),
+        exact("start", start, "start"),
+        exact(noise, decimal(rms), key),
+    ]
 }
 
 fn checks(facts: &Facts<'_>) -> Option<Table> {

@@ -2,10 +2,10 @@
 
 use super::bench::{TIMES_RESOLUTION, TOO_SMALL, accepted, can_tell};
 use crate::checks::Findings;
-use crate::measuring_circuit::Circuit;
+use crate::measuring_circuit::{Circuit, CountShift};
 use crate::note::facts::Facts;
 use crate::note::words::counts;
-use crate::questions::window::{Group, pad_name};
+use crate::questions::window::{Group, Window, pad_name};
 use crate::report::{Block, Table};
 use crate::response::{PadCounts, PadResponse, Touch};
 use crate::rounding::{significant, window_ratio as ratio};
@@ -47,6 +47,35 @@ const WITHOUT_PREDICTION: [(&str, &str); 7] = [
     ),
 ];
 
+/// A row of the plan, without its owner.
+struct Test {
+    measure: String,
+    predicted: String,
+    accepted: [String; 2],
+    unit: &'static str,
+}
+
+impl Test {
+    fn in_counts(measure: String, predicted: String, accepted: [String; 2]) -> Self {
+        Self {
+            measure,
+            predicted,
+            accepted,
+            unit: "counts",
+        }
+    }
+
+    /// Accepted as words say it.
+    fn by_words(measure: String, predicted: String, from: String, to: &str) -> Self {
+        Self {
+            measure,
+            predicted,
+            accepted: [from, to.to_owned()],
+            unit: "",
+        }
+    }
+}
+
 pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     let mut table = Table::new(
         "What to measure and which result is accepted",
@@ -62,135 +91,138 @@ pub(super) fn blocks(facts: &Facts<'_>) -> Result<Vec<Block>, ChartError> {
     )
     .with_words_in(&[4, 5]);
     table.command = facts.solve_command();
-    table.remark = "Accepted is what the tolerances of stray capacitance, circuit and layers allow, widened by the \
-                    numerical error. A result outside says that an assumption is wrong, not which one: \
-                    padfield compare tells which single one would explain it."
-        .to_owned();
-    if facts.decided().is_some() {
-        table.remark += &format!(
-            " Events under thresholds: {} --events.",
-            facts.window_command()
-        );
-    }
-    table.remark += &format!(
-        " Counts: limits are at least {TIMES_RESOLUTION} times what one reading resolves, its noise or one count."
+    table.remark = remark(facts);
+    let mut tests = base_tests(facts);
+    tests.extend(touch_tests(facts));
+    tests.extend(
+        facts
+            .decided()
+            .iter()
+            .flat_map(|window| window_tests(facts, window)),
     );
-    let mut row = |measure: String, predicted: String, [low, high]: [String; 2], unit: &str| {
+    tests.extend(facts.checks().into_iter().filter_map(|check| {
+        let measure = format!("{}: {}", check.kind.test()?, check.subject());
+        Some(Test::by_words(measure, check.value, check.limit, ""))
+    }));
+    tests.extend(WITHOUT_PREDICTION.map(|(measure, limit)| {
+        let [measure, none, limit] = [measure, "not computed", limit].map(str::to_owned);
+        Test::by_words(measure, none, limit, "")
+    }));
+    for test in tests {
+        let [low, high] = test.accepted;
+        let unit = test.unit.to_owned();
         table.row(vec![
-            measure,
-            predicted,
+            test.measure,
+            test.predicted,
             low,
             high,
-            unit.to_owned(),
+            unit,
             String::new(),
         ]);
-    };
-    let circuit = &facts.order.panel.electronics.circuit;
-    let in_counts = &facts.response.counts;
-    let noise_of = |pad: &str| in_counts.pad(pad).map_or(0.0, |pad| pad.noise.total());
-    for pad in &facts.response.pads {
-        let counted = in_counts.pad(&pad.name);
-        if let Some((count, range)) = counted.and_then(|one| base_counts(circuit, pad, one)) {
-            row(
-                format!("base count of \"{}\"", pad.name),
-                significant(count, 4),
-                limits(count, range, noise_of(&pad.name)),
-                "counts",
-            );
-        }
-    }
-    for pad in &facts.response.pads {
-        let of = facts
-            .response
-            .counts
-            .pad(&pad.name)
-            .and_then(|c| c.touch.as_ref());
-        let Some((touch, in_counts)) = pad.touch.as_ref().zip(of) else {
-            continue;
-        };
-        let widened = |shift: crate::measuring_circuit::CountShift, noise: f64| {
-            let [low, high] = shift.tolerance_range;
-            limits(shift.value, [low - shift.error, high + shift.error], noise)
-        };
-        row(
-            format!(
-                "finger \"{}\" on \"{}\": shift of \"{}\"",
-                facts.response.finger, pad.name, pad.name
-            ),
-            counts(in_counts.shift.value),
-            widened(in_counts.shift, in_counts.noise),
-            "counts",
-        );
-        if let Some(worst) = worst(touch, in_counts) {
-            row(
-                format!(
-                    "finger \"{}\" on \"{}\": shift of \"{}\"",
-                    facts.response.finger, pad.name, worst.pad
-                ),
-                counts(worst.shift.value),
-                widened(worst.shift, noise_of(&worst.pad)),
-                "counts",
-            );
-        }
-    }
-    if let Some(window) = facts.decided() {
-        for pad in window.pads.iter().filter(|pad| pad.weakest_true.is_some()) {
-            let name = pad_name(window, pad);
-            let threshold = pad.choice.map(|choice| choice.threshold);
-            let event = |index: Option<usize>| index.map(|index| &window.table.events[index]);
-            for event in [event(pad.weakest_true), event(pad.strongest_false)]
-                .into_iter()
-                .flatten()
-            {
-                let is_told = threshold.is_none_or(|t| can_tell(t, event.mean, event.noise));
-                let limit = threshold.map_or("no threshold".to_owned(), counts);
-                let ends = match event.group {
-                    _ if !is_told => [TOO_SMALL.to_owned(), "-".to_owned()],
-                    Group::True => [limit, "-".to_owned()],
-                    Group::False | Group::Either => ["-".to_owned(), limit],
-                };
-                row(
-                    format!("\"{name}\" under: {}", event.words()),
-                    format!("{} (bound {})", counts(event.mean), counts(event.bound)),
-                    ends,
-                    "counts",
-                );
-            }
-        }
-        let binding = window.binding();
-        row(
-            format!(
-                "window ratio of \"{}\" from the measured events",
-                pad_name(window, binding)
-            ),
-            ratio(binding.ratio),
-            [
-                format!("{}", facts.order.panel.usage.wanted_ratio.value),
-                "-".to_owned(),
-            ],
-            "",
-        );
-    }
-    for check in facts.checks() {
-        let Some(test) = check.kind.test() else {
-            continue;
-        };
-        row(
-            format!("{test}: {}", check.subject()),
-            check.value,
-            [check.limit, String::new()],
-            "",
-        );
-    }
-    for (measure, limit) in WITHOUT_PREDICTION {
-        row(
-            measure.to_owned(),
-            "not computed".to_owned(),
-            [limit.to_owned(), String::new()],
-            "",
-        );
     }
     Ok(vec![Block::paragraph(PEOPLE), Block::Table(table)])
+}
+
+fn remark(facts: &Facts<'_>) -> String {
+    let events = match facts.decided() {
+        Some(_) => format!(
+            " Events under thresholds: {} --events.",
+            facts.window_command()
+        ),
+        None => String::new(),
+    };
+    format!(
+        "Accepted is what the tolerances of stray capacitance, circuit and layers allow, widened by the \
+         numerical error. A result outside says that an assumption is wrong, not which one: \
+         padfield compare tells which single one would explain it.{events} Counts: limits are at least \
+         {TIMES_RESOLUTION} times what one reading resolves, its noise or one count."
+    )
+}
+
+/// Noise of the untouched count of a pad \[counts rms\].
+fn noise_of(facts: &Facts<'_>, pad: &str) -> f64 {
+    let counted = facts.response.counts.pad(pad);
+    counted.map_or(0.0, |pad| pad.noise.total())
+}
+
+fn base_tests(facts: &Facts<'_>) -> Vec<Test> {
+    let circuit = &facts.order.panel.electronics.circuit;
+    let pads = facts.response.pads.iter();
+    pads.filter_map(|pad| {
+        let counted = facts.response.counts.pad(&pad.name)?;
+        let (count, range) = base_counts(circuit, pad, counted)?;
+        Some(Test::in_counts(
+            format!("base count of \"{}\"", pad.name),
+            significant(count, 4),
+            limits(count, range, noise_of(facts, &pad.name)),
+        ))
+    })
+    .collect()
+}
+
+/// The shift of every touched pad and of its worst neighbour.
+fn touch_tests(facts: &Facts<'_>) -> Vec<Test> {
+    let response = &facts.response;
+    let mut tests = Vec::new();
+    for pad in &response.pads {
+        let counted = response.counts.pad(&pad.name);
+        let counted = counted.and_then(|counted| counted.touch.as_ref());
+        let Some((touch, counted)) = pad.touch.as_ref().zip(counted) else {
+            continue;
+        };
+        let test = |shown: &str, shift: CountShift, noise: f64| {
+            let [low, high] = shift.tolerance_range;
+            let range = [low - shift.error, high + shift.error];
+            Test::in_counts(
+                format!(
+                    "finger \"{}\" on \"{}\": shift of \"{shown}\"",
+                    response.finger, pad.name
+                ),
+                counts(shift.value),
+                limits(shift.value, range, noise),
+            )
+        };
+        tests.push(test(&pad.name, counted.shift, counted.noise));
+        let worst = worst(touch, counted);
+        tests.extend(worst.map(|one| test(&one.pad, one.shift, noise_of(facts, &one.pad))));
+    }
+    tests
+}
+
+/// The weakest true and the strongest false event of every pad, and the ratio that binds.
+fn window_tests(facts: &Facts<'_>, window: &Window) -> Vec<Test> {
+    let mut tests = Vec::new();
+    for pad in window.pads.iter().filter(|pad| pad.weakest_true.is_some()) {
+        let name = pad_name(window, pad);
+        let threshold = pad.choice.map(|choice| choice.threshold);
+        for index in [pad.weakest_true, pad.strongest_false]
+            .into_iter()
+            .flatten()
+        {
+            let event = &window.table.events[index];
+            let is_told = threshold.is_none_or(|t| can_tell(t, event.mean, event.noise));
+            let limit = threshold.map_or("no threshold".to_owned(), counts);
+            let ends = match event.group {
+                _ if !is_told => [TOO_SMALL.to_owned(), "-".to_owned()],
+                Group::True => [limit, "-".to_owned()],
+                Group::False | Group::Either => ["-".to_owned(), limit],
+            };
+            tests.push(Test::in_counts(
+                format!("\"{name}\" under: {}", event.words()),
+                format!("{} (bound {})", counts(event.mean), counts(event.bound)),
+                ends,
+            ));
+        }
+    }
+    let binding = window.binding();
+    let name = pad_name(window, binding);
+    tests.push(Test::by_words(
+        format!("window ratio of \"{name}\" from the measured events"),
+        ratio(binding.ratio),
+        facts.order.panel.usage.wanted_ratio.value.to_string(),
+        "-",
+    ));
+    tests
 }
 
 /// Ends of what is accepted, as words.

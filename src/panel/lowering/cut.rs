@@ -1,6 +1,6 @@
 //! Plane cuts of solids and boxes: what a two-dimensional model sees of them.
 
-use padfield_engine::case::{Dielectric, Extent, Prism, RoundBody, Screen, Solid};
+use padfield_engine::case::{Conductor, Dielectric, Extent, Prism, RoundBody, Screen, Solid};
 
 /// A two-dimensional extent.
 pub(super) fn extent(low: [f64; 2], high: [f64; 2]) -> Extent {
@@ -10,35 +10,75 @@ pub(super) fn extent(low: [f64; 2], high: [f64; 2]) -> Extent {
     }
 }
 
-/// The pieces a solid leaves in the plane where coordinate `normal` (0 is x, 1 is y) is `at_m`; axes: the
-/// other one of x and y, and z.
-pub(super) fn cut_solid(solid: &Solid, normal: usize, at_m: f64) -> Vec<Solid> {
-    match normal {
-        1 => cut_along_x(solid, at_m),
-        _ => cut_along_x(&exchanged(solid), at_m),
+/// The plane where coordinate `normal` (0 is x, 1 is y) is `at_m`; axes of what it cuts: the other one of x
+/// and y, and z.
+#[derive(Clone, Copy)]
+pub(super) struct Plane {
+    pub normal: usize,
+    pub at_m: f64,
+}
+
+impl Plane {
+    /// The axis of the panel that lies in the plane.
+    pub fn across(self) -> usize {
+        1 - self.normal
+    }
+
+    /// The pieces it leaves of a solid.
+    fn solid(self, solid: &Solid) -> Vec<Solid> {
+        match self.normal {
+            1 => cut_along_x(solid, self.at_m),
+            _ => cut_along_x(&exchanged(solid), self.at_m),
+        }
+    }
+
+    /// What it leaves of an extent.
+    fn extent(self, Extent { low_m, high_m }: Extent) -> Option<Extent> {
+        let (normal, across) = (self.normal, self.across());
+        let is_met = low_m[normal] <= self.at_m && self.at_m <= high_m[normal];
+        is_met.then(|| extent([low_m[across], low_m[2]], [high_m[across], high_m[2]]))
+    }
+
+    /// What it leaves of a dielectric box.
+    pub fn dielectric(self, dielectric: Dielectric) -> Option<Dielectric> {
+        Some(Dielectric {
+            extent: self.extent(dielectric.extent)?,
+            ..dielectric
+        })
+    }
+
+    /// What it leaves of conductors and screens.
+    pub fn metal(self, conductors: Vec<Conductor>, screens: Vec<Screen>) -> CutMetal {
+        let screens = screens.into_iter().filter_map(|screen| {
+            Some(Screen {
+                extent: self.extent(screen.extent)?,
+                ..screen
+            })
+        });
+        let mut cut = CutMetal {
+            screens: screens.collect(),
+            conductors: Vec::new(),
+            missed: Vec::new(),
+        };
+        for Conductor { name, solids } in conductors {
+            let solids: Vec<Solid> = solids.iter().flat_map(|solid| self.solid(solid)).collect();
+            let mut screens = cut.screens.iter();
+            if !solids.is_empty() || screens.any(|screen| screen.conductor == name) {
+                cut.conductors.push(Conductor { name, solids });
+            } else {
+                cut.missed.push(name);
+            }
+        }
+        cut
     }
 }
 
-/// What the plane leaves of a dielectric box.
-pub(super) fn cut_box(dielectric: Dielectric, normal: usize, at_m: f64) -> Option<Dielectric> {
-    let Extent { low_m, high_m } = dielectric.extent;
-    let across = 1 - normal;
-    let is_met = low_m[normal] <= at_m && at_m <= high_m[normal];
-    is_met.then(|| Dielectric {
-        extent: extent([low_m[across], low_m[2]], [high_m[across], high_m[2]]),
-        ..dielectric
-    })
-}
-
-/// What the plane leaves of a screen.
-pub(super) fn cut_screen(screen: Screen, normal: usize, at_m: f64) -> Option<Screen> {
-    let Extent { low_m, high_m } = screen.extent;
-    let across = 1 - normal;
-    let is_met = low_m[normal] <= at_m && at_m <= high_m[normal];
-    is_met.then(|| Screen {
-        extent: extent([low_m[across], low_m[2]], [high_m[across], high_m[2]]),
-        ..screen
-    })
+/// What a plane leaves of the metal of a panel.
+pub(super) struct CutMetal {
+    pub conductors: Vec<Conductor>,
+    pub screens: Vec<Screen>,
+    /// Conductors that it does not meet.
+    pub missed: Vec<String>,
 }
 
 /// The solid with x and y exchanged.

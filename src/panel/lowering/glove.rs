@@ -6,8 +6,11 @@ use crate::panel::Finger;
 use padfield_engine::case::{Dielectric, Extent};
 
 /// What is simplified about a glove.
-pub(super) const SIMPLIFICATION: &str =
-    "the glove is a flat sheet under the fingertip, of the same area";
+pub(super) fn simplification(finger: &Finger) -> Option<String> {
+    finger
+        .glove
+        .map(|_| "the glove is a flat sheet under the fingertip, of the same area".to_owned())
+}
 
 /// How far the fingertip is lifted \[m\].
 pub(super) fn lift_m(finger: &Finger) -> f64 {
@@ -16,14 +19,8 @@ pub(super) fn lift_m(finger: &Finger) -> f64 {
 }
 
 /// The sheet over the extent of the fingertip in the first `ends.len()` axes \[m\]; heights follow.
-pub(super) fn sheet(
-    levels: &Levels,
-    finger: &Finger,
-    ends: &[[f64; 2]],
-    simplifications: &mut Vec<String>,
-) -> Option<Dielectric> {
+pub(super) fn sheet(levels: &Levels, finger: &Finger, ends: &[[f64; 2]]) -> Option<Dielectric> {
     let glove = finger.glove?;
-    simplifications.push(SIMPLIFICATION.to_owned());
     let bottom = levels.touched_face_m + finger.distance.metres();
     let mut extent = Extent {
         low_m: [0.0; 3],

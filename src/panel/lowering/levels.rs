@@ -3,6 +3,7 @@
 use super::super::outline::Rectangle;
 use super::super::{CopperModel, LayerContent, LayerOutline, Panel};
 use super::LoweringError;
+use padfield_engine::case::{Dielectric, Extent};
 
 /// A dielectric layer with its final heights.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +18,18 @@ pub(super) struct DielectricSheet {
     pub bottom_m: f64,
     /// Upper face \[m\].
     pub top_m: f64,
+}
+
+impl DielectricSheet {
+    /// The layer over an extent.
+    pub fn over(&self, extent: Extent) -> Dielectric {
+        Dielectric {
+            name: self.name.clone(),
+            relative_permittivity: self.relative_permittivity,
+            extent,
+            comes_with: None,
+        }
+    }
 }
 
 /// All heights of a stackup, z = 0 at the lower face of one copper layer.

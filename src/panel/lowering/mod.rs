@@ -32,14 +32,15 @@
 //! - **Section.** Axis 0 is x, axis 1 is z, cut along x through the touched pad's centre. Results per
 //!   metre are multiplied by [`EffectiveLengths`]. A trend only, never a value to design with.
 
+mod axisymmetric;
 mod copper;
 mod cut;
-mod flat;
 mod glove;
 mod hatch;
 mod levels;
 mod part;
 mod polygon;
+mod section;
 mod slot;
 mod surroundings;
 #[cfg(test)]
@@ -51,7 +52,7 @@ use super::outline::pad_box;
 use super::{Connection, Finger, IdleState, Model, Panel};
 pub use copper::{PanelMetal, panel_metal};
 use levels::Levels;
-use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
+use padfield_engine::case::{Case, Conductor, Extent, Kind, RoundBody, Solid, Wall};
 use padfield_engine::hatch::HatchError;
 use padfield_engine::units::Length;
 pub use part::LoweredPart;
@@ -204,8 +205,8 @@ pub fn lower(
     let levels = Levels::new(panel, pad.layer)?;
     match panel.model.value {
         Model::Volume => volume(panel, &levels, pad, finger),
-        Model::Axisymmetric => flat::axisymmetric(panel, &levels, pad, finger, options),
-        Model::Section => flat::section(panel, &levels, pad, finger),
+        Model::Axisymmetric => axisymmetric::axisymmetric(panel, &levels, pad, finger, options),
+        Model::Section => section::section(panel, &levels, pad, finger),
     }
 }
 
@@ -215,30 +216,14 @@ fn volume(
     pad: &super::Pad,
     finger: &Finger,
 ) -> Result<Lowered, LoweringError> {
-    let half = panel.board.value.map(|size| size.metres() / 2.0);
-    let wall = panel.wall_distance.value.metres();
     let centre = finger_centre(pad, finger);
     let body = finger_body(levels, finger, centre);
-    let reach = [0, 1].map(|axis| {
-        let (low, high) = (
-            centre[axis] - body.dome_radius_m,
-            centre[axis] + body.dome_radius_m,
-        );
-        let objects = panel.objects.iter().map(|object| object.outline());
-        let sheets = levels.dielectrics.iter().map(|sheet| sheet.plane_m);
-        objects.chain(sheets).fold(
-            [low.min(-half[axis]), high.max(half[axis])],
-            |ends, outline| [ends[0].min(outline[0][axis]), ends[1].max(outline[1][axis])],
-        )
-    });
-    let reach = reach.map(|[low, high]| [low - wall, high + wall]);
     let quiet = quiet_groups(panel, pad);
     let mut metal = copper::metal(panel, levels, &quiet)?;
     let wet = wet::wet(panel, levels, finger, centre)?;
     let mut simplifications = wet.simplifications;
     let joined = surroundings::join(panel, levels, &body, &mut metal, &mut simplifications);
     simplifications.extend(hatch::simplifications(panel, levels));
-    let [lowest, highest] = surroundings::reach(panel, levels);
     let mut conductors = metal.conductors;
     conductors.extend(wet.conductors);
     conductors.push(Conductor {
@@ -251,48 +236,56 @@ fn volume(
     // A square of the same area as the round fingertip.
     let half_tip = body.dome_radius_m * std::f64::consts::PI.sqrt() / 2.0;
     let tip = centre.map(|at| [at - half_tip, at + half_tip]);
-    let glove = glove::sheet(levels, finger, &tip, &mut simplifications);
-    let slots = slot::boxes(panel, levels);
+    let glove = glove::sheet(levels, finger, &tip);
+    simplifications.extend(glove::simplification(finger));
+    let layers = levels.dielectrics.iter().map(|sheet| {
+        let [low, high] = sheet.plane_m;
+        sheet.over(Extent {
+            low_m: [low[0], low[1], sheet.bottom_m],
+            high_m: [high[0], high[1], sheet.top_m],
+        })
+    });
+    let pads = panel.pads.iter();
+    let pads = pads.filter(|pad| !quiet.contains(&pad.group.as_str()));
     Ok(Lowered {
         case: Case {
             id: format!("{}-{}", pad.name, finger.name),
             title: panel.title.clone(),
             kind: Kind::Volume,
-            domain: Extent {
-                low_m: [reach[0][0], reach[1][0], lowest - wall],
-                high_m: [reach[0][1], reach[1][1], body.top_m.max(highest) + wall],
-            },
+            domain: volume_domain(panel, levels, &body),
             walls: [[Wall::Open; 2]; 3],
             background_relative_permittivity: 1.0,
-            dielectrics: levels
-                .dielectrics
-                .iter()
-                .map(|sheet| Dielectric {
-                    name: sheet.name.clone(),
-                    relative_permittivity: sheet.relative_permittivity,
-                    extent: Extent {
-                        low_m: [sheet.plane_m[0][0], sheet.plane_m[0][1], sheet.bottom_m],
-                        high_m: [sheet.plane_m[1][0], sheet.plane_m[1][1], sheet.top_m],
-                    },
-                    comes_with: None,
-                })
-                .chain(slots)
+            dielectrics: layers
+                .chain(slot::boxes(panel, levels))
                 .chain(wet.dielectrics)
                 .chain(glove)
                 .collect(),
             screens: metal.screens,
             conductors,
         },
-        pads: panel
-            .pads
-            .iter()
-            .filter(|pad| !quiet.contains(&pad.group.as_str()))
-            .map(|pad| pad.name.clone())
-            .collect(),
+        pads: pads.map(|pad| pad.name.clone()).collect(),
         effective_lengths: None,
         parts: metal.parts.into_iter().chain(wet.parts).collect(),
         simplifications,
     })
+}
+
+/// Everything there is, the finger too, and the distance of the walls around it.
+fn volume_domain(panel: &Panel, levels: &Levels, body: &RoundBody) -> Extent {
+    let wall = panel.wall_distance.value.metres();
+    let [x, y] = [0, 1].map(|axis| {
+        let [least, most] = surroundings::span(panel, levels, axis);
+        let [at, reach] = [body.centre_m[axis], body.dome_radius_m];
+        [
+            (at - reach).min(least) - wall,
+            (at + reach).max(most) + wall,
+        ]
+    });
+    let [lowest, highest] = surroundings::reach(panel, levels);
+    Extent {
+        low_m: [x[0], y[0], lowest - wall],
+        high_m: [x[1], y[1], body.top_m.max(highest) + wall],
+    }
 }
 
 /// Sliders and wheels that are at 0 V while another pad is touched: nothing is asked of their segments.

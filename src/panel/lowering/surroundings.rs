@@ -79,6 +79,18 @@ fn reaches(body: &RoundBody, levels: &Levels, bezel: &Bezel) -> bool {
     })
 }
 
+/// Least and largest coordinate of everything there is beside the finger along x or y \[m\].
+pub(super) fn span(panel: &Panel, levels: &Levels, axis: usize) -> [f64; 2] {
+    let half = panel.board.value[axis].metres() / 2.0;
+    let objects = panel.objects.iter().map(|object| object.outline());
+    let sheets = levels.dielectrics.iter().map(|sheet| sheet.plane_m);
+    objects
+        .chain(sheets)
+        .fold([-half, half], |[least, most], [low, high]| {
+            [least.min(low[axis]), most.max(high[axis])]
+        })
+}
+
 /// Lowest and highest face of everything there is beside the finger \[m\].
 pub(super) fn reach(panel: &Panel, levels: &Levels) -> [f64; 2] {
     let objects = panel.objects.iter().map(|object| heights(object, levels));

@@ -1,7 +1,7 @@
 //! The table of measured values.
 
 use crate::cells::restored;
-use csv::{ReaderBuilder, Trim};
+use csv::{ReaderBuilder, StringRecord, Trim};
 
 /// What was measured of a pad.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -97,92 +97,41 @@ pub fn read(
     bytes: &[u8],
     known: &[String],
 ) -> Result<Vec<MeasuredValue>, MeasuredError> {
-    let wrong = |line: u64, column: Option<&str>, message: String| MeasuredError {
-        file: file.to_owned(),
-        line,
-        column: column.map(str::to_owned),
-        message,
-    };
     let mut reader = ReaderBuilder::new()
         .trim(Trim::All)
         .comment(Some(b'#'))
         .from_reader(bytes);
-    let broken = |error: &csv::Error| {
+    let broken = |error: csv::Error| {
         let line = error.position().map_or(1, csv::Position::line);
-        wrong(
-            line,
-            None,
-            format!("not a table of comma-separated values: {error}"),
-        )
+        let message = format!("not a table of comma-separated values: {error}");
+        wrong(file, line, None, message)
     };
-    let headers = reader.headers().map_err(|error| broken(&error))?.clone();
-    let expected = || {
-        let names = Quantity::ALL.map(Quantity::column).join(", ");
-        format!("expected a column \"pad\" and one or more of {names}")
-    };
-    let mut columns = Vec::new();
-    let mut pad_column = None;
-    for (place, header) in headers.iter().enumerate() {
-        let quantity = Quantity::ALL
-            .into_iter()
-            .find(|quantity| quantity.column() == header);
-        match (header, quantity) {
-            ("pad", _) => pad_column = Some(place),
-            (_, Some(quantity)) => columns.push((place, quantity)),
-            (unknown, None) => {
-                return Err(wrong(
-                    1,
-                    Some(unknown),
-                    format!("unknown column; {}", expected()),
-                ));
-            }
-        }
-    }
-    let Some(pad_column) = pad_column.filter(|_| !columns.is_empty()) else {
-        return Err(wrong(1, None, expected()));
-    };
+    let headers = reader.headers().map_err(broken)?.clone();
+    let Columns { pad, quantities } = columns(&headers)
+        .map_err(|(unknown, message)| wrong(file, 1, unknown.as_deref(), message))?;
     let mut values: Vec<MeasuredValue> = Vec::new();
     for row in reader.records() {
-        let row = row.map_err(|error| broken(&error))?;
+        let row = row.map_err(broken)?;
         let line = row.position().map_or(0, csv::Position::line);
-        let pad = restored(row.get(pad_column).unwrap_or_default());
+        let pad = restored(row.get(pad).unwrap_or_default());
         if !known.iter().any(|name| name == pad) {
-            let pads = known.join(", ");
-            return Err(wrong(
-                line,
-                Some("pad"),
-                format!("there is no pad \"{pad}\"; pads: {pads}"),
-            ));
+            let message = format!("there is no pad \"{pad}\"; pads: {}", known.join(", "));
+            return Err(wrong(file, line, Some("pad"), message));
         }
-        for &(place, quantity) in &columns {
+        for &(place, quantity) in &quantities {
             let text = row.get(place).unwrap_or_default();
             if text.is_empty() {
                 continue;
             }
-            let name = Some(quantity.column());
-            let value = text
-                .parse::<f64>()
-                .ok()
-                .filter(|value| value.is_finite() && *value > 0.0);
-            let value = value.ok_or_else(|| {
-                wrong(
-                    line,
-                    name,
-                    format!(
-                        "\"{text}\" is not a number above zero; write it plainly, as 3100 or 12.5"
-                    ),
-                )
-            })?;
-            if values
-                .iter()
-                .any(|one| one.pad == pad && one.quantity == quantity)
-            {
-                return Err(wrong(
-                    line,
-                    name,
-                    format!("pad \"{pad}\" has this value already"),
-                ));
-            }
+            let is_same = |one: &MeasuredValue| one.pad == pad && one.quantity == quantity;
+            let value = match value_in(text) {
+                Ok(_) if values.iter().any(is_same) => {
+                    Err(format!("pad \"{pad}\" has this value already"))
+                }
+                value => value,
+            };
+            let value =
+                value.map_err(|message| wrong(file, line, Some(quantity.column()), message))?;
             values.push(MeasuredValue {
                 pad: pad.to_owned(),
                 quantity,
@@ -191,13 +140,56 @@ pub fn read(
         }
     }
     if values.is_empty() {
-        return Err(wrong(
-            1,
-            None,
-            "there is no measured value in it".to_owned(),
-        ));
+        let message = "there is no measured value in it".to_owned();
+        return Err(wrong(file, 1, None, message));
     }
     Ok(values)
+}
+
+fn wrong(file: &str, line: u64, column: Option<&str>, message: String) -> MeasuredError {
+    MeasuredError {
+        file: file.to_owned(),
+        line,
+        column: column.map(str::to_owned),
+        message,
+    }
+}
+
+/// Where the columns of a table stand.
+struct Columns {
+    pad: usize,
+    quantities: Vec<(usize, Quantity)>,
+}
+
+/// Reads the headings; an error is the heading that is unknown, if that is it, and what is wrong.
+fn columns(headers: &StringRecord) -> Result<Columns, (Option<String>, String)> {
+    let names = Quantity::ALL.map(Quantity::column).join(", ");
+    let expected = format!("expected a column \"pad\" and one or more of {names}");
+    let mut quantities = Vec::new();
+    let mut pad = None;
+    for (place, header) in headers.iter().enumerate() {
+        let mut all = Quantity::ALL.into_iter();
+        match (header, all.find(|quantity| quantity.column() == header)) {
+            ("pad", _) => pad = Some(place),
+            (_, Some(quantity)) => quantities.push((place, quantity)),
+            (unknown, None) => {
+                let message = format!("unknown column; {expected}");
+                return Err((Some(unknown.to_owned()), message));
+            }
+        }
+    }
+    match pad {
+        Some(pad) if !quantities.is_empty() => Ok(Columns { pad, quantities }),
+        _ => Err((None, expected)),
+    }
+}
+
+fn value_in(text: &str) -> Result<f64, String> {
+    let value = text.parse::<f64>().ok();
+    let value = value.filter(|value| value.is_finite() && *value > 0.0);
+    value.ok_or_else(|| {
+        format!("\"{text}\" is not a number above zero; write it plainly, as 3100 or 12.5")
+    })
 }
 
 #[cfg(test)]

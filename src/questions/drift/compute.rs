@@ -8,7 +8,7 @@ use super::{
 use crate::event::{
     LinearDrift, Spread, coefficients, linear_drift, shift_per_k, touch_over_kelvin, weighted,
 };
-use crate::panel::{Climate, Finger, LayerContent, Panel, SourcedInterval};
+use crate::panel::{Climate, Finger, LayerContent, LayerProperties, Panel, SourcedInterval};
 use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
 use padfield_engine::units::Capacitance;
 
@@ -140,18 +140,7 @@ fn pad_drift(
     let rate = per_k.largest_size() * climate.fastest_change_k_per_s.value;
     let held = climate.held.value.seconds();
     let per_farad = circuit.counts_per_farad(own.base_at_pin).abs();
-    let extra = |known: fn(&crate::panel::LayerProperties) -> &Option<SourcedInterval>| {
-        let coefficients: Vec<Spread> = panel
-            .dielectric_layers()
-            .map(|layer| {
-                let properties = panel.properties(layer);
-                known(&properties)
-                    .as_ref()
-                    .map_or_else(Spread::default, |known| known.value.into())
-            })
-            .collect();
-        weighted(&own.base_by_layer, coefficients.iter()).scaled(per_farad)
-    };
+    let in_counts = |known| by_layers(panel, own, known).scaled(per_farad);
     let parts = own.parts.iter();
     let relative_error = own.base_error / own.base.abs().max(f64::MIN_POSITIVE);
     PadDrift {
@@ -196,12 +185,29 @@ fn pad_drift(
         moisture: climate
             .moisture
             .value
-            .then(|| extra(|properties| &properties.moisture)),
-        ageing: extra(|properties| &properties.ageing),
+            .then(|| in_counts(|properties| &properties.moisture)),
+        ageing: in_counts(|properties| &properties.ageing),
         rate,
         loss: TRACKING_OVER_DRIFT * rate * held / count_shift.abs().max(f64::MIN_POSITIVE),
         reference: None,
     }
+}
+
+/// What a relative change of the permittivity of every layer makes of the base \[F\].
+fn by_layers(
+    panel: &Panel,
+    own: &LinearDrift,
+    known: fn(&LayerProperties) -> &Option<SourcedInterval>,
+) -> Spread {
+    let layers = panel.dielectric_layers();
+    let changes: Vec<Spread> = layers
+        .map(|layer| {
+            let properties = panel.properties(layer);
+            let known = known(&properties).as_ref();
+            known.map_or_else(Spread::default, |known| known.value.into())
+        })
+        .collect();
+    weighted(&own.base_by_layer, changes.iter())
 }
 
 /// One end of the climate, `kelvin` from the reference.

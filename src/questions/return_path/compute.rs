@@ -79,23 +79,9 @@ fn pad_return(
     };
     let counts = |path: ReturnPath| through(panel, pad, None, path, &touch).mean;
     let left = |path: Capacitance| Some(touch.shift(ReturnPath::Through(path)).farads());
-    let [low, high] = RANGE_PF;
-    let step = |point: usize| low * (high / low).powf(point as f64 / (POINTS - 1) as f64);
-    let curve = (0..POINTS)
-        .filter_map(|point| {
-            let path = Capacitance::from_pf(step(point));
-            Some((path, left(path)? / shift.value))
-        })
+    let curve = curve_paths()
+        .filter_map(|path| Some((path, left(path)? / shift.value)))
         .collect();
-    let least = |wanted: f64, earthed: f64, value: &dyn Fn(Capacitance) -> Option<f64>| {
-        if earthed < wanted {
-            return Least::Never;
-        }
-        match value(Capacitance::from_pf(low)) {
-            Some(least) if least >= wanted => Least::Any,
-            _ => least_return(value, wanted).map_or(Least::Never, Least::Needs),
-        }
-    };
     let mut supplies = Vec::new();
     for supply in &panel.usage.supplies.value {
         let range = supply.return_range(&panel.usage.body.value);
@@ -133,13 +119,31 @@ fn pad_return(
             &panel.electronics.circuit,
         ),
         curve,
-        for_share: least(question.share * shift.value, shift.value, &left),
+        for_share: least_for(question.share * shift.value, shift.value, &left),
         for_counts: question.counts.map(|wanted| {
             let in_counts = |path: Capacitance| Some(counts(ReturnPath::Through(path)));
-            least(wanted, counts(ReturnPath::Earthed), &in_counts)
+            least_for(wanted, counts(ReturnPath::Earthed), &in_counts)
         }),
         supplies,
     }))
+}
+
+/// Return paths of a curve, in equal ratios over [`RANGE_PF`].
+fn curve_paths() -> impl Iterator<Item = Capacitance> {
+    let [low, high] = RANGE_PF;
+    let step = move |point: usize| low * (high / low).powf(point as f64 / (POINTS - 1) as f64);
+    (0..POINTS).map(move |point| Capacitance::from_pf(step(point)))
+}
+
+/// Return path that a value needs to reach what is wanted, with its value on an earthed finger.
+fn least_for(wanted: f64, earthed: f64, value: &dyn Fn(Capacitance) -> Option<f64>) -> Least {
+    if earthed < wanted {
+        return Least::Never;
+    }
+    match value(Capacitance::from_pf(RANGE_PF[0])) {
+        Some(least) if least >= wanted => Least::Any,
+        _ => least_return(value, wanted).map_or(Least::Never, Least::Needs),
+    }
 }
 
 /// Least capacitance within [`RANGE_PF`] at which a value that rises with it reaches what is wanted; none

@@ -2,7 +2,7 @@
 
 use super::air::Air;
 use super::bench::{Bench, Scene, Solved, Trouble};
-use super::data::{Change, Effect, Expectation, Form, Otherwise, Rule, decided};
+use super::data::{Added, Change, Effect, Expectation, Form, Otherwise, Rule, decided};
 use super::drawn::reshaped;
 use super::needed::{Judged, row_touch};
 use super::row::{Detail, EffectDetail, Verdict};
@@ -20,25 +20,7 @@ pub(super) fn judge(
     effect: &Effect,
 ) -> Result<Judged, Trouble> {
     let scene = Scene::new(bench.asked, subject, rule)?;
-    // Layers of the rule come with the change, and what it sets for them.
-    let own_layers = |path: &str| {
-        let prefix = |name: &str| format!("layer.{name}.");
-        rule.add.iter().any(|added| match added {
-            super::data::Added::Layer { name, .. } => {
-                path.starts_with(&prefix(&subject.fill(name)))
-            }
-            super::data::Added::Guard(_) => false,
-        })
-    };
-    let plain = Scene {
-        overrides: scene
-            .overrides
-            .iter()
-            .filter(|set| !own_layers(&set.path))
-            .cloned()
-            .collect(),
-        ..scene.clone()
-    };
+    let plain = without_own_layers(&scene, subject, rule);
     let mut before_panel = plain.panel(&plain.document, &[])?;
     let air = match effect.air_gap {
         Some(assumed) => Some(Air::of(&plain, subject, &before_panel, assumed)?),
@@ -49,16 +31,10 @@ pub(super) fn judge(
     }
     let leading = rule.leading_quantity();
     let touched = bench.worst_touch(&before_panel, subject, rule.aim_error_m, leading)?;
-    let touch = Some(row_touch(&touched, rule.aim_error_m));
     let mut kinds: Vec<QuantityKind> = effect.expect.iter().map(|e| e.quantity).collect();
     kinds.extend(effect.not_needed_when.iter().map(|c| c.quantity.kind));
-    let before = bench.solve(
-        &before_panel,
-        &subject.finger,
-        &touched,
-        rule.aim_error_m,
-        &kinds,
-    )?;
+    let finger = &subject.finger;
+    let before = bench.solve(&before_panel, finger, &touched, rule.aim_error_m, &kinds)?;
     let not_needed = match &effect.not_needed_when {
         Some(condition) => not_needed(&before, &touched, condition)?,
         None => None,
@@ -109,9 +85,24 @@ pub(super) fn judge(
     Ok(Judged {
         verdict,
         reason,
-        touch,
+        touch: Some(row_touch(&touched, rule.aim_error_m)),
         detail: Detail::Effects(details),
     })
+}
+
+/// The scene without what it sets for layers of the rule: they come with the change.
+fn without_own_layers(scene: &Scene, subject: &Subject, rule: &Rule) -> Scene {
+    let mut plain = scene.clone();
+    plain.overrides.retain(|set| {
+        !rule.add.iter().any(|added| match added {
+            Added::Layer { name, .. } => {
+                let prefix = format!("layer.{}.", subject.fill(name));
+                set.path.starts_with(&prefix)
+            }
+            Added::Guard(_) => false,
+        })
+    });
+    plain
 }
 
 /// Why the change is not needed, where that is certain.

@@ -29,6 +29,11 @@ impl Judged {
             detail: Detail::None,
         }
     }
+
+    /// Nothing to judge, because the panel file says nothing at a key.
+    pub fn without_value(path: &str) -> Self {
+        Self::not_described(format!("the panel file would need a value at {path}"))
+    }
 }
 
 /// The touch for people.
@@ -50,51 +55,14 @@ pub(super) fn judge(
 ) -> Result<Judged, Trouble> {
     let scene = Scene::new(bench.asked, subject, rule)?;
     let panel = scene.panel(&scene.with_layers, &[])?;
-    let (rule_value, rule_text) = match &needed.value {
-        RuleValue::Fixed(value, text) => (*value, text.clone()),
-        RuleValue::Times(factor, path) => {
-            let path = subject.fill(path);
-            let Some(length) = scene.value(&panel, &path) else {
-                return Ok(Judged::not_described(format!(
-                    "the panel file would need a value at {path}"
-                )));
-            };
-            let value = twelve_digits(factor * length);
-            (value, format!("{} x {path}", number(*factor)))
-        }
+    let setting = match setting(&scene, &panel, subject, needed) {
+        Ok(setting) => setting,
+        Err(path) => return Ok(Judged::without_value(&path)),
     };
-    let value_at = |place: f64| with_unit(&place.to_string(), &needed.unit);
-    let Some(path) = path_of(
-        &scene,
-        &panel,
-        subject,
-        &needed.paths,
-        &value_at(rule_value),
-    ) else {
-        return Ok(Judged::not_described(format!(
-            "the panel file would need a value at {}",
-            subject.fill(&needed.paths[0])
-        )));
-    };
+    let Setting { path, value, text } = setting;
     let kind = needed.condition.quantity.kind;
     let touched = bench.worst_touch(&panel, subject, rule.aim_error_m, kind)?;
-    let span = Span {
-        from: needed.range[0],
-        to: needed.range[1],
-        logarithmic: needed.range[0] > 0.0 && needed.range[1] > 10.0 * needed.range[0],
-    };
-    let reference = match needed.reference {
-        None => None,
-        Some(Reference::AsDrawn) => {
-            let plain = bench
-                .asked
-                .document
-                .panel(bench.asked.overrides)
-                .map_err(|error| error.message().to_owned())?;
-            Some(bench.sample(&plain, &subject.finger, &touched, rule.aim_error_m, kind)?)
-        }
-        Some(Reference::Best) => None,
-    };
+    let span = span(needed.range);
     let mut asker = Asker {
         bench,
         scene: &scene,
@@ -104,19 +72,21 @@ pub(super) fn judge(
         path: &path,
         unit: &needed.unit,
         kind,
-        reference,
+        reference: None,
         is_stopped: false,
     };
-    if needed.reference == Some(Reference::Best) {
-        asker.reference = Some(asker.best(&span)?);
-    }
+    asker.reference = match needed.reference {
+        None => None,
+        Some(Reference::AsDrawn) => Some(asker.as_drawn()?),
+        Some(Reference::Best) => Some(asker.best(&span)?),
+    };
     // The rule's own value first: without it there is no verdict.
-    let at_rule = match asker.ask(rule_value) {
+    let at_rule = match asker.ask(value) {
         Ok(sample) => sample,
         Err(Trouble::None(reason)) => {
             return Ok(Judged::not_described(format!(
                 "{path} = {}: {reason}",
-                value_at(rule_value)
+                with_unit(&value.to_string(), &needed.unit)
             )));
         }
         Err(trouble) => return Err(trouble),
@@ -132,25 +102,20 @@ pub(super) fn judge(
     if asker.is_stopped || found.ending == Ending::Stopped {
         return Err(Trouble::Stopped);
     }
-    let mut samples: Vec<(f64, Sample)> = found.solved().collect();
-    let index = samples.partition_point(|(at, _)| *at < rule_value);
-    if samples.get(index).is_none_or(|(at, _)| *at != rule_value) {
-        samples.insert(index, (rule_value, at_rule));
-    }
-    let place = needed_place(&found, needed.side, rule_value);
-    let verdict = verdict(needed, rule_value, at_rule, place);
+    let place = needed_place(&found, needed.side, value);
+    let verdict = verdict(needed, value, at_rule, place);
     let detail = NeededDetail {
-        path: path.clone(),
+        drawn: scene.value(&panel, &path),
+        path,
         unit: needed.unit.clone(),
         side: needed.side,
-        rule: rule_value,
-        rule_text,
-        drawn: scene.value(&panel, &path),
+        rule: value,
+        rule_text: text,
         needed: place,
         condition: condition.clone(),
         reference: needed.reference,
         at_rule,
-        samples,
+        samples: with_sample(found.solved().collect(), value, at_rule),
     };
     Ok(Judged {
         verdict,
@@ -158,6 +123,53 @@ pub(super) fn judge(
         touch: Some(row_touch(&touched, rule.aim_error_m)),
         detail: Detail::Needed(detail),
     })
+}
+
+/// The key a rule is about, the rule's value for it, and that value as the rule says it.
+struct Setting {
+    path: String,
+    value: f64,
+    text: String,
+}
+
+/// What the rule sets on this panel; an error is the key that the panel file has no value at.
+fn setting(
+    scene: &Scene,
+    panel: &Panel,
+    subject: &Subject,
+    needed: &NeededValue,
+) -> Result<Setting, String> {
+    let (value, text) = match &needed.value {
+        RuleValue::Fixed(value, text) => (*value, text.clone()),
+        RuleValue::Times(factor, path) => {
+            let path = subject.fill(path);
+            let length = scene.value(panel, &path).ok_or_else(|| path.clone())?;
+            let text = format!("{} x {path}", number(*factor));
+            (twelve_digits(factor * length), text)
+        }
+    };
+    let written = with_unit(&value.to_string(), &needed.unit);
+    let path = path_of(scene, panel, subject, &needed.paths, &written);
+    let path = path.ok_or_else(|| subject.fill(&needed.paths[0]))?;
+    Ok(Setting { path, value, text })
+}
+
+/// A range over more than a decade is searched in equal ratios.
+fn span([from, to]: [f64; 2]) -> Span {
+    Span {
+        from,
+        to,
+        logarithmic: from > 0.0 && to > 10.0 * from,
+    }
+}
+
+/// Samples in the order of their places, with one that may be among them already.
+fn with_sample(mut samples: Vec<(f64, Sample)>, place: f64, sample: Sample) -> Vec<(f64, Sample)> {
+    let index = samples.partition_point(|(at, _)| *at < place);
+    if samples.get(index).is_none_or(|(at, _)| *at != place) {
+        samples.insert(index, (place, sample));
+    }
+    samples
 }
 
 /// The first path this panel gives a value for, or that takes the rule's.
@@ -214,12 +226,24 @@ impl Asker<'_, '_> {
         self.scene.panel(&self.scene.with_layers, &[set])
     }
 
+    /// The quantity on a panel.
+    fn sample(&mut self, panel: &Panel) -> Result<Sample, Trouble> {
+        let finger = &self.subject.finger;
+        self.bench
+            .sample(panel, finger, self.touched, self.aim_error_m, self.kind)
+    }
+
+    /// The quantity on the panel without the rule.
+    fn as_drawn(&mut self) -> Result<Sample, Trouble> {
+        let asked = self.bench.asked;
+        let drawn = asked.document.panel(asked.overrides);
+        let drawn = drawn.map_err(|error| error.message().to_owned())?;
+        self.sample(&drawn)
+    }
+
     fn ask(&mut self, place: f64) -> Result<Sample, Trouble> {
         let panel = self.panel(place)?;
-        let finger = &self.subject.finger;
-        let sample =
-            self.bench
-                .sample(&panel, finger, self.touched, self.aim_error_m, self.kind)?;
+        let sample = self.sample(&panel)?;
         Ok(match self.reference {
             Some(reference) => share(sample, reference),
             None => sample,

@@ -22,19 +22,10 @@ pub(super) fn power_law(
 ) -> Result<Judged, Trouble> {
     let scene = Scene::new(bench.asked, subject, rule)?;
     let panel = scene.panel(&scene.with_layers, &[])?;
-    let found = law
-        .paths
-        .iter()
-        .map(|path| subject.fill(path))
-        .find_map(|path| {
-            let value = scene.value(&panel, &path)?;
-            Some((path, value))
-        });
-    let Some((path, drawn)) = found else {
-        return Ok(Judged::not_described(format!(
-            "the panel file would need a value at {}",
-            subject.fill(&law.paths[0])
-        )));
+    let mut paths = law.paths.iter().map(|path| subject.fill(path));
+    let found = paths.find_map(|path| Some((scene.value(&panel, &path)?, path)));
+    let Some((drawn, path)) = found else {
+        return Ok(Judged::without_value(&subject.fill(&law.paths[0])));
     };
     let unit = unit_of(&path);
     let kind = law.quantity;
@@ -68,18 +59,13 @@ pub(super) fn power_law(
         )));
     };
     let distance = (exponent.value - law.exponent).abs();
-    let verdict = of_decision(decided(
-        Relation::AtMost,
-        law.within,
-        distance,
-        exponent.error,
-    ));
+    let is_within = decided(Relation::AtMost, law.within, distance, exponent.error);
     let against = match law.against_area {
         true => ["pad area".to_owned(), "mm²".to_owned()],
         false => [path.clone(), unit.to_owned()],
     };
     Ok(Judged {
-        verdict,
+        verdict: of_decision(is_within),
         reason: format!(
             "the {} grows with the power {} of the {} ({} said), from {} to {} {}",
             kind.words(),

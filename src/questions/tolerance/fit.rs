@@ -203,47 +203,10 @@ impl FieldModel {
         held_out: &[Vec<Solved>],
         family: &PanelFamily,
     ) -> Surrogate {
-        let is_active = |index: usize| active.iter().any(|(other, ..)| *other == index);
-        let fits: Vec<[Fit; PAD_NUMBERS]> = self
-            .places
-            .iter()
-            .zip(solved)
+        let places = self.places.iter().zip(solved);
+        let fits = places
             .map(|(place, solved)| {
-                std::array::from_fn(|number| {
-                    let value = |one: &Solved| one.touch.numbers()[number];
-                    let is_logarithmic = solved.iter().all(|one| value(one) > 0.0);
-                    let scaled = |value: f64, slope: f64| match is_logarithmic {
-                        true => slope / value,
-                        false => slope,
-                    };
-                    let observations: Vec<Observation> = solved
-                        .iter()
-                        .map(|one| Observation {
-                            at: one.at.clone(),
-                            value: match is_logarithmic {
-                                true => value(one).ln(),
-                                false => value(one),
-                            },
-                            slopes: one
-                                .slopes
-                                .iter()
-                                .map(|slopes| slopes.map(|s| scaled(value(one), s[number])))
-                                .collect(),
-                        })
-                        .collect();
-                    let spreads = (0..family.parameters.len())
-                        .filter(|index| family.parameters[*index].spread.is_some());
-                    let nominal = place.nominal.numbers()[number];
-                    Fit {
-                        is_logarithmic,
-                        quadratic: Quadratic::fit(active.len(), &observations),
-                        linear: spreads
-                            .filter(|index| !is_active(*index))
-                            .map(|index| (index, scaled(nominal, place.rates[index][number])))
-                            .filter(|(_, slope)| *slope != 0.0)
-                            .collect(),
-                    }
-                })
+                std::array::from_fn(|number| Fit::of(place, number, solved, active, family))
             })
             .collect();
         let mut surrogate = Surrogate {
@@ -259,24 +222,8 @@ impl FieldModel {
             },
         };
         for (place, known) in held_out.iter().enumerate() {
-            for number in [0, 1] {
-                let values = known.iter().map(|one| one.touch.numbers()[number]);
-                let guessed = known
-                    .iter()
-                    .map(|one| surrogate.fits[place][number].at_scaled(&one.at));
-                let errors: Vec<f64> = values.clone().zip(guessed).map(|(v, g)| g - v).collect();
-                let all = solved[place].iter().chain(known);
-                let spread = deviation(all.map(|one| one.touch.numbers()[number]));
-                let root =
-                    (errors.iter().map(|e| e * e).sum::<f64>() / errors.len().max(1) as f64).sqrt();
-                if spread > 0.0 {
-                    let quality = &mut surrogate.quality;
-                    quality.share_of_spread = quality.share_of_spread.max(root / spread);
-                }
-                for (error, value) in errors.iter().zip(values) {
-                    let quality = &mut surrogate.quality;
-                    quality.largest_error = quality.largest_error.max((error / value).abs());
-                }
+            for (number, fit) in surrogate.fits[place][..2].iter().enumerate() {
+                surrogate.quality.test(fit, number, &solved[place], known);
             }
         }
         surrogate
@@ -295,7 +242,69 @@ fn deviation(values: impl Iterator<Item = f64>) -> f64 {
     (squares / (count - 1.0).max(1.0)).sqrt()
 }
 
+impl SurrogateQuality {
+    /// Takes in what a fit of a number says of places it does not know.
+    fn test(&mut self, fit: &Fit, number: usize, solved: &[Solved], known: &[Solved]) {
+        let values = known.iter().map(|one| one.touch.numbers()[number]);
+        let guessed = known.iter().map(|one| fit.at_scaled(&one.at));
+        let errors: Vec<f64> = values.clone().zip(guessed).map(|(v, g)| g - v).collect();
+        let all = solved.iter().chain(known);
+        let spread = deviation(all.map(|one| one.touch.numbers()[number]));
+        let root = (errors.iter().map(|e| e * e).sum::<f64>() / errors.len().max(1) as f64).sqrt();
+        if spread > 0.0 {
+            self.share_of_spread = self.share_of_spread.max(root / spread);
+        }
+        for (error, value) in errors.iter().zip(values) {
+            self.largest_error = self.largest_error.max((error / value).abs());
+        }
+    }
+}
+
 impl Fit {
+    /// Of one number of what the pad shows at a place.
+    fn of(
+        place: &PlaceModel,
+        number: usize,
+        solved: &[Solved],
+        active: &[(usize, f64, f64)],
+        family: &PanelFamily,
+    ) -> Self {
+        let value = |one: &Solved| one.touch.numbers()[number];
+        let is_logarithmic = solved.iter().all(|one| value(one) > 0.0);
+        let scaled = |value: f64, slope: f64| match is_logarithmic {
+            true => slope / value,
+            false => slope,
+        };
+        let observations: Vec<Observation> = solved
+            .iter()
+            .map(|one| Observation {
+                at: one.at.clone(),
+                value: match is_logarithmic {
+                    true => value(one).ln(),
+                    false => value(one),
+                },
+                slopes: one
+                    .slopes
+                    .iter()
+                    .map(|slopes| slopes.map(|s| scaled(value(one), s[number])))
+                    .collect(),
+            })
+            .collect();
+        let is_active = |index: usize| active.iter().any(|(other, ..)| *other == index);
+        let spreads =
+            (0..family.parameters.len()).filter(|index| family.parameters[*index].spread.is_some());
+        let nominal = place.nominal.numbers()[number];
+        Self {
+            is_logarithmic,
+            quadratic: Quadratic::fit(active.len(), &observations),
+            linear: spreads
+                .filter(|index| !is_active(*index))
+                .map(|index| (index, scaled(nominal, place.rates[index][number])))
+                .filter(|(_, slope)| *slope != 0.0)
+                .collect(),
+        }
+    }
+
     fn at_scaled(&self, scaled: &[f64]) -> f64 {
         let value = self.quadratic.at(scaled);
         if self.is_logarithmic {

@@ -188,41 +188,8 @@ pub fn levers(
     }
     pair.shown = pair.solve(panel, &mut search, limits)?;
     for scalable in document.scalables(panel) {
-        (limits.progress)(&format!("what {} does to the window", scalable.path));
-        let mut ends = Vec::new();
-        for factor in [1.0 - STEP, 1.0 + STEP] {
-            // A step that makes an impossible panel leaves the other side.
-            let Some(changed) = with(document, &scalable.overrides(factor)) else {
-                continue;
-            };
-            let ratio = if scalable.changes_field {
-                let shown = pair.solve(&changed.panel, &mut search, limits)?;
-                pair.ratio(&changed, &shown)
-            } else {
-                recounted(&changed, found)
-            };
-            if ratio > 0.0 && ratio.is_finite() {
-                ends.push((factor.ln(), ratio.ln()));
-            }
-        }
-        if ends.len() == 1 {
-            ends.push((0.0, binding.ratio.ln()));
-        }
-        let [(x0, y0), (x1, y1)] = ends[..] else {
-            continue;
-        };
-        let log_sensitivity = (y1 - y0) / (x1 - x0);
-        let log_sensitivity_error = if scalable.changes_field {
-            pair.relative_error() / (x1 - x0).abs()
-        } else {
-            0.0
-        };
-        search.levers.push(Lever {
-            scalable,
-            log_sensitivity,
-            log_sensitivity_error,
-            reach: Reach::NotTried,
-        });
+        let lever = turned(document, scalable, &pair, found, &mut search, limits)?;
+        search.levers.extend(lever);
     }
     let way = |lever: &Lever| {
         let factor = power_law(search.ratio, search.wanted, lever);
@@ -239,6 +206,49 @@ pub fn levers(
     let reaches = |lever: &Lever| matches!(lever.reach, Reach::Reaches(_));
     search.levers.sort_by_key(|lever| !reaches(lever));
     Ok(search)
+}
+
+/// What a step of a value to either side does to the window ratio; none when neither leaves a panel with one.
+fn turned(
+    document: &Document,
+    scalable: Scalable,
+    pair: &Compared<'_>,
+    found: &Window,
+    search: &mut LeverSearch,
+    limits: &WorkLimits<'_>,
+) -> Result<Option<Lever>, TouchError> {
+    (limits.progress)(&format!("what {} does to the window", scalable.path));
+    let mut ends = Vec::new();
+    for factor in [1.0 - STEP, 1.0 + STEP] {
+        // A step that makes an impossible panel leaves the other side.
+        let Some(changed) = with(document, &scalable.overrides(factor)) else {
+            continue;
+        };
+        let ratio = if scalable.changes_field {
+            let shown = pair.solve(&changed.panel, search, limits)?;
+            pair.ratio(&changed, &shown)
+        } else {
+            recounted(&changed, found)
+        };
+        if ratio > 0.0 && ratio.is_finite() {
+            ends.push((factor.ln(), ratio.ln()));
+        }
+    }
+    if ends.len() == 1 {
+        ends.push((0.0, search.ratio.ln()));
+    }
+    let [(x0, y0), (x1, y1)] = ends[..] else {
+        return Ok(None);
+    };
+    Ok(Some(Lever {
+        log_sensitivity: (y1 - y0) / (x1 - x0),
+        log_sensitivity_error: match scalable.changes_field {
+            true => pair.relative_error() / (x1 - x0).abs(),
+            false => 0.0,
+        },
+        scalable,
+        reach: Reach::NotTried,
+    }))
 }
 
 /// What takes all counts of the weakest true touch, so that no ratio is left to widen.

@@ -50,7 +50,7 @@ pub use report::{pad_name, report, verdict, worth};
 pub(crate) use trace_aim::{OnTrace, TracePlace, trace_places};
 
 use crate::cautions::cautions;
-use crate::panel::{FilmBound, IdleState, LayerContent, Model, Panel};
+use crate::panel::{FilmBound, Finger, IdleState, LayerContent, Model, Panel};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{TouchError, WorkLimits};
 use padfield_engine::field::{Printed, Settings};
@@ -186,31 +186,26 @@ fn drift_line(panel: &Panel) -> Option<String> {
     }
 }
 
+fn user_words(user: &Finger) -> String {
+    let glove = user.glove.map_or_else(String::new, |glove| {
+        format!(", glove {:.3} mm", glove.thickness.mm())
+    });
+    format!(
+        "{} (contact {:.1} mm, dome {:.1} mm{glove}, aim error {:.1} mm{}; {})",
+        user.name,
+        user.contact.mm(),
+        user.dome.mm(),
+        user.aim_error.value.mm(),
+        mark(user.aim_error.origin),
+        user.source
+    )
+}
+
 fn assumptions(panel: &Panel, table: &EventTable, settings: &Settings) -> Vec<String> {
     let usage = &panel.usage;
-    let users: Vec<String> = usage
-        .users
-        .value
-        .iter()
-        .map(|user| {
-            let glove = user.glove.map_or_else(String::new, |glove| {
-                format!(", glove {:.3} mm", glove.thickness.mm())
-            });
-            format!(
-                "{} (contact {:.1} mm, dome {:.1} mm{glove}, aim error {:.1} mm{}; {})",
-                user.name,
-                user.contact.mm(),
-                user.dome.mm(),
-                user.aim_error.value.mm(),
-                mark(user.aim_error.origin),
-                user.source
-            )
-        })
-        .collect();
-    let supplies: Vec<String> = usage
-        .supplies
-        .value
-        .iter()
+    let users: Vec<String> = usage.users.value.iter().map(user_words).collect();
+    let supplies = usage.supplies.value.iter();
+    let supplies: Vec<String> = supplies
         .map(|supply| format!("{} ({})", supply.name, supply.source))
         .collect();
     let body = usage.body.value;

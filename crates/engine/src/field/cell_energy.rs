@@ -8,8 +8,8 @@
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
-use super::pairs::{material_runs, mirror, sum, sum_runs};
-use super::system::potential;
+use super::pairs::{material_runs, mirror, sum, sum_runs, total};
+use super::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
 use crate::stop::Stop;
 use ndarray::Array2;
@@ -52,8 +52,8 @@ impl CellScheme {
         let mut over = vec![0.0; n0];
         let mut runs = Vec::new();
         let mut parts = RowParts::new(grid);
-        let mut next_source = 0;
-        let mut next_face = 0;
+        let mut sources = &self.system.sources[..];
+        let mut cut_faces = &self.cut_faces[..];
         'rows: for k in 0..dims[2] {
             for j in 0..dims[1] {
                 if grid.stop.asked() {
@@ -62,53 +62,18 @@ impl CellScheme {
                 let at = n0 * (j + dims[1] * k);
                 let row_materials = &grid.material[at..at + n0];
                 material_runs(row_materials, &mut runs);
-                for i in 0..n0 {
-                    cells.set(
-                        i,
-                        grid,
-                        [i, j, k],
-                        row_materials[i],
-                        self.touched.get(at + i).copied().unwrap_or(false),
-                        network.fixed[at + i],
-                    );
-                }
+                cells.fill(self, grid, [j, k], at);
                 for (row, x) in rows.iter_mut().zip(potentials) {
                     row.links(x, network, at, strides, dimensions);
                 }
-                let first_source = next_source;
-                while self.sources_at(next_source) < at + n0 {
-                    next_source += 1;
-                }
-                for source in &self.system.sources[first_source..next_source] {
-                    let i = source.node as usize - at;
-                    let (axis, side) = (source.axis as usize, source.side as usize);
-                    let inner = cells.half[axis][side][i];
-                    let g = f64::from(source.conductance as f32);
-                    for a in 0..count {
-                        let fa =
-                            g * (potentials[a][at + i] - potential(source.conductor, drives[a]));
-                        rows[a].add(axis, side, i, fa);
-                        if source.shared {
-                            continue;
-                        }
-                        for b in a..count {
-                            let fb = g
-                                * (potentials[b][at + i] - potential(source.conductor, drives[b]));
-                            // The part of the path that lies outside the cell: an open wall.
-                            let at = row_materials[i] as usize;
-                            material[at][[a, b]] += fa * fb * (1.0 / g - inner);
-                        }
-                    }
-                }
-                let first_face = next_face;
-                while self
-                    .cut_faces
-                    .get(next_face)
-                    .is_some_and(|face| (face.0 as usize) < at + n0)
-                {
-                    next_face += 1;
-                }
-                let faces = &self.cut_faces[first_face..next_face];
+                let of_row = SourceRow {
+                    sources: taken(&mut sources, |source| (source.node as usize) < at + n0),
+                    at,
+                    cells: &cells,
+                    materials: row_materials,
+                };
+                of_row.add(potentials, drives, &mut rows, &mut material);
+                let faces = taken(&mut cut_faces, |face| (face.0 as usize) < at + n0);
                 let mut pair = 0;
                 for a in 0..count {
                     imbalance[a] += rows[a].imbalance(&cells, dimensions);
@@ -120,15 +85,7 @@ impl CellScheme {
                             sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
                         }
                         if let Some(sums) = &mut sums {
-                            for &(cell, axis, side) in faces {
-                                let (i, axis) = (cell as usize - at, usize::from(axis));
-                                let side = usize::from(side);
-                                let face = |row: &FluxRow| row.face[axis][side][i];
-                                parts.of(axis, side)[i] -= cells.free[i]
-                                    * cells.half[axis][side][i]
-                                    * face(&rows[a])
-                                    * face(&rows[b]);
-                            }
+                            leave_out(faces, at, [&rows[a], &rows[b]], &cells, &mut parts);
                             sums.add(pair, [j, k], &parts, &runs);
                         }
                         pair += 1;
@@ -139,27 +96,11 @@ impl CellScheme {
         self.add_screens(grid, potentials, drives, &mut material);
         material.iter_mut().for_each(mirror);
         mirror(&mut gain);
-        let mut cell = Array2::zeros((count, count));
+        let mut cell = total(&material);
         if grid.has_shapes {
+            let sum = cell.clone();
             self.network_energy(grid.stop, potentials, drives, strides, &mut cell);
-            let mut sum: Array2<f64> = Array2::zeros((count, count));
-            for m in &material {
-                sum += m;
-            }
-            for m in &mut material {
-                ndarray::Zip::from(m)
-                    .and(&cell)
-                    .and(&sum)
-                    .for_each(|m, &c, &s| {
-                        if s != 0.0 {
-                            *m *= c / s;
-                        }
-                    });
-            }
-        } else {
-            for m in &material {
-                cell += m;
-            }
+            scale(&mut material, &sum, &cell);
         }
         CellEnergies {
             flux: &cell + &gain,
@@ -214,13 +155,6 @@ impl CellScheme {
         }
     }
 
-    fn sources_at(&self, index: usize) -> usize {
-        self.system
-            .sources
-            .get(index)
-            .map_or(usize::MAX, |s| s.node as usize)
-    }
-
     /// Energy by links and sources: what remains valid where cuts change resistances.
     fn network_energy(
         &self,
@@ -256,6 +190,87 @@ impl CellScheme {
                 out[[b, a]] = sum;
             }
         }
+    }
+}
+
+/// Scales parts whose sum is `from` so that it is `to`.
+fn scale(parts: &mut [Array2<f64>], from: &Array2<f64>, to: &Array2<f64>) {
+    for part in parts {
+        ndarray::Zip::from(part)
+            .and(to)
+            .and(from)
+            .for_each(|part, &to, &from| {
+                if from != 0.0 {
+                    *part *= to / from;
+                }
+            });
+    }
+}
+
+/// Takes from the front of a list what belongs to a row.
+fn taken<'l, T>(list: &mut &'l [T], is_of_row: impl Fn(&T) -> bool) -> &'l [T] {
+    let count = list.iter().take_while(|one| is_of_row(one)).count();
+    let (taken, left) = list.split_at(count);
+    *list = left;
+    taken
+}
+
+/// The sources of a row of cells that begins at cell `at`.
+struct SourceRow<'r> {
+    sources: &'r [Source],
+    at: usize,
+    cells: &'r CellRow,
+    materials: &'r [u16],
+}
+
+impl SourceRow<'_> {
+    /// Adds their fluxes to those of the cells, one row per drive, and to the materials the energy of what lies
+    /// outside the cells.
+    fn add(
+        &self,
+        potentials: &[Vec<f64>],
+        drives: &[u16],
+        rows: &mut [FluxRow],
+        material: &mut [Array2<f64>],
+    ) {
+        for source in self.sources {
+            let node = source.node as usize;
+            let i = node - self.at;
+            let (axis, side) = (source.axis as usize, source.side as usize);
+            let inner = self.cells.half[axis][side][i];
+            let g = f64::from(source.conductance as f32);
+            let flux = |drive: usize| {
+                g * (potentials[drive][node] - potential(source.conductor, drives[drive]))
+            };
+            for a in 0..drives.len() {
+                let fa = flux(a);
+                rows[a].add(axis, side, i, fa);
+                if source.shared {
+                    continue;
+                }
+                for b in a..drives.len() {
+                    // The part of the path that lies outside the cell: an open wall.
+                    let at = self.materials[i] as usize;
+                    material[at][[a, b]] += fa * flux(b) * (1.0 / g - inner);
+                }
+            }
+        }
+    }
+}
+
+/// Takes the half cells at `faces` out of the energies of a row that begins at cell `at`.
+fn leave_out(
+    faces: &[(u32, u8, u8)],
+    at: usize,
+    [a, b]: [&FluxRow; 2],
+    cells: &CellRow,
+    parts: &mut RowParts,
+) {
+    for &(cell, axis, side) in faces {
+        let i = cell as usize - at;
+        let (axis, side) = (usize::from(axis), usize::from(side));
+        let face = |row: &FluxRow| row.face[axis][side][i];
+        parts.of(axis, side)[i] -= cells.free[i] * cells.half[axis][side][i] * face(a) * face(b);
     }
 }
 
@@ -347,25 +362,22 @@ impl CellRow {
         }
     }
 
-    fn set(
-        &mut self,
-        i: usize,
-        grid: &Grid,
-        index: [usize; 3],
-        material: u16,
-        touched: bool,
-        fixed: bool,
-    ) {
-        let eps = grid.permittivity[material as usize];
-        let extent = CellExtent::of(grid, index);
-        for d in 0..grid.dimensions() {
-            let r = extent.resistance(d);
-            self.half[d][0][i] = r.low / eps;
-            self.half[d][1][i] = r.high / eps;
-            self.cross[d][i] = r.cross / eps;
+    /// Row j, k, which begins at cell `at`.
+    fn fill(&mut self, scheme: &CellScheme, grid: &Grid, [j, k]: [usize; 2], at: usize) {
+        for i in 0..self.free.len() {
+            let eps = grid.permittivity[grid.material[at + i] as usize];
+            let extent = CellExtent::of(grid, [i, j, k]);
+            for d in 0..grid.dimensions() {
+                let r = extent.resistance(d);
+                self.half[d][0][i] = r.low / eps;
+                self.half[d][1][i] = r.high / eps;
+                self.cross[d][i] = r.cross / eps;
+            }
+            let fixed = scheme.system.network.fixed[at + i];
+            let touched = scheme.touched.get(at + i).copied().unwrap_or(false);
+            self.free[i] = if fixed { 0.0 } else { 1.0 };
+            self.exact[i] = if fixed || touched { 0.0 } else { 1.0 };
         }
-        self.free[i] = if fixed { 0.0 } else { 1.0 };
-        self.exact[i] = if fixed || touched { 0.0 } else { 1.0 };
     }
 }
 

@@ -5,7 +5,7 @@
 
 use super::coefficients::CellExtent;
 use super::edge::{Side, cell_strength, rows, slant};
-use super::screen::screen_face;
+use super::screen::{ScreenFace, screen_face};
 use super::system::{Source, open_wall};
 use crate::case::{Kind, Wall};
 use crate::grid::{FREE, Grid, PartialFace, REFERENCE, unflatten};
@@ -59,6 +59,46 @@ impl Conductance {
     /// outside them.
     pub fn is_cut(&self) -> bool {
         matches!(self.origin(), Origin::Cut | Origin::Covered)
+    }
+}
+
+/// Two cells with a face between them.
+struct Between {
+    axis: usize,
+    /// Their indices in the grid and along the axis.
+    cells: [usize; 2],
+    places: [usize; 2],
+    /// Resistances from their middles to the face.
+    halves: [f64; 2],
+}
+
+impl Between {
+    /// Each cell, the side of it that the face is on, and the resistance to there.
+    #[inline]
+    fn sides(&self) -> [(usize, usize, f64); 2] {
+        let ([cell, next], [half, next_half]) = (self.cells, self.halves);
+        [(cell, 1, half), (next, 0, next_half)]
+    }
+
+    /// Conductance through a screen in the share `left` of the face; gives `out` what leaks to its conductor.
+    fn through(&self, screen: &ScreenFace, left: f64, out: &mut impl FnMut(Conductance)) -> f64 {
+        // Star of the two half cells and the leak, its middle eliminated.
+        let [low, high] = self.halves;
+        let leak = screen.conductance();
+        let sum = 1.0 / low + 1.0 / high + leak;
+        for (from, side, half) in self.sides() {
+            let source = Source {
+                node: from as u32,
+                axis: self.axis as u8,
+                side: side as u8,
+                conductor: screen.conductor,
+                conductance: left * leak / (half * sum),
+                shared: true,
+            };
+            let origin = Origin::Screen;
+            out(Conductance::Source { source, origin });
+        }
+        1.0 / (low * high * sum)
     }
 }
 
@@ -128,10 +168,15 @@ impl<'a> CellFaces<'a> {
             CellExtent::of(grid, index).resistance(axis).high / self.permittivity(cell),
             CellExtent::of(grid, next_index).resistance(axis).low / self.permittivity(next),
         ];
-        let sides = [(cell, 1, halves[0]), (next, 0, halves[1])];
+        let between = Between {
+            axis,
+            cells: [cell, next],
+            places: [index[axis], next_index[axis]],
+            halves,
+        };
         let mark = self.mark(axis, ahead_face);
         if mark != FREE {
-            for (from, side, half) in sides {
+            for (from, side, half) in between.sides() {
                 self.source(from, axis, side, mark, 1.0 / half, Origin::HalfCells, out);
             }
             return;
@@ -149,36 +194,12 @@ impl<'a> CellFaces<'a> {
             && owners == [FREE, FREE]
             && let Some(screen) = screen_face(grid, axis, ahead_face, next_index, 1.0)
         {
-            // Star of the two half cells and the leak, its middle eliminated.
-            let leak = screen.conductance();
-            let sum = 1.0 / halves[0] + 1.0 / halves[1] + leak;
-            conductance = 1.0 / (halves[0] * halves[1] * sum);
+            conductance = between.through(&screen, left, out);
             origin = Origin::Screen;
-            for (from, side, half) in sides {
-                let source = Source {
-                    node: from as u32,
-                    axis: axis as u8,
-                    side: side as u8,
-                    conductor: screen.conductor,
-                    conductance: left * leak / (half * sum),
-                    shared: true,
-                };
-                out(Conductance::Source { source, origin });
-            }
         }
         let one_fixed = (owners[0] == FREE) != (owners[1] == FREE);
         if one_fixed && let Some(&covered) = self.cuts[axis].get(&cell) {
-            // From the free middle to the surface, first through the free cell, then the other.
-            let mut pair = [(halves[0], index[axis]), (halves[1], next_index[axis])]
-                .map(|(half, i)| (half, grid.axes[axis].width_m(i)));
-            if owners[0] != FREE {
-                pair.swap(0, 1);
-            }
-            let [(free, width_free), (fixed, width_fixed)] = pair;
-            let gap = (1.0 - covered) * 0.5 * (width_free + width_fixed);
-            let first = (gap / (0.5 * width_free)).clamp(SMALLEST_GAP, 1.0);
-            let second = ((gap - 0.5 * width_free) / (0.5 * width_fixed)).max(0.0);
-            conductance = 1.0 / (free * first + fixed * second);
+            conductance = self.to_surface(&between, owners[0] == FREE, covered);
             origin = Origin::Cut;
         }
         if self.is_partial(axis, ahead_face)
@@ -188,7 +209,7 @@ impl<'a> CellFaces<'a> {
             if owners == [FREE, FREE] {
                 conductance *= left;
             }
-            for (from, side, half) in sides {
+            for (from, side, half) in between.sides() {
                 for s in shares.iter().filter(|s| s.place.frees(side)) {
                     let to_edge = self.covered_conductance(from, side, half, s);
                     if owners == [FREE, FREE] {
@@ -205,6 +226,22 @@ impl<'a> CellFaces<'a> {
             conductance,
             origin,
         });
+    }
+
+    /// Conductance between two cells of which the surface of a shape, `covered` along the way between their
+    /// middles, leaves one free.
+    fn to_surface(&self, between: &Between, first_is_free: bool, covered: f64) -> f64 {
+        let axis = &self.grid.axes[between.axis];
+        // From the free middle to the surface, first through the free cell, then the other.
+        let mut pair = [0, 1].map(|at| (between.halves[at], axis.width_m(between.places[at])));
+        if !first_is_free {
+            pair.swap(0, 1);
+        }
+        let [(free, width_free), (fixed, width_fixed)] = pair;
+        let gap = (1.0 - covered) * 0.5 * (width_free + width_fixed);
+        let first = (gap / (0.5 * width_free)).clamp(SMALLEST_GAP, 1.0);
+        let second = ((gap - 0.5 * width_free) / (0.5 * width_fixed)).max(0.0);
+        1.0 / (free * first + fixed * second)
     }
 
     /// Whether a face is covered in part: asked of every face, so without a look into the map.

@@ -27,62 +27,19 @@ impl CellScheme {
         let dims = grid.cell_dims();
         let n = grid.cells();
         let dimensions = grid.dimensions();
-        let strides = [1, dims[0], dims[0] * dims[1]];
-        let mut link: [Vec<f32>; 3] = [0, 1, 2].map(|d| {
-            if d < dimensions {
-                vec![0.0; n]
-            } else {
-                Vec::new()
-            }
-        });
-        let mut sources = Vec::new();
-        let mut touched = vec![false; if grid.has_shapes { n } else { 0 }];
+        let mut found = Found::new(grid);
         let faces = CellFaces::new(grid);
-        let mut open_walls = Vec::new();
-        let mut cuts = Vec::new();
-        let mut cut_faces = Vec::new();
         for axis in 0..dimensions {
             for (at, index) in faces.cells().enumerate() {
                 if index[0] == 0 && grid.stop.asked() {
                     break;
                 }
-                faces.visit(index, axis, &mut |item| {
-                    let place = (at as u32, axis as u8);
-                    if item.is_cut() && cuts.last() != Some(&place) {
-                        cuts.push(place);
-                    }
-                    match item {
-                        Conductance::Link {
-                            cell,
-                            axis,
-                            conductance,
-                            origin,
-                        } => {
-                            link[axis][cell] = conductance as f32;
-                            let ends = [cell, cell + strides[axis]];
-                            if origin == Origin::Cut {
-                                ends.into_iter().for_each(|end| touched[end] = true);
-                            }
-                            if item.is_cut() {
-                                cut_faces.push((ends[0] as u32, axis as u8, 1));
-                                cut_faces.push((ends[1] as u32, axis as u8, 0));
-                            }
-                        }
-                        Conductance::Source { source, .. } => {
-                            if item.is_cut() {
-                                cut_faces.push((source.node, source.axis, source.side));
-                            }
-                            if item.origin() == Origin::OpenWall {
-                                open_walls.push(source);
-                            }
-                            sources.push(source);
-                        }
-                    }
-                });
+                let place = (at as u32, axis as u8);
+                faces.visit(index, axis, &mut |item| found.add(place, item));
             }
         }
-        cut_faces.sort_unstable();
-        cut_faces.dedup();
+        found.cut_faces.sort_unstable();
+        found.cut_faces.dedup();
         let coordinates = [0, 1, 2].map(|d| {
             if d < dimensions {
                 (0..dims[d]).map(|i| grid.axes[d].middle_m(i)).collect()
@@ -95,20 +52,84 @@ impl CellScheme {
         let system = System::new(
             coordinates,
             rank,
-            link,
+            found.link,
             vec![0.0; n],
             grid.cell_conductor.clone(),
-            sources,
+            found.sources,
         );
         let mut screens = screen_faces(grid);
         screens.retain(|face| face.cells.iter().all(Option::is_some));
         Self {
             system,
-            touched,
-            open_walls,
-            cuts,
-            cut_faces,
+            touched: found.touched,
+            open_walls: found.open_walls,
+            cuts: found.cuts,
+            cut_faces: found.cut_faces,
             screens,
+        }
+    }
+}
+
+/// The conductances of a grid's faces, sorted by what becomes of them.
+struct Found {
+    strides: [usize; 3],
+    link: [Vec<f32>; 3],
+    sources: Vec<Source>,
+    touched: Vec<bool>,
+    open_walls: Vec<Source>,
+    cuts: Vec<(u32, u8)>,
+    cut_faces: Vec<(u32, u8, u8)>,
+}
+
+impl Found {
+    fn new(grid: &Grid) -> Self {
+        let dims = grid.cell_dims();
+        let n = grid.cells();
+        let links = |d: usize| if d < grid.dimensions() { n } else { 0 };
+        Self {
+            strides: [1, dims[0], dims[0] * dims[1]],
+            link: [0, 1, 2].map(|d| vec![0.0; links(d)]),
+            sources: Vec::new(),
+            touched: vec![false; if grid.has_shapes { n } else { 0 }],
+            open_walls: Vec::new(),
+            cuts: Vec::new(),
+            cut_faces: Vec::new(),
+        }
+    }
+
+    /// Adds what is found at a cell and axis.
+    #[inline]
+    fn add(&mut self, place: (u32, u8), item: Conductance) {
+        if item.is_cut() && self.cuts.last() != Some(&place) {
+            self.cuts.push(place);
+        }
+        match item {
+            Conductance::Link {
+                cell,
+                axis,
+                conductance,
+                origin,
+            } => {
+                self.link[axis][cell] = conductance as f32;
+                let ends = [cell, cell + self.strides[axis]];
+                if origin == Origin::Cut {
+                    ends.into_iter().for_each(|end| self.touched[end] = true);
+                }
+                if item.is_cut() {
+                    self.cut_faces.push((ends[0] as u32, axis as u8, 1));
+                    self.cut_faces.push((ends[1] as u32, axis as u8, 0));
+                }
+            }
+            Conductance::Source { source, .. } => {
+                if item.is_cut() {
+                    let face = (source.node, source.axis, source.side);
+                    self.cut_faces.push(face);
+                }
+                if item.origin() == Origin::OpenWall {
+                    self.open_walls.push(source);
+                }
+                self.sources.push(source);
+            }
         }
     }
 }

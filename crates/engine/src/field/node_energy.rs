@@ -7,7 +7,7 @@
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
-use super::pairs::{material_runs, mirror, sum, sum_runs};
+use super::pairs::{material_runs, mirror, sum, sum_runs, total};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
 use ndarray::Array2;
@@ -56,16 +56,7 @@ impl NodeScheme {
                 let node_row = strides[1] * j + strides[2] * k;
                 let row_materials = &grid.material[cell_row..cell_row + n0];
                 material_runs(row_materials, &mut runs);
-                for i in 0..n0 {
-                    let eps = grid.permittivity[row_materials[i] as usize];
-                    weight.set(
-                        i,
-                        grid,
-                        [i, j, k],
-                        eps,
-                        self.touched.get(cell_row + i).copied().unwrap_or(false),
-                    );
-                }
+                weight.fill(self, grid, [j, k], cell_row);
                 for (row, x) in rows.iter_mut().zip(potentials) {
                     row.fill(x, node_row, strides, grid.dimensions());
                 }
@@ -100,10 +91,7 @@ impl NodeScheme {
         self.add_screens(grid, potentials, driven, &mut material, &mut excess);
         material.iter_mut().for_each(mirror);
         mirror(&mut excess);
-        let mut node = Array2::zeros((drives, drives));
-        for m in &material {
-            node += m;
-        }
+        let node = total(&material);
         NodeEnergies {
             trilinear: &node - &excess,
             node,
@@ -256,18 +244,23 @@ impl RowWeights {
         }
     }
 
-    fn set(&mut self, i: usize, grid: &Grid, index: [usize; 3], eps: f64, touched: bool) {
-        let extent = CellExtent::of(grid, index);
-        let weights = extent.edge_weights();
-        for (slot, w) in self.axis.iter_mut().zip(weights) {
-            slot[i] = eps * w[0];
+    /// Row j, k, which begins at cell `at`.
+    fn fill(&mut self, scheme: &NodeScheme, grid: &Grid, [j, k]: [usize; 2], at: usize) {
+        for i in 0..self.excess.len() {
+            let eps = grid.permittivity[grid.material[at + i] as usize];
+            let extent = CellExtent::of(grid, [i, j, k]);
+            let weights = extent.edge_weights();
+            for (slot, w) in self.axis.iter_mut().zip(weights) {
+                slot[i] = eps * w[0];
+            }
+            self.axis_high[i] = eps * weights[1][1];
+            let touched = scheme.touched.get(at + i).copied().unwrap_or(false);
+            self.excess[i] = match (touched, grid.dimensions()) {
+                (true, _) => 0.0,
+                (false, 2) => eps * extent.plane_excess(),
+                (false, _) => 1.0,
+            };
         }
-        self.axis_high[i] = eps * weights[1][1];
-        self.excess[i] = match (touched, grid.dimensions()) {
-            (true, _) => 0.0,
-            (false, 2) => eps * extent.plane_excess(),
-            (false, _) => 1.0,
-        };
     }
 }
 

@@ -11,6 +11,12 @@ pub(super) fn mirror(matrix: &mut Array2<f64>) {
     }
 }
 
+/// Sum of matrices of equal size, at least one.
+pub(super) fn total(parts: &[Array2<f64>]) -> Array2<f64> {
+    let zero = Array2::zeros(parts[0].dim());
+    parts.iter().fold(zero, |sum, part| sum + part)
+}
+
 /// Stretches of equal material in a row of cells: their ends and the material.
 pub(super) fn material_runs(row: &[u16], runs: &mut Vec<(usize, usize)>) {
     runs.clear();

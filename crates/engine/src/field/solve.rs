@@ -82,13 +82,8 @@ pub fn solve(
     fits_in_half(case)?;
     let halved = cut_down(case, settings);
     let family = family_of(&halved, settings, &fits_in_half);
-    let start_at = if case.kind == Kind::Volume {
-        START_VOLUME
-    } else {
-        START_PLANE
-    };
     let mut goal = Goal::new(settings);
-    let usual = start_at.to_reach(settings.accuracy);
+    let usual = usual_fineness(case, settings);
     let mut fineness = settings.start_fineness.unwrap_or(match case.kind {
         Kind::Volume if case.has_shapes() => goal.start(usual, SHAPE_SHARE),
         _ => usual,
@@ -112,13 +107,7 @@ pub fn solve(
             Ok(mut answer) => {
                 answer.solver.seconds = start.elapsed().as_secs_f64();
                 let finer = goal.next(&mut answer);
-                progress(&format!(
-                    "round {}: {} cells, estimated error {:.3} %, asked {:.3} %",
-                    round + 1,
-                    answer.grid.cells,
-                    100.0 * answer.accuracy.estimated,
-                    100.0 * answer.accuracy.asked
-                ));
+                progress(&round_text(round, &answer));
                 let Some(finer) = finer else {
                     return Ok(answer);
                 };
@@ -139,6 +128,25 @@ pub fn solve(
         }
     }
     best.ok_or_else(|| FieldError::Invalid("no grid was solved".into()))
+}
+
+/// Where refinement starts when the outlines of the case ask for nothing finer.
+fn usual_fineness(case: &Case, settings: &Settings) -> f64 {
+    match case.kind {
+        Kind::Volume => START_VOLUME,
+        _ => START_PLANE,
+    }
+    .to_reach(settings.accuracy)
+}
+
+fn round_text(round: usize, answer: &FieldAnswer) -> String {
+    format!(
+        "round {}: {} cells, estimated error {:.3} %, asked {:.3} %",
+        round + 1,
+        answer.grid.cells,
+        100.0 * answer.accuracy.estimated,
+        100.0 * answer.accuracy.asked
+    )
 }
 
 /// A case cut down by its mirror planes, where they are wanted.

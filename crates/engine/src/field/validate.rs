@@ -1,7 +1,7 @@
 //! What makes a case a field problem that can be solved.
 
 use super::answer::FieldError;
-use crate::case::{Case, Kind, Screen, Solid, Wall};
+use crate::case::{Case, Extent, Kind, Screen, Solid, Wall};
 
 /// Largest number of conductors or dielectrics: marks are 16 bits.
 const MOST: usize = 60_000;
@@ -41,66 +41,16 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
         }
     }
     for (index, conductor) in case.conductors.iter().enumerate() {
-        if case.conductors[..index]
-            .iter()
-            .any(|c| c.name == conductor.name)
-        {
-            return fail(format!("two conductors are named {:?}", conductor.name));
+        let name = &conductor.name;
+        if case.conductors[..index].iter().any(|c| c.name == *name) {
+            return fail(format!("two conductors are named {name:?}"));
         }
-        let screened = case.screens.iter().any(|s| s.conductor == conductor.name);
+        let screened = case.screens.iter().any(|s| s.conductor == *name);
         if conductor.solids.is_empty() && !screened {
-            return fail(format!("conductor {:?} has no pieces", conductor.name));
+            return fail(format!("conductor {name:?} has no pieces"));
         }
         for solid in &conductor.solids {
-            let name = &conductor.name;
-            match solid {
-                Solid::Block(e) => {
-                    let flat = (0..dimensions)
-                        .filter(|&d| e.low_m[d] == e.high_m[d])
-                        .count();
-                    let ordered = (0..dimensions).all(|d| e.low_m[d] <= e.high_m[d]);
-                    if !ordered || flat > 1 {
-                        return fail(format!(
-                            "a piece of conductor {name:?} is not a box or a sheet"
-                        ));
-                    }
-                    let inside = (0..dimensions).all(|d| {
-                        let slack = 1e-9 * (domain.high_m[d] - domain.low_m[d]);
-                        e.low_m[d] >= domain.low_m[d] - slack
-                            && e.high_m[d] <= domain.high_m[d] + slack
-                    });
-                    if !inside {
-                        return fail(format!("conductor {name:?} reaches outside the outer wall"));
-                    }
-                }
-                Solid::Round(b) => {
-                    if case.kind == Kind::Planar {
-                        return fail(format!(
-                            "conductor {name:?} is round, but the case is planar"
-                        ));
-                    }
-                    let fine = b.contact_radius_m >= 0.0
-                        && b.dome_radius_m > 0.0
-                        && b.dome_radius_m >= b.contact_radius_m
-                        && b.top_m >= b.bottom_m;
-                    if !fine {
-                        return fail(format!("the round conductor {name:?} has no extent"));
-                    }
-                }
-                Solid::Prism(p) => {
-                    if case.kind != Kind::Volume {
-                        return fail(format!(
-                            "conductor {name:?} has an outline, but the case is no volume"
-                        ));
-                    }
-                    if p.outlines_m.iter().any(|o| o.len() < 3)
-                        || p.outlines_m.is_empty()
-                        || p.top_m < p.bottom_m
-                    {
-                        return fail(format!("the outline of conductor {name:?} has no area"));
-                    }
-                }
-            }
+            validate_solid(case, name, solid)?;
         }
     }
     if case.screens.len() > MOST {
@@ -110,6 +60,59 @@ pub(crate) fn validate(case: &Case) -> Result<(), FieldError> {
         validate_screen(case, screen)?;
     }
     Ok(())
+}
+
+/// A solid fits the kind of the case and has an extent; a box lies inside the outer wall.
+fn validate_solid(case: &Case, name: &str, solid: &Solid) -> Result<(), FieldError> {
+    let fault = match solid {
+        Solid::Block(e) => {
+            let axes = 0..case.kind.dimensions();
+            let flat = axes.clone().filter(|&d| e.low_m[d] == e.high_m[d]);
+            if !axes.clone().all(|d| e.low_m[d] <= e.high_m[d]) || flat.count() > 1 {
+                format!("a piece of conductor {name:?} is not a box or a sheet")
+            } else if !is_inside(e, case) {
+                format!("conductor {name:?} reaches outside the outer wall")
+            } else {
+                return Ok(());
+            }
+        }
+        Solid::Round(_) if case.kind == Kind::Planar => {
+            format!("conductor {name:?} is round, but the case is planar")
+        }
+        Solid::Round(b)
+            if b.contact_radius_m >= 0.0
+                && b.dome_radius_m > 0.0
+                && b.dome_radius_m >= b.contact_radius_m
+                && b.top_m >= b.bottom_m =>
+        {
+            return Ok(());
+        }
+        Solid::Round(_) => format!("the round conductor {name:?} has no extent"),
+        Solid::Prism(_) if case.kind != Kind::Volume => {
+            format!("conductor {name:?} has an outline, but the case is no volume")
+        }
+        Solid::Prism(p)
+            if p.outlines_m.iter().any(|o| o.len() < 3)
+                || p.outlines_m.is_empty()
+                || p.top_m < p.bottom_m =>
+        {
+            format!("the outline of conductor {name:?} has no area")
+        }
+        Solid::Prism(_) => return Ok(()),
+    };
+    Err(FieldError::Invalid(fault))
+}
+
+/// Rounding \[m\] within which a place along an axis is in the outer wall.
+fn slack(case: &Case, axis: usize) -> f64 {
+    1e-9 * (case.domain.high_m[axis] - case.domain.low_m[axis])
+}
+
+fn is_inside(extent: &Extent, case: &Case) -> bool {
+    (0..case.kind.dimensions()).all(|d| {
+        extent.low_m[d] >= case.domain.low_m[d] - slack(case, d)
+            && extent.high_m[d] <= case.domain.high_m[d] + slack(case, d)
+    })
 }
 
 /// A screen lies flat inside the outer wall, belongs to a conductor and has a depth.
@@ -135,12 +138,7 @@ fn validate_screen(case: &Case, screen: &Screen) -> Result<(), FieldError> {
             "a screen of {name:?} is not a rectangle normal to the last axis"
         ));
     }
-    let slack = |d: usize| 1e-9 * (domain.high_m[d] - domain.low_m[d]);
-    let inside = (0..=last).all(|d| {
-        extent.low_m[d] >= domain.low_m[d] - slack(d)
-            && extent.high_m[d] <= domain.high_m[d] + slack(d)
-    });
-    if !inside {
+    if !is_inside(extent, case) {
         return fail(format!(
             "a screen of {name:?} reaches outside the outer wall"
         ));
@@ -149,7 +147,7 @@ fn validate_screen(case: &Case, screen: &Screen) -> Result<(), FieldError> {
         .into_iter()
         .enumerate()
     {
-        let on_wall = (extent.low_m[last] - wall_m).abs() <= slack(last);
+        let on_wall = (extent.low_m[last] - wall_m).abs() <= slack(case, last);
         if on_wall && case.walls[last][side] != Wall::Insulated {
             return fail(format!(
                 "a screen of {name:?} lies in the outer wall, which is not insulated"

@@ -72,33 +72,42 @@ pub(crate) struct Cut {
 impl Grid {
     /// Marks what lies inside a shape and lists what its surface cuts.
     pub(super) fn paint_shape(&mut self, shape: &Shape, mark: u16) {
-        let vertical = shape.vertical();
         let levels = shape.levels();
-        let flat = levels[0] == levels[1];
-        let range = [
-            self.axes[vertical].nearest(levels[0]),
-            self.axes[vertical].nearest(levels[1]),
-        ];
+        let painting = Painting {
+            shape,
+            mark,
+            levels,
+            nodes: levels.map(|level| self.axes[shape.vertical()].nearest(level)),
+        };
+        self.paint_shape_nodes(&painting);
+        if painting.is_flat() {
+            self.paint_end(&painting, Place::Sheet, 0);
+            return;
+        }
+        self.paint_shape_cells(&painting);
+        self.paint_end(&painting, Place::LowerEnd, 0);
+        self.paint_end(&painting, Place::UpperEnd, 1);
+    }
+
+    /// Marks the nodes inside a shape and lists the links between nodes that its surface cuts.
+    fn paint_shape_nodes(&mut self, painting: &Painting<'_>) {
+        let Painting { shape, nodes, .. } = *painting;
+        let vertical = shape.vertical();
         let dims = self.node_dims();
         let slack = 1e-9 * (self.axes[0].nodes_m[dims[0] - 1] - self.axes[0].nodes_m[0]);
-        let place = |grid: &Self, index: [usize; 3]| {
-            let mut point = [0, 1, 2].map(|d| grid.axes[d].nodes_m[index[d]]);
-            point[vertical] = point[vertical].clamp(levels[0], levels[1]);
-            point
-        };
         let mut inside = Vec::new();
         for n in 0..self.node_conductor.len() {
             let index = unflatten(n, dims);
             let level = index[vertical];
-            if level < range[0] || level > range[1] {
+            if level < nodes[0] || level > nodes[1] {
                 continue;
             }
             // At every point: an outline of a hundred thousand corners takes milliseconds for each.
             if self.stop.asked() {
                 return;
             }
-            if shape.contains(place(self, index), slack) {
-                self.node_conductor[n] = mark;
+            if shape.contains(painting.point(self, index), slack) {
+                self.node_conductor[n] = painting.mark;
                 inside.push(n);
             }
         }
@@ -108,72 +117,50 @@ impl Grid {
             }
             let index = unflatten(n, dims);
             let coordinates = [0, 1, 2].map(|d| &self.axes[d].nodes_m[..]);
-            let place_of_cut = if flat {
-                Place::Sheet
-            } else if index[vertical] == range[0] {
-                Place::LowerEnd
-            } else if index[vertical] == range[1] {
-                Place::UpperEnd
-            } else {
-                Place::Wall
+            let place = match index[vertical] {
+                _ if painting.is_flat() => Place::Sheet,
+                level if level == nodes[0] => Place::LowerEnd,
+                level if level == nodes[1] => Place::UpperEnd,
+                _ => Place::Wall,
             };
-            let cuts = surface_cuts(
-                shape,
-                mark,
-                place_of_cut,
-                place(self, index),
-                index,
-                coordinates,
-                slack,
-            );
+            let point = painting.point(self, index);
+            let cuts = painting.surface_cuts(place, point, index, coordinates, slack);
             self.node_cuts.extend(cuts);
         }
-        if !flat {
-            let dims = self.cell_dims();
-            let middles = [0, 1, 2].map(|d| {
-                (0..dims[d])
-                    .map(|i| {
-                        if d < self.dimensions() {
-                            self.axes[d].middle_m(i)
-                        } else {
-                            0.0
-                        }
-                    })
-                    .collect::<Vec<_>>()
-            });
-            for cell in 0..self.cells() {
-                let index = unflatten(cell, dims);
-                if index[vertical] < range[0] || index[vertical] >= range[1] {
-                    continue;
-                }
-                if self.stop.asked() {
-                    return;
-                }
-                let point = self.cell_middle(index);
-                if shape.contains(point, 0.0) {
-                    self.cell_conductor[cell] = mark;
-                    let coordinates = [0, 1, 2].map(|d| &middles[d][..]);
-                    let cuts =
-                        surface_cuts(shape, mark, Place::Wall, point, index, coordinates, 0.0);
-                    self.cell_cuts.extend(cuts);
-                }
+    }
+
+    /// Marks the cells whose middle is inside a shape and lists the links between middles that its wall cuts.
+    fn paint_shape_cells(&mut self, painting: &Painting<'_>) {
+        let Painting { shape, nodes, .. } = *painting;
+        let vertical = shape.vertical();
+        let dims = self.cell_dims();
+        let middle = |d: usize, i: usize| match d < self.dimensions() {
+            true => self.axes[d].middle_m(i),
+            false => 0.0,
+        };
+        let middles = [0, 1, 2].map(|d| (0..dims[d]).map(|i| middle(d, i)).collect::<Vec<_>>());
+        for cell in 0..self.cells() {
+            let index = unflatten(cell, dims);
+            if index[vertical] < nodes[0] || index[vertical] >= nodes[1] {
+                continue;
             }
-        }
-        for (side, &level) in levels.iter().enumerate() {
-            if flat && side == 1 {
-                break;
+            if self.stop.asked() {
+                return;
             }
-            let place = match (flat, side) {
-                (true, _) => Place::Sheet,
-                (false, 0) => Place::LowerEnd,
-                (false, _) => Place::UpperEnd,
-            };
-            self.paint_end(shape, mark, place, level, range[side]);
+            let point = self.cell_middle(index);
+            if shape.contains(point, 0.0) {
+                self.cell_conductor[cell] = painting.mark;
+                let coordinates = [0, 1, 2].map(|d| &middles[d][..]);
+                let cuts = painting.surface_cuts(Place::Wall, point, index, coordinates, 0.0);
+                self.cell_cuts.extend(cuts);
+            }
         }
     }
 
     /// Marks the faces that a flat end covers, with the covered share of each.
-    fn paint_end(&mut self, shape: &Shape, mark: u16, place: Place, level: f64, node: usize) {
+    fn paint_end(&mut self, painting: &Painting<'_>, place: Place, end: usize) {
+        let shape = painting.shape;
+        let (level, node) = (painting.levels[end], painting.nodes[end]);
         let vertical = shape.vertical();
         let dims = self.face_dims(vertical);
         let across: Vec<usize> = (0..self.dimensions()).filter(|&d| d != vertical).collect();
@@ -228,7 +215,7 @@ impl Grid {
                     self.partial_faces.push(PartialFace {
                         axis: vertical,
                         face: index[0] + dims[0] * (index[1] + dims[1] * index[2]),
-                        conductor: mark,
+                        conductor: painting.mark,
                         share: share.min(1.0),
                         place,
                         normal,
@@ -239,66 +226,85 @@ impl Grid {
     }
 }
 
-/// Cuts of the links from the inside point `index` to its outside neighbours.
-fn surface_cuts(
-    shape: &Shape,
+/// A shape that is painted on a grid.
+#[derive(Clone, Copy)]
+struct Painting<'s> {
+    shape: &'s Shape<'s>,
     mark: u16,
-    place: Place,
-    point: [f64; 3],
-    index: [usize; 3],
-    coordinates: [&[f64]; 3],
-    slack: f64,
-) -> Vec<Cut> {
-    let vertical = shape.vertical();
-    let dims = coordinates.map(<[f64]>::len);
-    let stride = [1, dims[0], dims[0] * dims[1]];
-    let here = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
-    let mut cuts = Vec::new();
-    for axis in 0..3 {
-        if dims[axis] == 1 || (place != Place::Wall && axis == vertical) {
-            continue;
-        }
-        let at = point[axis];
-        let Some(span) = shape
-            .spans(point, axis)
-            .into_iter()
-            .find(|s| at >= s.low_m - slack && at <= s.high_m + slack)
-        else {
-            continue;
-        };
-        let normal = |at_m: f64| {
-            let mut surface = point;
-            surface[axis] = at_m;
-            shape.normal(surface)
-        };
-        if index[axis] + 1 < dims[axis] {
-            let covered = (span.high_m - at) / (coordinates[axis][index[axis] + 1] - at);
-            if covered < 1.0 - 1e-9 {
-                cuts.push(Cut {
-                    axis,
-                    low: here,
-                    inside_is_low: true,
-                    conductor: mark,
-                    covered: covered.max(0.0),
-                    place,
-                    normal: normal(span.high_m),
-                });
-            }
-        }
-        if index[axis] > 0 {
-            let covered = (at - span.low_m) / (at - coordinates[axis][index[axis] - 1]);
-            if covered < 1.0 - 1e-9 {
-                cuts.push(Cut {
-                    axis,
-                    low: here - stride[axis],
-                    inside_is_low: false,
-                    conductor: mark,
-                    covered: covered.max(0.0),
-                    place,
-                    normal: normal(span.low_m),
-                });
-            }
-        }
+    /// Its ends \[m\], and the nodes nearest to them.
+    levels: [f64; 2],
+    nodes: [usize; 2],
+}
+
+impl Painting<'_> {
+    fn is_flat(&self) -> bool {
+        self.levels[0] == self.levels[1]
     }
-    cuts
+
+    /// A node, between the ends of the shape.
+    fn point(&self, grid: &Grid, index: [usize; 3]) -> [f64; 3] {
+        let vertical = self.shape.vertical();
+        let mut point = [0, 1, 2].map(|d| grid.axes[d].nodes_m[index[d]]);
+        point[vertical] = point[vertical].clamp(self.levels[0], self.levels[1]);
+        point
+    }
+
+    /// Cuts of the links from the inside point `index` to its outside neighbours.
+    fn surface_cuts(
+        &self,
+        place: Place,
+        point: [f64; 3],
+        index: [usize; 3],
+        coordinates: [&[f64]; 3],
+        slack: f64,
+    ) -> Vec<Cut> {
+        let Self { shape, .. } = *self;
+        let vertical = shape.vertical();
+        let dims = coordinates.map(<[f64]>::len);
+        let stride = [1, dims[0], dims[0] * dims[1]];
+        let here = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
+        let mut cuts = Vec::new();
+        for axis in 0..3 {
+            if dims[axis] == 1 || (place != Place::Wall && axis == vertical) {
+                continue;
+            }
+            let at = point[axis];
+            let Some(span) = shape
+                .spans(point, axis)
+                .into_iter()
+                .find(|s| at >= s.low_m - slack && at <= s.high_m + slack)
+            else {
+                continue;
+            };
+            let normal = |at_m: f64| {
+                let mut surface = point;
+                surface[axis] = at_m;
+                shape.normal(surface)
+            };
+            let mut add = |covered: f64, low: usize, surface_m: f64| {
+                if covered < 1.0 - 1e-9 {
+                    cuts.push(Cut {
+                        axis,
+                        low,
+                        inside_is_low: low == here,
+                        conductor: self.mark,
+                        covered: covered.max(0.0),
+                        place,
+                        normal: normal(surface_m),
+                    });
+                }
+            };
+            let at_m = |i: usize| coordinates[axis][i];
+            let i = index[axis];
+            if i + 1 < dims[axis] {
+                let covered = (span.high_m - at) / (at_m(i + 1) - at);
+                add(covered, here, span.high_m);
+            }
+            if i > 0 {
+                let covered = (at - span.low_m) / (at - at_m(i - 1));
+                add(covered, here - stride[axis], span.low_m);
+            }
+        }
+        cuts
+    }
 }

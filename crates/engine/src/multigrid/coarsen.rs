@@ -105,6 +105,33 @@ pub(crate) fn coarsen(stop: Stop, fine: &Network) -> Option<(Network, [AxisTrans
     Some((coarse, transfers))
 }
 
+/// A row of nodes that go: their links to either side, their ground, which of them are fixed.
+struct Removed<'f> {
+    links: [&'f [f32]; 2],
+    ground: &'f [f32],
+    fixed: &'f [bool],
+}
+
+impl Removed<'_> {
+    /// Leaves the links between its neighbours and adds to the grounds of these.
+    #[inline]
+    fn to_neighbours(&self, along: &mut [f32], (low, high): (&mut [f32], &mut [f32])) {
+        let ([c1, c2], g) = (self.links, self.ground);
+        for v in 0..g.len() {
+            let (a, b) = (c1[v], c2[v]);
+            if self.fixed[v] {
+                low[v] += a;
+                high[v] += b;
+            } else {
+                let inverse = 1.0 / (a + b + g[v]).max(f32::MIN_POSITIVE);
+                along[v] = a * b * inverse;
+                low[v] += a * g[v] * inverse;
+                high[v] += b * g[v] * inverse;
+            }
+        }
+    }
+}
+
 /// Removes all nodes along axis `d` that are not in `kept`; between two kept nodes at most one goes.
 ///
 /// A removed node with links c1, c2 and ground g leaves the link c1 c2/S and the grounds c1 g/S and
@@ -149,27 +176,17 @@ fn eliminate(fine: &Network, d: usize, kept: &[usize]) -> Network {
                 continue;
             }
             let share = ((x[i + 1] - x[i]) / (x[next] - x[i])) as f32;
-            let (c1, c2) = (&fine.link[d][row_f(o, i)], &fine.link[d][row_f(o, i + 1)]);
-            let (g, removed_fixed) = (&fine.ground[row_f(o, i + 1)], &fine.fixed[row_f(o, i + 1)]);
-            let (low, high) =
-                ground[(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
-            let along = &mut along[row_c(o, c)];
-            for v in 0..inner {
-                let (a, b) = (c1[v], c2[v]);
-                if removed_fixed[v] {
-                    low[v] += a;
-                    high[v] += b;
-                } else {
-                    let inverse = 1.0 / (a + b + g[v]).max(f32::MIN_POSITIVE);
-                    along[v] = a * b * inverse;
-                    low[v] += a * g[v] * inverse;
-                    high[v] += b * g[v] * inverse;
-                }
-            }
+            let removed = Removed {
+                links: [&fine.link[d][row_f(o, i)], &fine.link[d][row_f(o, i + 1)]],
+                ground: &fine.ground[row_f(o, i + 1)],
+                fixed: &fine.fixed[row_f(o, i + 1)],
+            };
+            let both = (o * m + c) * inner..(o * m + c + 2) * inner;
+            let neighbours = ground[both.clone()].split_at_mut(inner);
+            removed.to_neighbours(&mut along[row_c(o, c)], neighbours);
             for &t in &across {
                 let from = &fine.link[t][row_f(o, i + 1)];
-                let (low, high) =
-                    link[t][(o * m + c) * inner..(o * m + c + 2) * inner].split_at_mut(inner);
+                let (low, high) = link[t][both.clone()].split_at_mut(inner);
                 for v in 0..inner {
                     low[v] += (1.0 - share) * from[v];
                     high[v] += share * from[v];

@@ -69,23 +69,73 @@ pub fn solve(
             history: Vec::new(),
         });
     }
-    let mut r = layout.arranged(b, |v| v);
-    let mut solution = vec![0.0; layout.entries()];
-    let mut ap = vec![0.0; layout.entries()];
-    let mut p = vec![0.0; layout.entries()];
-    let mut dots = Vec::new();
-    // How far the energy is below that of zero potentials.
-    let mut gained = 0.0;
+    let mut state = State {
+        residual: layout.arranged(b, |v| v),
+        solution: vec![0.0; layout.entries()],
+        direction: vec![0.0; layout.entries()],
+        applied: vec![0.0; layout.entries()],
+        dots: Vec::new(),
+        gained: 0.0,
+    };
     if x.iter().any(|&v| v != 0.0) {
-        layout.arrange(x, &mut solution, |v| v);
-        let own = apply(level, &hierarchy.ground, &solution, &mut ap, &mut dots);
-        let load: f64 = r.iter().zip(&solution).map(|(b, x)| b * x).sum();
-        gained = 2.0 * load - own;
-        for (r, a) in r.iter_mut().zip(&ap) {
-            *r -= a;
-        }
+        layout.arrange(x, &mut state.solution, |v| v);
+        let load = state.residual.iter().zip(&state.solution);
+        let load: f64 = load.map(|(b, x)| b * x).sum();
+        let own = state.take_off(hierarchy);
+        state.gained = 2.0 * load - own;
     }
-    for (single, r) in work.b[0].iter_mut().zip(&r) {
+    let iterations = iterate(hierarchy, work, &mut state, stopping)?;
+    layout.natural(&state.solution, x);
+    state.residual.fill(0.0);
+    layout.arrange(b, &mut state.residual, |v| v);
+    state.take_off(hierarchy);
+    Ok(Solved {
+        iterations,
+        residual: norm(&state.residual) / size,
+    })
+}
+
+/// Where the iteration stands, arranged as the finest level is.
+struct State {
+    residual: Vec<f64>,
+    solution: Vec<f64>,
+    direction: Vec<f64>,
+    /// A times what it was applied to last.
+    applied: Vec<f64>,
+    dots: Vec<f64>,
+    /// How far the energy is below that of zero potentials.
+    gained: f64,
+}
+
+impl State {
+    /// Takes A x off the residual; gives x A x.
+    fn take_off(&mut self, hierarchy: &Hierarchy) -> f64 {
+        let level = &hierarchy.levels[0];
+        let (ground, applied) = (&hierarchy.ground, &mut self.applied);
+        let own = apply(level, ground, &self.solution, applied, &mut self.dots);
+        for (r, a) in self.residual.iter_mut().zip(applied) {
+            *r -= *a;
+        }
+        own
+    }
+}
+
+/// Iterates until `stopping` says that it is enough; gives the number of iterations.
+fn iterate(
+    hierarchy: &Hierarchy,
+    work: &mut Workspace,
+    state: &mut State,
+    stopping: Stopping,
+) -> Result<usize, NotConverged> {
+    let State {
+        residual: r,
+        solution,
+        direction: p,
+        applied: ap,
+        dots,
+        gained,
+    } = state;
+    for (single, r) in work.b[0].iter_mut().zip(r.iter()) {
         *single = *r as f32;
     }
     let mut history = Vec::new();
@@ -97,7 +147,7 @@ pub fn solve(
         if work.stop.asked() {
             return Err(NotConverged { history });
         }
-        let rz = mixed_dot(&r, &work.x[0]);
+        let rz = mixed_dot(r, &work.x[0]);
         if iterations == 0 {
             first = rz;
         }
@@ -108,37 +158,26 @@ pub fn solve(
         if let Stopping::Residual(factor) = stopping
             && rz <= first * factor * factor
         {
-            break;
+            return Ok(iterations);
         }
         let beta = if iterations == 0 { 0.0 } else { rz / previous };
         previous = rz;
-        direction(beta, &work.x[0], &mut p);
-        let curvature = apply(level, &hierarchy.ground, &p, &mut ap, &mut dots);
+        direction(beta, &work.x[0], p);
+        let curvature = apply(&hierarchy.levels[0], &hierarchy.ground, p, ap, dots);
         if curvature <= 0.0 {
             if rz.abs() <= f64::MIN_POSITIVE.max(first * 1e-28) {
-                break;
+                return Ok(iterations);
             }
             return Err(NotConverged { history });
         }
         let step = rz / curvature;
-        advance(step, &p, &ap, &mut solution, &mut r, &mut work.b[0]);
+        advance(step, p, ap, solution, r, &mut work.b[0]);
         iterations += 1;
-        gained += step * rz;
+        *gained += step * rz;
         if let Stopping::Energy { share, start } = stopping
-            && step * rz <= share * (start - gained).max(0.0)
+            && step * rz <= share * (start - *gained).max(0.0)
         {
-            break;
+            return Ok(iterations);
         }
     }
-    layout.natural(&solution, x);
-    apply(level, &hierarchy.ground, &solution, &mut ap, &mut dots);
-    r.fill(0.0);
-    layout.arrange(b, &mut r, |v| v);
-    for (r, a) in r.iter_mut().zip(&ap) {
-        *r -= a;
-    }
-    Ok(Solved {
-        iterations,
-        residual: norm(&r) / size,
-    })
 }

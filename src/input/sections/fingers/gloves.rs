@@ -19,50 +19,7 @@ pub(crate) fn worn(name: &str, entry: &FingerEntry) -> Result<Worn, Finding> {
     let is_conductor = entry
         .glove_as
         .is_some_and(|word| word.0 == GloveKind::Conductor);
-    let layers = match (&entry.glove_layers, entry.glove) {
-        (Some(_), Some(_)) => {
-            return Err(Finding::at_key(
-                at("glove_layers"),
-                "there is one glove and there are several",
-                "leave out glove, or glove_layers",
-            ));
-        }
-        (Some(several), None) => {
-            if entry.glove_permittivity.is_some() {
-                return Err(Finding::at_key(
-                    at("glove_permittivity"),
-                    "every glove of glove_layers has its own permittivity",
-                    "leave out glove_permittivity",
-                ));
-            }
-            let mut layers = Vec::new();
-            for (index, layer) in several.iter().enumerate() {
-                let at = |key: &str| steps!["finger", name, "glove_layers", index, key];
-                let thickness = positive(at("thickness"), layer.thickness.0, THICKNESS)?;
-                layers.push((
-                    thickness,
-                    permittivity(at("permittivity"), layer.permittivity.0)?,
-                ));
-            }
-            layers
-        }
-        (None, Some(thickness)) => {
-            let thickness = positive(at("glove"), thickness.0, THICKNESS)?;
-            let given = match entry.glove_permittivity {
-                Some(given) => permittivity(at("glove_permittivity"), given.0)?,
-                None if is_conductor => 1.0,
-                None => {
-                    return Err(Finding::at(
-                        at("glove"),
-                        "the glove has no permittivity",
-                        "add a line glove_permittivity = 3",
-                    ));
-                }
-            };
-            vec![(thickness, given)]
-        }
-        (None, None) => Vec::new(),
-    };
+    let layers = layers(name, entry, is_conductor)?;
     if layers.is_empty() {
         let stray = [
             ("glove_permittivity", entry.glove_permittivity.is_some()),
@@ -97,6 +54,55 @@ pub(crate) fn worn(name: &str, entry: &FingerEntry) -> Result<Worn, Finding> {
         }),
         conducts: Length::default(),
     })
+}
+
+/// Thickness and relative permittivity of every glove.
+fn layers(
+    name: &str,
+    entry: &FingerEntry,
+    is_conductor: bool,
+) -> Result<Vec<(Length, f64)>, Finding> {
+    let at = |key: &str| steps!["finger", name, key];
+    match (&entry.glove_layers, entry.glove) {
+        (Some(_), Some(_)) => Err(Finding::at_key(
+            at("glove_layers"),
+            "there is one glove and there are several",
+            "leave out glove, or glove_layers",
+        )),
+        (Some(several), None) => {
+            if entry.glove_permittivity.is_some() {
+                return Err(Finding::at_key(
+                    at("glove_permittivity"),
+                    "every glove of glove_layers has its own permittivity",
+                    "leave out glove_permittivity",
+                ));
+            }
+            let several = several.iter().enumerate();
+            let layers = several.map(|(index, layer)| {
+                let at = |key: &str| steps!["finger", name, "glove_layers", index, key];
+                let thickness = positive(at("thickness"), layer.thickness.0, THICKNESS)?;
+                let permittivity = permittivity(at("permittivity"), layer.permittivity.0)?;
+                Ok((thickness, permittivity))
+            });
+            layers.collect()
+        }
+        (None, Some(thickness)) => {
+            let thickness = positive(at("glove"), thickness.0, THICKNESS)?;
+            let given = match entry.glove_permittivity {
+                Some(given) => permittivity(at("glove_permittivity"), given.0)?,
+                None if is_conductor => 1.0,
+                None => {
+                    return Err(Finding::at(
+                        at("glove"),
+                        "the glove has no permittivity",
+                        "add a line glove_permittivity = 3",
+                    ));
+                }
+            };
+            Ok(vec![(thickness, given)])
+        }
+        (None, None) => Ok(Vec::new()),
+    }
 }
 
 const THICKNESS: &str = "the thickness of the glove";

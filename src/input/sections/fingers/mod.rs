@@ -147,6 +147,18 @@ fn default_finger() -> Finger {
     }
 }
 
+fn length(name: &str, entry: &FingerEntry) -> Result<Option<Length>, Finding> {
+    let at = || steps!["finger", name, "length"];
+    match entry.length {
+        Some(given) if given.0.metres() < 0.0 => Err(Finding::at(
+            at(),
+            "the finger would lie inside the overlay",
+            "the length counts upwards from the touched face: write more than 0 mm",
+        )),
+        given => if_positive(at(), given, "the finger length"),
+    }
+}
+
 fn finger(
     file: &PanelFile,
     name: &str,
@@ -169,17 +181,7 @@ fn finger(
             "a contact is at most as wide as the dome above it",
         ));
     }
-    let length = match entry.length {
-        Some(given) if given.0.metres() < 0.0 => {
-            return Err(Finding::at(
-                at("length"),
-                "the finger would lie inside the overlay",
-                "the length counts upwards from the touched face: write more than 0 mm",
-            ));
-        }
-        Some(given) => Some(positive(at("length"), given.0, "the finger length")?),
-        None => None,
-    };
+    let length = length(name, entry)?;
     if let Some(on) = &entry.on {
         find_name(
             at("on"),
@@ -189,16 +191,14 @@ fn finger(
         )?;
     }
     let offset = entry.offset.map_or([Length::default(); 2], |given| given.0);
-    let touched = pads
-        .iter()
-        .filter(|pad| entry.on.as_ref().is_none_or(|on| *on == pad.name));
-    for pad in touched {
-        let outside = |axis: usize| {
-            let place = (pad.centre[axis] + offset[axis]).metres();
-            let [low, high] = touched_layer.bounds_m;
-            place < low[axis] || place > high[axis]
-        };
-        if outside(0) || outside(1) {
+    let is_touched = |pad: &&Pad| entry.on.as_ref().is_none_or(|on| *on == pad.name);
+    for pad in pads.iter().filter(is_touched) {
+        let place = [0, 1].map(|axis| (pad.centre[axis] + offset[axis]).metres());
+        let [low, high] = touched_layer.bounds_m;
+        if [0, 1]
+            .iter()
+            .any(|&axis| place[axis] < low[axis] || place[axis] > high[axis])
+        {
             return Err(Finding::at(
                 at("offset"),
                 format!("the finger on pad \"{}\" is outside the board", pad.name),

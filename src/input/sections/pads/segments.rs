@@ -24,88 +24,23 @@ pub(crate) fn segment_pads(
     let at = |key: &str| steps!["pads", group, key];
     only_keys_of_shape(group, entry)?;
     let layer = copper_layer(at("layer"), &entry.layer, layers)?;
-    let missing = |key: &str| missing_key(group, entry, key);
-    let is_wheel = entry.shape.0 == Shape::Wheel;
-    let count = entry.segments.ok_or_else(|| missing("segments"))?.0 as usize;
-    let least = if is_wheel { 3 } else { 2 };
-    if !(least..=MOST_SEGMENTS).contains(&count) {
-        return Err(Finding::at(
-            at("segments"),
-            format!("{count} segments tell no position"),
-            format!("write {least} to {MOST_SEGMENTS}"),
-        ));
-    }
-    let teeth = entry.teeth.map_or(1, |teeth| teeth.0 as usize);
-    if teeth > MOST_TEETH {
-        return Err(Finding::at(
-            at("teeth"),
-            format!("{teeth} teeth are too many"),
-            format!("write at most {MOST_TEETH}"),
-        ));
-    }
-    let overlap = if_not_negative(at("overlap"), entry.overlap, "the overlap")?.unwrap_or_default();
-    let gap = entry.gap.ok_or_else(|| missing("gap"))?.0[0];
-    let gap = positive(at("gap"), gap, "the gap")?;
+    let boundaries = boundaries(group, entry)?;
+    let Boundaries { count, gap, .. } = boundaries;
     let centre = centre(|| at("centre"), entry.centre)?;
-    let (outlines, middles, course) = if is_wheel {
-        let diameter = entry.diameter.ok_or_else(|| missing("diameter"))?;
-        let inner = entry
-            .inner_diameter
-            .ok_or_else(|| missing("inner_diameter"))?;
-        let wheel = WheelSegments {
-            count,
-            diameter: positive(at("diameter"), diameter.0, "the diameter")?,
-            inner_diameter: positive(at("inner_diameter"), inner.0, "the inner diameter")?,
-            overlap,
-            teeth,
-            gap,
-        };
-        if wheel.inner_diameter >= wheel.diameter {
-            return Err(Finding::at(
-                at("inner_diameter"),
-                "the hole is as large as the wheel",
-                format!("write less than {}", show_mm(wheel.diameter)),
-            ));
-        }
-        let radius = wheel.radius();
-        (wheel.outlines(), wheel.centres(), Course::Round { radius })
-    } else {
-        let pitch = entry.pitch.ok_or_else(|| missing("pitch"))?;
-        let height = entry.height.ok_or_else(|| missing("height"))?;
-        let slider = StraightSegments {
-            count,
-            pitch: positive(at("pitch"), pitch.0, "the pitch")?,
-            height: positive(at("height"), height.0, "the height")?,
-            overlap,
-            teeth,
-            gap,
-            has_half_ends: entry.ends.is_some_and(|word| word.0 == Ends::Half),
-        };
-        (
-            slider.outlines(),
-            slider.centres(),
-            Course::Straight {
-                pitch: slider.pitch,
-            },
-        )
+    let (outlines, middles, course) = match entry.shape.0 {
+        Shape::Wheel => wheel(group, entry, boundaries)?,
+        _ => straight(group, entry, boundaries)?,
     };
-    for outline in &outlines {
-        let Outline::Polygon { corners } = outline else {
-            continue;
+    if outlines.iter().any(is_crossed) {
+        let key = match entry.overlap {
+            Some(_) => "overlap",
+            None => "gap",
         };
-        let polygon: Vec<[f64; 2]> = corners.iter().map(|c| c.map(Length::metres)).collect();
-        if crosses_itself(&polygon) || signed_area(&polygon) <= 0.0 {
-            let key = if entry.overlap.is_some() {
-                "overlap"
-            } else {
-                "gap"
-            };
-            return Err(Finding::at(
-                at(key),
-                "the boundaries of a segment cross: nothing of it is left between them",
-                "write a smaller overlap or gap, or a larger pitch",
-            ));
-        }
+        return Err(Finding::at(
+            at(key),
+            "the boundaries of a segment cross: nothing of it is left between them",
+            "write a smaller overlap or gap, or a larger pitch",
+        ));
     }
     let at_middle = |outline: &Outline| outline_polygons(outline, 0.0, [Length::default(); 2]);
     let polygons: Vec<_> = outlines.iter().flat_map(at_middle).collect();
@@ -138,6 +73,108 @@ pub(crate) fn segment_pads(
         limits: limits(group, entry)?,
     };
     Ok((pads.collect(), placed, slider))
+}
+
+/// How segments follow one another.
+#[derive(Clone, Copy)]
+struct Boundaries {
+    count: usize,
+    overlap: Length,
+    teeth: usize,
+    gap: Length,
+}
+
+fn boundaries(group: &str, entry: &Keyed<PadsEntry>) -> Result<Boundaries, Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    let missing = |key: &str| missing_key(group, entry, key);
+    let count = entry.segments.ok_or_else(|| missing("segments"))?.0 as usize;
+    let least = if entry.shape.0 == Shape::Wheel { 3 } else { 2 };
+    if !(least..=MOST_SEGMENTS).contains(&count) {
+        return Err(Finding::at(
+            at("segments"),
+            format!("{count} segments tell no position"),
+            format!("write {least} to {MOST_SEGMENTS}"),
+        ));
+    }
+    let teeth = entry.teeth.map_or(1, |teeth| teeth.0 as usize);
+    if teeth > MOST_TEETH {
+        return Err(Finding::at(
+            at("teeth"),
+            format!("{teeth} teeth are too many"),
+            format!("write at most {MOST_TEETH}"),
+        ));
+    }
+    let overlap = if_not_negative(at("overlap"), entry.overlap, "the overlap")?.unwrap_or_default();
+    let gap = entry.gap.ok_or_else(|| missing("gap"))?.0[0];
+    Ok(Boundaries {
+        count,
+        overlap,
+        teeth,
+        gap: positive(at("gap"), gap, "the gap")?,
+    })
+}
+
+/// Outlines and middles of segments, and how a finger runs over them.
+type Drawn = (Vec<Outline>, Vec<[Length; 2]>, Course);
+
+fn wheel(group: &str, entry: &Keyed<PadsEntry>, boundaries: Boundaries) -> Result<Drawn, Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    let missing = |key: &str| missing_key(group, entry, key);
+    let diameter = entry.diameter.ok_or_else(|| missing("diameter"))?;
+    let inner = entry.inner_diameter;
+    let inner = inner.ok_or_else(|| missing("inner_diameter"))?;
+    let wheel = WheelSegments {
+        count: boundaries.count,
+        diameter: positive(at("diameter"), diameter.0, "the diameter")?,
+        inner_diameter: positive(at("inner_diameter"), inner.0, "the inner diameter")?,
+        overlap: boundaries.overlap,
+        teeth: boundaries.teeth,
+        gap: boundaries.gap,
+    };
+    if wheel.inner_diameter >= wheel.diameter {
+        return Err(Finding::at(
+            at("inner_diameter"),
+            "the hole is as large as the wheel",
+            format!("write less than {}", show_mm(wheel.diameter)),
+        ));
+    }
+    let radius = wheel.radius();
+    Ok((wheel.outlines(), wheel.centres(), Course::Round { radius }))
+}
+
+fn straight(
+    group: &str,
+    entry: &Keyed<PadsEntry>,
+    boundaries: Boundaries,
+) -> Result<Drawn, Finding> {
+    let at = |key: &str| steps!["pads", group, key];
+    let missing = |key: &str| missing_key(group, entry, key);
+    let pitch = entry.pitch.ok_or_else(|| missing("pitch"))?;
+    let height = entry.height.ok_or_else(|| missing("height"))?;
+    let pitch = positive(at("pitch"), pitch.0, "the pitch")?;
+    let slider = StraightSegments {
+        count: boundaries.count,
+        pitch,
+        height: positive(at("height"), height.0, "the height")?,
+        overlap: boundaries.overlap,
+        teeth: boundaries.teeth,
+        gap: boundaries.gap,
+        has_half_ends: entry.ends.is_some_and(|word| word.0 == Ends::Half),
+    };
+    Ok((
+        slider.outlines(),
+        slider.centres(),
+        Course::Straight { pitch },
+    ))
+}
+
+/// Whether the boundaries of a segment leave nothing between them.
+fn is_crossed(outline: &Outline) -> bool {
+    let Outline::Polygon { corners } = outline else {
+        return false;
+    };
+    let polygon: Vec<[f64; 2]> = corners.iter().map(|c| c.map(Length::metres)).collect();
+    crosses_itself(&polygon) || signed_area(&polygon) <= 0.0
 }
 
 fn limits(group: &str, entry: &Keyed<PadsEntry>) -> Result<SliderLimits, Finding> {
