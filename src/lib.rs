@@ -134,6 +134,7 @@ mod house {
     pub mod record;
     pub mod response;
     pub mod sensitivity;
+    pub mod solved;
     pub mod spread;
     pub mod store;
     pub mod study;

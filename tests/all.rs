@@ -53,6 +53,7 @@ mod shards;
 mod shipped_studies;
 mod shown_numbers;
 mod slider_decision;
+mod solved_fields;
 mod sweep_kill;
 mod tolerance;
 mod touches;

@@ -40,7 +40,7 @@ fn family(quick: &Quick) -> PanelFamily {
     PanelFamily::of_document(&document).expect("a panel")
 }
 
-fn facts<'a>(name: &'a str, family: &'a PanelFamily, limits: &WorkLimits<'_>) -> Facts<'a> {
+fn facts<'a>(name: &'a str, family: &'a PanelFamily, limits: &'a WorkLimits<'_>) -> Facts<'a> {
     let order = Order {
         file: name,
         command: "padfield note",
@@ -51,7 +51,7 @@ fn facts<'a>(name: &'a str, family: &'a PanelFamily, limits: &WorkLimits<'_>) ->
         panel: &family.panel,
         accuracy: ACCURACY,
         window_accuracy: ACCURACY,
-        memory_cap_bytes: limits.settings.memory_cap_bytes,
+        settings: &limits.settings,
         with_window: true,
         with_remedies: false,
         with_guidelines: false,

@@ -106,6 +106,7 @@ const FLOORS: [Floor; 3] = [
             "questions::tolerance",
             "questions::compare",
             "questions::find",
+            "solved",
             "store",
             "figures",
             "sweep",

@@ -29,7 +29,7 @@ use super::verify::{VerifyArguments, verify};
 use super::walk::{WalkArguments, walk};
 use super::window::{WindowArguments, window};
 use super::writer::{Answers, say, tell_usage};
-use super::{Exit, Failure, interrupt};
+use super::{Exit, Failure, cache, interrupt};
 
 /// Capacitive touch panels from one panel file, with error bars
 #[derive(Debug, Parser)]
@@ -102,6 +102,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Exit {
         })
     }));
     drop(progress);
+    if let Some(words) = cache::last_words() {
+        say(&words);
+    }
     let exit = match ended {
         Ok(Ok(exit)) => exit,
         Ok(Err(failure)) => {

@@ -1,5 +1,6 @@
 //! The arguments that every question has, written once, and what they mean.
 
+use super::cache::Cache;
 use super::chart_files::{Drawn, place};
 use super::input::{self, Input, bad_input, faulty};
 use super::{Failure, interrupt, memory, parse_accuracy, parse_memory};
@@ -42,19 +43,15 @@ pub struct Solving {
     /// Wanted estimated error of every base and touch shift
     #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
     pub accuracy: f64,
-    /// The memory
+    /// Memory and cache
     #[command(flatten)]
-    pub memory: Memory,
+    pub resources: Resources,
 }
 
 impl Solving {
     /// Settings of the solver.
     pub(super) fn settings(&self) -> Settings {
-        Settings {
-            accuracy: self.accuracy,
-            memory_cap_bytes: self.memory.cap_bytes(),
-            ..Settings::default()
-        }
+        self.resources.settings(self.accuracy)
     }
 
     /// The same, with who solves, who may stop it and who hears of it.
@@ -68,18 +65,26 @@ impl Solving {
     }
 }
 
-/// How much memory the solver may take.
+/// How much memory the solver may take, and where it finds what was solved before.
 #[derive(Clone, Debug, clap::Args)]
-pub struct Memory {
+pub struct Resources {
     /// Largest memory the solver may ask for
-    #[arg(long = "memory", value_name = "MEMORY", default_value = "8GB", value_parser = parse_memory)]
-    pub bytes: u64,
+    #[arg(long, value_name = "MEMORY", default_value = "8GB", value_parser = parse_memory)]
+    pub memory: u64,
+    /// The cache
+    #[command(flatten)]
+    pub cache: Cache,
 }
 
-impl Memory {
-    /// What was asked for, no more than this machine has.
-    pub(super) fn cap_bytes(&self) -> u64 {
-        memory::of_machine(self.bytes)
+impl Resources {
+    /// Settings of the solver that takes no more memory than this machine has.
+    pub(super) fn settings(&self, accuracy: f64) -> Settings {
+        Settings {
+            accuracy,
+            memory_cap_bytes: memory::of_machine(self.memory),
+            keeper: self.cache.keeper(),
+            ..Settings::default()
+        }
     }
 }
 

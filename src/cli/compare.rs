@@ -1,7 +1,7 @@
 //! `padfield compare MEASURED.csv FILE` and `padfield compare A B`.
 
 use super::against::failure as comparison_failure;
-use super::common::{Memory, Touching};
+use super::common::{Resources, Touching};
 use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{self, Input, bad_input};
 use super::solve::response_failure;
@@ -19,7 +19,7 @@ use crate::questions::window::window;
 use crate::report::terminal;
 use crate::response::Request;
 use crate::touch::WorkLimits;
-use padfield_engine::field::{self, Settings};
+use padfield_engine::field;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -58,9 +58,9 @@ pub struct CompareArguments {
     /// Wanted estimated error of every base and touch shift; the window takes twice that
     #[arg(long, default_value = "1%", value_parser = parse_accuracy)]
     pub accuracy: f64,
-    /// The memory
+    /// Memory and cache
     #[command(flatten)]
-    pub memory: Memory,
+    pub resources: Resources,
     /// Print one JSON object instead of text
     #[arg(long)]
     pub json: bool,
@@ -89,14 +89,6 @@ pub fn compare(
     }
 }
 
-fn settings(arguments: &CompareArguments, accuracy: f64) -> Settings {
-    Settings {
-        accuracy,
-        memory_cap_bytes: arguments.memory.cap_bytes(),
-        ..Settings::default()
-    }
-}
-
 fn measured(
     arguments: &CompareArguments,
     output: &mut dyn Write,
@@ -112,7 +104,7 @@ fn measured(
         panel: &panel,
         finger: arguments.touching.of(&arguments.second, &panel)?,
         pad: None,
-        settings: settings(arguments, arguments.accuracy),
+        settings: arguments.resources.settings(arguments.accuracy),
         options: LoweringOptions::default(),
     };
     let errors = [arguments.base_error, arguments.touch_error];
@@ -141,7 +133,7 @@ fn revisions(
         panel: &first.panel,
         finger: arguments.touching.of(&arguments.first, &first.panel)?,
         pad: None,
-        settings: settings(arguments, arguments.accuracy),
+        settings: arguments.resources.settings(arguments.accuracy),
         options: LoweringOptions::default(),
     };
     let variant = Variant {
@@ -151,7 +143,9 @@ fn revisions(
     let comparison = beside(&request, std::slice::from_ref(&variant), progress)
         .map_err(|error| comparison_failure((&first.document, &first.panel), &error))?;
     let limits = WorkLimits {
-        settings: settings(arguments, against::FINER * arguments.accuracy),
+        settings: arguments
+            .resources
+            .settings(against::FINER * arguments.accuracy),
         solver: &field::solve,
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("window: {text}")),

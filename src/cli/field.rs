@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 
 use ndarray::Array2;
 
-use super::common::Memory;
+use super::common::Resources;
 use super::ending::exit_of;
 use super::input::{self, bad_input};
 use super::{Exit, Failure, json_line, parse_accuracy};
@@ -44,9 +44,9 @@ pub struct FieldArguments {
     /// Do not use mirror planes
     #[arg(long)]
     pub no_symmetry: bool,
-    /// The memory
+    /// Memory and cache
     #[command(flatten)]
-    pub memory: Memory,
+    pub resources: Resources,
 }
 
 fn parse_fineness(text: &str) -> Result<f64, String> {
@@ -72,12 +72,10 @@ pub fn field(
         check_conductor(&case, name)?;
     }
     let settings = Settings {
-        accuracy: arguments.accuracy,
-        memory_cap_bytes: arguments.memory.cap_bytes(),
         start_fineness: arguments.fineness,
         use_symmetry: !arguments.no_symmetry,
         judge: Some(Judge::of_entries(case.kind == Kind::Planar)),
-        ..Settings::default()
+        ..arguments.resources.settings(arguments.accuracy)
     };
     let answer = solve(&case, without, &settings, progress)
         .map_err(|error| solver_failure(&arguments.record, &error))?;

@@ -2,6 +2,7 @@
 
 mod against;
 mod app;
+pub mod cache;
 mod changes;
 pub mod chart;
 mod chart_files;

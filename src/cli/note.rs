@@ -1,7 +1,7 @@
 //! `padfield note FILE`: the section of the design note, as HTML, Markdown or PDF.
 
 use super::chart_files::{check_folder, place, untried_place};
-use super::common::{Given, Memory};
+use super::common::{Given, Resources};
 use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
 use super::input::{Input, bad_input, faulty};
@@ -101,9 +101,9 @@ pub struct NoteArguments {
     /// Wanted estimated error behind thresholds and guidelines, as for window
     #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
     pub window_accuracy: f64,
-    /// The memory
+    /// Memory and cache
     #[command(flatten)]
-    pub memory: Memory,
+    pub resources: Resources,
     /// Folder of the note (default: results/PANEL/note in the current folder)
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -145,6 +145,7 @@ pub fn note(
         check_folder(&folder.join(PICTURES))?;
     }
     let date = arguments.date.clone().unwrap_or_else(today);
+    let settings = arguments.resources.settings(arguments.accuracy);
     let order = Order {
         file: &file,
         command: &command,
@@ -154,8 +155,8 @@ pub fn note(
         document: &document,
         panel: &panel,
         accuracy: arguments.accuracy,
+        settings: &settings,
         window_accuracy: arguments.window_accuracy,
-        memory_cap_bytes: arguments.memory.cap_bytes(),
         with_window: is_wanted(Left::Window),
         with_remedies: is_wanted(Left::Remedies),
         with_guidelines: is_wanted(Left::Guidelines),
@@ -199,7 +200,8 @@ fn command(arguments: &NoteArguments) -> String {
         paper,
         accuracy,
         window_accuracy,
-        memory,
+        // What was solved before changes nothing in it.
+        resources: Resources { memory, cache: _ },
         out,
     } = arguments;
     let mut words = vec![
@@ -236,8 +238,8 @@ fn command(arguments: &NoteArguments) -> String {
     if *window_accuracy != WINDOW_ACCURACY {
         option("window-accuracy", window_accuracy.to_string());
     }
-    if memory.bytes != DEFAULT_MEMORY {
-        option("memory", format!("{}MB", memory.bytes as f64 / 1e6));
+    if *memory != DEFAULT_MEMORY {
+        option("memory", format!("{}MB", *memory as f64 / 1e6));
     }
     if let Some(folder) = out {
         option("out", folder.display().to_string());

@@ -47,8 +47,8 @@ pub struct Order<'a> {
     pub accuracy: f64,
     /// Wanted relative error behind thresholds and guidelines.
     pub window_accuracy: f64,
-    /// Largest memory of the solver \[bytes\].
-    pub memory_cap_bytes: u64,
+    /// Settings of the solver but for the accuracy.
+    pub settings: &'a Settings,
     /// Whether the threshold window is decided.
     pub with_window: bool,
     /// Whether it is asked what would widen the window.
@@ -261,8 +261,7 @@ pub fn gather<'a>(
 fn settings(order: &Order<'_>, accuracy: f64) -> Settings {
     Settings {
         accuracy,
-        memory_cap_bytes: order.memory_cap_bytes,
-        ..Settings::default()
+        ..order.settings.clone()
     }
 }
 

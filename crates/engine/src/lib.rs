@@ -44,3 +44,6 @@ pub mod multigrid;
 pub mod stop;
 pub mod units;
 pub mod verify;
+
+/// Tells the sources of this engine apart from those of any other.
+pub const SOURCES: &str = env!("ENGINE_SOURCES");

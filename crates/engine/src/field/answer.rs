@@ -1,10 +1,12 @@
 //! What the field engine is asked and what it answers.
 
 use super::judge::{Judge, Printed};
+use super::rounds::Keeper;
 use crate::case::Case;
 use crate::stop::Stop;
 use crate::units::{memory_beside, memory_words};
 use ndarray::Array2;
+use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
 /// How to solve.
@@ -35,6 +37,8 @@ pub struct Settings {
     pub first_guess: Option<Arc<Potentials>>,
     /// Whether the answer keeps its potentials, as a first guess for the next case.
     pub keep_potentials: bool,
+    /// Who keeps the answers of rounds, so that none is solved twice.
+    pub keeper: Option<Keeper>,
     /// Who may ask for an end in the middle of a solve.
     pub stop: Stop,
 }
@@ -74,6 +78,7 @@ impl Default for Settings {
             family: None,
             first_guess: None,
             keep_potentials: false,
+            keeper: None,
             stop: Stop::NEVER,
         }
     }
@@ -90,7 +95,7 @@ impl Settings {
 ///
 /// Row and column order is that of `conductors`; signs are Maxwell's: diagonals positive,
 /// off-diagonals negative or zero.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Bounded {
     /// Conductor names, in case order.
     pub conductors: Vec<String>,
@@ -137,7 +142,7 @@ impl Bounded {
 }
 
 /// The matrix without what comes and goes, and what its presence adds.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Shift {
     /// What is present in one state and absent in the other ([`Case::without`]).
     pub conductor: String,
@@ -165,7 +170,7 @@ impl Shift {
 }
 
 /// Derivatives of a matrix, without further solves; entry by entry, rows as in the matrix.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Derivatives {
     /// To each relative permittivity, in the order of the case's dielectrics, the background last,
     /// `F` or `F/m` per 1.
@@ -176,7 +181,7 @@ pub struct Derivatives {
 
 /// Derivative to the length of the stretch between two neighbouring grid lines, everything beyond
 /// it moving along.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SegmentDerivative {
     /// Axis: 0, 1 or 2.
     pub axis: usize,
@@ -190,7 +195,7 @@ pub struct SegmentDerivative {
 }
 
 /// The grid that was used.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct GridSummary {
     /// Cells solved for (after symmetry).
     pub cells: usize,
@@ -203,7 +208,7 @@ pub struct GridSummary {
 }
 
 /// What the linear solver did.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SolverSummary {
     /// Iterations of every system on the last grid.
     pub iterations: Vec<usize>,
@@ -216,7 +221,7 @@ pub struct SolverSummary {
 /// Accuracy asked for and reached, relative.
 ///
 /// With a [`Judge`] it is about what is printed, without about the entries of the matrices.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Accuracy {
     /// Asked.
     pub asked: f64,
@@ -228,11 +233,25 @@ pub struct Accuracy {
     /// chosen by in any case.
     pub of_entries: f64,
     /// Printed quantities that missed; nothing without a judge.
+    #[serde(skip)]
     pub missed: Vec<Printed>,
 }
 
+impl Accuracy {
+    /// By the entries alone, as of a round that nobody has judged.
+    pub(super) fn of_entries(estimated: f64, asked: f64) -> Self {
+        Self {
+            asked,
+            estimated,
+            reached: estimated <= asked,
+            of_entries: estimated,
+            missed: Vec::new(),
+        }
+    }
+}
+
 /// Complete answer for one case.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FieldAnswer {
     /// Matrix of all driven conductors.
     pub with: Bounded,
@@ -256,6 +275,7 @@ pub struct FieldAnswer {
     /// Accuracy asked and reached.
     pub accuracy: Accuracy,
     /// Potentials, when they were to be kept.
+    #[serde(skip)]
     pub potentials: Option<Arc<Potentials>>,
 }
 

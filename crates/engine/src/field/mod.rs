@@ -19,6 +19,7 @@ mod pairs;
 mod part;
 mod room;
 mod round;
+mod rounds;
 mod screen;
 mod solve;
 #[cfg(test)]
@@ -32,4 +33,5 @@ pub use answer::{
     SegmentDerivative, Settings, Shift, SolverSummary,
 };
 pub use judge::{Judge, Printed, SMALL_SHIFT, join_printed, joined_printed};
+pub use rounds::{Keeper, Rounds};
 pub use solve::solve;

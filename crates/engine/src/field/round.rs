@@ -98,13 +98,7 @@ pub(super) fn refine(
             residual: parts.iter().map(|p| p.residual).fold(0.0, f64::max),
             seconds: 0.0,
         },
-        accuracy: Accuracy {
-            asked: settings.accuracy,
-            estimated,
-            reached: estimated <= settings.accuracy,
-            of_entries: estimated,
-            missed: Vec::new(),
-        },
+        accuracy: Accuracy::of_entries(estimated, settings.accuracy),
         potentials,
     })
 }

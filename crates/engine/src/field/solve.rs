@@ -5,10 +5,12 @@ use super::judge::Goal;
 use super::mirror::{Halved, halve};
 use super::room::Load;
 use super::round::{SHAPE_SHARE, refine};
+use super::rounds::Kept;
 use super::validate::validate;
 use crate::case::{Case, Kind};
 use crate::grid::{Axis, axes_until, family_axes, least_nodes};
 use crate::stop::Stop;
+use std::cell::OnceCell;
 use std::time::Instant;
 
 /// Fineness M to start with in the plane and in volumes, and the accuracy each was chosen for: it is
@@ -70,18 +72,22 @@ pub fn solve(
         )));
     }
     let drives = driven(case, settings)?;
-    // Looking for mirror planes paints the case: not one whose half in every axis would not fit.
-    let fits_in_half = |case: &Case| {
-        let least = least_nodes(case, LEAST_FINENESS);
-        match least.iter().any(|nodes| *nodes > QUICKLY_GRADED) {
-            true => Load::new(case, drives.len(), without.is_some(), settings)
-                .is_within_cap(least.map(|nodes| (0.5 * nodes).max(1.0))),
-            false => Ok(()),
+    let load = Load::new(case, drives.len(), without.is_some(), settings);
+    let kept = Kept::of(case, without, settings);
+    let prepared = OnceCell::new();
+    let solved = |fineness| {
+        if let Some(known) = kept.as_ref().and_then(|kept| kept.known(fineness, &load)) {
+            return known;
         }
+        let prepared = prepared.get_or_init(|| Prepared::of(case, settings, &load));
+        let prepared = prepared.as_ref().map_err(Clone::clone)?;
+        let axes = prepared.axes(fineness, &load, settings.stop)?;
+        let answer = refine(&prepared.halved, axes, without, &drives, settings, fineness)?;
+        if let Some(kept) = &kept {
+            kept.keep(fineness, &answer);
+        }
+        Ok(answer)
     };
-    fits_in_half(case)?;
-    let halved = cut_down(case, settings);
-    let family = family_of(&halved, settings, &fits_in_half);
     let mut goal = Goal::new(settings);
     let usual = usual_fineness(case, settings);
     let mut fineness = settings.start_fineness.unwrap_or(match case.kind {
@@ -89,21 +95,11 @@ pub fn solve(
         _ => usual,
     });
     let mut best: Option<FieldAnswer> = None;
-    let load = Load::new(&halved.case, drives.len(), without.is_some(), settings);
-    let grading = Grading {
-        case: &halved.case,
-        reference: family.as_ref().map(|family| &family.case),
-        load: &load,
-        stop: settings.stop,
-    };
     for round in 0..MOST_ROUNDS {
         if settings.stop.asked() {
             return Err(FieldError::Interrupted);
         }
-        let solved = grading
-            .axes(fineness)
-            .and_then(|axes| refine(&halved, axes, without, &drives, settings, fineness));
-        match solved {
+        match solved(fineness) {
             Ok(mut answer) => {
                 answer.solver.seconds = start.elapsed().as_secs_f64();
                 let finer = goal.next(&mut answer);
@@ -161,43 +157,52 @@ fn cut_down(case: &Case, settings: &Settings) -> Halved {
     }
 }
 
-/// The reference of a family, cut down like the case; none that does not fit or has other mirror planes, and so
-/// another domain.
-fn family_of(
-    halved: &Halved,
-    settings: &Settings,
-    fits_in_half: &dyn Fn(&Case) -> Result<(), FieldError>,
-) -> Option<Halved> {
-    let reference = settings.family.as_deref();
-    let reference = reference.filter(|reference| fits_in_half(reference).is_ok())?;
-    let family = cut_down(reference, settings);
-    let is_alike = family.mirrors == halved.mirrors && family.case.kind == halved.case.kind;
-    is_alike.then_some(family)
+/// What rounds are solved with: made for the first that nobody keeps.
+struct Prepared {
+    halved: Halved,
+    /// The case whose pattern of lines is taken.
+    reference: Option<Halved>,
 }
 
-/// How the lines of a round's grid are laid.
-struct Grading<'a> {
-    case: &'a Case,
-    /// That of the family, whose pattern is taken.
-    reference: Option<&'a Case>,
-    load: &'a Load<'a>,
-    stop: Stop,
-}
-
-impl Grading<'_> {
-    fn axes(&self, fineness: f64) -> Result<[Axis; 3], FieldError> {
-        let fits = |case: &Case| match least_nodes(case, fineness) {
-            many if many.iter().any(|nodes| *nodes > QUICKLY_GRADED) => {
-                self.load.is_within_cap(many)
+impl Prepared {
+    fn of(case: &Case, settings: &Settings, load: &Load<'_>) -> Result<Self, FieldError> {
+        // Looking for mirror planes paints the case: not one whose half in every axis would not fit.
+        let fits_in_half = |case: &Case| {
+            let least = least_nodes(case, LEAST_FINENESS);
+            match least.iter().any(|nodes| *nodes > QUICKLY_GRADED) {
+                true => load.is_within_cap(least.map(|nodes| (0.5 * nodes).max(1.0))),
+                false => Ok(()),
             }
+        };
+        fits_in_half(case)?;
+        let halved = cut_down(case, settings);
+        // None that does not fit or has other mirror planes, and so another domain.
+        let reference = settings.family.as_deref();
+        let reference = reference.filter(|reference| fits_in_half(reference).is_ok());
+        let reference = reference.map(|reference| cut_down(reference, settings));
+        let is_alike = |reference: &Halved| {
+            reference.mirrors == halved.mirrors && reference.case.kind == halved.case.kind
+        };
+        Ok(Self {
+            reference: reference.filter(is_alike),
+            halved,
+        })
+    }
+
+    /// The lines of a round's grid.
+    fn axes(&self, fineness: f64, load: &Load<'_>, stop: Stop) -> Result<[Axis; 3], FieldError> {
+        let fits = |case: &Case| match least_nodes(case, fineness) {
+            many if many.iter().any(|nodes| *nodes > QUICKLY_GRADED) => load.is_within_cap(many),
             _ => Ok(()),
         };
-        fits(self.case)?;
+        let case = &self.halved.case;
+        fits(case)?;
         // A reference whose own grid would not fit gives no pattern.
+        let reference = self.reference.as_ref().map(|reference| &reference.case);
         Ok(
-            match self.reference.filter(|reference| fits(reference).is_ok()) {
-                Some(reference) => family_axes(self.stop, self.case, reference, fineness),
-                None => axes_until(self.stop, self.case, fineness),
+            match reference.filter(|reference| fits(reference).is_ok()) {
+                Some(reference) => family_axes(stop, case, reference, fineness),
+                None => axes_until(stop, case, fineness),
             },
         )
     }

@@ -1,0 +1,81 @@
+//! Solved fields kept in a folder, from one command to the next.
+//!
+//! Takes a folder and the size it may have; keeps rounds of the engine ([`Rounds`]) there, each in a file of its own
+//! that is named by a digest of all its bits depend on, the sources of the engine among them. In front of a file
+//! stands a digest of the rest: what is cut short, altered or of another layout is not there, and solved again.
+//! Files appear whole or not at all, so that any number of programs may share a folder. Nothing here fails: a
+//! folder that cannot be written keeps nothing.
+
+mod folder;
+
+use folder::Folder;
+use padfield_engine::SOURCES;
+use padfield_engine::field::{FieldAnswer, Rounds};
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Of the files and their names: another number leaves those of other layouts to be cleared away.
+const LAYOUT: &str = "1";
+
+/// A folder of solved rounds.
+pub struct SolvedFields {
+    folder: Folder,
+    known: AtomicUsize,
+    solved: AtomicUsize,
+}
+
+impl SolvedFields {
+    /// In this folder, which is made when something is kept, of at most `limit_bytes`.
+    pub fn new(folder: PathBuf, limit_bytes: u64) -> Self {
+        Self {
+            folder: Folder::new(folder, limit_bytes),
+            known: AtomicUsize::new(0),
+            solved: AtomicUsize::new(0),
+        }
+    }
+
+    /// Rounds asked for in this run: that were kept, and that had to be solved.
+    pub fn known_and_solved(&self) -> [usize; 2] {
+        [&self.known, &self.solved].map(|count| count.load(Ordering::Relaxed))
+    }
+}
+
+impl Rounds for SolvedFields {
+    fn known(&self, round: &str) -> Option<FieldAnswer> {
+        let answer = self
+            .folder
+            .read(&name_of(round))
+            .and_then(|bytes| answer_of(&bytes));
+        if answer.is_some() {
+            self.known.fetch_add(1, Ordering::Relaxed);
+        }
+        answer
+    }
+
+    fn keep(&self, round: &str, answer: &FieldAnswer) {
+        self.solved.fetch_add(1, Ordering::Relaxed);
+        if let Ok(content) = postcard::to_stdvec(answer) {
+            self.folder.write(&name_of(round), &signed(&content));
+        }
+    }
+}
+
+fn name_of(round: &str) -> String {
+    let mut hasher = blake3::Hasher::new();
+    for part in [LAYOUT, SOURCES, std::env::consts::ARCH, round] {
+        hasher.update(part.as_bytes()).update(b"\n");
+    }
+    hasher.finalize().to_hex().to_string()
+}
+
+/// The content behind its digest.
+fn signed(content: &[u8]) -> Vec<u8> {
+    let digest = blake3::hash(content);
+    [digest.as_bytes().as_slice(), content].concat()
+}
+
+fn answer_of(bytes: &[u8]) -> Option<FieldAnswer> {
+    let (digest, content) = bytes.split_at_checked(blake3::OUT_LEN)?;
+    let is_whole = blake3::hash(content).as_bytes().as_slice() == digest;
+    is_whole.then(|| postcard::from_bytes(content).ok())?
+}
