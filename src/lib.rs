@@ -33,6 +33,7 @@
 //! | caution | [`cautions`] | panel, what it is part of | what its numbers do not decide |
 //! | draw | [`chart`] | series, maps, samples, limits | SVG text, PNG bytes |
 //! | vary | [`study`] | variables of a panel file | a plan of points |
+//! | remember | [`solved`] | rounds of the engine | the same rounds, from one command to the next |
 //! | keep | [`store`] | finished points | a durable record, tables |
 //! | choose charts | [`figures`] | rows of a study | charts, crossings with limits |
 //! | sweep | [`sweep`] | panel file, study, store | the plan, solved |

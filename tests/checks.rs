@@ -120,6 +120,7 @@ fn padfield(folder: &Path, arguments: &[&str]) -> Run {
     let output = Command::cargo_bin("padfield")
         .expect("the program is built")
         .current_dir(folder)
+        .env("PADFIELD_CACHE", folder.join("fields"))
         .args(arguments)
         .output()
         .expect("the program runs");

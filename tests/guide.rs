@@ -50,6 +50,7 @@ fn padfield(folder: &Path, arguments: &[String]) -> (Option<i32>, String, String
     let output = Command::new(env!("CARGO_BIN_EXE_padfield"))
         .args(arguments)
         .current_dir(folder)
+        .env("PADFIELD_CACHE", folder.join("fields"))
         .stdin(Stdio::null())
         .output()
         .expect("the command runs");

@@ -43,6 +43,8 @@ fn every_question_has_a_command_that_answers_it() {
         let output = Command::new(env!("CARGO_BIN_EXE_padfield"))
             .args(&words[1..])
             .current_dir(folder.path())
+            // As a reader has it, who asks one after the other.
+            .env("PADFIELD_CACHE", folder.path().join("fields"))
             .stdin(Stdio::null())
             .output()
             .expect("the command runs");

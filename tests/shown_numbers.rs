@@ -144,6 +144,7 @@ fn run(folder: &Path, arguments: &[&str]) -> String {
     let output = Command::cargo_bin("padfield")
         .expect("the program is built")
         .current_dir(folder)
+        .env("PADFIELD_CACHE", folder.join("fields"))
         .args(arguments)
         .output()
         .expect("it runs");

@@ -66,7 +66,8 @@ fn files(folder: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
     for shelf in fs::read_dir(folder).expect("the folder") {
         let shelf = shelf.expect("an entry").path();
-        let files = fs::read_dir(shelf).expect("a shelf");
+        // A program that starts tries whether it can write there.
+        let files = fs::read_dir(shelf).into_iter().flatten();
         found.extend(files.map(|file| file.expect("an entry").path()));
     }
     found
@@ -101,15 +102,17 @@ fn what_was_solved_before_has_the_bits_of_what_is_solved_now() {
     assert!(answer == again && grids == 0);
 }
 
+type Damage = fn(&mut Vec<u8>);
+
 #[test]
 fn what_is_damaged_cut_short_or_foreign_is_solved_again() {
     let folder = tempfile::tempdir().expect("a folder");
     let (first, [_, grids]) = solved(folder.path(), to(0.001));
-    let damages: [&dyn Fn(&mut Vec<u8>); 4] = [
-        &|bytes| bytes.truncate(bytes.len() / 2),
-        &|bytes| *bytes.last_mut().expect("bytes") ^= 1,
-        &|bytes| bytes.clear(),
-        &|bytes| bytes[0] ^= 128,
+    let damages: [Damage; 4] = [
+        |bytes| bytes.truncate(bytes.len() / 2),
+        |bytes| *bytes.last_mut().expect("bytes") ^= 1,
+        |bytes| bytes.clear(),
+        |bytes| bytes[0] ^= 128,
     ];
     for damage in damages {
         for file in files(folder.path()) {
@@ -226,4 +229,36 @@ fn a_folder_that_cannot_be_written_is_told_before_anything_is_solved() {
     assert_eq!(output.status.code(), Some(2));
     let errors = String::from_utf8_lossy(&output.stderr);
     assert!(errors.contains("cannot be written"), "{errors}");
+}
+
+#[cfg(unix)]
+#[test]
+fn what_an_interrupted_run_solved_is_there_for_the_next_one() {
+    let place = tempfile::tempdir().expect("a folder");
+    let folder = place.path().join("fields");
+    let child = std::process::Command::new(assert_cmd::cargo::cargo_bin("padfield"))
+        // Many touches, each of which takes a moment.
+        .args(["window", PANEL, "--set", "model=section", "--no-remedies"])
+        .args(["--accuracy", "0.05%", "--cache"])
+        .arg(&folder)
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .expect("starts");
+    let are_there = || folder.exists() && files(&folder).len() >= 2;
+    while !are_there() {
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    let sent = std::process::Command::new("kill")
+        .args(["-TERM", &child.id().to_string()])
+        .status()
+        .expect("kill is there");
+    assert!(sent.success());
+    let output = child.wait_with_output().expect("ends");
+    assert_eq!(output.status.code(), Some(130));
+    let errors = String::from_utf8_lossy(&output.stderr);
+    let words = "solved in this run are kept; the same command goes on from there";
+    assert!(errors.contains(words), "{errors}");
+    let left = files(&folder).len();
+    assert!(left >= 2, "{left}");
 }

@@ -43,15 +43,30 @@ static OPEN: OnceLock<Arc<SolvedFields>> = OnceLock::new();
 /// What the folder was good for in this run; nothing where nothing was kept before.
 pub(super) fn last_words() -> Option<String> {
     let [known, solved] = OPEN.get()?.known_and_solved();
-    let words = |grids: usize| match grids {
-        1 => "1 grid".to_owned(),
-        grids => format!("{grids} grids"),
-    };
     let rest = match solved {
         0 => "none had to be solved".to_owned(),
         solved => format!("{} solved", words(solved)),
     };
     (known > 0).then(|| format!("fields: {} solved before, {rest}", words(known)))
+}
+
+/// What an interrupted run leaves for the next one; nothing where it keeps nothing.
+pub(super) fn words_of_interrupted() -> Option<String> {
+    let [_, solved] = OPEN.get()?.known_and_solved();
+    (solved > 0).then(|| {
+        format!(
+            "interrupted: {} solved in this run {} kept; the same command goes on from there",
+            words(solved),
+            if solved == 1 { "is" } else { "are" }
+        )
+    })
+}
+
+fn words(grids: usize) -> String {
+    match grids {
+        1 => "1 grid".to_owned(),
+        grids => format!("{grids} grids"),
+    }
 }
 
 /// Whoever names a folder means it: one that cannot be written is told before anything is solved.

@@ -2,10 +2,10 @@
 //! has asked to end in good order, because it has something to show by then. Job schedulers announce the end of
 //! their patience by such a request.
 
-use super::Exit;
+use super::{Exit, cache, writer};
 use padfield_engine::field::Stop;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// A command polls [`asked`] and ends by itself.
 static IN_GOOD_ORDER: AtomicBool = AtomicBool::new(false);
@@ -20,6 +20,8 @@ static KNOWS: AtomicBool = AtomicBool::new(false);
 const GRACE: Duration = Duration::from_secs(1);
 /// What a command without anything to show may take after that for a step that heeds no signal.
 const PATIENCE: Duration = Duration::from_millis(700);
+/// What the last words may take.
+const TELLING: Duration = Duration::from_millis(200);
 
 /// Installs the handlers. Without them a signal still ends the program, only without its exit code.
 #[cfg(unix)]
@@ -81,6 +83,16 @@ pub(super) fn of_solves() -> Stop {
 }
 
 fn end() -> ! {
+    // Whoever does not take messages must not keep the program.
+    let told = std::thread::spawn(|| {
+        if let Some(words) = cache::words_of_interrupted() {
+            writer::say(&words);
+        }
+    });
+    let start = Instant::now();
+    while !told.is_finished() && start.elapsed() < TELLING {
+        std::thread::sleep(Duration::from_millis(1));
+    }
     end_with(Exit::Interrupted)
 }
 

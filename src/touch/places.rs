@@ -185,7 +185,7 @@ pub fn solve_touches_as(
     let solve = |place: &(TouchPlace, Vec<ReturnPath>), fineness: Option<f64>, share: u64| {
         let answer = bench.solve(place, fineness, share);
         let count = done.fetch_add(1, Ordering::Relaxed) + 1;
-        (limits.progress)(&format!("{count} of {} touches solved", solved.len()));
+        (limits.progress)(&so_far(count, solved.len(), start.elapsed().as_secs_f64()));
         answer
     };
     // Unless it is known, the first place finds out which fineness the panel needs; the others start
@@ -261,6 +261,17 @@ impl Touches {
         );
         self.problems.push((pad, touch));
     }
+}
+
+/// How far the touches are, and how long the rest takes at the pace so far.
+fn so_far(count: usize, of: usize, seconds: f64) -> String {
+    let rest = seconds * of.saturating_sub(count) as f64 / count as f64;
+    let to_go = match rest {
+        rest if seconds < 5.0 || rest < 1.0 => String::new(),
+        rest if rest < 120.0 => format!(", about {rest:.0} s to go"),
+        rest => format!(", about {:.0} min to go", rest / 60.0),
+    };
+    format!("{count} of {of} touches solved{to_go}")
 }
 
 /// A field problem with its answer.
@@ -342,4 +353,21 @@ fn prepared_as(
         ..settings.clone()
     };
     Ok((lowered, settings))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::so_far;
+
+    #[test]
+    fn the_time_to_go_is_told_once_there_is_a_pace() {
+        for (count, seconds, text) in [
+            (1, 2.0, "1 of 8 touches solved"),
+            (2, 10.0, "2 of 8 touches solved, about 30 s to go"),
+            (1, 60.0, "1 of 8 touches solved, about 7 min to go"),
+            (8, 60.0, "8 of 8 touches solved"),
+        ] {
+            assert_eq!(so_far(count, 8, seconds), text);
+        }
+    }
 }
