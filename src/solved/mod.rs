@@ -11,8 +11,9 @@ mod folder;
 use folder::Folder;
 use padfield_engine::SOURCES;
 use padfield_engine::field::{FieldAnswer, Rounds};
+use std::collections::HashSet;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Of the files and their names: another number leaves those of other layouts to be cleared away.
 const LAYOUT: &str = "1";
@@ -20,8 +21,9 @@ const LAYOUT: &str = "1";
 /// A folder of solved rounds.
 pub struct SolvedFields {
     folder: Folder,
-    known: AtomicUsize,
-    solved: AtomicUsize,
+    /// Names of what was found that this run had not solved, and of what it solved; a grid that did not fit a part of
+    /// the memory is asked for again.
+    seen: Mutex<[HashSet<String>; 2]>,
 }
 
 impl SolvedFields {
@@ -29,34 +31,37 @@ impl SolvedFields {
     pub fn new(folder: PathBuf, limit_bytes: u64) -> Self {
         Self {
             folder: Folder::new(folder, limit_bytes),
-            known: AtomicUsize::new(0),
-            solved: AtomicUsize::new(0),
+            seen: Mutex::default(),
         }
     }
 
-    /// Rounds asked for in this run: that were kept, and that had to be solved.
+    /// Rounds asked for in this run: those that were found, each once, and those that had to be solved.
     pub fn known_and_solved(&self) -> [usize; 2] {
-        [&self.known, &self.solved].map(|count| count.load(Ordering::Relaxed))
+        self.seen().each_ref().map(HashSet::len)
+    }
+
+    fn seen(&self) -> MutexGuard<'_, [HashSet<String>; 2]> {
+        self.seen.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
 impl Rounds for SolvedFields {
     fn known(&self, round: &str) -> Option<FieldAnswer> {
-        let answer = self
-            .folder
-            .read(&name_of(round))
-            .and_then(|bytes| answer_of(&bytes));
-        if answer.is_some() {
-            self.known.fetch_add(1, Ordering::Relaxed);
+        let name = name_of(round);
+        let answer = answer_of(&self.folder.read(&name)?)?;
+        let [known, solved] = &mut *self.seen();
+        if !solved.contains(&name) {
+            known.insert(name);
         }
-        answer
+        Some(answer)
     }
 
     fn keep(&self, round: &str, answer: &FieldAnswer) {
-        self.solved.fetch_add(1, Ordering::Relaxed);
+        let name = name_of(round);
         if let Ok(content) = postcard::to_stdvec(answer) {
-            self.folder.write(&name_of(round), &signed(&content));
+            self.folder.write(&name, &signed(&content));
         }
+        self.seen()[1].insert(name);
     }
 }
 

@@ -184,8 +184,10 @@ pub fn solve_touches_as(
     let done = AtomicUsize::new(0);
     let solve = |place: &(TouchPlace, Vec<ReturnPath>), fineness: Option<f64>, share: u64| {
         let answer = bench.solve(place, fineness, share);
-        let count = done.fetch_add(1, Ordering::Relaxed) + 1;
-        (limits.progress)(&so_far(count, solved.len(), start.elapsed().as_secs_f64()));
+        if !is_refused(&answer) {
+            let count = done.fetch_add(1, Ordering::Relaxed) + 1;
+            (limits.progress)(&so_far(count, solved.len(), start.elapsed().as_secs_f64()));
+        }
         answer
     };
     // Unless it is known, the first place finds out which fineness the panel needs; the others start
@@ -206,16 +208,20 @@ pub fn solve_touches_as(
             .par_iter()
             .map(|place| solve(place, fineness, at_once as u64)),
     );
+    // What does not fit its part of the memory gets a larger one, and fewer are in hand at once.
+    let mut fewer = at_once;
+    while fewer > 1 {
+        fewer = fewer.div_ceil(2);
+        let again = answers.iter_mut().zip(&solved).skip(first.len());
+        let mut again: Vec<_> = again.filter(|(answer, _)| is_refused(answer)).collect();
+        for some in again.chunks_mut(fewer) {
+            some.par_iter_mut()
+                .for_each(|(answer, place)| **answer = solve(place, fineness, fewer as u64));
+        }
+    }
     let again = answers.iter_mut().zip(&solved).skip(first.len());
-    for (answer, place) in again.filter(|_| at_once > 1) {
-        let is_short = match answer {
-            Ok(answered) => is_within_reach && !answered.is_reached(),
-            Err(error) => matches!(
-                error,
-                TouchError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })
-            ),
-        };
-        if is_short {
+    for (answer, place) in again.filter(|_| at_once > 1 && is_within_reach) {
+        if answer.as_ref().is_ok_and(|answered| !answered.is_reached()) {
             *answer = bench.solve(place, fineness, 1);
         }
     }
@@ -284,6 +290,13 @@ impl Answered {
     fn is_reached(&self) -> bool {
         self.answer.accuracy.reached
     }
+}
+
+/// Whether there was no room for it.
+fn is_refused(answer: &Result<Answered, TouchError>) -> bool {
+    use FieldError::{NoMemory, TooLarge};
+    let error = answer.as_ref().err();
+    error.is_some_and(|e| matches!(e, TouchError::Field(TooLarge { .. } | NoMemory { .. })))
 }
 
 /// What all touches of a panel share.
