@@ -220,6 +220,19 @@ fn commands_take_what_earlier_ones_solved() {
     assert!(errors.contains(all), "{errors}");
 }
 
+/// What could not be written is not said to be kept.
+#[test]
+fn a_folder_that_takes_nothing_keeps_nothing() {
+    let place = tempfile::NamedTempFile::new().expect("a file");
+    let fields = Arc::new(SolvedFields::new(place.path().to_owned(), LIMIT));
+    let settings = Settings {
+        keeper: Some(Keeper::new(fields.clone())),
+        ..to(0.001)
+    };
+    solve(&strips(), None, &settings, &|_| {}).expect("an answer");
+    assert!(fields.known_and_solved()[1] > 0 && fields.written() == 0);
+}
+
 #[test]
 fn a_folder_that_cannot_be_written_is_told_before_anything_is_solved() {
     let place = tempfile::NamedTempFile::new().expect("a file");

@@ -52,12 +52,12 @@ pub(super) fn last_words() -> Option<String> {
 
 /// What an interrupted run leaves for the next one; nothing where it keeps nothing.
 pub(super) fn words_of_interrupted() -> Option<String> {
-    let [_, solved] = OPEN.get()?.known_and_solved();
-    (solved > 0).then(|| {
+    let written = OPEN.get()?.written();
+    (written > 0).then(|| {
         format!(
             "interrupted: {} solved in this run {} kept; the same command goes on from there",
-            words(solved),
-            if solved == 1 { "is" } else { "are" }
+            words(written),
+            if written == 1 { "is" } else { "are" }
         )
     })
 }

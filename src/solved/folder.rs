@@ -41,10 +41,10 @@ impl Folder {
         Some(bytes)
     }
 
-    /// Writes a file where that can be done; it appears at once.
-    pub fn write(&self, name: &str, content: &[u8]) {
+    /// Writes a file where that can be done, and whether it could; it appears at once.
+    pub fn write(&self, name: &str, content: &[u8]) -> bool {
         if content.len() as u64 > self.limit_bytes || self.try_write(name, content).is_err() {
-            return;
+            return false;
         }
         let size = content.len() as u64;
         let written = self.written.fetch_add(size, Ordering::Relaxed) + size;
@@ -52,6 +52,7 @@ impl Folder {
             self.written.store(0, Ordering::Relaxed);
             self.make_room();
         }
+        true
     }
 
     fn place(&self, name: &str) -> PathBuf {

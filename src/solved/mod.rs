@@ -13,6 +13,7 @@ use padfield_engine::SOURCES;
 use padfield_engine::field::{FieldAnswer, Rounds};
 use std::collections::HashSet;
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Of the files and their names: another number leaves those of other layouts to be cleared away.
@@ -24,6 +25,7 @@ pub struct SolvedFields {
     /// Names of what was found that this run had not solved, and of what it solved; a grid that did not fit a part of
     /// the memory is asked for again.
     seen: Mutex<[HashSet<String>; 2]>,
+    written: AtomicUsize,
 }
 
 impl SolvedFields {
@@ -32,12 +34,18 @@ impl SolvedFields {
         Self {
             folder: Folder::new(folder, limit_bytes),
             seen: Mutex::default(),
+            written: AtomicUsize::new(0),
         }
     }
 
     /// Rounds asked for in this run: those that were found, each once, and those that had to be solved.
     pub fn known_and_solved(&self) -> [usize; 2] {
         self.seen().each_ref().map(HashSet::len)
+    }
+
+    /// Rounds solved in this run that the folder took.
+    pub fn written(&self) -> usize {
+        self.written.load(Ordering::Relaxed)
     }
 
     fn seen(&self) -> MutexGuard<'_, [HashSet<String>; 2]> {
@@ -58,8 +66,9 @@ impl Rounds for SolvedFields {
 
     fn keep(&self, round: &str, answer: &FieldAnswer) {
         let name = name_of(round);
-        if let Ok(content) = postcard::to_stdvec(answer) {
-            self.folder.write(&name, &signed(&content));
+        let content = postcard::to_stdvec(answer);
+        if content.is_ok_and(|content| self.folder.write(&name, &signed(&content))) {
+            self.written.fetch_add(1, Ordering::Relaxed);
         }
         self.seen()[1].insert(name);
     }
