@@ -42,6 +42,7 @@ mod new_question;
 mod note;
 mod panel_file;
 mod printed;
+mod processes;
 mod questions;
 mod quick;
 mod reference;

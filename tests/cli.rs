@@ -1,7 +1,9 @@
 //! The program from outside: exit codes, messages, what lands on stdout and on stderr.
 
+use crate::processes::{after, signalled};
 use assert_cmd::Command;
 use serde_json::Value;
+use std::time::Duration;
 
 /// Two half-inch pads on a small board, everything coarse: a fraction of a second.
 const PANEL: &str = "scenarios/two_pads.toml";
@@ -270,17 +272,8 @@ fn a_reader_that_stops_early_is_no_fault() {
 #[test]
 fn an_interrupt_exits_with_130() {
     // An accuracy that takes minutes, so that the interrupt meets a working program.
-    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin("padfield"))
-        .args(["solve", PANEL, "--accuracy", "0.0001%"])
-        .stdout(std::process::Stdio::null())
-        .stderr(std::process::Stdio::null())
-        .spawn()
-        .expect("starts");
-    std::thread::sleep(std::time::Duration::from_millis(700));
-    let sent = std::process::Command::new("kill")
-        .args(["-INT", &child.id().to_string()])
-        .status()
-        .expect("kill is there");
-    assert!(sent.success());
-    assert_eq!(child.wait().expect("ends").code(), Some(130));
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_padfield"));
+    command.args(["solve", PANEL, "--accuracy", "0.0001%"]);
+    let output = signalled(&mut command, "INT", after(Duration::from_millis(700)));
+    assert_eq!(output.status.code(), Some(130));
 }

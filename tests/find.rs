@@ -1,5 +1,6 @@
 //! The inverse question as a real process, on a panel cut in two dimensions: a tenth of a second a place.
 
+use crate::processes::{after, signalled};
 use assert_cmd::Command;
 use padfield::checks::Findings;
 use padfield::input::Document;
@@ -7,6 +8,7 @@ use padfield::questions::find::{Answered, Question, find};
 use padfield_engine::field::Settings;
 use serde_json::Value;
 use std::path::PathBuf;
+use std::time::Duration;
 
 const PANEL: &str = r#"
 title = "Two bars behind acrylic"
@@ -364,22 +366,14 @@ fn bad_questions_say_what_was_expected() {
 #[test]
 fn an_interrupt_prints_what_is_known_and_exits_with_130() {
     let place = Place::new();
-    let child = std::process::Command::new(assert_cmd::cargo::cargo_bin("padfield"))
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_padfield"));
+    command
         .arg("find")
         .arg(place.file())
         .args(["--vary", GAP, "--until", "neighbour ratio <= 1 %", "--json"])
         // Seconds a place, so that the interrupt meets a working program.
-        .args(["--accuracy", "0.05%"])
-        .stdout(std::process::Stdio::piped())
-        .spawn()
-        .expect("starts");
-    std::thread::sleep(std::time::Duration::from_millis(700));
-    let sent = std::process::Command::new("kill")
-        .args(["-INT", &child.id().to_string()])
-        .status()
-        .expect("kill is there");
-    assert!(sent.success());
-    let output = child.wait_with_output().expect("ends");
+        .args(["--accuracy", "0.05%"]);
+    let output = signalled(&mut command, "INT", after(Duration::from_millis(700)));
     assert_eq!(output.status.code(), Some(130));
     let record: Value = serde_json::from_slice(&output.stdout).expect("one object");
     assert_eq!(record["complete"], false);
@@ -395,28 +389,13 @@ fn a_step_that_heeds_no_signal_is_not_waited_for_where_nothing_is_known() {
         .replace("model = \"section\"\n", "")
         .replace("[ground.plane]\n", &format!("[ground.plane]\n{fine}"));
     std::fs::write(place.file(), panel).expect("the panel file");
-    let child = std::process::Command::new(assert_cmd::cargo::cargo_bin("padfield"))
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_padfield"));
+    command
         .arg("find")
         .arg(place.file())
-        .args([
-            "--vary",
-            GAP,
-            "--until",
-            "neighbour ratio <= 20 %",
-            "--json",
-        ])
-        .args(["--memory", "16GB"])
-        .stdout(std::process::Stdio::piped())
-        .stderr(std::process::Stdio::null())
-        .spawn()
-        .expect("starts");
-    std::thread::sleep(std::time::Duration::from_millis(700));
-    let sent = std::process::Command::new("kill")
-        .args(["-TERM", &child.id().to_string()])
-        .status()
-        .expect("kill is there");
-    assert!(sent.success());
-    let output = child.wait_with_output().expect("ends");
+        .args(["--vary", GAP, "--until", "neighbour ratio <= 20 %"])
+        .args(["--json", "--memory", "16GB"]);
+    let output = signalled(&mut command, "TERM", after(Duration::from_millis(700)));
     assert_eq!(output.status.code(), Some(130));
     // Waited for, the step would have ended in an answer without a place.
     assert!(output.stdout.is_empty());

@@ -3,11 +3,12 @@
 
 #![cfg(target_os = "linux")]
 
+use crate::processes::{after, signalled};
 use std::fs::{self, OpenOptions};
 use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, ExitStatus, Output, Stdio};
-use std::time::{Duration, Instant};
+use std::process::{Child, Command, Output, Stdio};
+use std::time::Duration;
 
 /// A round pad about its axis: a hundredth of a second for a point.
 const PANEL: &str = concat!(
@@ -224,67 +225,29 @@ fn a_log_at_its_largest_size_ends_nothing() {
     assert_eq!(run("ulimit -f 0; \"$0\" schema > answer"), Some(1));
 }
 
-/// The end of a process, which must come without help.
-fn end(mut child: Child) -> ExitStatus {
-    let start = Instant::now();
-    loop {
-        if let Some(status) = child.try_wait().expect("a process") {
-            return status;
-        }
-        if start.elapsed() > Duration::from_secs(60) {
-            child.kill().expect("a process");
-            panic!("it does not end");
-        }
-        std::thread::sleep(Duration::from_millis(20));
-    }
-}
-
-/// Waits until the program has handlers for both signals.
-fn wait_for_handlers(child: &Child) {
-    let status = format!("/proc/{}/status", child.id());
+/// Whether the program has handlers for both signals.
+fn has_handlers(child: &Child) -> bool {
     let both = 1_u64 << (2 - 1) | 1 << (15 - 1);
-    for _ in 0..3000 {
-        let text = fs::read_to_string(&status).unwrap_or_default();
-        let caught = text.lines().find_map(|line| line.strip_prefix("SigCgt:"));
-        let caught = caught.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok());
-        if caught.is_some_and(|mask| mask & both == both) {
-            return;
-        }
-        std::thread::sleep(Duration::from_millis(10));
-    }
-    panic!("no handlers");
-}
-
-fn send(child: &Child, signal: &str) {
-    let sent = Command::new("kill")
-        .args(["-s", signal, &child.id().to_string()])
-        .status();
-    assert!(sent.expect("kill").success());
+    let text = fs::read_to_string(format!("/proc/{}/status", child.id())).unwrap_or_default();
+    let caught = text.lines().find_map(|line| line.strip_prefix("SigCgt:"));
+    let caught = caught.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok());
+    caught.is_some_and(|mask| mask & both == both)
 }
 
 /// What was printed on stdout and on stderr until a signal ended it.
 fn ends_with_130(place: &Place, arguments: &[&str], patience: Duration) -> Vec<[String; 2]> {
     let told = ["INT", "TERM"].map(|signal| {
-        let files = ["answers", "messages"].map(|name| place.path(name));
-        let [stdout, stderr] = files
-            .each_ref()
-            .map(|path| fs::File::create(path).expect("a file"));
-        let mut command = place.command(arguments);
-        let child = command
-            .stdout(stdout)
-            .stderr(stderr)
-            .spawn()
-            .expect("starts");
-        wait_for_handlers(&child);
-        std::thread::sleep(patience);
-        send(&child, signal);
-        let status = end(child);
-        let told = files.map(|path| fs::read_to_string(path).expect("text"));
+        let mut patient = after(patience);
+        let output = signalled(&mut place.command(arguments), signal, |child| {
+            has_handlers(child) && patient(child)
+        });
+        let told =
+            [output.stdout, output.stderr].map(|text| String::from_utf8(text).expect("text"));
         assert_eq!(
-            status.code(),
+            output.status.code(),
             Some(130),
             "{arguments:?} {signal} {:?} {told:?}",
-            status.signal()
+            output.status.signal()
         );
         told
     });
@@ -444,16 +407,10 @@ fn a_folder_that_cannot_be_written_is_refused_before_anything_is_solved() {
         let mut command = place.command(arguments);
         // A folder below a file cannot be made by anyone, a privileged user included.
         command.args(["--out", "disc.toml/folder"]);
-        let messages = place.path("messages");
-        let stderr = fs::File::create(&messages).expect("a file");
-        let child = command
-            .stdout(Stdio::null())
-            .stderr(stderr)
-            .spawn()
-            .expect("starts");
-        let status = end(child);
-        let messages = fs::read_to_string(messages).expect("text");
-        assert_eq!(status.code(), Some(2), "{arguments:?} {messages}");
+        // It ends by itself, long before it has solved anything.
+        let output = signalled(&mut command, "KILL", |_| false);
+        let messages = String::from_utf8(output.stderr).expect("text");
+        assert_eq!(output.status.code(), Some(2), "{arguments:?} {messages}");
         assert!(
             messages.contains("cannot write disc.toml/folder"),
             "{arguments:?} {messages}"

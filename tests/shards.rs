@@ -1,12 +1,13 @@
 //! Shards as real processes and their merge: any subset and order, twice, torn, foreign; killed, told to
 //! stop, without room. Whatever happened, the merged table is that of one machine, byte for byte.
 
+use crate::processes::{after, signalled};
 use padfield::store::Store;
 use padfield::study::Shard;
 use serde_json::Value;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Command, Output};
 use std::time::Duration;
 
 /// A round pad about its axis: a hundredth of a second for a point. Half the points of "size" are impossible;
@@ -488,18 +489,8 @@ fn killed_and_without_its_disk_a_shard_goes_on_from_its_last_copy() {
         let words = Place::shard_words("size", "killed", &shard);
         // A copy after every few points, so that there is one when the machine is lost.
         let words = [&words[..], &["--copy-every", "0.0005", "--threads", "1"]].concat();
-        let mut child = place
-            .command(&words)
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("the program starts");
         let copy = place.file("killed", at);
-        while !copy.is_file() && child.try_wait().expect("a state").is_none() {
-            std::thread::sleep(Duration::from_millis(1));
-        }
-        child.kill().expect("SIGKILL");
-        child.wait().expect("its end");
+        signalled(&mut place.command(&words), "KILL", |_| copy.is_file());
         // Every other machine is lost with its disk; the others still have what was not copied.
         if at % 2 == 0 {
             std::fs::remove_dir_all(place.path("scratch")).expect("the local disk");
@@ -516,8 +507,15 @@ fn killed_and_without_its_disk_a_shard_goes_on_from_its_last_copy() {
     assert!(left.is_empty(), "{} unfinished copies", left.len());
 }
 
-/// The next task of the study on the same machine copies what a killed one has left, and tidies up.
-#[cfg(target_os = "linux")]
+fn first_in(folder: &Path) -> Option<PathBuf> {
+    let entry = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .next();
+    entry.map(|entry| entry.path())
+}
+
 /// Whether the store of a shard knows its study.
 fn has_begun(folder: &Path) -> bool {
     let only_read = rusqlite::OpenFlags::SQLITE_OPEN_READ_ONLY;
@@ -533,23 +531,14 @@ fn has_begun(folder: &Path) -> bool {
 /// Scratch folder of shard 1 of "size", killed once its study was written.
 fn killed(place: &Place) -> PathBuf {
     let first = Place::shard_words("size", "home", "1/5");
-    let mut child = place
-        .command(&[&first[..], &["--threads", "1"]].concat())
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("the program starts");
-    let folder = loop {
-        let entries = std::fs::read_dir(place.path("scratch"));
-        let folder = entries.into_iter().flatten().flatten().next();
-        match folder.map(|entry| entry.path()) {
-            Some(folder) if folder.join("host").is_file() && has_begun(&folder) => break folder,
-            _ if child.try_wait().expect("a state").is_some() => panic!("it ended too early"),
-            _ => std::thread::sleep(Duration::from_millis(1)),
-        }
-    };
-    child.kill().expect("SIGKILL");
-    child.wait().expect("its end");
+    let mut command = place.command(&[&first[..], &["--threads", "1"]].concat());
+    let mut folder = None;
+    signalled(&mut command, "KILL", |_| {
+        folder = first_in(&place.path("scratch"))
+            .filter(|folder| folder.join("host").is_file() && has_begun(folder));
+        folder.is_some()
+    });
+    let folder = folder.expect("it ended too early");
     assert!(folder.is_dir() && !place.file("home", 1).exists());
     folder
 }
@@ -576,6 +565,7 @@ fn a_shard_that_was_killed_before_its_first_word_leaves_nothing() {
     place.shard("size", "home", 1);
 }
 
+/// The next task of the study on the same machine copies what a killed one has left, and tidies up.
 #[test]
 fn what_a_killed_shard_has_left_is_brought_home_by_the_next_one() {
     let place = Place::new();
@@ -615,22 +605,11 @@ fn told_to_terminate_a_shard_copies_what_is_finished() {
     let place = Place::new();
     let words = Place::shard_words("size", "stopped", "1/2");
     let words = [&words[..], &["--threads", "1"]].concat();
-    let child = place
-        .command(&words)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("the program starts");
     // Its local store appears before its first point.
-    while std::fs::read_dir(place.path("scratch")).map_or(0, Iterator::count) == 0 {
-        std::thread::sleep(Duration::from_millis(1));
-    }
-    std::thread::sleep(Duration::from_millis(100));
-    let sent = Command::new("kill")
-        .args(["-TERM", &child.id().to_string()])
-        .status();
-    assert!(sent.expect("kill").success());
-    let output = child.wait_with_output().expect("its end");
+    let mut a_moment = after(Duration::from_millis(100));
+    let output = signalled(&mut place.command(&words), "TERM", |child| {
+        first_in(&place.path("scratch")).is_some() && a_moment(child)
+    });
     let stopped = record(&output, 130);
     let errors = String::from_utf8_lossy(&output.stderr);
     assert!(
@@ -705,20 +684,12 @@ fn a_link_in_the_place_of_the_scratch_folder_is_not_followed() {
         command.env("TMPDIR", &temporary);
         command
     };
-    let mut child = command(&shard)
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("the program starts");
-    let name = loop {
-        let entries = std::fs::read_dir(&temporary).expect("a folder").flatten();
-        if let Some(entry) = entries.into_iter().next() {
-            break entry.path();
-        }
-        std::thread::sleep(Duration::from_millis(1));
-    };
-    child.kill().expect("SIGKILL");
-    child.wait().expect("its end");
+    let mut name = None;
+    signalled(&mut command(&shard), "KILL", |_| {
+        name = first_in(&temporary);
+        name.is_some()
+    });
+    let name = name.expect("a folder in it");
     if name.exists() {
         std::fs::remove_dir_all(&name).expect("the folder");
     }

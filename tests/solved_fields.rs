@@ -1,6 +1,7 @@
 //! Fields that an earlier command solved: the same bits with and without them, nothing solved twice, and nothing
 //! taken for one that is not whole.
 
+use crate::processes::signalled;
 use assert_cmd::Command;
 use padfield::solved::SolvedFields;
 use padfield_engine::case::Case;
@@ -249,25 +250,15 @@ fn a_folder_that_cannot_be_written_is_told_before_anything_is_solved() {
 fn what_an_interrupted_run_solved_is_there_for_the_next_one() {
     let place = tempfile::tempdir().expect("a folder");
     let folder = place.path().join("fields");
-    let child = std::process::Command::new(assert_cmd::cargo::cargo_bin("padfield"))
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_padfield"));
+    command
         // Many touches, each of which takes a moment.
         .args(["window", PANEL, "--set", "model=section", "--no-remedies"])
         .args(["--accuracy", "0.05%", "--cache"])
-        .arg(&folder)
-        .stdout(std::process::Stdio::null())
-        .stderr(std::process::Stdio::piped())
-        .spawn()
-        .expect("starts");
-    let are_there = || folder.exists() && files(&folder).len() >= 2;
-    while !are_there() {
-        std::thread::sleep(std::time::Duration::from_millis(5));
-    }
-    let sent = std::process::Command::new("kill")
-        .args(["-TERM", &child.id().to_string()])
-        .status()
-        .expect("kill is there");
-    assert!(sent.success());
-    let output = child.wait_with_output().expect("ends");
+        .arg(&folder);
+    let output = signalled(&mut command, "TERM", |_| {
+        folder.exists() && files(&folder).len() >= 2
+    });
     assert_eq!(output.status.code(), Some(130));
     let errors = String::from_utf8_lossy(&output.stderr);
     let words = "solved in this run are kept; the same command goes on from there";

@@ -1,5 +1,6 @@
 //! Sweeps as real processes: killed, interrupted, started twice, without room, without a place to write.
 
+use crate::processes::{after, signalled};
 use padfield::store::Reader;
 use serde_json::Value;
 use std::path::Path;
@@ -142,13 +143,10 @@ fn killed_at_25_instants_it_ends_with_the_same_rows() {
     let place = Place::new();
     let (mut struck, mut recorded) = (0, 0);
     for share in shares().take(25) {
-        let mut child = place.start();
         // On average a twentieth of the whole, starting included: the last kill comes before the end.
-        std::thread::sleep(whole.mul_f64(share / 10.0));
-        let ended = child.try_wait().expect("a state").is_some();
-        child.kill().expect("SIGKILL");
-        child.wait().expect("its end");
-        struck += usize::from(!ended);
+        let time = after(whole.mul_f64(share / 10.0));
+        let output = signalled(&mut place.command(), "KILL", time);
+        struck += usize::from(output.status.code().is_none());
         let now = place.recorded();
         assert!(now >= recorded, "{now} rows after {recorded}");
         recorded = now;
@@ -183,13 +181,7 @@ fn two_processes_at_once_share_the_work_without_doubling_it() {
 fn an_interrupt_finishes_points_in_hand_and_says_how_to_go_on() {
     let (expected, whole) = expected();
     let place = Place::new();
-    let child = place.start();
-    std::thread::sleep(whole / 3);
-    let sent = Command::new("kill")
-        .args(["-INT", &child.id().to_string()])
-        .status();
-    assert!(sent.expect("kill").success());
-    let output = child.wait_with_output().expect("its end");
+    let output = signalled(&mut place.command(), "INT", after(whole / 3));
     let record = record(&output, 130);
     let recorded = number(&record, "done") + number(&record, "failed");
     assert_eq!(record["complete"], false);
@@ -372,24 +364,12 @@ fn the_command_that_goes_on_has_every_option_that_matters() {
         "--copy-every",
         "0.5",
     ];
-    let child = place
-        .command()
-        .args(options)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("the program starts");
     // Its local store appears before its first point.
     let scratch = place.0.path().join("my scratch");
-    while std::fs::read_dir(&scratch).map_or(0, Iterator::count) == 0 {
-        std::thread::sleep(Duration::from_millis(1));
-    }
-    std::thread::sleep(Duration::from_millis(50));
-    let sent = Command::new("kill")
-        .args(["-TERM", &child.id().to_string()])
-        .status();
-    assert!(sent.expect("kill").success());
-    let output = child.wait_with_output().expect("its end");
+    let mut a_moment = after(Duration::from_millis(50));
+    let output = signalled(place.command().args(options), "TERM", |child| {
+        std::fs::read_dir(&scratch).is_ok_and(|mut files| files.next().is_some()) && a_moment(child)
+    });
     let errors = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(130), "{errors}");
     let command = "padfield sweep disc.toml --study size --set \"board.thickness=1 mm\" \
