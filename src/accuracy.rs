@@ -29,10 +29,10 @@ record! {
         asked: f64 = printed.asked,
         /// Its value, pF/cm.
         #[serde(skip_serializing_if = "Option::is_none")]
-        pf_per_cm: Option<f64> = printed.is_per_length.then_some(1e10 * printed.value),
+        value_pf_per_cm: Option<f64> = printed.is_per_length.then_some(1e10 * printed.value),
         /// Its estimated error, pF/cm.
         #[serde(skip_serializing_if = "Option::is_none")]
-        error_pf_per_cm: Option<f64> = printed.is_per_length.then_some(1e10 * printed.bar),
+        estimated_error_pf_per_cm: Option<f64> = printed.is_per_length.then_some(1e10 * printed.bar),
         /// Its value and error in pF.
         #[serde(flatten)]
         in_pf: Option<Picofarads> = match printed.is_per_length {

@@ -2,7 +2,7 @@
 
 use super::{Crossing, TraceRow, TraceTable};
 use crate::accuracy::ReachedRecord;
-use crate::record::{all, record};
+use crate::record::{Picofarads, all, record};
 use crate::response::Estimated;
 
 record! {
@@ -36,9 +36,9 @@ record! {
         /// Where the cut that is solved meets it, x and y, mm.
         section_at_mm: [f64; 2] = row.per_length.at.map(|at| at.mm()),
         /// Capacitance per length, untouched, pF/cm.
-        pf_per_cm: f64 = per_cm(row.per_length.untouched.value),
+        value_pf_per_cm: f64 = per_cm(row.per_length.untouched.value),
         /// Its estimated numerical error, pF/cm.
-        error_pf_per_cm: f64 = per_cm(row.per_length.untouched.error),
+        estimated_error_pf_per_cm: f64 = per_cm(row.per_length.untouched.error),
         /// Its lower and upper bound, pF/cm.
         bounds_pf_per_cm: [f64; 2] = [
             per_cm(row.per_length.bounds.lower),
@@ -50,7 +50,7 @@ record! {
         /// What an earthed finger above it adds, pF/cm.
         touch_pf_per_cm: f64 = per_cm(row.per_length.touch.value),
         /// Its estimated numerical error, pF/cm.
-        touch_error_pf_per_cm: f64 = per_cm(row.per_length.touch.error),
+        touch_estimated_error_pf_per_cm: f64 = per_cm(row.per_length.touch.error),
         /// What the contact of the finger along the trace adds, pF.
         touch_pf: f64 = row.touch.value.pf(),
         /// The same over the shift at the threshold; null without a touch to compare with.
@@ -70,18 +70,14 @@ record! {
         /// Smallest distance in the plane of the board, mm; zero with an overlap.
         distance_mm: f64 = crossing.distance.mm(),
         /// Between the pad and the conductor of the trace, with all traces.
-        coupling: CouplingRecord = CouplingRecord::of(crossing.coupling),
+        coupling: Picofarads = picofarads(crossing.coupling),
         /// The same between both pads without any trace; null for a foreign line.
-        without_traces: Option<CouplingRecord> = crossing.without_traces.map(CouplingRecord::of),
+        without_traces: Option<Picofarads> = crossing.without_traces.map(picofarads),
     }
+}
 
-    /// A coupling.
-    pub struct CouplingRecord(coupling: Estimated) {
-        /// Its value, pF.
-        pf: f64 = coupling.value.pf(),
-        /// Its estimated numerical error, pF.
-        error_pf: f64 = coupling.error.pf(),
-    }
+fn picofarads(coupling: Estimated) -> Picofarads {
+    Picofarads::of(coupling.value.pf(), coupling.error.pf())
 }
 
 /// F/m to pF/cm.
