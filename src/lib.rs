@@ -91,8 +91,9 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
-// What a room shows it also shows to tests.
+// What a room shows it also shows to tests; to nobody else does it owe a sentence for every item.
 #![cfg_attr(not(feature = "rooms"), allow(unused_imports))]
+#![cfg_attr(feature = "rooms", allow(missing_docs))]
 
 /// The charts: figures, drawings and notes of this crate are made of them.
 pub use padfield_chart as chart;

@@ -5,11 +5,9 @@ use super::Task;
 /// A study that becomes a job script.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Script {
-    /// Name of the study.
     pub study: String,
     /// Folder the commands run in.
     pub folder: String,
-    /// The program.
     pub program: String,
     /// Words of the sweep after the program, without shard and limits.
     pub sweep: Vec<String>,
@@ -43,7 +41,6 @@ const MOST_RESTARTS: u32 = 20;
 const MERGED_PER_MINUTE: u64 = 100_000;
 
 impl Script {
-    /// The whole text.
     pub fn text(&self) -> String {
         let charts = if self.charts { "" } else { " --no-charts" };
         let (head, submit, shard) = (self.head(), self.submit(), self.shard());

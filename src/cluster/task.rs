@@ -19,7 +19,6 @@ pub struct Task {
     pub shards: u32,
     /// Points of the largest shard.
     pub points: u64,
-    /// Processors.
     pub processors: u32,
     /// Wall time asked for \[min\].
     pub minutes: u64,

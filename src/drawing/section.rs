@@ -16,9 +16,7 @@ const BRIGHTEST_SHARE: f64 = 0.985;
 /// The picture of a cut and what was left out of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SectionView {
-    /// The pad.
     pub pad: String,
-    /// The picture.
     pub picture: FieldDrawing,
     /// What a cut cannot hold, by name.
     pub left_out: Vec<String>,

@@ -7,9 +7,7 @@ use padfield_engine::units::{Area, Capacitance, Length, Permittivity, VACUUM_PER
 /// One layer of insulator between two plates.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Slab {
-    /// Thickness.
     pub thickness: Length,
-    /// Permittivity.
     pub permittivity: Permittivity,
 }
 

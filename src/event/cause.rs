@@ -32,9 +32,7 @@ impl Group {
 /// A user's finger, palm or hand at a place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gesture {
-    /// The user.
     pub user: String,
-    /// The supply of the device.
     pub supply: String,
     /// The pad that is aimed at.
     pub aimed_at: String,
@@ -85,7 +83,6 @@ impl Cause {
 pub struct Event {
     /// What the pad should make of it.
     pub group: Group,
-    /// What happens.
     pub cause: Cause,
     /// Panel index of the pad whose count is meant.
     pub pad: usize,
@@ -234,7 +231,6 @@ impl Event {
         self
     }
 
-    /// Its noise in words.
     pub fn noise_words(&self) -> String {
         noise_words(self.noise, self.worst.noise)
     }

@@ -11,7 +11,6 @@ use padfield_engine::field::Printed;
 /// tolerance that gives fewest and most counts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FieldEnds {
-    /// At nominal values.
     pub nominal: PadTouch,
     /// Fewest counts, most counts.
     pub ends: [PadTouch; 2],
@@ -21,9 +20,7 @@ pub struct FieldEnds {
     pub corners: Corners,
     /// Field problems solved.
     pub problems: usize,
-    /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
 }
 

@@ -17,7 +17,6 @@ pub struct InputEnds<'f> {
 }
 
 impl<'f> InputEnds<'f> {
-    /// Of a family.
     pub fn new(family: &'f PanelFamily) -> Self {
         let varies = |index: &usize| {
             let parameter = &family.parameters[*index];
@@ -30,7 +29,6 @@ impl<'f> InputEnds<'f> {
         }
     }
 
-    /// The panel with nominal values.
     pub fn nominal(&self) -> &Panel {
         &self.family.panel
     }

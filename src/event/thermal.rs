@@ -10,7 +10,6 @@ use padfield_engine::units::Capacitance;
 /// One thing that changes with temperature.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LinearPart {
-    /// Layer, or "circuit".
     pub name: String,
     /// Index of the layer; none for the circuit.
     pub layer: Option<usize>,
@@ -27,9 +26,7 @@ pub struct LinearDrift {
     pub base: f64,
     /// Its estimated error \[F\].
     pub base_error: f64,
-    /// Base at the pin.
     pub base_at_pin: Capacitance,
-    /// Its count.
     pub base_count: f64,
     /// Change of the base per relative change of each dielectric layer \[F\], from the touched face.
     pub base_by_layer: Vec<f64>,

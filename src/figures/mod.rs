@@ -52,9 +52,7 @@ use padfield_chart::{
 /// A chart of any kind.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Picture {
-    /// Lines.
     Line(LineChart),
-    /// Maps.
     Map(HeatMap),
     /// Points.
     Scatter(Scatter),
@@ -62,7 +60,6 @@ pub enum Picture {
     TradeOff(TradeOff),
     /// Charts one below the other.
     Stacked(Stacked),
-    /// Bars.
     Bars(BarChart),
     /// Ranges of events in groups.
     Ranges(RangeChart),
@@ -142,7 +139,6 @@ impl Chart for Picture {
 pub struct Figure {
     /// File name without its ending, such as `touch-shift-map`; unique within the study.
     pub name: String,
-    /// The chart.
     pub picture: Picture,
     /// Where its lines meet their limits, in words.
     pub notes: Vec<String>,

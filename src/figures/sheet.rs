@@ -323,7 +323,6 @@ impl Grid<'_> {
         choice.iter().map(word).collect::<Vec<_>>().join(", ")
     }
 
-    /// The numbers of a dimension.
     pub fn numbers(&self, dimension: usize) -> Vec<f64> {
         let values = self.dimensions[dimension].values.iter();
         values.map(|c| c.number().unwrap_or(f64::NAN)).collect()

@@ -31,7 +31,6 @@ pub struct Material {
     pub also: Vec<String>,
     /// Permittivity at 100 kHz to 1 MHz.
     pub permittivity: Toleranced<Permittivity>,
-    /// Source of the permittivity.
     pub permittivity_source: String,
     /// Dielectric strength \[kV/mm\], where known.
     pub dielectric_strength_kv_per_mm: Option<SourcedRange>,

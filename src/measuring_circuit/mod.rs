@@ -82,7 +82,6 @@ pub enum Principle {
     /// A comparator with hysteresis drives a resistor between 0 V and the supply; the pad charges and
     /// discharges through it.
     ResistorOscillator {
-        /// The resistor.
         resistor: Toleranced<Resistance>,
         /// Where the comparator switches.
         thresholds: Thresholds,
@@ -97,11 +96,9 @@ pub enum Principle {
     /// The pad is charged to the supply and emptied into an integration capacitor until that reaches a
     /// reference voltage.
     ChargeTransfer {
-        /// The integration capacitor.
         integration_capacitor: Toleranced<Capacitance>,
         /// The reference voltage over the supply, between 0 and 1.
         reference: f64,
-        /// Time of one transfer.
         transfer_time: Time,
     },
 }
@@ -115,7 +112,6 @@ pub enum Counting {
     Periods {
         /// Periods of the oscillator.
         periods: u32,
-        /// The reference clock.
         reference_clock: Frequency,
     },
 }
@@ -150,12 +146,10 @@ pub struct NoiseParts {
     pub low_frequency: f64,
 }
 
-/// A measuring circuit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Circuit {
     /// How a capacitance becomes something that can be counted.
     pub principle: Principle,
-    /// What is counted.
     pub counting: Counting,
     /// How the measurement starts.
     pub start: Start,

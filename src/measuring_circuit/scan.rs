@@ -3,7 +3,6 @@
 use super::Circuit;
 use padfield_engine::units::{Capacitance, Charge, Current, Time};
 
-/// How the pads are scanned.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scan {
     /// Settling and switching before each measurement.
@@ -69,7 +68,6 @@ pub struct ScanBudget {
     /// Longest time from touch to feedback: (debounce + 1) cycles, filter, feedback. The finger comes at
     /// a random phase, which costs up to one of the cycles.
     pub response: Time,
-    /// Mean current.
     pub average_current: Current,
 }
 

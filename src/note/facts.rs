@@ -72,7 +72,6 @@ pub struct Order<'a> {
 /// A study of the panel file and the charts of its recorded points.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StudyCharts {
-    /// Name of the study.
     pub name: String,
     /// Points recorded, and all it has.
     pub points: [u64; 2],
@@ -83,7 +82,6 @@ pub struct StudyCharts {
 /// What a note is written from.
 #[derive(Debug)]
 pub struct Facts<'a> {
-    /// What was asked.
     pub order: Order<'a>,
     /// Bases, touches, neighbours, counts for the first finger.
     pub response: Response,
@@ -138,7 +136,6 @@ pub struct Walks {
 /// The first touched pad solved once more with the outer wall farther away.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FartherWall {
-    /// The pad.
     pub pad: String,
     /// Distance of the wall of all other numbers and of this check.
     pub distances: [Length; 2],
@@ -151,7 +148,6 @@ pub struct FartherWall {
 /// How much farther the wall of the check is.
 const FARTHER: f64 = 1.5;
 
-/// Why there are no facts.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum FactsError {
     /// Bases and touches cannot be solved.

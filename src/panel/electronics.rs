@@ -20,7 +20,6 @@ pub struct CircuitDrift {
 pub struct Electronics {
     /// The measuring circuit, the same for every pad.
     pub circuit: Circuit,
-    /// How the pads are scanned.
     pub scan: Scan,
     /// What feeds the panel; none: the mains, or not said.
     pub battery: Option<Battery>,

@@ -88,7 +88,6 @@ impl DischargeKind {
     }
 }
 
-/// A discharge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DischargeLevel {
     /// How it is brought.
@@ -123,7 +122,6 @@ pub enum Edge {
 }
 
 impl Edge {
-    /// All four.
     pub const ALL: [Self; 4] = [Self::Left, Self::Right, Self::Bottom, Self::Top];
 
     /// As in the panel file.
@@ -166,7 +164,6 @@ impl Default for Demand {
 pub struct Environment {
     /// One per layer of the panel; copper has none of it.
     pub layers: Vec<LayerProperties>,
-    /// What the panel lives in.
     pub climate: Climate,
     /// What it shall stand.
     pub discharge: Demand,

@@ -34,18 +34,13 @@ pub enum FilmShape {
         height: Length,
     },
     /// A round drop.
-    Disc {
-        /// Diameter.
-        diameter: Length,
-    },
+    Disc { diameter: Length },
 }
 
 /// A wet film or a drop on the touched face.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Film {
-    /// Name.
     pub name: String,
-    /// Outline.
     pub shape: FilmShape,
     /// Centre x, y.
     pub centre: [Length; 2],

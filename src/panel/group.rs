@@ -32,11 +32,9 @@ pub enum GroupLayout {
 /// Pads that were drawn together.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PadGroup {
-    /// Name.
     pub name: String,
     /// Indices into [`Panel::pads`]: row by row from the top left, segments in their order.
     pub members: Range<usize>,
-    /// How they are placed.
     pub layout: GroupLayout,
     /// Middle x, y of the whole group.
     pub centre: [Length; 2],

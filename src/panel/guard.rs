@@ -5,7 +5,6 @@ use super::metal::{Connection, frame};
 use super::outline::Rectangle;
 use super::{Length, PadGroup};
 
-/// Where a guard runs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum GuardPlace {
     /// In the middle of every gap of the group, as long as the pads; zero width means none.
@@ -30,15 +29,12 @@ pub enum GuardPlace {
 /// A trace that keeps pads apart electrically.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Guard {
-    /// Name.
     pub name: String,
     /// Pad group it runs in or around.
     pub group: String,
     /// Index into [`Panel::layers`](super::Panel::layers); a copper layer.
     pub layer: usize,
-    /// Where it runs.
     pub place: GuardPlace,
-    /// What it is connected to.
     pub connection: Connection,
 }
 

@@ -19,7 +19,6 @@ pub enum Heaviest<'p> {
 }
 
 impl<'p> Heaviest<'p> {
-    /// Of a panel.
     pub fn of(panel: &'p Panel) -> Option<Self> {
         let lines = panel.grounds.iter().filter_map(|area| match area.fill {
             Fill::Hatch(hatch) if hatch.is_drawn => {
@@ -59,7 +58,6 @@ impl<'p> Heaviest<'p> {
         }
     }
 
-    /// What to write instead.
     pub fn remedy(&self) -> String {
         match self {
             Self::Lines(..) => format!("{SHEET_REMEDY}, or a larger pitch"),

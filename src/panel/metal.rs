@@ -22,7 +22,6 @@ pub enum Connection {
 /// A metal frame on the touched face.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Bezel {
-    /// Name.
     pub name: String,
     /// Clear opening along x and y.
     pub opening: [Length; 2],
@@ -32,7 +31,6 @@ pub struct Bezel {
     pub width: Length,
     /// Height above the touched face.
     pub height: Length,
-    /// What it is connected to.
     pub connection: Connection,
 }
 
@@ -55,7 +53,6 @@ pub enum ObjectSide {
 /// A flat metal object near the panel: chassis, battery, display, a part that moves.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MetalObject {
-    /// Name.
     pub name: String,
     /// Extent along x and y.
     pub size: [Length; 2],
@@ -63,11 +60,9 @@ pub struct MetalObject {
     pub centre: [Length; 2],
     /// Extent away from the panel.
     pub thickness: Length,
-    /// Side it is on.
     pub side: ObjectSide,
     /// Distance from the panel; more than zero.
     pub distance: Length,
-    /// What it is connected to.
     pub connection: Connection,
     /// Whether it may be gone at times.
     pub moves: bool,

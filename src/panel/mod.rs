@@ -51,9 +51,7 @@ pub enum Origin {
 /// A value together with its origin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sourced<T> {
-    /// The value.
     pub value: T,
-    /// Given or default.
     pub origin: Origin,
 }
 
@@ -88,14 +86,11 @@ pub enum CopperModel {
     Thick,
 }
 
-/// One layer of the stackup.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Layer {
     /// Name used in dotted paths.
     pub name: String,
-    /// Thickness.
     pub thickness: Toleranced<Length>,
-    /// What it is made of.
     pub content: LayerContent,
     /// Its own outline, such as that of a cover that is larger than the board; none: that of the board.
     pub outline: Option<LayerOutline>,
@@ -153,19 +148,13 @@ pub enum Outline {
         width: Length,
         /// Along y.
         height: Length,
-        /// Corner radius.
         corner_radius: Length,
     },
     /// Full disc.
-    Disc {
-        /// Diameter.
-        diameter: Length,
-    },
+    Disc { diameter: Length },
     /// Disc with a concentric round hole.
     Ring {
-        /// Outer diameter.
         outer_diameter: Length,
-        /// Inner diameter.
         inner_diameter: Length,
     },
     /// Closed polygon, corners x, y.
@@ -175,16 +164,13 @@ pub enum Outline {
     },
 }
 
-/// A sensing pad.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pad {
-    /// Name of the pad.
     pub name: String,
     /// Name of the pad group (row, grid or single) it was drawn in.
     pub group: String,
     /// Index into [`Panel::layers`]; a copper layer.
     pub layer: usize,
-    /// Copper outline.
     pub outline: Outline,
     /// Counter-clockwise rotation about the centre, degrees.
     pub rotation_degrees: f64,
@@ -203,7 +189,6 @@ pub struct Pad {
 /// A copper area: ground, or a shield.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GroundArea {
-    /// Name.
     pub name: String,
     /// Index into [`Panel::layers`]; a copper layer.
     pub layer: usize,
@@ -213,13 +198,10 @@ pub struct GroundArea {
     pub centre: [Length; 2],
     /// Distance kept to the pads of the same layer.
     pub clearance: Length,
-    /// Solid or hatched.
     pub fill: Fill,
-    /// What it is connected to.
     pub connection: Connection,
 }
 
-/// Return path of the finger.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ReturnPath {
     /// Finger at 0 V.
@@ -240,7 +222,6 @@ pub struct Glove {
 /// A finger model: flat contact disc, paraboloid dome, straight barrel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finger {
-    /// Name.
     pub name: String,
     /// Contact diameter.
     pub contact: Length,
@@ -254,9 +235,7 @@ pub struct Finger {
     pub offset: [Length; 2],
     /// Height of its lowest point, glove included, above the touched face; zero when it touches.
     pub distance: Length,
-    /// Return path.
     pub return_path: ReturnPath,
-    /// The glove it wears.
     pub glove: Option<Glove>,
     /// Largest distance by which it misses the middle of a pad when it aims at it.
     pub aim_error: Sourced<Length>,

@@ -8,7 +8,6 @@ use padfield_engine::units::Length;
 pub struct Slider {
     /// Pad group; its pads are the segments in order.
     pub group: String,
-    /// Straight or round.
     pub course: Course,
     /// Middle x, y.
     pub centre: [Length; 2],
@@ -63,7 +62,6 @@ pub enum Course {
 /// Segments of a straight slider about 0, 0.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StraightSegments {
-    /// Number of segments.
     pub count: usize,
     /// Distance of neighbouring segments.
     pub pitch: Length,
@@ -159,11 +157,9 @@ impl StraightSegments {
 /// Segments of a wheel about 0, 0.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct WheelSegments {
-    /// Number of segments.
     pub count: usize,
     /// Outer diameter.
     pub diameter: Length,
-    /// Inner diameter.
     pub inner_diameter: Length,
     /// How far neighbouring segments reach into each other along the middle of the ring, tip to tip.
     pub overlap: Length,

@@ -14,7 +14,6 @@ pub enum SlotSide {
     Front,
 }
 
-/// What is in a slot.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SlotFilling {
     /// Dry.
@@ -33,17 +32,14 @@ impl SlotFilling {
     }
 }
 
-/// Where a slot runs.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SlotPlace {
     /// In the middle of every gap of a pad group, as long as the pads.
     Between {
-        /// Pad group.
         group: String,
         /// Width of the slots; zero means none.
         width: Length,
     },
-    /// One slot of its own.
     Own {
         /// Middle x, y.
         centre: [Length; 2],
@@ -55,17 +51,14 @@ pub enum SlotPlace {
 /// A slot with straight walls in one dielectric layer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Slot {
-    /// Name.
     pub name: String,
     /// Index into [`Panel::layers`](super::Panel::layers); a dielectric layer.
     pub layer: usize,
-    /// Where it runs.
     pub place: SlotPlace,
     /// How deep it is cut; at most the thickness of the layer, zero means none.
     pub depth: Length,
     /// Face it is cut from.
     pub side: SlotSide,
-    /// What is in it.
     pub filling: SlotFilling,
 }
 

@@ -19,7 +19,6 @@ pub enum Mirror {
 }
 
 impl Mirror {
-    /// All of them.
     pub const ALL: [Self; 3] = [Self::LeftRight, Self::UpDown, Self::HalfTurn];
 
     /// Factors on x and y.

@@ -17,13 +17,10 @@ pub enum TraceNet {
 /// A trace along x and y on one copper layer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
-    /// Name.
     pub name: String,
-    /// What it belongs to.
     pub net: TraceNet,
     /// Index into [`Panel::layers`](super::Panel::layers); a copper layer.
     pub layer: usize,
-    /// Width.
     pub width: Length,
     /// Corners x, y of its middle line; every piece runs along x or along y.
     pub path: Vec<[Length; 2]>,

@@ -19,14 +19,12 @@ pub enum EarthPath {
 /// One way the device is powered.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Supply {
-    /// Name.
     pub name: String,
     /// Device ground to earth.
     pub to_earth: EarthPath,
     /// Voltage between device ground and earth in the band of the measurement, rms; none: that of the
     /// circuit.
     pub common_mode: Option<Voltage>,
-    /// Where the value comes from.
     pub source: String,
 }
 
@@ -112,7 +110,6 @@ pub enum Application {
     EmergencyStop,
     /// Ship, vehicle or aircraft.
     Vehicle,
-    /// Explosive atmosphere.
     ExplosiveAtmosphere,
     /// Used by the public.
     Public,
@@ -137,7 +134,6 @@ pub struct Usage {
     pub drift_residue: Option<Capacitance>,
     /// Standard deviations of the noise between a mean and its bound.
     pub noise_margin: Sourced<f64>,
-    /// Window ratio asked for.
     pub wanted_ratio: Sourced<f64>,
     /// Release threshold over threshold.
     pub release_share: Sourced<f64>,

@@ -34,7 +34,6 @@ impl Moved {
 /// What one pad shows at nominal values, with its rates.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PadRates {
-    /// At nominal values.
     pub nominal: PadTouch,
     /// Rates of its numbers per unit of every parameter, SI; zero where they were not asked for.
     pub rates: Vec<[f64; PAD_NUMBERS]>,

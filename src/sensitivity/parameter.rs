@@ -16,9 +16,7 @@ pub enum FingerPart {
     Contact,
     /// Diameter of the dome.
     Dome,
-    /// Offset along x.
     OffsetX,
-    /// Offset along y.
     OffsetY,
 }
 
@@ -70,7 +68,6 @@ pub struct Parameter {
     pub changes_field: bool,
     /// Whether several values move by the same share rather than by the same amount.
     pub moves_in_shares: bool,
-    /// What it is.
     pub subject: Subject,
 }
 

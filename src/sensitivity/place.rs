@@ -169,12 +169,10 @@ impl PlaceModel {
         self.touch.answer().grid.cells
     }
 
-    /// Whether the accuracy was reached.
     pub fn accuracy_reached(&self) -> bool {
         self.touch.answer().accuracy.reached
     }
 
-    /// What missed it.
     pub fn missed(&self) -> &[Printed] {
         &self.touch.answer().accuracy.missed
     }

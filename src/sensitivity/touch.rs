@@ -199,7 +199,6 @@ impl DifferentiatedTouch {
         })?)
     }
 
-    /// The field problem.
     #[cfg(feature = "rooms")]
     pub fn lowered(&self) -> &Lowered {
         &self.lowered

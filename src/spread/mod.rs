@@ -37,12 +37,10 @@ pub struct Distribution {
     pub least: f64,
     /// Upper end of the tolerance, at least the nominal value.
     pub most: f64,
-    /// The shape.
     pub shape: Shape,
 }
 
 impl Distribution {
-    /// Whether there is any spread.
     pub fn varies(&self) -> bool {
         self.most > self.least
     }
@@ -138,7 +136,6 @@ pub struct Variation {
     pub most: f64,
     /// Whether the two are shares of the nominal value rather than SI.
     pub is_relative: bool,
-    /// The shape.
     pub shape: Shape,
     /// Another tolerance by name and the correlation of the two, of the normal variables behind them.
     pub with: Option<(String, f64)>,

@@ -15,7 +15,6 @@ use std::time::{Duration, SystemTime};
 /// How a store is open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Access {
-    /// For writing.
     Writing,
     /// For reading, whatever others do.
     Live,

@@ -56,9 +56,7 @@ impl Label {
 /// A copy of a shard's store, opened for reading and checked.
 #[derive(Debug)]
 pub struct Part {
-    /// The file.
     pub path: PathBuf,
-    /// What it says about itself.
     pub label: Label,
 }
 

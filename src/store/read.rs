@@ -60,7 +60,6 @@ pub enum Outcome {
     Failed {
         /// What kind of failure.
         kind: FailureKind,
-        /// Why, in words.
         reason: String,
     },
 }

@@ -49,7 +49,6 @@ impl Relation {
 /// What a quantity should be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Condition {
-    /// Which quantity.
     pub quantity: Quantity,
     /// How it is compared.
     pub relation: Relation,

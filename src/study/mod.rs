@@ -73,7 +73,6 @@ pub enum Side {
 /// A limit a quantity is compared with.
 #[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Limit {
-    /// What is limited.
     pub quantity: Quantity,
     /// Upper or lower limit.
     pub side: Side,

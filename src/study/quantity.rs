@@ -25,7 +25,6 @@ pub enum QuantityKind {
 }
 
 impl QuantityKind {
-    /// All of them.
     pub const ALL: [Self; 8] = [
         Self::BaseCapacitance,
         Self::TouchShift,
@@ -103,7 +102,6 @@ impl QuantityKind {
 #[derive(Clone, Debug, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(into = "String", try_from = "String")]
 pub struct Quantity {
-    /// Which quantity.
     pub kind: QuantityKind,
     /// The touched pad; none: largest base, weakest touch, worst neighbour of the panel.
     pub pad: Option<String>,

@@ -6,7 +6,6 @@ use serde::{Deserialize, Serialize};
 /// A computed value with its error bar, in the unit of its quantity ([`QuantityKind::unit`]).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Reported {
-    /// The value.
     pub value: f64,
     /// Estimated numerical error, never negative.
     pub error: f64,
@@ -32,7 +31,6 @@ pub struct HandValue {
 /// Everything about one pad: as the touched pad, its neighbours being the others.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PadValues {
-    /// Name of the pad.
     pub pad: String,
     /// Field part of the base capacitance \[pF\].
     pub base_capacitance: Option<Reported>,

@@ -77,7 +77,6 @@ pub struct Variable {
     pub path: String,
     /// Unit of its numbers; empty for plain numbers, words and compound quantities.
     pub unit: String,
-    /// The values.
     pub values: Values,
 }
 
@@ -166,7 +165,6 @@ impl Variable {
         }
     }
 
-    /// Whether its values are numbers.
     pub fn is_numeric(&self) -> bool {
         !matches!(self.values, Values::Words(_))
     }

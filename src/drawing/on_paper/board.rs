@@ -37,9 +37,7 @@ pub enum PieceLook {
     Film,
     /// A guard trace.
     Guard,
-    /// A trace.
     Trace,
-    /// A pad.
     Pad,
     /// A hole in a pad.
     Hole,
@@ -80,7 +78,6 @@ impl PieceLook {
 pub struct BoardPiece {
     /// Corners x, y \[mm\], the last joins the first; y points up.
     pub corners_mm: Vec<[f64; 2]>,
-    /// What it is.
     pub look: PieceLook,
     /// Written in its middle; empty for nothing.
     pub label: String,

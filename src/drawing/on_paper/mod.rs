@@ -6,5 +6,4 @@ pub mod stack;
 
 use padfield_chart::colour::Colour;
 
-/// Colour of copper.
 const COPPER: Colour = Colour(213, 94, 0);

@@ -26,7 +26,6 @@ const FILLS: [Colour; 4] = [
     Colour(232, 222, 236),
 ];
 
-/// A stackup.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StackDrawing {
     /// What is drawn.

@@ -174,7 +174,6 @@ pub(super) fn span_of(root: &DeTable<'_>, steps: &[Step], at_key: bool) -> Range
     if at_key { key_span } else { span }
 }
 
-/// The value as a table.
 pub(super) fn as_table<'v, 'i>(value: &'v DeValue<'i>) -> Option<&'v DeTable<'i>> {
     match value {
         DeValue::Table(table) => Some(table),

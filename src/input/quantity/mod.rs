@@ -38,7 +38,6 @@ pub(super) const PARTS_KEY: &str = "x-parts";
 pub trait FileQuantity: Sized {
     /// What to write, for messages and the schema: `a length such as "4 mm"`.
     const EXPECTED: &'static str;
-    /// What it measures.
     const MEASURE: Measure;
     /// Parts with dotted paths of their own.
     const PARTS: &'static [&'static str] = &[];
@@ -143,7 +142,6 @@ pub trait Quantity {
     const EXPECTED: &'static str;
     /// What to write where a tolerance may be.
     const WITH_TOLERANCE: &'static str = Self::EXPECTED;
-    /// What it measures.
     const MEASURE: Measure;
     /// From the base unit of its measure.
     fn of(base: f64) -> Self::Value;

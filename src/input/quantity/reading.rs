@@ -14,7 +14,6 @@ pub const MAX_CHARACTERS: usize = 64;
 /// Why a quantity could not be read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Misread {
-    /// What is wrong with it.
     pub message: String,
     /// What to write instead.
     pub hint: String,

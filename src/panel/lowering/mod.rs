@@ -107,7 +107,6 @@ impl Lowered {
 /// Why a panel cannot become a case.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum LoweringError {
-    /// No pad has this name.
     #[error("there is no pad \"{name}\"; pads: {}", .known.join(", "))]
     UnknownPad {
         /// Name asked for.
@@ -136,17 +135,13 @@ pub enum LoweringError {
     NotCopper {
         /// Pad, ground area or guard.
         name: String,
-        /// Layer.
         layer: String,
     },
     /// A guard is wider than its gap.
     #[error("guard \"{name}\" is {width_mm:.3} mm wide and touches pad \"{pad}\"")]
     GuardTouches {
-        /// Guard.
         name: String,
-        /// Its width \[mm\].
         width_mm: f64,
-        /// Pad it touches.
         pad: String,
     },
     /// Something that a model cannot hold.
@@ -154,7 +149,6 @@ pub enum LoweringError {
     NeedsVolume {
         /// Wet film, frame, object, trace.
         what: &'static str,
-        /// Its name.
         name: String,
     },
     /// A hatch has no screen depth.

@@ -7,7 +7,6 @@ use super::super::metal::Connection;
 pub struct LoweredPart {
     /// Name of its conductor.
     pub name: String,
-    /// What it is connected to.
     pub connection: Connection,
     /// The finger touches it: its pieces belong to the finger's conductor as well, which is painted
     /// later, so that with the finger its own conductor is covered and its row is zero.

@@ -81,11 +81,9 @@ impl Compared {
 /// One quantity of a pad on both sides.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Difference {
-    /// Which quantity.
     pub quantity: Compared,
     /// Of the panel as written.
     pub as_written: Figure,
-    /// Of the variant.
     pub variant: Figure,
 }
 

@@ -33,7 +33,6 @@ use verdict::{is_revision, verdict};
 /// Values that are compared with one another are solved so much finer: both errors count.
 pub const FINER: f64 = 2.0;
 
-/// A variant of the panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Variant {
     /// What is changed, one entry per value: `guard.cross.width = 2 mm`.
@@ -52,7 +51,6 @@ impl Variant {
 /// A touched pad of the panel as written beside the pad of the same name of a variant.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PadComparison {
-    /// Name of the pad.
     pub pad: String,
     /// Quantity by quantity, those that both sides have.
     pub differences: Vec<Difference>,
@@ -67,7 +65,6 @@ pub struct PadComparison {
 }
 
 impl PadComparison {
-    /// The difference in one quantity.
     pub fn of(&self, quantity: Compared) -> Option<&Difference> {
         self.differences.iter().find(|one| one.quantity == quantity)
     }
@@ -76,7 +73,6 @@ impl PadComparison {
 /// A variant beside the panel as written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct VariantComparison {
-    /// What is changed.
     pub changes: Vec<String>,
     /// Pads that are touched on both sides, in the order of the panel as written.
     pub pads: Vec<PadComparison>,
@@ -95,7 +91,6 @@ pub struct Comparison {
     pub as_written: Response,
     /// Accuracy asked of the differences; the panels are solved [`FINER`] times finer.
     pub accuracy_asked: f64,
-    /// Variant by variant.
     pub variants: Vec<VariantComparison>,
 }
 
@@ -108,13 +103,11 @@ impl Comparison {
     }
 }
 
-/// Why there is no comparison.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{}{source}", .variant.as_ref().map_or(String::new(), |words| format!("against {words}: ")))]
 pub struct CompareError {
     /// The variant that has no answer, in words; none: the panel as written.
     pub variant: Option<String>,
-    /// Why.
     pub source: ResponseError,
 }
 

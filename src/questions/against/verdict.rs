@@ -22,7 +22,6 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// In words.
     pub const fn words(self) -> &'static str {
         match self {
             Self::Keep => "keep",

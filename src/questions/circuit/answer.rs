@@ -4,7 +4,6 @@ use super::{Point, Trade};
 use crate::measuring_circuit::Scan;
 use padfield_engine::units::{Resistance, Time};
 
-/// What is wanted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Question {
     /// Smallest signal-to-noise ratio, rms.
@@ -21,13 +20,11 @@ const RESPONSE: &str = "response";
 /// A point beside the limits it breaks.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Nearest {
-    /// The point.
     pub point: Point,
     /// Names of the limits and wishes it breaks; none when it meets all.
     pub broken: Vec<&'static str>,
 }
 
-/// The answer to a question.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Answer {
     /// The point of least average current that keeps all limits; none when there is none.

@@ -74,7 +74,6 @@ pub fn judged_elsewhere(panel: &Panel, response: &Response) -> Option<String> {
     })
 }
 
-/// A touched pad.
 #[derive(Clone, Debug, PartialEq)]
 struct TouchedPad {
     name: String,
@@ -114,7 +113,6 @@ pub struct Trade {
 /// A resistor and a gate with what they give.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
-    /// The resistor.
     pub resistor: Resistance,
     /// Time of one measurement.
     pub gate: Time,
@@ -124,15 +122,11 @@ pub struct Point {
     pub supply: Option<String>,
     /// Frequency of the untouched pad.
     pub frequency: Frequency,
-    /// Its count.
     pub base_count: f64,
-    /// Its count shift.
     pub count_shift: f64,
-    /// Its estimated numerical error.
     pub count_shift_error: f64,
     /// Count shift over noise while touched, rms.
     pub signal_to_noise: f64,
-    /// Its estimated numerical error.
     pub signal_to_noise_error: f64,
     /// Time and current.
     pub budget: ScanBudget,

@@ -10,7 +10,6 @@ use crate::rounding::{rounded_with_error, significant};
 pub struct Told<'t> {
     /// What the panel does.
     pub response: &'t Response,
-    /// What was asked.
     pub question: &'t Question,
     /// Whether somebody said the wanted ratio.
     pub ratio_is_given: bool,
@@ -80,7 +79,6 @@ fn gives(point: &Point) -> String {
     text
 }
 
-/// The answer in blocks.
 pub fn report(told: &Told<'_>) -> Report {
     let mut report = Report::default();
     if let Some(answer) = told.answer {

@@ -8,7 +8,6 @@ use padfield_engine::units::{Resistance, Time};
 /// A point of a table, with what it is beside the others.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Row {
-    /// The point.
     pub point: Point,
     /// Names of the limits and wishes it breaks.
     pub broken: Vec<&'static str>,

@@ -15,7 +15,6 @@ const LEAST_SHARE: f64 = 0.05;
 /// One value that may differ from what was assumed, or several that differ together.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Assumption {
-    /// In words.
     pub words: String,
     /// Unit of its value, empty for a plain number.
     pub unit: String,

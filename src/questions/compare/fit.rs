@@ -19,13 +19,11 @@ const CLOSE: f64 = 0.05;
 /// A measured value beside its prediction.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Row {
-    /// What was measured.
     pub measured: MeasuredValue,
     /// The prediction, in its unit.
     pub computed: f64,
     /// Estimated numerical error of the prediction.
     pub numerical_error: f64,
-    /// Error of the measurement.
     pub measured_error: f64,
 }
 
@@ -40,9 +38,7 @@ impl Row {
 /// What one assumption makes of the values.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Explanation {
-    /// The assumption.
     pub assumption: Assumption,
-    /// In words.
     pub words: String,
     /// The value of the panel file: nominal, least, most.
     pub assumed: [f64; 3],
@@ -86,7 +82,6 @@ pub struct Correlation {
     pub explanations: Vec<Explanation>,
     /// Whether every solve reached its accuracy.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
 }
 

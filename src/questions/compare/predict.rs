@@ -8,7 +8,6 @@ use padfield_engine::units::Capacitance;
 /// Field part of a pad: what circuit and stray capacitance do not change.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FieldPart {
-    /// The pad.
     pub pad: String,
     /// Base capacitance.
     pub base: Estimated,
@@ -16,7 +15,6 @@ pub struct FieldPart {
     pub shift: Option<Estimated>,
 }
 
-/// Field parts of a response.
 pub(super) fn field_parts(response: &Response) -> Vec<FieldPart> {
     let pads = response.pads.iter();
     pads.filter_map(|pad| {

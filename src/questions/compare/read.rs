@@ -17,7 +17,6 @@ pub enum Quantity {
 }
 
 impl Quantity {
-    /// All of them.
     pub const ALL: [Self; 4] = [
         Self::BaseCount,
         Self::CountShift,
@@ -51,10 +50,8 @@ impl Quantity {
     }
 }
 
-/// One measured value.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MeasuredValue {
-    /// The pad.
     pub pad: String,
     /// What was measured.
     pub quantity: Quantity,

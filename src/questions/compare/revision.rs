@@ -21,7 +21,6 @@ pub enum Decision {
 }
 
 impl Decision {
-    /// In words.
     pub const fn words(self) -> &'static str {
         match self {
             Self::Keep => "keep",
@@ -35,9 +34,7 @@ impl Decision {
 /// A pad of both revisions.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PadDecision {
-    /// Name of the pad.
     pub pad: String,
-    /// What becomes of it.
     pub decision: Decision,
     /// Window ratio of the later revision; none when its window was not decided or no user aims at it.
     pub window_ratio: Option<f64>,

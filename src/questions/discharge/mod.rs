@@ -83,7 +83,6 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// One word.
     pub fn word(self) -> &'static str {
         match self {
             Self::Holds => "holds",
@@ -96,7 +95,6 @@ impl Verdict {
 /// The estimate for a panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Discharge {
-    /// What is asked.
     pub demand: Demand,
     /// Ways of a discharge to the copper.
     pub paths: Vec<DischargePath>,
@@ -104,7 +102,6 @@ pub struct Discharge {
     pub levels: Vec<Level>,
     /// The layer that the least thickness is meant for.
     pub main_layer: Option<String>,
-    /// What the numbers hang on.
     pub assumptions: Vec<String>,
     /// What they do not decide.
     pub cautions: Vec<String>,

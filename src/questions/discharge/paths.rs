@@ -20,9 +20,7 @@ pub enum PathKind {
 /// One way to the copper.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DischargePath {
-    /// What it is, in words.
     pub name: String,
-    /// How it goes.
     pub kind: PathKind,
     /// Thickness of the solid, or length along the surface.
     pub length: Length,

@@ -6,7 +6,6 @@ use crate::report::{Block, Report, Table};
 use crate::rounding::significant;
 use padfield_engine::units::Voltage;
 
-/// The answer in blocks.
 pub fn report(panel: &Panel, found: &Discharge) -> Report {
     let mut report = Report::default();
     report.say(Block::paragraph(verdict(found)));

@@ -64,7 +64,6 @@ pub fn least_thickness(strength: &Strength, voltage: Voltage) -> Length {
 /// A layer of a stack.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SeriesLayer {
-    /// Thickness.
     pub thickness: Length,
     /// Permittivity relative to vacuum.
     pub relative_permittivity: f64,

@@ -9,7 +9,6 @@ use padfield_engine::units::{Permittivity, Toleranced};
 /// A pad at one end of the climate, linear and solved.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CheckedEnd {
-    /// The pad.
     pub pad: String,
     /// Temperature \[degrees Celsius\].
     pub celsius: f64,

@@ -41,7 +41,6 @@ pub const USUAL_THRESHOLD_SHARE: f64 = 0.5;
 /// A reference channel is worth it when it leaves at most this share of the drift: a choice made here.
 pub const WORTHWHILE_SHARE: f64 = 0.5;
 
-/// What is asked.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Question<'q> {
     /// The finger; none: the first of the file.
@@ -53,9 +52,7 @@ pub struct Question<'q> {
 /// Coefficients of a layer as they are used; none: no figure, not counted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LayerDrift {
-    /// Layer.
     pub name: String,
-    /// Material.
     pub material: String,
     /// Relative change per kelvin \[1/K\], and its source.
     pub per_k: Option<(Spread, String)>,
@@ -111,20 +108,16 @@ impl ReferenceChannel {
     }
 }
 
-/// Drift of one pad.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PadDrift {
     /// Panel index.
     pub pad: usize,
-    /// Its name.
     pub name: String,
     /// Field part of the base, untouched \[F\].
     pub base: f64,
     /// Its estimated numerical error \[F\].
     pub base_error: f64,
-    /// Base at the pin.
     pub base_at_pin: Capacitance,
-    /// Base count.
     pub base_count: f64,
     /// Touch shift \[F\].
     pub shift: f64,
@@ -162,7 +155,6 @@ impl PadDrift {
         self.over_range.largest_size()
     }
 
-    /// That over the threshold.
     pub fn over_threshold(&self) -> f64 {
         self.largest_drift() / self.threshold
     }
@@ -178,12 +170,9 @@ impl PadDrift {
     }
 }
 
-/// Drift of a panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drift {
-    /// What the panel lives in.
     pub climate: Climate,
-    /// The finger.
     pub finger: String,
     /// Whether the threshold was said.
     pub threshold_is_given: bool,
@@ -191,7 +180,6 @@ pub struct Drift {
     pub layers: Vec<LayerDrift>,
     /// The pads; segments of sliders are not among them.
     pub pads: Vec<PadDrift>,
-    /// What the numbers hang on.
     pub assumptions: Vec<String>,
     /// What is not included or low in confidence.
     pub warnings: Vec<String>,
@@ -199,9 +187,7 @@ pub struct Drift {
     pub field_problems: usize,
     /// Fineness of the grid, for solving the ends again.
     pub fineness: Option<f64>,
-    /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
 }
 

@@ -7,9 +7,7 @@ use crate::study::Relation;
 
 /// A question with its answer.
 pub struct Answered<'a> {
-    /// What was asked.
     pub question: &'a Question<'a>,
-    /// What was found.
     pub answer: &'a Answer,
 }
 

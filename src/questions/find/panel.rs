@@ -11,20 +11,16 @@ use padfield_engine::field::{FieldError, Printed, Settings, join_printed};
 use rust_decimal::prelude::ToPrimitive;
 use std::time::Instant;
 
-/// What is asked.
 #[derive(Clone, Debug)]
 pub struct Question<'a> {
-    /// The panel file.
     pub document: &'a Document,
     /// Values set before the one that varies.
     pub overrides: &'a [Override],
     /// What varies, over a range.
     pub variable: &'a Variable,
-    /// What shall hold.
     pub condition: &'a Condition,
     /// Finger by name; none: the first of the panel.
     pub finger: Option<&'a str>,
-    /// Settings of the field engine.
     pub settings: Settings,
 }
 
@@ -39,7 +35,6 @@ pub enum FindError {
     NothingSolved {
         /// The place of the reason, with its unit.
         at: String,
-        /// Why it cannot be solved.
         reason: String,
         /// Whether the field engine did not converge somewhere.
         is_numerical: bool,
@@ -89,7 +84,6 @@ impl Question<'_> {
         })
     }
 
-    /// The overrides of a place.
     fn overrides_at(&self, place: f64) -> Vec<Override> {
         let mut all = self.overrides.to_vec();
         all.push(Override {

@@ -13,9 +13,7 @@ const MOST_DECIMALS: usize = 9;
 
 /// A question with its answer.
 pub struct Told<'t> {
-    /// What was asked.
     pub question: &'t Question<'t>,
-    /// What was found.
     pub answer: &'t Answer,
 }
 

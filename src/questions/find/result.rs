@@ -32,13 +32,10 @@ pub enum Bound {
 /// A stretch of the range where the value respects the condition.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stretch {
-    /// Its start.
     pub from: Bound,
-    /// Its end.
     pub to: Bound,
 }
 
-/// How a search ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ending {
     /// Everything found is refined.
@@ -60,12 +57,10 @@ pub struct Found {
     pub holds: Vec<Stretch>,
     /// Stretches where the limit lies within the error bar without a crossing that is certain.
     pub undecided: Vec<[f64; 2]>,
-    /// How it ended.
     pub ending: Ending,
 }
 
 impl Found {
-    /// The place of a bound.
     pub fn place_of(&self, bound: Bound) -> f64 {
         match bound {
             Bound::Crossing(index) => self.crossings[index].at,

@@ -42,7 +42,6 @@ use padfield_engine::units::{Capacitance, Voltage};
 /// Capacitances that are looked at \[pF\]: from less than a wire in the air to more than any body.
 pub const RANGE_PF: [f64; 2] = [0.1, 10_000.0];
 
-/// What is asked.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Question<'q> {
     /// The finger; none: the first of the file.
@@ -67,10 +66,8 @@ impl Default for Question<'_> {
     }
 }
 
-/// A pad on one supply.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OnSupply {
-    /// The supply.
     pub supply: String,
     /// Body to device ground at nominal values; none: without limit.
     pub path: Option<Capacitance>,
@@ -108,7 +105,6 @@ pub enum Least {
 pub struct PadReturn {
     /// Panel index.
     pub pad: usize,
-    /// Its name.
     pub name: String,
     /// Touch shift of an earthed finger \[F\].
     pub earthed: f64,
@@ -131,7 +127,6 @@ pub struct PadReturn {
 /// A panel under every return path.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ReturnStudy {
-    /// The finger.
     pub finger: String,
     /// Share asked for.
     pub share: f64,
@@ -139,13 +134,10 @@ pub struct ReturnStudy {
     pub counts: Option<f64>,
     /// The pads; segments of sliders are not among them.
     pub pads: Vec<PadReturn>,
-    /// What the numbers hang on.
     pub assumptions: Vec<String>,
     /// Field problems solved, each untouched and touched.
     pub field_problems: usize,
-    /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
 }
 

@@ -9,7 +9,6 @@ use crate::rounding::{counts, percent_of, rounded_with_error, significant};
 /// Return capacitances of the table \[pF\].
 const SHOWN_PF: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 150.0, 500.0];
 
-/// The answer in blocks.
 pub fn report(panel: &Panel, study: &ReturnStudy) -> Report {
     let mut report = Report::default();
     match weakest(study) {

@@ -20,11 +20,9 @@ pub struct Solved {
     pub values: PointValues,
     /// Whether the accuracy asked for was reached.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
     /// What the numbers hang on, one line each.
     pub assumptions: Vec<String>,
-    /// Field problems that were solved.
     pub field_problems: usize,
 }
 
@@ -32,7 +30,6 @@ pub struct Solved {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{reason}")]
 pub struct NoNumbers {
-    /// The reason.
     pub reason: String,
     /// Whether the field engine gave no answer, rather than the panel or the model not having one.
     pub is_numerical: bool,
@@ -41,9 +38,7 @@ pub struct NoNumbers {
 /// One touch to solve.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Touch<'t> {
-    /// Name of the finger.
     pub finger: &'t str,
-    /// Name of the touched pad.
     pub pad: &'t str,
     /// Names of the other pads whose shift is wanted; further ones need no numbers.
     pub watched: &'t [String],

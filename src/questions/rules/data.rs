@@ -6,11 +6,9 @@ use padfield_engine::units::Length;
 /// A rule of thumb.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rule {
-    /// Its name.
     pub name: String,
     /// The rule in words.
     pub says: String,
-    /// Where it comes from.
     pub source: String,
     /// Why the condition is what it is; empty for none.
     pub because: String,
@@ -31,9 +29,7 @@ pub struct Rule {
 pub enum Added {
     /// A ground trace.
     Guard(String),
-    /// A layer.
     Layer {
-        /// Its name.
         name: String,
         /// Name of the layer it comes behind.
         behind: String,
@@ -67,7 +63,6 @@ pub enum Kind {
 pub struct NeededValue {
     /// Paths with placeholders; the first one the panel file gives is taken.
     pub paths: Vec<String>,
-    /// The rule's value.
     pub value: RuleValue,
     /// Unit of the range, empty for plain numbers.
     pub unit: String,
@@ -83,7 +78,6 @@ pub struct NeededValue {
     pub careful_factor: f64,
 }
 
-/// The rule's own value.
 #[derive(Clone, Debug, PartialEq)]
 pub enum RuleValue {
     /// A number in the unit of the range, and as it was written.
@@ -102,7 +96,6 @@ pub enum Bound {
 }
 
 impl Bound {
-    /// In words.
     pub const fn words(self) -> &'static str {
         match self {
             Self::AtLeast => "at least",
@@ -129,7 +122,6 @@ pub struct Effect {
     pub air_gap: Option<Length>,
     /// Other outlines of the same area, each tried by itself.
     pub reshape: Vec<Form>,
-    /// What should come of it.
     pub expect: Vec<Expectation>,
     /// Where this holds without the change, the change is not needed.
     pub not_needed_when: Option<Condition>,
@@ -138,9 +130,7 @@ pub struct Effect {
 /// The outline of a pad, its area given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Form {
-    /// A disc.
     Disc,
-    /// A square.
     Square,
     /// A rectangle twice as high (y) as wide.
     UprightRectangle,
@@ -154,7 +144,6 @@ impl Form {
         ("upright rectangle", Self::UprightRectangle),
     ];
 
-    /// In words.
     pub fn words(self) -> &'static str {
         let known = Self::WORDS.iter().find(|(_, form)| *form == self);
         known.map_or("", |(word, _)| word)
@@ -164,9 +153,7 @@ impl Form {
 /// What should become of a quantity.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Expectation {
-    /// Which quantity.
     pub quantity: QuantityKind,
-    /// How it should change.
     pub change: Change,
     /// By how much \[%\], above zero.
     pub percent: f64,
@@ -214,7 +201,6 @@ pub enum Otherwise {
 /// A quantity that grows with a power of something.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PowerLaw {
-    /// Which quantity.
     pub quantity: QuantityKind,
     /// Paths with placeholders of the value that is varied.
     pub paths: Vec<String>,

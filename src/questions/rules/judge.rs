@@ -23,7 +23,6 @@ pub struct Judgement {
     pub rows: Vec<Row>,
     /// Title of the panel.
     pub title: String,
-    /// Name of the finger.
     pub finger: String,
     /// What the numbers hang on, one line each, for the first touch that was solved.
     pub assumptions: Vec<String>,
@@ -37,7 +36,6 @@ pub struct Judgement {
     pub shared: usize,
     /// Whether every solve reached its accuracy.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
     /// Whether the field engine gave no answer somewhere.
     pub has_numerical_failure: bool,

@@ -5,7 +5,6 @@ use super::subject::ThresholdShares;
 use crate::questions::find::Sample;
 use crate::study::{Condition, QuantityKind};
 
-/// The verdict on a rule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Verdict {
     /// It serves its purpose on this panel.
@@ -25,7 +24,6 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// In words.
     pub const fn words(self) -> &'static str {
         match self {
             Self::Holds => "holds",
@@ -42,11 +40,9 @@ impl Verdict {
 /// One rule on one pad group.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Row {
-    /// Name of the rule.
     pub rule: String,
     /// The rule in words.
     pub says: String,
-    /// Where it comes from.
     pub source: String,
     /// Why its condition is what it is; empty for none.
     pub because: String,
@@ -54,7 +50,6 @@ pub struct Row {
     pub group: Option<String>,
     /// The touched pad and, with an aim error, the pad towards which the finger is off.
     pub touch: Option<RowTouch>,
-    /// The verdict.
     pub verdict: Verdict,
     /// The reason in one line.
     pub reason: String,
@@ -65,7 +60,6 @@ pub struct Row {
 /// Where the finger was.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RowTouch {
-    /// The touched pad.
     pub pad: String,
     /// The pad towards which the finger was off its centre, and by how much \[mm\].
     pub off_towards: Option<(String, f64)>,
@@ -76,7 +70,6 @@ pub struct RowTouch {
 pub enum Detail {
     /// There are none.
     None,
-    /// A needed value.
     Needed(NeededDetail),
     /// What changes did, one by one.
     Effects(Vec<EffectDetail>),
@@ -121,9 +114,7 @@ pub struct NeededDetail {
     pub rule_text: String,
     /// What the panel has, where it can be read.
     pub drawn: Option<f64>,
-    /// What the panel needs.
     pub needed: Place,
-    /// What shall hold.
     pub condition: Condition,
     /// What the quantity is compared with: then samples are in percent of it.
     pub reference: Option<Reference>,
@@ -134,7 +125,6 @@ pub struct NeededDetail {
 }
 
 impl NeededDetail {
-    /// Unit of the samples.
     pub fn sample_unit(&self) -> &'static str {
         match self.reference {
             Some(_) => "%",
@@ -148,11 +138,8 @@ impl NeededDetail {
 pub struct EffectDetail {
     /// The other outline, for a change of shape.
     pub form: Option<Form>,
-    /// What was expected.
     pub expectation: Expectation,
-    /// Value before.
     pub before: Sample,
-    /// Value after.
     pub after: Sample,
     /// After over before minus one \[%\].
     pub change: Sample,
@@ -163,7 +150,6 @@ pub struct EffectDetail {
 /// The exponent of a power law.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PowerDetail {
-    /// Which quantity.
     pub quantity: QuantityKind,
     /// What is raised to the power, in words with its unit.
     pub against: [String; 2],

@@ -25,7 +25,6 @@ const NEAREST_WITHIN: f64 = 1.05;
 /// The panel file under judgement.
 #[derive(Clone, Debug)]
 pub struct Asked<'a> {
-    /// The panel file.
     pub document: &'a Document,
     /// Values set before everything else.
     pub overrides: &'a [Override],
@@ -33,7 +32,6 @@ pub struct Asked<'a> {
     pub finger: Option<&'a str>,
     /// Pad groups to judge; empty: all.
     pub groups: &'a [String],
-    /// Settings of the field engine.
     pub settings: Settings,
     /// Thresholds of the panel, or why they are not known.
     pub thresholds: Result<ThresholdShares, String>,

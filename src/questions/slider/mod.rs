@@ -68,13 +68,11 @@ pub struct SliderDecision {
     pub reports: Vec<Vec<Stretch>>,
     /// What is not in the totals.
     pub not_judged: Vec<String>,
-    /// Field problems solved.
     pub field_problems: usize,
     /// Wanted relative error.
     pub accuracy_asked: f64,
     /// Whether it was reached everywhere.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
 }
 

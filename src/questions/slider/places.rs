@@ -17,7 +17,6 @@ pub(super) enum Standing {
     Stroke {
         /// Number among those who walk; those who do not come after them.
         walker: usize,
-        /// The finger.
         finger: Finger,
         /// Number of the place along the stroke.
         place: usize,
@@ -26,25 +25,21 @@ pub(super) enum Standing {
     },
     /// On a pad beside the slider, the aim error towards it.
     Beside {
-        /// The finger.
         finger: Finger,
         /// Panel index of the pad.
         pad: usize,
     },
     /// A palm that leans beside it.
     Palm {
-        /// The palm.
         finger: Finger,
         /// Where its middle is.
         at: [Length; 2],
     },
     /// On the trace of a segment.
     Trace {
-        /// The finger.
         finger: Finger,
         /// Number of the trace in the panel.
         trace: usize,
-        /// Where on it.
         at: [Length; 2],
     },
 }

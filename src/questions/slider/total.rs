@@ -53,14 +53,11 @@ impl Total {
     }
 }
 
-/// What happens.
 #[derive(Clone, Debug, PartialEq)]
 pub enum TotalCause {
     /// A user on the slider.
     Stroke {
-        /// The user.
         user: String,
-        /// The supply of the device.
         supply: String,
         /// Place along the stroke, as in [`crate::questions::walk::SlidePlace::position`].
         along: Length,
@@ -69,31 +66,23 @@ pub enum TotalCause {
     },
     /// A user on a pad beside it, the aim error towards it.
     Beside {
-        /// The user.
         user: String,
-        /// The supply of the device.
         supply: String,
-        /// Name of the pad.
         pad: String,
         /// How far off its centre.
         off: Length,
     },
     /// A palm that leans beside it.
     Palm {
-        /// The palm.
         user: String,
-        /// The supply of the device.
         supply: String,
         /// Its middle, from the middle of the slider.
         offset: [Length; 2],
     },
     /// A user on the trace of a segment.
     Trace {
-        /// The user.
         user: String,
-        /// The supply of the device.
         supply: String,
-        /// Name of the trace.
         trace: String,
     },
     /// Nobody touches; the counts are noisy.
@@ -107,7 +96,6 @@ pub enum TotalCause {
 /// A total with what it is and how it is judged.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TotalEvent {
-    /// What happens.
     pub cause: TotalCause,
     /// Whether a position must be reported.
     pub must_report: bool,

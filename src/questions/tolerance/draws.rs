@@ -8,7 +8,6 @@ use statrs::distribution::{ContinuousCDF, Normal};
 /// An input of the draws: its distribution, and an earlier input it is correlated with.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Drawn {
-    /// How it spreads.
     pub spread: Distribution,
     /// Index of an earlier input and the correlation of the normal variables behind the two.
     pub with: Option<(usize, f64)>,

@@ -17,7 +17,6 @@ pub(super) struct FieldModel {
     pub field_problems: usize,
     pub cells: usize,
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
     /// Nominal values of all parameters.
     values: Vec<f64>,

@@ -49,7 +49,6 @@ use field_model::FieldModel;
 use padfield_engine::field::{Printed, joined_printed};
 use std::time::Instant;
 
-/// Why there is no answer.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum ToleranceError {
     /// A tolerance makes an impossible panel, or the file's own tolerances cannot be read.
@@ -92,7 +91,6 @@ impl From<ScenarioError> for ToleranceError {
     }
 }
 
-/// What is asked.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Question {
     /// Name of the pad; none: the one whose window is narrowest.
@@ -123,7 +121,6 @@ pub struct Row {
 /// What all tolerances together do to one output, in its unit: mean and uncertainty to first order.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Total {
-    /// At nominal values.
     pub nominal: f64,
     /// Expectation: asymmetric tolerances move it.
     pub mean: f64,
@@ -136,13 +133,10 @@ pub struct Total {
 /// Everything about the spread of a pad.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Spread {
-    /// Name of the pad.
     pub pad: String,
-    /// What is watched.
     pub watch: Watch,
     /// What can move.
     pub parameters: Vec<Parameter>,
-    /// At nominal values.
     pub nominal: Outcome,
     /// Every parameter, that with the largest effect on the window ratio first.
     pub rows: Vec<Row>,
@@ -150,19 +144,16 @@ pub struct Spread {
     pub totals: [Total; 6],
     /// The threshold for all units \[counts\].
     pub threshold: f64,
-    /// Where it comes from.
     pub threshold_origin: ThresholdOrigin,
     /// Window ratio of a unit that is built as drawn: that of the window.
     pub nominal_ratio: f64,
     /// Window ratio over everything that may be built and used: that of the window.
     pub window_ratio: f64,
-    /// Window ratio asked for.
     pub wanted_ratio: f64,
     /// Units at random; none when none were asked for or nothing spreads.
     pub units: Option<MonteCarlo>,
     /// Quality of what they stand on.
     pub surrogate: Option<SurrogateQuality>,
-    /// Field problems solved.
     pub field_problems: usize,
     /// Cells of the largest grid.
     pub cells: usize,
@@ -170,7 +161,6 @@ pub struct Spread {
     pub accuracy_asked: f64,
     /// Whether it was reached everywhere.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
     /// Wall-clock time \[s\].
     pub seconds: f64,

@@ -20,7 +20,6 @@ const LISTED: [(Output, &str); 5] = [
     (Output::Ratio, "W"),
 ];
 
-/// The answer in blocks.
 pub fn report(panel: &Panel, spread: &Spread) -> Report {
     let mut report = Report::default();
     report.say(Block::paragraph(verdict(spread)));

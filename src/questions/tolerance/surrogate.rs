@@ -10,7 +10,6 @@ const RANK: f64 = 1e-10;
 pub struct Observation {
     /// The inputs, each scaled to -1 to 1.
     pub at: Vec<f64>,
-    /// The value.
     pub value: f64,
     /// Slope to each input; none where it is not known.
     pub slopes: Vec<Option<f64>>,

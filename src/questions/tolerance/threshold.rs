@@ -15,7 +15,6 @@ pub enum ThresholdOrigin {
 }
 
 impl ThresholdOrigin {
-    /// In words.
     pub fn words(self) -> &'static str {
         match self {
             Self::Asked => "as asked",

@@ -16,7 +16,6 @@ pub const CONFIDENCE: f64 = 0.95;
 pub struct Summary {
     /// Mean, and its standard error.
     pub mean: [f64; 2],
-    /// Standard deviation.
     pub deviation: f64,
     /// 5th percentile, median and 95th percentile of all units.
     pub percentiles: [f64; 3],
@@ -114,7 +113,6 @@ fn in_order_of_draws(family: &PanelFamily) -> Vec<usize> {
     ordered
 }
 
-/// Draws units.
 pub(super) fn draw(
     family: &PanelFamily,
     watch: &Watch,
@@ -153,7 +151,6 @@ pub(super) fn draw(
 }
 
 impl MonteCarlo {
-    /// Judges outcomes by a threshold.
     pub fn judged(outcomes: Vec<Outcome>, threshold: f64, wanted_ratio: f64) -> Self {
         let share = |passes: &dyn Fn(&Outcome) -> bool| {
             let passed = outcomes.iter().filter(|outcome| passes(outcome)).count();

@@ -32,7 +32,6 @@ pub struct Watch {
     pub events: Vec<Watched>,
     /// Index of the strongest false one.
     pub strongest: usize,
-    /// The places.
     pub places: Vec<TouchPlace>,
     /// What the pad shows of each at nominal values, as the window has it.
     pub known: Vec<PadTouch>,
@@ -212,9 +211,7 @@ pub struct Outcome {
 pub enum Output {
     /// Base capacitance at the pin.
     Base,
-    /// Touch shift.
     TouchShift,
-    /// Neighbour shift.
     NeighbourShift,
     /// Counts of the weakest true touch.
     TrueCounts,

@@ -17,7 +17,6 @@ const STEP: Length = Length::from_mm(0.5);
 /// A trace that passes the pad of another one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Crossing {
-    /// The trace.
     pub trace: String,
     /// The pad it passes.
     pub pad: String,

@@ -35,11 +35,9 @@ pub const HARMLESS_SHARE: f64 = 0.25;
 /// Figures of one trace.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TraceRow {
-    /// Name.
     pub name: String,
     /// Its pad; none for a foreign line.
     pub pad: Option<String>,
-    /// Its copper layer.
     pub layer: String,
     /// Length of its middle line outside of the copper of its own pad.
     pub length: Length,
@@ -59,7 +57,6 @@ pub struct TraceRow {
 /// Figures of all traces of a panel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TraceTable {
-    /// The finger.
     pub finger: String,
     /// Its contact length along a trace.
     pub contact: Length,
@@ -73,10 +70,8 @@ pub struct TraceTable {
     pub missed: Vec<Printed>,
 }
 
-/// Why there are no figures.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum TraceError {
-    /// The panel cannot be lowered.
     #[error(transparent)]
     Lowering(#[from] LoweringError),
     /// The field engine gave no answer.

@@ -12,7 +12,6 @@ const SMALLEST_SHARE: f64 = 1e-4;
 /// Longer than anything that touches a panel \[mm\].
 const LONGEST_CONTACT_MM: f64 = 1000.0;
 
-/// The answer in blocks.
 pub fn report(found: &TraceTable) -> Report {
     let mut report = Report::default();
     let mut rows = rows(found);

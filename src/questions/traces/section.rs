@@ -22,9 +22,7 @@ pub struct PerLength {
     pub touch: Estimate,
     /// Hand estimate: a strip over the nearest ground on another layer, nothing before it.
     pub microstrip: Option<LineCapacitance>,
-    /// Whether the accuracy was reached.
     pub accuracy_reached: bool,
-    /// What missed it.
     pub missed: Vec<Printed>,
 }
 
