@@ -90,6 +90,7 @@ pub use quantity::measure::unit_factor;
 pub(crate) use document::TypedFile;
 pub(crate) use names::{listed, nearest};
 pub(crate) use place::{Finding, Step, steps};
+pub(crate) use sections::Keyed;
 pub(crate) use sections::study::value_of;
 
 use crate::panel::Panel;

@@ -6,10 +6,8 @@ use rusqlite::Connection;
 use rusqlite::functions::FunctionFlags;
 use rusqlite::types::ValueRef;
 
-/// Columns of the table of points that its digest is over, in their order in the table.
-const POINT: [&str; 13] = [
-    "hash",
-    "inputs",
+/// Columns that tell two results of one point apart.
+pub(super) const RESULT: [&str; 9] = [
     "state",
     "failure",
     "reason",
@@ -19,9 +17,10 @@ const POINT: [&str; 13] = [
     "iterations",
     "cells",
     "seconds",
-    "engine",
-    "scenario",
 ];
+
+/// Columns of the table of points that its digest is over, in their order in the table.
+const POINT: [&[&str]; 3] = [&["hash", "inputs"], &RESULT, &["engine", "scenario"]];
 
 /// The same of the table of studies; its numbering is a matter of each store.
 const STUDY: [&str; 6] = [
@@ -47,7 +46,7 @@ pub(super) fn teach(connection: &Connection) -> rusqlite::Result<()> {
 
 /// The digest of a row of points as an expression; `of` is what the table is called in the query.
 pub(super) fn of_point(of: &str) -> String {
-    over(of, &POINT)
+    over(of, &POINT.concat())
 }
 
 /// The digest of a row of studies.

@@ -1,6 +1,6 @@
 //! Joining the stores of shards into one: what is joined in whatever order, or twice, ends the same.
 
-use super::digest::{of_point, of_study};
+use super::digest::{RESULT, of_point, of_study};
 use super::part::Part;
 use super::read::{Reader, StudyRecord, place_in};
 use super::{Store, StoreError};
@@ -21,19 +21,6 @@ pub struct Joined {
     /// Points of the plan that it lists.
     pub listed: u64,
 }
-
-/// Columns that tell two results of one point apart.
-const RESULT: [&str; 9] = [
-    "state",
-    "failure",
-    "reason",
-    "outputs",
-    "accuracy_reached",
-    "memory_cap_bytes",
-    "iterations",
-    "cells",
-    "seconds",
-];
 
 impl Store {
     /// Takes over the points of a part, all or none. Where both have a point with different results (twins

@@ -15,6 +15,9 @@ use crate::study::Study;
 /// Keys whose values are names of other things: a wrong one is found before a night is spent.
 const NAMING_KEYS: [&str; 4] = [".material", ".layer", ".on", ".between"];
 
+/// Keys that change no answer.
+const LABELS: [&str; 2] = ["title", "revision"];
+
 impl Document {
     /// Names of the studies in file order.
     pub fn studies(&self) -> Vec<String> {
@@ -71,16 +74,15 @@ impl Document {
     /// studies, comments and blanks. Not canonical beyond that: two texts may mean the same panels.
     pub fn identity(&self, study: &str) -> String {
         self.compact(|section, name| match section {
-            "title" | "revision" => false,
             STUDY => name.is_none_or(|name| name == study),
             TOLERANCE => false,
-            _ => true,
+            _ => !LABELS.contains(&section),
         })
     }
 
     /// What any answer depends on as one text: the file without title, revision, comments and blanks. Not
     /// canonical beyond that: two texts may mean the same panel.
     pub fn contents(&self) -> String {
-        self.compact(|section, _| !matches!(section, "title" | "revision"))
+        self.compact(|section, _| !LABELS.contains(&section))
     }
 }

@@ -31,6 +31,7 @@ mod window;
 
 pub use areas::{AREAS, OF_A_HATCH, SOLID};
 pub use guards::{GUARD, STATES as GUARD_STATES};
+pub use keyed::Keyed;
 
 use crate::panel::lowering::{FINGER, GROUND};
 use crate::panel::{Application, CopperModel, Environment, IdleState, Model, Pad, Panel};

@@ -1,10 +1,13 @@
 //! From the rules file as typed to checked rules: what its keys mean together.
 
 use super::data::{Added, Rule};
+use super::subject::PLACEHOLDERS;
 use super::typed::{AddEntry, RuleEntry, RulesFile, SetEntry};
 use crate::input::materials;
 use crate::input::quantity::reading::{Measure, measure_of, read_one, split_plain};
-use crate::input::{Finding, ScenarioError, Step, TypedFile, listed, nearest, steps, value_of};
+use crate::input::{
+    Finding, Keyed, ScenarioError, Step, TypedFile, listed, nearest, steps, value_of,
+};
 use crate::study::{Condition, Quantity, QuantityKind, Relation};
 
 /// The built-in rules.
@@ -52,10 +55,10 @@ const KINDS: [&str; 6] = [
 /// A rule in hand: where it is in the file.
 pub(super) struct Reading<'r> {
     pub name: &'r str,
-    pub entry: &'r RuleEntry,
+    pub entry: &'r Keyed<RuleEntry>,
 }
 
-fn rule(name: &str, entry: &RuleEntry) -> Result<Rule, Finding> {
+fn rule(name: &str, entry: &Keyed<RuleEntry>) -> Result<Rule, Finding> {
     let reading = Reading { name, entry };
     let kind = match reading.word("kind", &entry.kind, &KINDS)? {
         0 => reading.needed_value()?,
@@ -127,42 +130,19 @@ impl Reading<'_> {
 
     /// An error for the first key that is written but does not belong to this kind.
     pub fn only(&self, own: &[&str]) -> Result<(), Finding> {
-        let entry = self.entry;
-        let written = [
-            ("path", entry.path.is_some()),
-            ("value", entry.value.is_some()),
-            ("times", entry.times.is_some()),
-            ("of", entry.of.is_some()),
-            ("side", entry.side.is_some()),
-            ("from", entry.from.is_some()),
-            ("to", entry.to.is_some()),
-            ("condition", entry.condition.is_some()),
-            ("compared_with", entry.compared_with.is_some()),
-            ("careful_factor", entry.careful_factor.is_some()),
-            ("change", !entry.change.is_empty()),
-            ("air_gap", entry.air_gap.is_some()),
-            ("reshape", entry.reshape.is_some()),
-            ("expect", !entry.expect.is_empty()),
-            ("not_needed_when", entry.not_needed_when.is_some()),
-            ("quantity", entry.quantity.is_some()),
-            ("against", entry.against.is_some()),
-            ("exponent", entry.exponent.is_some()),
-            ("exponent_within", entry.exponent_within.is_some()),
-            ("factors", entry.factors.is_some()),
-            ("estimate", entry.estimate.is_some()),
-            ("within", entry.within.is_some()),
-            ("shares", entry.shares.is_some()),
-            ("needs", entry.needs.is_some()),
-        ];
-        let foreign = written
-            .iter()
-            .find(|(key, is_written)| *is_written && !own.contains(key));
-        let Some((key, _)) = foreign else {
+        let is_empty = |key| match key {
+            "change" => self.entry.change.is_empty(),
+            "expect" => self.entry.expect.is_empty(),
+            _ => false,
+        };
+        let known = [own, &COMMON_KEYS].concat();
+        let mut foreign = self.entry.written().filter(|key| !known.contains(key));
+        let Some(key) = foreign.find(|key| !is_empty(key)) else {
             return Ok(());
         };
         let hint = match nearest(key, own.iter().copied()) {
             Some(near) => format!("did you mean \"{near}\"?"),
-            None => format!("its keys: {}", [own, &COMMON_KEYS[..]].concat().join(", ")),
+            None => format!("its keys: {}", known.join(", ")),
         };
         Err(Finding::at_key(
             self.at(key),
@@ -318,8 +298,8 @@ impl Reading<'_> {
         while let Some(start) = rest.find('{') {
             let inner = &rest[start + 1..];
             let word = inner.split('}').next().unwrap_or(inner);
-            if !super::subject::PLACEHOLDERS.contains(&word) {
-                let known = super::subject::PLACEHOLDERS;
+            let known = PLACEHOLDERS.map(|(word, _)| word);
+            if !known.contains(&word) {
                 let hint = match nearest(word, known) {
                     Some(near) => format!("did you mean {{{near}}}?"),
                     None => format!("known: {{{}}}", known.join("}, {")),

@@ -9,9 +9,18 @@ use padfield_engine::field::Settings;
 /// Words in braces that stand for names of the panel: its first layer, the pad group, the finger, the
 /// ground trace of the group, the first hatched ground area or the first of all, the first shield, the
 /// first slot, the first trace of the group.
-pub(super) const PLACEHOLDERS: [&str; 8] = [
-    "overlay", "pads", "finger", "guard", "ground", "shield", "slot", "trace",
+pub(super) const PLACEHOLDERS: [(&str, NameIn); 8] = [
+    ("overlay", |subject| &subject.overlay),
+    ("pads", |subject| &subject.group),
+    ("finger", |subject| &subject.finger),
+    ("guard", |subject| &subject.guard),
+    ("ground", |subject| &subject.ground),
+    ("shield", |subject| &subject.shield),
+    ("slot", |subject| &subject.slot),
+    ("trace", |subject| &subject.trace),
 ];
+
+type NameIn = fn(&Subject) -> &str;
 
 /// What stands for the name of something that the panel does not have.
 const NO_NAME: &str = "NAME";
@@ -93,14 +102,10 @@ pub(super) struct Subject {
 impl Subject {
     /// A text with its placeholders replaced.
     pub fn fill(&self, text: &str) -> String {
-        text.replace("{overlay}", &self.overlay)
-            .replace("{pads}", &self.group)
-            .replace("{finger}", &self.finger)
-            .replace("{guard}", &self.guard)
-            .replace("{ground}", &self.ground)
-            .replace("{shield}", &self.shield)
-            .replace("{slot}", &self.slot)
-            .replace("{trace}", &self.trace)
+        let replaced = |text: String, (word, name): (&str, NameIn)| {
+            text.replace(&format!("{{{word}}}"), name(self))
+        };
+        PLACEHOLDERS.into_iter().fold(text.to_owned(), replaced)
     }
 
     /// Overrides of pairs of path and value.

@@ -1,6 +1,7 @@
 //! The rules file as typed: exactly the keys a person may write. What they mean together is checked in
 //! the step to `super::data`.
 
+use crate::input::Keyed;
 use crate::input::quantity::{One, PlainValue};
 use indexmap::IndexMap;
 use padfield_engine::units::Length;
@@ -13,7 +14,7 @@ use serde::Deserialize;
 pub struct RulesFile {
     /// Rules by name; a name that is known already replaces that rule.
     #[serde(default)]
-    pub rule: IndexMap<String, RuleEntry>,
+    pub rule: IndexMap<String, Keyed<RuleEntry>>,
 }
 
 /// One `[rule.NAME]`. Which keys belong to it depends on its kind; see [`super`].
