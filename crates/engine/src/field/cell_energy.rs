@@ -8,9 +8,10 @@
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
-use super::pairs::{material_runs, mirror, sum, sum_runs, total};
+use super::pairs::{dot, material_runs, mirror, sum, sum_runs, total};
 use super::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
+use crate::multigrid::dispatched;
 use crate::stop::Stop;
 use ndarray::Array2;
 
@@ -164,33 +165,49 @@ impl CellScheme {
         strides: [usize; 3],
         out: &mut Array2<f64>,
     ) {
-        let network = &self.system.network;
-        for a in 0..drives.len() {
-            for b in a..drives.len() {
-                if stop.asked() {
-                    return;
-                }
-                let (xa, xb) = (&potentials[a], &potentials[b]);
-                let mut sum = 0.0;
-                for (d, link) in network.link.iter().enumerate() {
-                    for (n, &c) in link.iter().enumerate() {
-                        if c != 0.0 {
-                            let m = n + strides[d];
-                            sum += f64::from(c) * (xa[n] - xa[m]) * (xb[n] - xb[m]);
-                        }
-                    }
-                }
+        // The sum of conductance x difference x difference is that of potential x outflow, less what the
+        // conductors at the far ends of the sources take of it: one pass over the links per drive.
+        let mut outflow = vec![0.0; self.system.network.len()];
+        for b in 0..drives.len() {
+            if stop.asked() {
+                return;
+            }
+            self.outflow(&potentials[b], drives[b], strides, &mut outflow);
+            for a in 0..=b {
+                let mut sum = dot(&potentials[a], &outflow);
                 for s in &self.system.sources {
-                    let n = s.node as usize;
-                    sum += f64::from(s.conductance as f32)
-                        * (xa[n] - potential(s.conductor, drives[a]))
-                        * (xb[n] - potential(s.conductor, drives[b]));
+                    let far = potential(s.conductor, drives[a]);
+                    if far != 0.0 {
+                        sum -= far * source_flux(s, &potentials[b], drives[b]);
+                    }
                 }
                 out[[a, b]] = sum;
                 out[[b, a]] = sum;
             }
         }
     }
+
+    /// What flows out of every cell through links and sources.
+    fn outflow(&self, x: &[f64], drive: u16, strides: [usize; 3], out: &mut [f64]) {
+        out.fill(0.0);
+        for (link, stride) in self.system.network.link.iter().zip(strides) {
+            let last = link.len().saturating_sub(stride);
+            for n in 0..last {
+                let flux = f64::from(link[n]) * (x[n] - x[n + stride]);
+                out[n] += flux;
+                out[n + stride] -= flux;
+            }
+        }
+        for source in &self.system.sources {
+            out[source.node as usize] += source_flux(source, x, drive);
+        }
+    }
+}
+
+/// What a source takes out of its cell.
+fn source_flux(source: &Source, x: &[f64], drive: u16) -> f64 {
+    let far = potential(source.conductor, drive);
+    f64::from(source.conductance as f32) * (x[source.node as usize] - far)
 }
 
 /// Scales parts whose sum is `from` so that it is `to`.
@@ -382,7 +399,8 @@ impl CellRow {
 }
 
 /// Fills `parts` with the energy of the half cells of every cell.
-fn half_cell_energies(
+#[inline(always)]
+fn half_cell_energies_body(
     a: &FluxRow,
     b: &FluxRow,
     cells: &CellRow,
@@ -412,8 +430,11 @@ fn half_cell_energies(
     }
 }
 
+dispatched!(fn half_cell_energies, half_cell_energies_body, half_cell_energies_wide(a: &FluxRow, b: &FluxRow, cells: &CellRow, parts: &mut RowParts, dimensions: usize));
+
 /// The gain L - K of a row; `over` is room for one value per cell.
-fn gain_energy(
+#[inline(always)]
+fn gain_energy_body(
     a: &FluxRow,
     b: &FluxRow,
     cells: &CellRow,
@@ -436,3 +457,4 @@ fn gain_energy(
     }
     sum(over)
 }
+dispatched!(fn gain_energy, gain_energy_body, gain_energy_wide(a: &FluxRow, b: &FluxRow, cells: &CellRow, over: &mut [f64], dimensions: usize) -> f64);

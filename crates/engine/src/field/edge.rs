@@ -11,6 +11,8 @@
 //! h the height of the cells over b, and 2/(1 + sqrt(1 + h^2)) per side for the cell network; in flat
 //! cells both tend to 1 per side. Slanted edges meet rows that lie closer together.
 
+use std::sync::LazyLock;
+
 /// Phases at which the symbol is sampled; it is smooth once its factor 2 sin(t/2) is taken out.
 const PHASES: usize = 12;
 /// Layers further out than this many row spacings act as a homogeneous half space.
@@ -51,14 +53,19 @@ impl Side {
     /// Admittance at the plane to a wave with lambda = 4 sin^2(t/2), over vacuum permittivity, per
     /// length of edge and row. `layer` joins the in-plane and the vertical conductance of a layer
     /// with the admittance beyond it.
-    fn admittance(&self, lambda: f64, spacing_m: f64, layer: impl Fn(f64, f64, f64) -> f64) -> f64 {
+    fn admittance(
+        &self,
+        [lambda, root]: [f64; 2],
+        spacing_m: f64,
+        layer: impl Fn(f64, f64, f64) -> f64,
+    ) -> f64 {
         let Some(last) = self.layers.last() else {
             return 0.0;
         };
         let beyond = if self.grounded {
             f64::INFINITY
         } else {
-            last[1] * lambda.sqrt()
+            last[1] * root
         };
         self.layers
             .iter()
@@ -72,13 +79,13 @@ impl Side {
             })
     }
 
-    fn node_admittance(&self, lambda: f64, spacing_m: f64) -> f64 {
+    fn node_admittance(&self, lambda: [f64; 2], spacing_m: f64) -> f64 {
         self.admittance(lambda, spacing_m, |across, along, beyond| {
             0.5 * across + series(along, beyond + 0.5 * across)
         })
     }
 
-    fn cell_admittance(&self, lambda: f64, spacing_m: f64) -> f64 {
+    fn cell_admittance(&self, lambda: [f64; 2], spacing_m: f64) -> f64 {
         self.admittance(lambda, spacing_m, |across, along, beyond| {
             series(2.0 * along, across + series(2.0 * along, beyond))
         })
@@ -89,16 +96,21 @@ fn series(a: f64, b: f64) -> f64 {
     1.0 / (1.0 / a + 1.0 / b)
 }
 
-/// exp(mean of ln of the symbol over the phases).
-fn geometric_mean(symbol: impl Fn(f64) -> f64) -> f64 {
-    let mut sum = 0.0;
-    for phase in 0..PHASES {
+/// Lambda = 4 sin^2(t/2) of the phases, and its root.
+static LAMBDAS: LazyLock<[[f64; 2]; PHASES]> = LazyLock::new(|| {
+    std::array::from_fn(|phase| {
         let t = std::f64::consts::PI * (phase as f64 + 0.5) / PHASES as f64;
-        let lambda = 4.0 * (0.5 * t).sin().powi(2);
-        // The mean of ln lambda is 0.
-        sum += (symbol(lambda) / lambda.sqrt()).ln();
-    }
-    (sum / PHASES as f64).exp()
+        let root = 2.0 * (0.5 * t).sin();
+        [root * root, root]
+    })
+});
+
+/// exp(mean of ln of the symbol over the phases).
+fn geometric_mean(symbol: impl Fn([f64; 2]) -> f64) -> f64 {
+    // The mean of ln lambda is 0.
+    let ratio = |lambda: &[f64; 2]| symbol(*lambda) / lambda[1];
+    let product: f64 = LAMBDAS.iter().map(ratio).product();
+    product.powf(1.0 / PHASES as f64)
 }
 
 /// Conductance G of the node network per length of edge over vacuum permittivity, rows `spacing_m`

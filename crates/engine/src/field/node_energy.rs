@@ -10,6 +10,7 @@ use super::node_scheme::{NodeScheme, cells_around, open_walls};
 use super::pairs::{material_runs, mirror, sum, sum_runs, total};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
+use crate::multigrid::dispatched;
 use ndarray::Array2;
 
 /// Energy matrices from above, over vacuum permittivity [m] ([1] in the plane).
@@ -265,7 +266,8 @@ impl RowWeights {
 }
 
 /// Fills `parts` with the energies of the edges of every cell.
-fn edge_energies(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts) {
+#[inline(always)]
+fn edge_energies_body(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts) {
     let n = w.excess.len();
     let products = |edge: usize| {
         let (a, b) = (&a.edge[edge][..n], &b.edge[edge][..n]);
@@ -301,9 +303,12 @@ fn edge_energies(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts) {
     }
 }
 
+dispatched!(fn edge_energies, edge_energies_body, edge_energies_wide(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts));
+
 /// What the node energy of a row has in excess of the trilinear one; `over` is room for one value per
 /// cell.
-fn excess_energy(a: &Row, b: &Row, w: &RowWeights, over: &mut [f64]) -> f64 {
+#[inline(always)]
+fn excess_energy_body(a: &Row, b: &Row, w: &RowWeights, over: &mut [f64]) -> f64 {
     let n = over.len();
     let products = |mixed: usize| {
         let (a, b) = (&a.mixed[mixed][..n], &b.mixed[mixed][..n]);
@@ -333,3 +338,4 @@ fn excess_energy(a: &Row, b: &Row, w: &RowWeights, over: &mut [f64]) -> f64 {
     }
     sum(over)
 }
+dispatched!(fn excess_energy, excess_energy_body, excess_energy_wide(a: &Row, b: &Row, w: &RowWeights, over: &mut [f64]) -> f64);

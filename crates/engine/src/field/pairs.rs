@@ -1,5 +1,6 @@
 //! Matrices over pairs of drives: computed above the diagonal, mirrored below it.
 
+use crate::multigrid::dispatched;
 use ndarray::Array2;
 
 /// Copies the upper triangle into the lower one.
@@ -27,6 +28,21 @@ pub(super) fn material_runs(row: &[u16], runs: &mut Vec<(usize, usize)>) {
         }
     }
 }
+
+/// Sum of products, four at a time.
+#[inline(always)]
+fn dot_body(a: &[f64], b: &[f64]) -> f64 {
+    let ((a, rest_a), (b, rest_b)) = (a.as_chunks::<4>(), b.as_chunks::<4>());
+    let mut sums = [0.0; 4];
+    for (a, b) in a.iter().zip(b) {
+        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
+            *sum += a * b;
+        }
+    }
+    let rest: f64 = rest_a.iter().zip(rest_b).map(|(a, b)| a * b).sum();
+    (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest
+}
+dispatched!(pub(super) fn dot, dot_body, dot_wide(a: &[f64], b: &[f64]) -> f64);
 
 /// Sum of a row of values, four at a time.
 #[inline]

@@ -40,7 +40,7 @@ macro_rules! dispatched {
     };
 }
 
-pub(super) use dispatched;
+pub(crate) use dispatched;
 
 /// A run of nodes of one colour: their links, and the potentials at the other ends. Axes that are
 /// not there are empty.

@@ -16,4 +16,5 @@ mod transfer;
 
 pub use cycle::{Hierarchy, Workspace};
 pub use gradients::{NotConverged, Solved, Stopping, solve};
+pub(crate) use kernel::dispatched;
 pub use level::Network;
