@@ -5,7 +5,7 @@ use assert_cmd::Command;
 use padfield::input::{Document, Override};
 use padfield::panel::Panel;
 use padfield::panel::lowering::LoweringOptions;
-use padfield::response::{Request, Response, respond};
+use padfield::response::{Estimated, Request, Response, respond};
 use padfield_engine::field::Settings;
 use std::path::Path;
 
@@ -130,4 +130,54 @@ fn a_place_that_does_not_fit_its_share_of_the_memory_is_solved_alone() {
     let record: serde_json::Value = serde_json::from_slice(&output.stdout).expect("one object");
     let places = record["walk"]["places_mm"].as_array().expect("places");
     assert!(places.len() > 5, "{record}");
+}
+
+#[test]
+fn coarse_grids_have_bars_that_hold_the_fine_answer() {
+    let slider: &[(&str, &str)] = &[("pads.dim.segments", "2")];
+    let mut outside = Vec::new();
+    for (file, set) in [
+        (TWO_PADS, &[][..]),
+        ("scenarios/fern.toml", &[]),
+        ("scenarios/clover.toml", &[]),
+        ("scenarios/slider.toml", slider),
+    ] {
+        let panel = panel(file, set);
+        let fine = solved(
+            &panel,
+            Settings {
+                accuracy: 0.02,
+                ..Settings::default()
+            },
+        );
+        for fineness in [0.35, 0.5, 0.7] {
+            // Whatever comes of one grid.
+            let coarse = solved(
+                &panel,
+                Settings {
+                    accuracy: 1e3,
+                    start_fineness: Some(fineness),
+                    ..Settings::default()
+                },
+            );
+            for (coarse, fine) in values(&coarse).into_iter().zip(values(&fine)) {
+                let apart = (coarse.1.value.pf() - fine.1.value.pf()).abs();
+                if apart > coarse.1.error.pf() + fine.1.error.pf() {
+                    outside.push(format!("{file}, fineness {fineness}: {coarse:?} {fine:?}"));
+                }
+            }
+        }
+    }
+    assert!(outside.is_empty(), "{}", outside.join("\n"));
+}
+
+/// Bases and touch shifts, told by the pad.
+fn values(response: &Response) -> Vec<(&str, Estimated)> {
+    let pads = response.pads.iter();
+    pads.flat_map(|pad| {
+        let shift = pad.touch.as_ref().map(|touch| touch.shift);
+        let all = [pad.base.as_ref().map(|base| base.computed), shift];
+        all.into_iter().flatten().map(|value| (&*pad.name, value))
+    })
+    .collect()
 }

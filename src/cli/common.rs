@@ -7,7 +7,7 @@ use super::{Failure, interrupt, memory, parse_accuracy, parse_memory};
 use crate::input::Document;
 use crate::panel::Panel;
 use crate::response::ResponseError;
-use crate::touch::WorkLimits;
+use crate::touch::{WorkLimits, sharing};
 use padfield_engine::field::{self, Settings};
 use std::path::{Path, PathBuf};
 
@@ -79,12 +79,12 @@ pub struct Resources {
 impl Resources {
     /// Settings of the solver that takes no more memory than this machine has.
     pub(super) fn settings(&self, accuracy: f64) -> Settings {
-        Settings {
+        sharing(&Settings {
             accuracy,
             memory_cap_bytes: memory::of_machine(self.memory),
             keeper: self.cache.keeper(),
             ..Settings::default()
-        }
+        })
     }
 }
 

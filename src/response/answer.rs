@@ -171,7 +171,7 @@ pub struct Numerics {
     pub solves: usize,
     /// Cells of the largest grid, after symmetry.
     pub cells: usize,
-    /// Largest fineness M used.
+    /// Largest fineness M of a touch.
     pub fineness: f64,
     /// Most iterations of any system.
     pub iterations: usize,

@@ -5,7 +5,7 @@ use std::time::Instant;
 use super::answer::{BaseStep, Numerics, Response};
 use super::assumptions::assumptions;
 use super::counts::{Through, counts, on_supplies};
-use super::layer_range::widen;
+use super::layer_range::{has_field_range, widen};
 use super::pads::{Solved, base_of, estimated, pad_responses};
 use crate::cautions::particular_cautions;
 use crate::panel::lowering::{LoweringError, LoweringOptions};
@@ -15,6 +15,7 @@ use crate::touch::{
     TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes,
     solve_touches_as,
 };
+use crate::touch::{Remembered, sharing};
 use padfield_engine::capacitance::AlgebraError;
 use padfield_engine::field::{Accuracy, FieldError, Settings, join_printed};
 use padfield_engine::units::Capacitance;
@@ -119,8 +120,16 @@ pub fn respond_under(
     request: &Request,
     limits: &WorkLimits<'_>,
 ) -> Result<Response, ResponseError> {
+    respond_as(request, false, limits)
+}
+
+fn respond_as(
+    request: &Request,
+    with_derivatives: bool,
+    limits: &WorkLimits<'_>,
+) -> Result<Response, ResponseError> {
     let start = Instant::now();
-    let mut response = touched(request, Channels::All, limits)?;
+    let mut response = touched(request, Channels::All, with_derivatives, limits)?;
     // Every change of the surroundings on its own, without finger.
     let changes = solve_changes(request.panel, limits)?;
     response.steps = base_steps(request, &changes)?;
@@ -140,9 +149,32 @@ pub fn respond_over_tolerances(
     limits: &WorkLimits<'_>,
 ) -> Result<Response, ResponseError> {
     let start = Instant::now();
-    let mut response = respond_under(request, limits)?;
+    // What is solved once more with derivatives is solved with them at once.
+    let limits = limits.under(Settings {
+        keeper: Some(Remembered::before(limits.settings.keeper.clone())),
+        ..sharing(&limits.settings)
+    });
+    let plain = || respond_as(request, false, &limits);
+    let mut response = match has_field_range(request.panel) {
+        false => plain()?,
+        // Derivatives take memory: the answer itself is not to suffer from that. Rounds solved with them are not
+        // solved again.
+        true => match respond_as(request, true, &limits) {
+            Ok(response) if response.numerics.accuracy_reached => response,
+            Ok(_)
+            | Err(ResponseError::Field(
+                FieldError::TooLarge { .. } | FieldError::NoMemory { .. },
+            )) => plain()?,
+            Err(error) => return Err(error),
+        },
+    };
     let finger = find_finger(request.panel, request.finger)?;
-    let limits = limits.starting_at(Some(response.numerics.fineness));
+    // Ends count relative to the nominal values, whose accuracy is judged: one grid, that of the touches.
+    let limits = limits.under(Settings {
+        accuracy: f64::MAX,
+        start_fineness: Some(response.numerics.fineness),
+        ..limits.settings.clone()
+    });
     match widen(&mut response, request, finger, &limits) {
         Ok(problems) => response.numerics.solves += problems,
         // The answer stands without; what is missing is said.
@@ -166,7 +198,7 @@ pub fn respond_with(request: &Request, solver: &Solver) -> Result<Response, Resp
         solver,
         ..WorkLimits::of(request.settings.clone())
     };
-    touched(request, Channels::Touched, &limits)
+    touched(request, Channels::Touched, false, &limits)
 }
 
 /// Whose bases are wanted.
@@ -204,6 +236,7 @@ fn base_steps(request: &Request, changes: &[SolvedChange]) -> Result<Vec<BaseSte
 fn touched(
     request: &Request,
     channels: Channels,
+    with_derivatives: bool,
     limits: &WorkLimits<'_>,
 ) -> Result<Response, ResponseError> {
     let panel = request.panel;
@@ -221,11 +254,18 @@ fn touched(
         lowering: request.options,
         judged: JudgedPaths::OfFinger,
         // Only when its own potential is not known, a noise comes through it, or supplies are described.
-        has_finger_row: finger.return_path != ReturnPath::Earthed
+        has_finger_row: with_derivatives
+            || finger.return_path != ReturnPath::Earthed
             || is_noisy
             || panel.usage.supplies.origin == Origin::Given,
     };
-    let touches = solve_touches_as(panel, &places, options, limits)?;
+    let touches = {
+        let limits = limits.under(Settings {
+            derivatives: with_derivatives,
+            ..limits.settings.clone()
+        });
+        solve_touches_as(panel, &places, options, &limits)?
+    };
     let solved = asked
         .iter()
         .enumerate()
@@ -243,7 +283,8 @@ fn touched(
         .map(|pad| base_of(&solved, pad))
         .collect();
     if channels == Channels::All {
-        let completed = channel_bases(panel, bases, limits)?;
+        let again = limits.starting_at(touches.fineness);
+        let completed = channel_bases(panel, bases, &again)?;
         numerics.add(&completed);
         bases = completed.bases;
     }
@@ -302,7 +343,6 @@ impl Numerics {
     fn add(&mut self, bases: &ChannelBases) {
         self.solves += bases.problems;
         self.cells = self.cells.max(bases.work.cells);
-        self.fineness = self.fineness.max(bases.work.finest);
         self.iterations = self.iterations.max(bases.work.iterations);
         self.residual = self.residual.max(bases.work.residual);
         self.seconds += bases.work.seconds;

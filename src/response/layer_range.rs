@@ -22,7 +22,7 @@ pub(super) fn widen(
 ) -> Result<usize, ResponseError> {
     let panel = request.panel;
     let family = PanelFamily::of_panel(panel);
-    if !field_varies(&family) {
+    if !has_field_range(panel) {
         return Ok(0);
     }
     let own = |index: &usize| {
@@ -51,6 +51,11 @@ pub(super) fn widen(
         widen_base(response, panel, &touches, pad);
     }
     Ok(problems)
+}
+
+/// Whether [`widen`] solves anything.
+pub(super) fn has_field_range(panel: &Panel) -> bool {
+    field_varies(&PanelFamily::of_panel(panel))
 }
 
 /// A touch of a pad, solved there or on its mirror image.

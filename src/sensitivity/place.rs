@@ -6,8 +6,9 @@ use super::parameter::{PanelFamily, Parameter};
 use super::rates::{AllRates, STEP, case, ends, slopes};
 use super::touch::DifferentiatedTouch;
 use crate::input::ScenarioError;
-use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits};
+use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits, sharing};
 use padfield_engine::field::{FieldError, Printed, Settings};
+use padfield_engine::grid::line_coordinates;
 
 /// How the rates of a parameter were found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,6 +75,24 @@ pub struct Solved {
     pub slopes: Vec<Option<[f64; PAD_NUMBERS]>>,
 }
 
+/// Whether a parameter gets rates.
+fn is_asked(parameter: &Parameter, wanted: &dyn Fn(&Parameter) -> bool) -> bool {
+    parameter.changes_field && parameter.value != 0.0 && wanted(parameter)
+}
+
+/// Whether anything lies elsewhere along the first two axes where a parameter has another value, or cannot be
+/// told.
+fn moves_along_face(family: &PanelFamily, place: &TouchPlace, index: usize) -> bool {
+    let value = family.parameters[index].value;
+    let along_face = |by: f64| {
+        let lowered = case(family, place, &[(index, value + by)]).ok()?;
+        let [x, y, _] = line_coordinates(&lowered.case);
+        Some([x, y])
+    };
+    let [less, more] = [-STEP, STEP].map(|step| along_face(step * value.abs()));
+    less.is_none() || less != more
+}
+
 /// What every pad shows, by panel index.
 type Shown = Vec<Option<PadTouch>>;
 
@@ -98,7 +117,17 @@ impl PlaceModel {
         limits: &WorkLimits<'_>,
     ) -> Result<Self, PlaceError> {
         asked_to_stop(limits)?;
+        let shared = sharing(&limits.settings);
+        // On a grid that is shared by places, lines do not carry what moves along the face.
+        let is_followed = |index: usize, parameter: &Parameter| {
+            !is_asked(parameter, wanted) || !moves_along_face(family, place, index)
+        };
+        let mut all = family.parameters.iter().enumerate();
+        let roaming = shared
+            .roaming
+            .filter(|_| all.all(|(index, one)| is_followed(index, one)));
         let settings = Settings {
+            roaming,
             derivatives: true,
             memory_cap_bytes: limits.settings.memory_cap_bytes
                 / rayon::current_num_threads() as u64,
@@ -140,7 +169,7 @@ impl PlaceModel {
             problems: 1,
         };
         for (index, parameter) in family.parameters.iter().enumerate() {
-            if !parameter.changes_field || parameter.value == 0.0 || !wanted(parameter) {
+            if !is_asked(parameter, wanted) {
                 continue;
             }
             let values = [(index, parameter.value)];

@@ -14,6 +14,8 @@ mod limits;
 mod mirrors;
 mod pad_touch;
 mod places;
+mod remembered;
+mod roaming;
 mod seen;
 mod surroundings;
 
@@ -26,5 +28,7 @@ pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
 pub use places::{
     TouchOptions, TouchPlace, TouchWork, Touches, prepared, solve_touches, solve_touches_as,
 };
+pub use remembered::Remembered;
+pub use roaming::sharing;
 pub use seen::{SeenTouch, SolvedTouch};
 pub use surroundings::{BaseChange, SolvedChange, Surrounding, solve_changes};

@@ -4,6 +4,7 @@ use super::images::Sharing;
 use super::judge::{JudgedPaths, judge_of_touch};
 use super::limits::{TouchError, WorkLimits};
 use super::mirrors::{PanelMirror, panel_mirrors};
+use super::roaming::{roaming_at, sharing};
 use super::seen::{SeenTouch, SolvedTouch};
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Panel, ReturnPath};
@@ -176,6 +177,7 @@ pub fn solve_touches_as(
         from,
     } = Sharing::of(panel, places, &mirrors);
     let solved: Vec<(TouchPlace, Vec<ReturnPath>)> = solved.into_iter().zip(paths).collect();
+    let limits = &limits.under(sharing(&limits.settings));
     let bench = Bench {
         panel,
         options,
@@ -363,6 +365,7 @@ fn prepared_as(
     let settings = Settings {
         drive: Some(drive),
         judge: Some(judge_of_touch(panel, place.pad, paths, &lowered)),
+        roaming: roaming_at(settings, panel, place),
         ..settings.clone()
     };
     Ok((lowered, settings))

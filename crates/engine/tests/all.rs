@@ -7,6 +7,7 @@ mod family;
 mod hatch;
 mod invariants;
 mod multigrid;
+mod roaming;
 mod screened;
 mod screens;
 mod turned;

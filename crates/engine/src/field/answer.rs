@@ -1,6 +1,7 @@
 //! What the field engine is asked and what it answers.
 
 use super::judge::{Judge, Printed};
+use super::roaming::Roaming;
 use super::rounds::Keeper;
 use crate::case::Case;
 use crate::stop::Stop;
@@ -33,6 +34,10 @@ pub struct Settings {
     /// A case whose grid is stretched to this one wherever both have the same lines, so that answers
     /// vary smoothly from one member of a family to the next; none: the case gets its own grid.
     pub family: Option<Arc<Case>>,
+    /// What comes and goes at one of many places, so that the state without it is solved once for all; none: it has
+    /// a grid of its own, as with a first guess or kept potentials. Its outlines then lie between the lines of the
+    /// grid, so that no derivative to a segment holds a movement of theirs along the first two axes.
+    pub roaming: Option<Roaming>,
     /// Potentials to start the iteration from; used where grid and drives are the same in number.
     pub first_guess: Option<Arc<Potentials>>,
     /// Whether the answer keeps its potentials, as a first guess for the next case.
@@ -76,6 +81,7 @@ impl Default for Settings {
             drive: None,
             derivatives: false,
             family: None,
+            roaming: None,
             first_guess: None,
             keep_potentials: false,
             keeper: None,
@@ -85,6 +91,14 @@ impl Default for Settings {
 }
 
 impl Settings {
+    /// What roams, where that can be made use of while `without` is left out.
+    pub(super) fn roaming(&self, without: Option<&str>) -> Option<&Roaming> {
+        let is_plain = !self.keep_potentials && self.first_guess.is_none();
+        let roaming = self.roaming.as_ref().filter(|_| is_plain)?;
+        let is_asked = roaming.region.is_some() && Some(&*roaming.conductor) == without;
+        is_asked.then_some(roaming)
+    }
+
     /// Wanted estimated error of what is printed, relative.
     pub fn printed_accuracy(&self) -> f64 {
         self.printed_accuracy.unwrap_or(self.accuracy)
@@ -130,6 +144,13 @@ pub struct Bounded {
 }
 
 impl Bounded {
+    /// Takes up errors of entries that were bounded in another way.
+    pub(super) fn widen(&mut self, error: &Array2<f64>) {
+        self.estimated_error += error;
+        self.lower -= error;
+        self.upper += error;
+    }
+
     /// The same with the error bars of round and slanted outlines left out.
     #[must_use]
     pub fn without_outlines(&self) -> Self {

@@ -269,23 +269,40 @@ const SECOND_THOUGHT: f64 = 1.15;
 /// Rest of the bar of a touch shift at fineness 1, outlines left out, on most panels.
 const USUAL_REST: f64 = 0.003;
 
-/// Fineness at which a quantity is as good as asked: outlines fall as 1/M beyond M = 1
-/// (`SHAPE_SHARE` of [`super::solve`]), the rest as M^-2 with a reserve; infinite where nothing helps.
+/// Fineness at which a quantity is as good as asked: outlines fall as [`outlines_over_those_at_one`] says, the rest as M^-2 with a reserve; infinite where nothing helps.
 fn needed(printed: &Printed, fineness: f64, asked: f64) -> f64 {
     let rest = 1.1 * (printed.error - printed.outlines) * fineness * fineness;
     if !rest.is_finite() {
         return f64::INFINITY;
     }
-    let outlines = printed.outlines * fineness.max(1.0);
-    let coarse = match outlines < asked {
-        true => (rest / (asked - outlines)).sqrt(),
-        false => f64::INFINITY,
-    };
-    if coarse <= 1.0 {
-        return coarse;
+    let outlines = printed.outlines / outlines_over_those_at_one(fineness);
+    let is_enough = |at: f64| rest / (at * at) + outlines * outlines_over_those_at_one(at) <= asked;
+    if !is_enough(1.0) {
+        let both = outlines * outlines + 4.0 * asked * rest;
+        return (outlines + both.sqrt()) / (2.0 * asked);
     }
-    ((outlines + (outlines * outlines + 4.0 * asked * rest).sqrt()) / (2.0 * asked)).max(1.0)
+    let (mut coarse, mut fine) = (0.0, 1.0);
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (coarse + fine);
+        match is_enough(middle) {
+            true => fine = middle,
+            false => coarse = middle,
+        }
+    }
+    fine
 }
+
+/// What round and slanted outlines add at a fineness over what they add at 1. On the coarsest grids they follow the
+/// cells per radius, which go with the root of the fineness.
+pub(super) fn outlines_over_those_at_one(fineness: f64) -> f64 {
+    1.0 / fineness.max((fineness / LEVEL_FROM).sqrt().min(1.0))
+}
+
+/// From this fineness on outlines add as much as at 1.
+const LEVEL_FROM: f64 = 0.7;
+
+/// Steps to the fineness needed: far below what a grid tells apart.
+const HALVINGS: usize = 40;
 
 #[cfg(test)]
 mod tests {
@@ -316,7 +333,8 @@ mod tests {
             let missed = printed("", rest + outlines, outlines);
             let finer: f64 = needed(&missed, fineness, asked);
             // As both fall, with the reserve of the rest.
-            let outlines = outlines * f64::max(fineness, 1.0) / finer.max(1.0);
+            let outlines =
+                outlines * outlines_over_those_at_one(finer) / outlines_over_those_at_one(fineness);
             let rest = rest * (fineness / finer).powi(2);
             assert_relative_eq!(outlines + 1.1 * rest, asked, max_relative = 1e-9);
         }

@@ -17,6 +17,7 @@ mod node_energy;
 mod node_scheme;
 mod pairs;
 mod part;
+mod roaming;
 mod room;
 mod round;
 mod rounds;
@@ -25,6 +26,7 @@ mod solve;
 #[cfg(test)]
 mod stopped_tests;
 mod system;
+mod unseen;
 mod validate;
 
 pub use crate::stop::Stop;
@@ -33,5 +35,6 @@ pub use answer::{
     SegmentDerivative, Settings, Shift, SolverSummary,
 };
 pub use judge::{Judge, Printed, SMALL_SHIFT, join_printed, joined_printed};
+pub use roaming::Roaming;
 pub use rounds::{Keeper, Rounds};
 pub use solve::solve;

@@ -5,6 +5,7 @@ use super::bounds::Energies;
 use super::cell_scheme::CellScheme;
 use super::derivatives::{RowSums, Slopes, cell_slopes, node_slopes};
 use super::node_scheme::NodeScheme;
+use super::pairs::dot;
 use super::system::System;
 use crate::grid::Grid;
 use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
@@ -12,8 +13,27 @@ use crate::stop::Stop;
 use ndarray::{Array1, Array2};
 use rayon::prelude::*;
 
-/// The iteration ends when its last step changes the energy by at most this share.
+/// The iteration ends when its last step changes the energy by at most this share at fineness 1 and beyond. What is
+/// left then is some hundredth of it.
 const ENERGY_SHARE: f64 = 1e-8;
+
+/// How an iteration starts and ends.
+#[derive(Clone, Copy)]
+pub(super) struct Iteration<'g> {
+    /// Where it starts, drive by drive, where there is a guess of its length.
+    pub guess: &'g [&'g [f64]],
+    /// Fineness of the grid: the square of its error is what is left.
+    pub fineness: f64,
+    /// A drive and conductors that are none: their charges at that drive are wanted.
+    pub charges: (usize, &'g [u16]),
+}
+
+impl Iteration<'_> {
+    /// Share of the energy that the last step may change.
+    fn energy_share(&self) -> f64 {
+        ENERGY_SHARE / self.fineness.min(1.0).powi(4)
+    }
+}
 
 /// Energies of one system, over vacuum permittivity.
 pub(super) struct Part {
@@ -25,6 +45,25 @@ pub(super) struct Part {
     pub residual: f64,
     pub slopes: Option<Slopes>,
     pub potentials: Vec<Vec<f64>>,
+    /// Charges asked for ([`Iteration::charges`]), over vacuum permittivity.
+    pub charges: Vec<f64>,
+}
+
+impl Part {
+    /// All but the potentials.
+    pub fn without_potentials(&self) -> Self {
+        Self {
+            outer: self.outer.clone(),
+            inner: self.inner.clone(),
+            material: self.material.clone(),
+            slack: self.slack.clone(),
+            iterations: self.iterations.clone(),
+            residual: self.residual,
+            slopes: self.slopes.clone(),
+            potentials: Vec::new(),
+            charges: Vec::new(),
+        }
+    }
 }
 
 /// The network of nodes, which bounds from above.
@@ -32,11 +71,11 @@ pub(super) fn above(
     grid: &Grid,
     drives: &[u16],
     settings: &Settings,
-    guess: Option<&[Vec<f64>]>,
+    iteration: Iteration<'_>,
 ) -> Result<Part, NotConverged> {
     let scheme = NodeScheme::new(grid);
     let (potentials, iterations, residual) =
-        potentials(&scheme.system, drives, guess, settings.stop)?;
+        potentials(&scheme.system, drives, iteration, settings.stop)?;
     let mut rows = settings
         .derivatives
         .then(|| RowSums::new(grid, drives.len()));
@@ -52,6 +91,7 @@ pub(super) fn above(
         iterations,
         residual,
         slopes,
+        charges: charges(&scheme.system, &potentials, iteration),
         potentials,
     })
 }
@@ -61,11 +101,11 @@ pub(super) fn below(
     grid: &Grid,
     drives: &[u16],
     settings: &Settings,
-    guess: Option<&[Vec<f64>]>,
+    iteration: Iteration<'_>,
 ) -> Result<Part, NotConverged> {
     let scheme = CellScheme::new(grid);
     let (potentials, iterations, residual) =
-        potentials(&scheme.system, drives, guess, settings.stop)?;
+        potentials(&scheme.system, drives, iteration, settings.stop)?;
     let mut rows = settings
         .derivatives
         .then(|| RowSums::new(grid, drives.len()));
@@ -81,18 +121,29 @@ pub(super) fn below(
         iterations,
         residual,
         slopes,
+        charges: charges(&scheme.system, &potentials, iteration),
         potentials,
     })
+}
+
+/// The charges an iteration is asked for.
+fn charges(system: &System, potentials: &[Vec<f64>], iteration: Iteration<'_>) -> Vec<f64> {
+    let (drive, conductors) = iteration.charges;
+    let charge = |conductor: &u16| {
+        let (load, _) = system.drive(*conductor);
+        -dot(&load, &potentials[drive])
+    };
+    conductors.iter().map(charge).collect()
 }
 
 /// Potentials of every drive, iterations, largest residual.
 type Found = (Vec<Vec<f64>>, Vec<usize>, f64);
 
-/// Solves for every drive, starting from `guess` where it fits.
+/// Solves for every drive.
 fn potentials(
     system: &System,
     drives: &[u16],
-    guess: Option<&[Vec<f64>]>,
+    iteration: Iteration<'_>,
     stop: Stop,
 ) -> Result<Found, NotConverged> {
     let hierarchy = match stop.asked() {
@@ -111,12 +162,12 @@ fn potentials(
             || hierarchy.workspace_until(stop),
             |work, (d, &driven)| {
                 let (b, start) = system.drive(driven);
-                let mut x = match guess.and_then(|guess| guess.get(d)) {
+                let mut x = match iteration.guess.get(d) {
                     Some(guess) if guess.len() == b.len() => system.free_part(guess),
                     _ => vec![0.0; b.len()],
                 };
                 let stopping = Stopping::Energy {
-                    share: ENERGY_SHARE,
+                    share: iteration.energy_share(),
                     start,
                 };
                 let solved = multigrid::solve(&hierarchy, work, &b, &mut x, stopping)?;

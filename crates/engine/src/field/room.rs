@@ -20,15 +20,18 @@ pub(super) struct Load<'s> {
     drives: f64,
     /// With and without what comes and goes.
     states: usize,
+    /// Whether the second state is solved once for many.
+    roams: bool,
     materials: f64,
     settings: &'s Settings,
 }
 
 impl<'s> Load<'s> {
-    pub fn new(case: &Case, drives: usize, has_two_states: bool, settings: &'s Settings) -> Self {
+    pub fn new(case: &Case, drives: usize, without: Option<&str>, settings: &'s Settings) -> Self {
         Self {
             drives: drives as f64,
-            states: if has_two_states { 2 } else { 1 },
+            states: if without.is_some() { 2 } else { 1 },
+            roams: settings.roaming(without).is_some(),
             materials: case.dielectrics.len() as f64 + 1.0,
             settings,
         }
@@ -85,10 +88,11 @@ impl<'s> Load<'s> {
         // and potential in f64.
         let solve = 8.0 * levels + 4.0 + 48.0;
         let painted = 24.0 * self.states as f64;
-        let kept = if self.settings.keep_potentials {
-            8.0 * drives * systems as f64
-        } else {
-            0.0
+        let kept = match self.settings.keep_potentials {
+            true => 8.0 * drives * systems as f64,
+            // Those of the state without what roams, where the other starts.
+            false if self.roams => 8.0 * drives * 2.0,
+            false => 0.0,
         };
         threads.min(systems) as f64 * (system + solve) + painted + kept
     }

@@ -5,10 +5,12 @@ use super::answer::{
     SolverSummary,
 };
 use super::bounds::{Energies, shape_term};
-use super::judge::SMALL_SHIFT;
+use super::judge::{SMALL_SHIFT, outlines_over_those_at_one};
 use super::mirror::Halved;
-use super::part::{Part, above, below, combine, derivatives};
+use super::part::{Iteration, Part, above, below, combine, derivatives};
+use super::roaming::Roaming;
 use super::room::Load;
+use super::unseen::Unseen;
 use crate::case::Case;
 use crate::grid::{Axis, Grid};
 use crate::multigrid::NotConverged;
@@ -19,7 +21,7 @@ use std::sync::Arc;
 
 /// The case, or the case without what comes and goes, on the grid of the round.
 struct State {
-    grid: Grid,
+    has_shapes: bool,
     /// Conductors that have a row, as the grid counts them.
     drives: Vec<u16>,
     /// The same as rows of the first state.
@@ -31,13 +33,13 @@ struct State {
 impl State {
     /// Its matrix with the error bar that fits its outlines.
     fn bounded(&self, energies: &Energies, fineness: f64) -> Bounded {
-        energies.bounded(self.names.clone(), shape_share(&self.grid, fineness))
+        energies.bounded(self.names.clone(), shape_share(self.has_shapes, fineness))
     }
 
     /// Estimated error that a finer grid lowers. Shapes have an error of their own that refinement of the whole
     /// grid lowers slowly: it is printed, but the grid is chosen by the rest.
     fn refinable_error(&self, energies: &Energies) -> Array2<f64> {
-        energies.estimated_error(self.grid.has_shapes)
+        energies.state_error(self.has_shapes)
     }
 }
 
@@ -52,11 +54,17 @@ pub(super) fn refine(
 ) -> Result<FieldAnswer, FieldError> {
     let case = &halved.case;
     let cells: usize = axes.iter().map(|a| a.cells().max(1)).product();
-    Load::new(case, drives.len(), without.is_some(), settings).check(&axes)?;
+    Load::new(case, drives.len(), without, settings).check(&axes)?;
     let dimensions = case.kind.dimensions();
     let shape: Vec<usize> = axes[..dimensions].iter().map(Axis::cells).collect();
-    let states = states(case, axes, without, drives, settings)?;
-    let mut parts = solved(&states, &shape, settings)?;
+    let states = states(case, without, drives);
+    let grids = grids(case, axes, without, settings)?;
+    let (mut parts, bounded) = match (settings.roaming(without), &states[..]) {
+        (Some(roaming), [full, absent]) => {
+            around_absent(case, &grids[0], [full, absent], roaming, settings, fineness)?
+        }
+        _ => (solved(&states, &grids, &shape, settings, fineness)?, None),
+    };
     let potentials = settings.keep_potentials.then(|| {
         let systems = parts.iter_mut();
         Arc::new(Potentials {
@@ -71,17 +79,24 @@ pub(super) fn refine(
     let energies: Vec<Energies> = pairs()
         .map(|(above, below)| combine(above, below, scale))
         .collect();
-    let (shift, estimated) = judged(&states, &energies, without, fineness);
+    let (mut shift, estimated) = judged(&states, &energies, without, fineness);
+    let mut with = states[0].bounded(&energies[0], fineness);
+    if let (Some(error), Some(shift)) = (bounded, &mut shift) {
+        let error = error * scale;
+        let rows = &states[1].rows;
+        shift.estimated_error += &error
+            .select(ndarray::Axis(0), rows)
+            .select(ndarray::Axis(1), rows);
+        with.widen(&error);
+    }
     let mut by_permittivity = pairs().map(|(above, below)| {
         let both = above.material.iter().zip(&below.material);
         both.map(|(above, below)| (above + below) * (0.5 * scale))
             .collect::<Vec<_>>()
     });
-    let mut derivatives = pairs()
-        .zip(&states)
-        .map(|((above, below), state)| derivatives(&state.grid, above, below, scale));
+    let mut derivatives = pairs().map(|(above, below)| derivatives(&grids[0], above, below, scale));
     Ok(FieldAnswer {
-        with: states[0].bounded(&energies[0], fineness),
+        with,
         shift,
         by_permittivity: by_permittivity.next().unwrap_or_default(),
         by_permittivity_without: by_permittivity.next().unwrap_or_default(),
@@ -103,16 +118,10 @@ pub(super) fn refine(
     })
 }
 
-/// The states, painted on one grid.
-fn states(
-    case: &Case,
-    axes: [Axis; 3],
-    without: Option<&str>,
-    drives: &[usize],
-    settings: &Settings,
-) -> Result<Vec<State>, FieldError> {
-    let state = |grid: Grid, rows: Vec<usize>, index: &dyn Fn(usize) -> usize| State {
-        grid,
+/// The states: all there is, then the same without what comes and goes.
+fn states(case: &Case, without: Option<&str>, drives: &[usize]) -> Vec<State> {
+    let state = |case_of: &Case, rows: Vec<usize>, index: &dyn Fn(usize) -> usize| State {
+        has_shapes: case_of.has_shapes(),
         drives: rows.iter().map(|&i| index(drives[i]) as u16).collect(),
         names: rows
             .iter()
@@ -120,31 +129,49 @@ fn states(
             .collect(),
         rows,
     };
-    let full = Grid::paint_until(settings.stop, case, axes.clone());
-    if settings.stop.asked() {
-        return Err(FieldError::Interrupted);
-    }
-    let open_span_m = full.open_span_m;
-    let mut states = vec![state(full, (0..drives.len()).collect(), &|drive| drive)];
+    let mut states = vec![state(case, (0..drives.len()).collect(), &|drive| drive)];
     if let Some(name) = without {
         // Rows that both states have: all, unless a conductor goes that is among them.
         let gone = case.conductors.iter().position(|c| c.name == name);
         let rows = (0..drives.len()).filter(|&i| Some(drives[i]) != gone);
-        let mut grid = Grid::paint_until(settings.stop, &case.without(name), axes);
-        grid.open_span_m = open_span_m;
-        states.push(state(grid, rows.collect(), &|drive| {
+        states.push(state(&case.without(name), rows.collect(), &|drive| {
             drive - usize::from(gone.is_some_and(|gone| drive > gone))
         }));
     }
-    Ok(states)
+    states
+}
+
+/// The states, painted on one grid; not the one without what roams, which may be known without it.
+fn grids(
+    case: &Case,
+    axes: [Axis; 3],
+    without: Option<&str>,
+    settings: &Settings,
+) -> Result<Vec<Grid>, FieldError> {
+    let mut grids = vec![Grid::paint_until(settings.stop, case, axes)];
+    if settings.stop.asked() {
+        return Err(FieldError::Interrupted);
+    }
+    if let Some(name) = without.filter(|_| settings.roaming(without).is_none()) {
+        let full = &grids[0];
+        let axes = full.axes.clone();
+        let mut grid = Grid::paint_until(settings.stop, &case.without(name), axes);
+        grid.open_span_m = full.open_span_m;
+        grids.push(grid);
+    }
+    Ok(grids)
 }
 
 /// The systems of all states, two each: above, then below.
-fn solved(states: &[State], shape: &[usize], settings: &Settings) -> Result<Vec<Part>, FieldError> {
-    let systems: Vec<(&State, bool)> = states
-        .iter()
-        .flat_map(|state| [true, false].map(|from_above| (state, from_above)))
-        .collect();
+fn solved(
+    states: &[State],
+    grids: &[Grid],
+    shape: &[usize],
+    settings: &Settings,
+    fineness: f64,
+) -> Result<Vec<Part>, FieldError> {
+    let both = |(state, grid)| [true, false].map(|from_above| (state, grid, from_above));
+    let systems: Vec<(&State, &Grid, bool)> = states.iter().zip(grids).flat_map(both).collect();
     let guesses = settings
         .first_guess
         .as_ref()
@@ -152,21 +179,109 @@ fn solved(states: &[State], shape: &[usize], settings: &Settings) -> Result<Vec<
     let parts: Result<Vec<Part>, NotConverged> = systems
         .par_iter()
         .enumerate()
-        .map(|(t, (state, from_above))| {
-            let guess = guesses.map(|guesses| &guesses.systems[t][..]);
+        .map(|(t, (state, grid, from_above))| {
+            let guess = guesses.map_or(&[][..], |guesses| &guesses.systems[t]);
+            let guess: Vec<&[f64]> = guess.iter().map(Vec::as_slice).collect();
+            let iteration = Iteration {
+                guess: &guess,
+                fineness,
+                charges: (0, &[]),
+            };
             match from_above {
-                true => above(&state.grid, &state.drives, settings, guess),
-                false => below(&state.grid, &state.drives, settings, guess),
+                true => above(grid, &state.drives, settings, iteration),
+                false => below(grid, &state.drives, settings, iteration),
             }
         })
         .collect();
+    converged(parts, settings)
+}
+
+fn converged<T>(parts: Result<T, NotConverged>, settings: &Settings) -> Result<T, FieldError> {
     match parts {
         _ if settings.stop.asked() => Err(FieldError::Interrupted),
         Ok(parts) => Ok(parts),
-        Err(error) => Err(FieldError::NotConverged {
-            history: error.history,
-        }),
+        Err(NotConverged { history }) => Err(FieldError::NotConverged { history }),
     }
+}
+
+/// Systems, and the errors of entries of the first state that are bounded and not solved.
+type AroundAbsent = (Vec<Part>, Option<Array2<f64>>);
+
+/// The same where the second state is without something that roams: known or solved, and then where the first
+/// begins.
+fn around_absent(
+    case: &Case,
+    grid: &Grid,
+    [full, absent]: [&State; 2],
+    roaming: &Roaming,
+    settings: &Settings,
+    fineness: f64,
+) -> Result<AroundAbsent, FieldError> {
+    let both = |grid: &Grid, drives: &[u16], guesses: [&[&[f64]]; 2], charges| {
+        let [first, second] = guesses.map(|guess| Iteration {
+            guess,
+            fineness,
+            charges,
+        });
+        let (above, below) = rayon::join(
+            || above(grid, drives, settings, first),
+            || below(grid, drives, settings, second),
+        );
+        let pair = above.and_then(|above| Ok([above, below?]));
+        converged(pair, settings)
+    };
+    let asked = (&absent.names[..], settings.derivatives);
+    let known = roaming.absent(&case.without(&roaming.conductor), grid, asked, |painted| {
+        both(painted, &absent.drives, [&[], &[]], (0, &[]))
+    })?;
+    let mark = case
+        .conductors
+        .iter()
+        .position(|c| c.name == roaming.conductor);
+    let body = full
+        .drives
+        .iter()
+        .position(|&drive| Some(usize::from(drive)) == mark);
+    let unseen = body.zip(mark).map(|(body, mark)| {
+        let places = [body, full.drives.len()];
+        let potentials = &known[0].potentials;
+        Unseen::of(
+            grid,
+            mark as u16,
+            places,
+            &absent.rows,
+            potentials,
+            fineness,
+        )
+    });
+    let all: Vec<usize> = (0..full.drives.len()).collect();
+    let seen = unseen.as_ref().map_or(&all, |unseen| &unseen.seen);
+    let drives_of = |rows: &[usize]| rows.iter().map(|&row| full.drives[row]).collect();
+    let others: Vec<u16> = unseen.as_ref().map_or(Vec::new(), |u| drives_of(&u.rows));
+    let own = unseen.as_ref().map_or(0, Unseen::body_among_seen);
+    let drives: Vec<u16> = drives_of(seen);
+    let guesses = known.each_ref().map(|part| {
+        let potentials = |row: &usize| {
+            let at = absent.rows.iter().position(|absent| absent == row);
+            at.map_or(&[][..], |at| &part.potentials[at])
+        };
+        seen.iter().map(potentials).collect::<Vec<_>>()
+    });
+    let guesses = guesses.each_ref().map(|guess| &guess[..]);
+    let [above, below] = both(grid, &drives, guesses, (own, &others))?;
+    let left = known.each_ref().map(Part::without_potentials);
+    let Some(unseen) = unseen else {
+        return Ok((vec![above, below].into_iter().chain(left).collect(), None));
+    };
+    let [above, below] = [
+        unseen.complete(above, &known[0]),
+        unseen.complete(below, &known[1]),
+    ];
+    let error = unseen.error([&above, &below]);
+    Ok((
+        vec![above, below].into_iter().chain(left).collect(),
+        Some(error),
+    ))
 }
 
 /// The shift between the states, where there are two, and the largest estimated error that counts.
@@ -185,9 +300,9 @@ fn judged(
     };
     let difference = with.select(&absent.rows).minus(less);
     let shift = difference.value();
-    let error = full.refinable_error(&difference);
+    let error = less.difference_error(&difference, full.has_shapes);
     let estimated = estimated.max(relevant_shift_error(&shift, &error));
-    let shape_term = shape_term(&shift, shape_share(&full.grid, fineness));
+    let shape_term = shape_term(&shift, shape_share(full.has_shapes, fineness));
     let shift = Shift {
         conductor: conductor.to_owned(),
         without: absent.bounded(less, fineness),
@@ -228,13 +343,14 @@ fn relevant_shift_error(value: &Array2<f64>, error: &Array2<f64>) -> f64 {
 /// Measured against twins, pads of 12 mm 1.6 mm above a plane, fineness 1 / 2 / 4, in %: base of a
 /// disc +0.1 / 0.0 / 0.0; its shift under a domed finger -0.6 / -0.3 / -0.1, under a cylinder
 /// -0.3 / -0.2 / -0.1; squares turned by 5 to 45 degrees, worst, -0.5 / -0.4 / -0.3
-/// (`crates/engine/tests/turned.rs`).
+/// (`crates/engine/tests/turned.rs`). Fineness 0.5, a square pad over a hatch: shift under a domed finger -1.3 to -1.8
+/// (`tests/whole_panels.rs`).
 pub(super) const SHAPE_SHARE: f64 = 0.008;
 
 /// Relative uncertainty that round and slanted outlines add.
-fn shape_share(grid: &Grid, fineness: f64) -> f64 {
-    if grid.has_shapes {
-        SHAPE_SHARE / fineness.max(1.0)
+fn shape_share(has_shapes: bool, fineness: f64) -> f64 {
+    if has_shapes {
+        SHAPE_SHARE * outlines_over_those_at_one(fineness)
     } else {
         0.0
     }

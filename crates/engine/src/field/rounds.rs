@@ -29,6 +29,16 @@ impl Keeper {
     }
 }
 
+impl Rounds for Keeper {
+    fn known(&self, round: &str) -> Option<FieldAnswer> {
+        self.0.known(round)
+    }
+
+    fn keep(&self, round: &str, answer: &FieldAnswer) {
+        self.0.keep(round, answer);
+    }
+}
+
 impl fmt::Debug for Keeper {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         formatter.write_str("Keeper")
@@ -46,6 +56,8 @@ pub(super) struct Kept<'s> {
     rounds: &'s dyn Rounds,
     /// All but the fineness.
     text: String,
+    /// The same with derivatives, where none are asked for.
+    fuller: Option<String>,
     asked: f64,
 }
 
@@ -68,17 +80,30 @@ impl<'s> Kept<'s> {
             derivatives,
             ..
         } = settings;
-        let asked = (use_symmetry, drive, derivatives, without);
+        let region = settings.roaming(without).and_then(|roaming| roaming.region);
+        let problem = problem(case);
+        let text = |derivatives: bool| {
+            let asked = (use_symmetry, drive, derivatives, without);
+            format!("{problem} {asked:?} {family:?} {region:?}")
+        };
         Some(Self {
             rounds: rounds.as_ref(),
-            text: format!("{} {asked:?} {family:?}", problem(case)),
+            text: text(*derivatives),
+            fuller: (!derivatives).then(|| text(true)),
             asked: settings.accuracy,
         })
     }
 
     /// The answer of a round, where that is kept, under the same cap of memory as if it were solved.
     pub fn known(&self, fineness: f64, load: &Load<'_>) -> Option<Result<FieldAnswer, FieldError>> {
-        let mut answer = self.rounds.known(&self.round(fineness))?;
+        let own = self.rounds.known(&round(&self.text, fineness));
+        let mut answer = own.or_else(|| {
+            let fuller = round(self.fuller.as_ref()?, fineness);
+            let mut answer = self.rounds.known(&fuller)?;
+            answer.derivatives = None;
+            answer.derivatives_without = None;
+            Some(answer)
+        })?;
         let mut nodes = [1.0; 3];
         for (nodes, cells) in nodes.iter_mut().zip(&answer.grid.shape) {
             *nodes = *cells as f64 + 1.0;
@@ -88,16 +113,16 @@ impl<'s> Kept<'s> {
     }
 
     pub fn keep(&self, fineness: f64, answer: &FieldAnswer) {
-        self.rounds.keep(&self.round(fineness), answer);
-    }
-
-    fn round(&self, fineness: f64) -> String {
-        format!("{} {fineness:?}", self.text)
+        self.rounds.keep(&round(&self.text, fineness), answer);
     }
 }
 
+fn round(text: &str, fineness: f64) -> String {
+    format!("{text} {fineness:?}")
+}
+
 /// All of a case that its fields depend on. Numbers stand in the fewest digits that tell their bits apart.
-fn problem(case: &Case) -> String {
+pub(super) fn problem(case: &Case) -> String {
     let Case {
         id: _,
         title: _,

@@ -8,8 +8,7 @@ use super::round::{SHAPE_SHARE, refine};
 use super::rounds::Kept;
 use super::validate::validate;
 use crate::case::{Case, Kind};
-use crate::grid::{Axis, axes_until, family_axes, least_nodes};
-use crate::stop::Stop;
+use crate::grid::{Axis, family_axes, least_nodes, roaming_axes};
 use std::cell::OnceCell;
 use std::time::Instant;
 
@@ -26,6 +25,11 @@ const START_VOLUME: Start = Start {
     accuracy: 0.01,
     least: 0.7,
 };
+/// Least fineness where a body roams: there many places are asked for, and time counts more than what is had for
+/// nothing on small panels. Beyond twice the accuracy the start falls as 1/M, because on coarse grids bars grow more
+/// slowly (eight keys, slider and traces, fineness 1 / 0.7 / 0.5 / 0.35, without outlines: 0.7 / 1.1 / 1.5 / 1.6 % of the
+/// touch shift).
+const LEAST_ROAMING: f64 = 0.35;
 /// Rounds of refinement before the accuracy is reported as not reached.
 const MOST_ROUNDS: usize = 6;
 
@@ -47,6 +51,12 @@ impl Start {
     fn to_reach(&self, accuracy: f64) -> f64 {
         let looser = (self.accuracy / accuracy).sqrt().min(1.0);
         (self.fineness * looser).max(self.least)
+    }
+
+    fn to_reach_roaming(&self, accuracy: f64) -> f64 {
+        let looser = self.accuracy / accuracy;
+        let coarser = looser.sqrt().min(2.0_f64.sqrt() * looser).min(1.0);
+        (self.fineness * coarser).max(LEAST_ROAMING)
     }
 }
 
@@ -72,7 +82,7 @@ pub fn solve(
         )));
     }
     let drives = driven(case, settings)?;
-    let load = Load::new(case, drives.len(), without.is_some(), settings);
+    let load = Load::new(case, drives.len(), without, settings);
     let kept = Kept::of(case, without, settings);
     let prepared = OnceCell::new();
     let solved = |fineness| {
@@ -81,7 +91,7 @@ pub fn solve(
         }
         let prepared = prepared.get_or_init(|| Prepared::of(case, settings, &load));
         let prepared = prepared.as_ref().map_err(Clone::clone)?;
-        let axes = prepared.axes(fineness, &load, settings.stop)?;
+        let axes = prepared.axes(fineness, &load, without, settings)?;
         let answer = refine(&prepared.halved, axes, without, &drives, settings, fineness)?;
         if let Some(kept) = &kept {
             kept.keep(fineness, &answer);
@@ -89,7 +99,7 @@ pub fn solve(
         Ok(answer)
     };
     let mut goal = Goal::new(settings);
-    let usual = usual_fineness(case, settings);
+    let usual = usual_fineness(case, without, settings);
     let mut fineness = settings.start_fineness.unwrap_or(match case.kind {
         Kind::Volume if case.has_shapes() => goal.start(usual, SHAPE_SHARE),
         _ => usual,
@@ -127,12 +137,15 @@ pub fn solve(
 }
 
 /// Where refinement starts when the outlines of the case ask for nothing finer.
-fn usual_fineness(case: &Case, settings: &Settings) -> f64 {
+fn usual_fineness(case: &Case, without: Option<&str>, settings: &Settings) -> f64 {
+    let accuracy = settings.accuracy;
     match case.kind {
-        Kind::Volume => START_VOLUME,
-        _ => START_PLANE,
+        Kind::Volume if settings.roaming(without).is_some() => {
+            START_VOLUME.to_reach_roaming(accuracy)
+        }
+        Kind::Volume => START_VOLUME.to_reach(accuracy),
+        _ => START_PLANE.to_reach(accuracy),
     }
-    .to_reach(settings.accuracy)
 }
 
 fn round_text(round: usize, answer: &FieldAnswer) -> String {
@@ -190,19 +203,28 @@ impl Prepared {
     }
 
     /// The lines of a round's grid.
-    fn axes(&self, fineness: f64, load: &Load<'_>, stop: Stop) -> Result<[Axis; 3], FieldError> {
+    fn axes(
+        &self,
+        fineness: f64,
+        load: &Load<'_>,
+        without: Option<&str>,
+        settings: &Settings,
+    ) -> Result<[Axis; 3], FieldError> {
+        let stop = settings.stop;
         let fits = |case: &Case| match least_nodes(case, fineness) {
             many if many.iter().any(|nodes| *nodes > QUICKLY_GRADED) => load.is_within_cap(many),
             _ => Ok(()),
         };
         let case = &self.halved.case;
         fits(case)?;
+        let roaming = settings.roaming(without);
+        let roaming = roaming.and_then(|one| Some((&*one.conductor, one.region?)));
         // A reference whose own grid would not fit gives no pattern.
         let reference = self.reference.as_ref().map(|reference| &reference.case);
         Ok(
             match reference.filter(|reference| fits(reference).is_ok()) {
-                Some(reference) => family_axes(stop, case, reference, fineness),
-                None => axes_until(stop, case, fineness),
+                Some(reference) => family_axes(stop, case, reference, roaming, fineness),
+                None => roaming_axes(stop, case, roaming, fineness),
             },
         )
     }

@@ -22,6 +22,15 @@ const EDGE_GROWTH: f64 = 1.0;
 /// fifth more cells and gain nothing.
 const DOME_GROWTH: f64 = 4.0;
 
+/// Where round solids of a conductor may stand: the grid is made for all of them there, and for none in particular.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Region {
+    /// Low corner, x and y \[m\].
+    pub low_m: [f64; 2],
+    /// High corner, x and y \[m\].
+    pub high_m: [f64; 2],
+}
+
 struct Collector {
     low: f64,
     high: f64,
@@ -106,7 +115,17 @@ pub fn axes(case: &Case, fineness: f64) -> [Axis; 3] {
 
 /// The same; coarse ones once `stop` is asked for.
 pub(crate) fn axes_until(stop: Stop, case: &Case, fineness: f64) -> [Axis; 3] {
-    collected(case, fineness).map(|lines| match lines {
+    roaming_axes(stop, case, None, fineness)
+}
+
+/// The same with a conductor that may stand anywhere in a region.
+pub(crate) fn roaming_axes(
+    stop: Stop,
+    case: &Case,
+    roaming: Option<(&str, Region)>,
+    fineness: f64,
+) -> [Axis; 3] {
+    collected(case, fineness, roaming).map(|lines| match lines {
         Some((lines, zones)) => Axis::graded(stop, &lines, &zones, fineness),
         None => Axis::point(),
     })
@@ -116,7 +135,7 @@ pub(crate) fn axes_until(stop: Stop, case: &Case, fineness: f64) -> [Axis; 3] {
 /// grading takes grows with the square of the lines.
 pub fn least_nodes(case: &Case, fineness: f64) -> [f64; 3] {
     let mut axis = 0;
-    collected(case, fineness).map(|found| {
+    collected(case, fineness, None).map(|found| {
         let (low, high) = (case.domain.low_m[axis], case.domain.high_m[axis]);
         axis += 1;
         let Some((lines, zones)) = found else {
@@ -135,9 +154,15 @@ pub fn least_nodes(case: &Case, fineness: f64) -> [f64; 3] {
 /// reference are its axes with every segment stretched, so that results vary smoothly and potentials
 /// of one member are a first guess for the next. An axis with other lines, or with a segment more
 /// than [`LARGEST_STRETCH`] times as long or as short, is graded on its own. Coarse ones once `stop` is asked for.
-pub(crate) fn family_axes(stop: Stop, case: &Case, reference: &Case, fineness: f64) -> [Axis; 3] {
-    let mut pattern = axes_until(stop, reference, fineness).into_iter();
-    collected(case, fineness).map(|lines| match (lines, pattern.next()) {
+pub(crate) fn family_axes(
+    stop: Stop,
+    case: &Case,
+    reference: &Case,
+    roaming: Option<(&str, Region)>,
+    fineness: f64,
+) -> [Axis; 3] {
+    let mut pattern = roaming_axes(stop, reference, roaming, fineness).into_iter();
+    collected(case, fineness, roaming).map(|lines| match (lines, pattern.next()) {
         (Some((lines, zones)), Some(pattern)) => pattern
             .stretched_to(&lines)
             .unwrap_or_else(|| Axis::graded(stop, &lines, &zones, fineness)),
@@ -176,15 +201,22 @@ pub fn line_coordinates(case: &Case) -> [Vec<f64>; 3] {
             lines: Vec::new(),
             zones: Vec::new(),
         };
-        let collector = collect(case, 1.0, d, everywhere);
+        let collector = collect(case, 1.0, d, None, everywhere);
         let ends = [case.domain.low_m[d], case.domain.high_m[d]];
         let lines = collector.lines.iter().map(|line| line.at_m);
         lines.chain(ends).collect()
     })
 }
 
+/// Lines and zones of an axis.
+type Collected = (Vec<Line>, Vec<Zone>);
+
 /// Lines and zones of every axis there is.
-fn collected(case: &Case, fineness: f64) -> [Option<(Vec<Line>, Vec<Zone>)>; 3] {
+fn collected(
+    case: &Case,
+    fineness: f64,
+    roaming: Option<(&str, Region)>,
+) -> [Option<Collected>; 3] {
     [0, 1, 2].map(|d| {
         if d >= case.kind.dimensions() {
             return None;
@@ -196,12 +228,18 @@ fn collected(case: &Case, fineness: f64) -> [Option<(Vec<Line>, Vec<Zone>)>; 3] 
             lines: Vec::new(),
             zones: Vec::new(),
         };
-        Some(collect(case, fineness, d, inside).finish())
+        Some(collect(case, fineness, d, roaming, inside).finish())
     })
 }
 
 /// Adds what a case asks for along one axis.
-fn collect(case: &Case, fineness: f64, d: usize, mut collector: Collector) -> Collector {
+fn collect(
+    case: &Case,
+    fineness: f64,
+    d: usize,
+    roaming: Option<(&str, Region)>,
+    mut collector: Collector,
+) -> Collector {
     let radius_cells = CELLS_PER_RADIUS * fineness.powf(RADIUS_EXPONENT);
     let vertical = if case.kind == Kind::Axisymmetric {
         1
@@ -212,7 +250,12 @@ fn collect(case: &Case, fineness: f64, d: usize, mut collector: Collector) -> Co
         collector.add(dielectric.extent.low_m[d], false);
         collector.add(dielectric.extent.high_m[d], false);
     }
-    for solid in case.conductors.iter().flat_map(|c| &c.solids) {
+    let solids = case.conductors.iter().flat_map(|conductor| {
+        let roaming = roaming.filter(|(name, _)| *name == conductor.name);
+        let region = roaming.map(|(_, region)| region);
+        conductor.solids.iter().map(move |solid| (solid, region))
+    });
+    for (solid, region) in solids {
         match solid {
             Solid::Block(extent) => collector.conductor(extent.low_m[d], extent.high_m[d]),
             Solid::Round(body) if d == vertical => {
@@ -239,6 +282,15 @@ fn collect(case: &Case, fineness: f64, d: usize, mut collector: Collector) -> Co
                 } else {
                     EDGE_GROWTH
                 };
+                if let Some(region) = region {
+                    collector.zones.push(Zone {
+                        low_m: region.low_m[d],
+                        high_m: region.high_m[d],
+                        largest_cell_m: body.contact_radius_m / radius_cells,
+                        growth,
+                    });
+                    continue;
+                }
                 for radius in [body.contact_radius_m, body.dome_radius_m] {
                     let cell = radius / radius_cells;
                     collector.zone(centre - radius, centre + radius, cell, growth);

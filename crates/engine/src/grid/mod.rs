@@ -11,8 +11,8 @@ mod shape;
 mod stretch;
 
 pub use axis::Axis;
-pub use lines::{axes, least_nodes, line_coordinates};
-pub(crate) use lines::{axes_until, family_axes};
+pub use lines::{Region, axes, least_nodes, line_coordinates};
+pub(crate) use lines::{axes_until, family_axes, roaming_axes};
 pub(crate) use outline::{Cut, PartialFace, Place};
 pub use paint::{FREE, Grid};
 pub(crate) use paint::{REFERENCE, unflatten};

@@ -36,6 +36,7 @@ use ndarray::Array2;
 const STEP: f64 = 1e-4;
 
 /// Derivatives of one network, over vacuum permittivity.
+#[derive(Clone)]
 pub(crate) struct Slopes {
     /// To the logarithm of each segment length, per axis and segment.
     pub segments: [Vec<Array2<f64>>; 3],
