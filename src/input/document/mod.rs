@@ -36,7 +36,7 @@ use defaults::{NONE, take_along, take_back};
 use keys::check_keys;
 use named::{Changed, NewSection, change, lacking};
 use padfield_engine::hidden::{HIDDEN_REMEDY, Hidden, hidden_in};
-use paths::{PathEntry, find_path, paths_of};
+use paths::{NoPath, PathEntry, find_path, paths_of};
 use serde::Deserialize;
 use std::borrow::Cow;
 use toml::Spanned;
@@ -169,15 +169,25 @@ impl Document {
     /// # Errors
     /// An unknown or ambiguous path.
     pub fn value_at(&self, path: &str) -> Result<Option<String>, ScenarioError> {
-        let entry = find_path(&self.paths, path).map_err(|(message, hint)| {
+        let entry = find_path(&self.paths, path).map_err(|none| {
+            let (message, hint) = none.told();
             ScenarioError::in_override(&self.file, path, 0..path.len(), message, hint)
         })?;
+        Ok(self.text_of_entry(entry))
+    }
+
+    /// The same; nothing for an unknown or ambiguous path.
+    pub(super) fn known_value_at(&self, path: &str) -> Option<String> {
+        self.text_of_entry(find_path(&self.paths, path).ok()?)
+    }
+
+    fn text_of_entry(&self, entry: &PathEntry) -> Option<String> {
         let root = self.root();
-        let text = find(root.get_ref(), &entry.steps).and_then(|v| text_of(v.get_ref()));
-        Ok(text.map(|text| match &entry.part {
+        let text = find(root.get_ref(), &entry.steps).and_then(|v| text_of(v.get_ref()))?;
+        Some(match &entry.part {
             Some(part) => part_of(&text, part),
             None => text,
-        }))
+        })
     }
 
     /// The checked panel, after `overrides` have been applied in order.
@@ -267,7 +277,8 @@ impl Document {
 
     /// A path in full with whether its value is a whole number; message and hint when there is none.
     pub(super) fn full_path(&self, path: &str) -> Result<(&str, bool), (String, String)> {
-        find_path(&self.paths, path).map(|entry| (entry.text.as_str(), entry.integer))
+        let entry = find_path(&self.paths, path).map_err(NoPath::told)?;
+        Ok((entry.text.as_str(), entry.integer))
     }
 
     /// Names of the sections below a top-level key, in file order.
@@ -356,7 +367,7 @@ impl Document {
             Changed::Whole => return Ok(None),
             Changed::Created(section) => Some(section),
         };
-        let entry = find_path(&tree.paths, &given.path).map_err(refused)?;
+        let entry = find_path(&tree.paths, &given.path).map_err(|none| refused(none.told()))?;
         if given.value == NONE {
             take_back(root, entry)
                 .map_err(|(message, hint)| self.at_override(given, message, hint))?;

@@ -44,7 +44,7 @@ impl Document {
     /// The numbers at a path: one, or two of a size; none where the file has nothing that is a number.
     pub fn movable(&self, path: &str) -> Vec<Movable> {
         let read = |path: String| {
-            let text = self.value_at(&path).ok()??;
+            let text = self.known_value_at(&path)?;
             let (value, unit) = number_and_unit(&text)?;
             let factor = match unit.as_str() {
                 "" => 1.0,

@@ -149,14 +149,42 @@ fn leaf_paths(
     }
 }
 
+/// Why a path means no value; put into words only where somebody reads them.
+pub(super) struct NoPath<'p, 'w> {
+    wanted: &'w str,
+    paths: &'p [PathEntry],
+    /// Paths it could be short for.
+    ambiguous: Vec<&'p str>,
+}
+
+impl NoPath<'_, '_> {
+    /// Message and hint.
+    pub fn told(self) -> (String, String) {
+        let wanted = shortened(self.wanted);
+        if !self.ambiguous.is_empty() {
+            let hint = format!("write {}", listed(self.ambiguous));
+            return (format!("\"{wanted}\" is ambiguous"), hint);
+        }
+        let full = self.paths.iter().map(|entry| entry.text.as_str());
+        let short = full
+            .clone()
+            .filter_map(|text| text.split_once('.').map(|(_, rest)| rest));
+        let hint = match nearest(self.wanted, full.chain(short)) {
+            Some(near) => format!("did you mean \"{near}\"?"),
+            None => "a path goes by names, such as layer.overlay.thickness".to_owned(),
+        };
+        (format!("there is no value at \"{wanted}\""), hint)
+    }
+}
+
 /// The entry a path means: written in full, or without its section when that is unambiguous.
 ///
 /// # Errors
-/// Message and hint for an unknown or ambiguous path.
-pub(super) fn find_path<'p>(
+/// An unknown or ambiguous path.
+pub(super) fn find_path<'p, 'w>(
     paths: &'p [PathEntry],
-    wanted: &str,
-) -> Result<&'p PathEntry, (String, String)> {
+    wanted: &'w str,
+) -> Result<&'p PathEntry, NoPath<'p, 'w>> {
     if let Some(entry) = paths.iter().find(|entry| entry.text == wanted) {
         return Ok(entry);
     }
@@ -166,29 +194,13 @@ pub(super) fn find_path<'p>(
             .split_once('.')
             .is_some_and(|(_, rest)| rest == wanted)
     };
-    let mut short = paths.iter().filter(without_section);
-    match (short.next(), short.next()) {
-        (Some(entry), None) => Ok(entry),
-        (Some(first), Some(second)) => {
-            let all = [first, second].into_iter().chain(short);
-            Err((
-                format!("\"{}\" is ambiguous", shortened(wanted)),
-                format!("write {}", listed(all.map(|entry| entry.text.as_str()))),
-            ))
-        }
-        _ => {
-            let full = paths.iter().map(|entry| entry.text.as_str());
-            let short = paths
-                .iter()
-                .filter_map(|e| e.text.split_once('.').map(|(_, s)| s));
-            let hint = match nearest(wanted, full.chain(short)) {
-                Some(near) => format!("did you mean \"{near}\"?"),
-                None => "a path goes by names, such as layer.overlay.thickness".to_owned(),
-            };
-            Err((
-                format!("there is no value at \"{}\"", shortened(wanted)),
-                hint,
-            ))
-        }
+    let short: Vec<&PathEntry> = paths.iter().filter(without_section).collect();
+    match short[..] {
+        [entry] => Ok(entry),
+        _ => Err(NoPath {
+            wanted,
+            paths,
+            ambiguous: short.iter().map(|entry| entry.text.as_str()).collect(),
+        }),
     }
 }
