@@ -11,11 +11,10 @@ use crate::cautions::particular_cautions;
 use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Heaviest, Origin, Panel, ReturnPath};
 use crate::touch::{
-    BaseChange, ChannelBases, JudgedPaths, Progress, SolvedChange, Solver, TouchError,
-    TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, solve_changes,
-    solve_touches_as,
+    BaseChange, ChannelBases, JudgedPaths, Progress, Remembered, SolvedChange, Solver, TouchError,
+    TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, sharing,
+    solve_changes, solve_touches_as,
 };
-use crate::touch::{Remembered, sharing};
 use padfield_engine::capacitance::AlgebraError;
 use padfield_engine::field::{Accuracy, FieldError, Settings, join_printed};
 use padfield_engine::units::Capacitance;

@@ -22,7 +22,7 @@ pub(super) fn widen(
 ) -> Result<usize, ResponseError> {
     let panel = request.panel;
     let family = PanelFamily::of_panel(panel);
-    if !has_field_range(panel) {
+    if !field_varies(&family) {
         return Ok(0);
     }
     let own = |index: &usize| {

@@ -6,6 +6,7 @@ mod derivatives;
 mod family;
 mod hatch;
 mod invariants;
+mod millimetres;
 mod multigrid;
 mod roaming;
 mod screened;

@@ -4,18 +4,10 @@
 //! The panel is built here; what is checked are properties, and that neither device moves an answer
 //! by more than its own error bar or the tolerance of the iteration.
 
-use padfield_engine::case::{Case, Conductor, Dielectric, Extent, Kind, Solid, Wall};
+use crate::millimetres::extent;
+use padfield_engine::case::{Case, Conductor, Dielectric, Kind, Solid, Wall};
 use padfield_engine::field::{self, FieldAnswer, Settings};
 use std::sync::Arc;
-
-const MM: f64 = 1e-3;
-
-fn extent(low_mm: [f64; 3], high_mm: [f64; 3]) -> Extent {
-    Extent {
-        low_m: low_mm.map(|v| v * MM),
-        high_m: high_mm.map(|v| v * MM),
-    }
-}
 
 /// Two 10 mm pads `gap` apart under an overlay, ground behind them, a block finger on the first.
 fn panel(gap_mm: f64, overlay_mm: f64) -> Case {

@@ -3,21 +3,12 @@
 //! The panel is built here; what is checked are properties: places on one grid agree with places on grids of their
 //! own within both bars, what is shared leaves every bit as it is, and a bounded change holds the solved one.
 
-use padfield_engine::case::{
-    Case, Conductor, Dielectric, Extent, Kind, RoundBody, Screen, Solid, Wall,
-};
+use crate::millimetres::{MM, extent};
+use padfield_engine::case::{Case, Conductor, Dielectric, Kind, RoundBody, Solid, Wall};
 use padfield_engine::field::{FieldAnswer, Roaming, Settings, solve};
 use padfield_engine::grid::Region;
 
-const MM: f64 = 1e-3;
 const PADS: usize = 6;
-
-fn extent(low_mm: [f64; 3], high_mm: [f64; 3]) -> Extent {
-    Extent {
-        low_m: low_mm.map(|v| v * MM),
-        high_m: high_mm.map(|v| v * MM),
-    }
-}
 
 /// Six pads of 8 mm in a row, 12 mm apart, ground behind them, a finger over the place `at_mm` along the row.
 fn panel(at_mm: f64) -> Case {
@@ -65,7 +56,7 @@ fn panel(at_mm: f64) -> Case {
             layer("overlay", 3.0, 0.0, 2.0),
             layer("board", 4.4, -1.6, 0.0),
         ],
-        screens: Vec::<Screen>::new(),
+        screens: Vec::new(),
         conductors: (0..PADS).map(pad).chain([ground, finger]).collect(),
     }
 }

@@ -5,21 +5,12 @@
 //! that they count as exact here; an absolute reference for round shapes is in `reference.rs`.
 //! Run with `--nocapture` for the differences.
 
-use padfield_engine::case::{
-    Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, Solid, Wall,
-};
+use crate::millimetres::{MM, extent};
+use padfield_engine::case::{Case, Conductor, Dielectric, Kind, Prism, RoundBody, Solid, Wall};
 use padfield_engine::field::{FieldAnswer, Settings, solve};
 
-const MM: f64 = 1e-3;
 /// Distance of the open wall [mm].
 const FAR: f64 = 60.0;
-
-fn extent(low: [f64; 3], high: [f64; 3]) -> Extent {
-    Extent {
-        low_m: low.map(|v| v * MM),
-        high_m: high.map(|v| v * MM),
-    }
-}
 
 /// The stackup over a plane at the bottom; `height_axis` is 2 in volumes, 1 about an axis.
 fn stackup(kind: Kind, height_axis: usize, conductors: Vec<Conductor>) -> Case {

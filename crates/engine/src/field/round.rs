@@ -343,8 +343,7 @@ fn relevant_shift_error(value: &Array2<f64>, error: &Array2<f64>) -> f64 {
 /// Measured against twins, pads of 12 mm 1.6 mm above a plane, fineness 1 / 2 / 4, in %: base of a
 /// disc +0.1 / 0.0 / 0.0; its shift under a domed finger -0.6 / -0.3 / -0.1, under a cylinder
 /// -0.3 / -0.2 / -0.1; squares turned by 5 to 45 degrees, worst, -0.5 / -0.4 / -0.3
-/// (`crates/engine/tests/turned.rs`). Fineness 0.5, a square pad over a hatch: shift under a domed finger -1.3 to -1.8
-/// (`tests/whole_panels.rs`).
+/// (`crates/engine/tests/turned.rs`).
 pub(super) const SHAPE_SHARE: f64 = 0.008;
 
 /// Relative uncertainty that round and slanted outlines add.

@@ -27,8 +27,7 @@ const START_VOLUME: Start = Start {
 };
 /// Least fineness where a body roams: there many places are asked for, and time counts more than what is had for
 /// nothing on small panels. Beyond twice the accuracy the start falls as 1/M, because on coarse grids bars grow more
-/// slowly (eight keys, slider and traces, fineness 1 / 0.7 / 0.5 / 0.35, without outlines: 0.7 / 1.1 / 1.5 / 1.6 % of the
-/// touch shift).
+/// slowly than with M^-2.
 const LEAST_ROAMING: f64 = 0.35;
 /// Rounds of refinement before the accuracy is reported as not reached.
 const MOST_ROUNDS: usize = 6;
