@@ -1,8 +1,10 @@
 //! Where outlines that do not follow the grid meet it: links they cut, faces they cover in part.
 
-use super::paint::{Grid, unflatten};
+use super::paint::{FREE, Grid};
 use super::shape::Shape;
 use crate::case::Kind;
+use crate::stop::Stop;
+use std::ops::Range;
 
 /// Scan lines per cell face for the covered fraction of a face.
 const SCAN_LINES: usize = 24;
@@ -91,70 +93,41 @@ impl Grid {
 
     /// Marks the nodes inside a shape and lists the links between nodes that its surface cuts.
     fn paint_shape_nodes(&mut self, painting: &Painting<'_>) {
-        let Painting { shape, nodes, .. } = *painting;
-        let vertical = shape.vertical();
-        let dims = self.node_dims();
-        let slack = 1e-9 * (self.axes[0].nodes_m[dims[0] - 1] - self.axes[0].nodes_m[0]);
-        let mut inside = Vec::new();
-        for n in 0..self.node_conductor.len() {
-            let index = unflatten(n, dims);
-            let level = index[vertical];
-            if level < nodes[0] || level > nodes[1] {
-                continue;
-            }
-            // At every point: an outline of a hundred thousand corners takes milliseconds for each.
-            if self.stop.asked() {
-                return;
-            }
-            if shape.contains(painting.point(self, index), slack) {
-                self.node_conductor[n] = painting.mark;
-                inside.push(n);
-            }
-        }
-        for n in inside {
-            if self.stop.asked() {
-                return;
-            }
-            let index = unflatten(n, dims);
-            let coordinates = [0, 1, 2].map(|d| &self.axes[d].nodes_m[..]);
-            let place = match index[vertical] {
-                _ if painting.is_flat() => Place::Sheet,
-                level if level == nodes[0] => Place::LowerEnd,
-                level if level == nodes[1] => Place::UpperEnd,
-                _ => Place::Wall,
-            };
-            let point = painting.point(self, index);
-            let cuts = painting.surface_cuts(place, point, index, coordinates, slack);
-            self.node_cuts.extend(cuts);
-        }
+        let [low, high] = painting.nodes;
+        let axis = &self.axes[0].nodes_m;
+        let points = Points {
+            coordinates: [0, 1, 2].map(|d| &self.axes[d].nodes_m[..]),
+            levels: low..high + 1,
+            slack: 1e-9 * (axis[axis.len() - 1] - axis[0]),
+            stop: self.stop,
+        };
+        let place = |level: usize| match level {
+            _ if painting.is_flat() => Place::Sheet,
+            level if level == low => Place::LowerEnd,
+            level if level == high => Place::UpperEnd,
+            _ => Place::Wall,
+        };
+        let (marks, cuts) = (&mut self.node_conductor, &mut self.node_cuts);
+        painting.paint(&points, place, marks, cuts);
     }
 
     /// Marks the cells whose middle is inside a shape and lists the links between middles that its wall cuts.
     fn paint_shape_cells(&mut self, painting: &Painting<'_>) {
-        let Painting { shape, nodes, .. } = *painting;
-        let vertical = shape.vertical();
-        let dims = self.cell_dims();
-        let middle = |d: usize, i: usize| match d < self.dimensions() {
-            true => self.axes[d].middle_m(i),
-            false => 0.0,
+        let [low, high] = painting.nodes;
+        let middles = [0, 1, 2].map(|d| match d < self.dimensions() {
+            true => (0..self.axes[d].cells())
+                .map(|i| self.axes[d].middle_m(i))
+                .collect(),
+            false => vec![0.0],
+        });
+        let points = Points {
+            coordinates: [0, 1, 2].map(|d| &middles[d][..]),
+            levels: low..high,
+            slack: 0.0,
+            stop: self.stop,
         };
-        let middles = [0, 1, 2].map(|d| (0..dims[d]).map(|i| middle(d, i)).collect::<Vec<_>>());
-        for cell in 0..self.cells() {
-            let index = unflatten(cell, dims);
-            if index[vertical] < nodes[0] || index[vertical] >= nodes[1] {
-                continue;
-            }
-            if self.stop.asked() {
-                return;
-            }
-            let point = self.cell_middle(index);
-            if shape.contains(point, 0.0) {
-                self.cell_conductor[cell] = painting.mark;
-                let coordinates = [0, 1, 2].map(|d| &middles[d][..]);
-                let cuts = painting.surface_cuts(Place::Wall, point, index, coordinates, 0.0);
-                self.cell_cuts.extend(cuts);
-            }
-        }
+        let (marks, cuts) = (&mut self.cell_conductor, &mut self.cell_cuts);
+        painting.paint(&points, |_| Place::Wall, marks, cuts);
     }
 
     /// Marks the faces that a flat end covers, with the covered share of each.
@@ -166,11 +139,26 @@ impl Grid {
         let across: Vec<usize> = (0..self.dimensions()).filter(|&d| d != vertical).collect();
         let (u, v) = (across[0], across.get(1).copied());
         let rows = v.map_or(1, |v| self.cell_dims()[v]);
+        let lines = if v.is_some() { SCAN_LINES } else { 1 };
+        let mut spans = Vec::new();
         for row in 0..rows {
-            for column in 0..self.cell_dims()[u] {
+            spans.clear();
+            for line in 0..lines {
                 if self.stop.asked() {
                     return;
                 }
+                let mut point = [0.0; 3];
+                point[vertical] = level;
+                if let Some(v) = v {
+                    point[v] = self.axes[v].nodes_m[row]
+                        + self.axes[v].width_m(row) * (line as f64 + 0.5) / lines as f64;
+                }
+                spans.extend(shape.spans(point, u));
+            }
+            if spans.is_empty() {
+                continue;
+            }
+            for column in 0..self.cell_dims()[u] {
                 let mut index = [0; 3];
                 index[vertical] = node;
                 index[u] = column;
@@ -181,24 +169,15 @@ impl Grid {
                     self.axes[u].nodes_m[column],
                     self.axes[u].nodes_m[column + 1],
                 );
-                let lines = if v.is_some() { SCAN_LINES } else { 1 };
                 let mut covered = 0.0;
-                for line in 0..lines {
-                    let mut point = [0.0; 3];
-                    point[vertical] = level;
-                    if let Some(v) = v {
-                        point[v] = self.axes[v].nodes_m[row]
-                            + self.axes[v].width_m(row) * (line as f64 + 0.5) / lines as f64;
-                    }
-                    for span in shape.spans(point, u) {
-                        let (a, b) = (span.low_m.max(low), span.high_m.min(high));
-                        if b > a {
-                            covered += if self.kind == Kind::Axisymmetric {
-                                (b * b - a * a) / (high * high - low * low)
-                            } else {
-                                (b - a) / (high - low)
-                            };
-                        }
+                for span in &spans {
+                    let (a, b) = (span.low_m.max(low), span.high_m.min(high));
+                    if b > a {
+                        covered += if self.kind == Kind::Axisymmetric {
+                            (b * b - a * a) / (high * high - low * low)
+                        } else {
+                            (b - a) / (high - low)
+                        };
                     }
                 }
                 let share = covered / lines as f64;
@@ -241,34 +220,86 @@ impl Painting<'_> {
         self.levels[0] == self.levels[1]
     }
 
-    /// A node, between the ends of the shape.
-    fn point(&self, grid: &Grid, index: [usize; 3]) -> [f64; 3] {
+    /// Marks the points inside and lists the links between them and free ones that the surface cuts; `place` says
+    /// where a level lies.
+    fn paint(
+        &self,
+        points: &Points<'_>,
+        place: impl Fn(usize) -> Place,
+        marks: &mut [u16],
+        cuts: &mut Vec<Cut>,
+    ) {
+        let dims = points.coordinates.map(<[f64]>::len);
+        let inside = self.inside(points);
+        for &[i, j, k] in &inside {
+            marks[i + dims[0] * (j + dims[1] * k)] = self.mark;
+        }
+        for index in inside {
+            if points.stop.asked() {
+                return;
+            }
+            let place = place(index[self.shape.vertical()]);
+            self.add_cuts(points, place, index, marks, cuts);
+        }
+    }
+
+    /// The points inside, in order.
+    fn inside(&self, points: &Points<'_>) -> Vec<[usize; 3]> {
+        let mut range = points.coordinates.map(|along| 0..along.len());
+        range[self.shape.vertical()] = points.levels.clone();
+        let [x, y, z] = range;
+        let mut inside = Vec::new();
+        for k in z {
+            for j in y.clone() {
+                let spans = self.shape.spans(self.point(points, [0, j, k]), 0);
+                for i in x.clone() {
+                    // At every point: an outline of a hundred thousand corners takes milliseconds for each.
+                    if points.stop.asked() {
+                        return inside;
+                    }
+                    let point = self.point(points, [i, j, k]);
+                    if self.shape.contains(&spans, point, points.slack) {
+                        inside.push([i, j, k]);
+                    }
+                }
+            }
+        }
+        inside
+    }
+
+    /// A point, between the ends of the shape.
+    fn point(&self, points: &Points<'_>, index: [usize; 3]) -> [f64; 3] {
         let vertical = self.shape.vertical();
-        let mut point = [0, 1, 2].map(|d| grid.axes[d].nodes_m[index[d]]);
+        let mut point = [0, 1, 2].map(|d| points.coordinates[d][index[d]]);
         point[vertical] = point[vertical].clamp(self.levels[0], self.levels[1]);
         point
     }
 
-    /// Cuts of the links from the inside point `index` to its outside neighbours.
-    fn surface_cuts(
+    /// Adds the cuts of the links from the inside point `index` to its free neighbours.
+    fn add_cuts(
         &self,
+        points: &Points<'_>,
         place: Place,
-        point: [f64; 3],
         index: [usize; 3],
-        coordinates: [&[f64]; 3],
-        slack: f64,
-    ) -> Vec<Cut> {
+        marks: &[u16],
+        cuts: &mut Vec<Cut>,
+    ) {
         let Self { shape, .. } = *self;
-        let vertical = shape.vertical();
+        let (coordinates, slack) = (points.coordinates, points.slack);
+        let point = self.point(points, index);
         let dims = coordinates.map(<[f64]>::len);
         let stride = [1, dims[0], dims[0] * dims[1]];
         let here = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
-        let mut cuts = Vec::new();
         for axis in 0..3 {
-            if dims[axis] == 1 || (place != Place::Wall && axis == vertical) {
+            if dims[axis] == 1 || (place != Place::Wall && axis == shape.vertical()) {
                 continue;
             }
-            let at = point[axis];
+            let (at, i) = (point[axis], index[axis]);
+            let ahead = i + 1 < dims[axis] && marks[here + stride[axis]] == FREE;
+            let behind = i > 0 && marks[here - stride[axis]] == FREE;
+            if !ahead && !behind {
+                continue;
+            }
             let Some(span) = shape
                 .spans(point, axis)
                 .into_iter()
@@ -276,13 +307,10 @@ impl Painting<'_> {
             else {
                 continue;
             };
-            let normal = |at_m: f64| {
-                let mut surface = point;
-                surface[axis] = at_m;
-                shape.normal(surface)
-            };
             let mut add = |covered: f64, low: usize, surface_m: f64| {
                 if covered < 1.0 - 1e-9 {
+                    let mut surface = point;
+                    surface[axis] = surface_m;
                     cuts.push(Cut {
                         axis,
                         low,
@@ -290,21 +318,29 @@ impl Painting<'_> {
                         conductor: self.mark,
                         covered: covered.max(0.0),
                         place,
-                        normal: normal(surface_m),
+                        normal: shape.normal(surface),
                     });
                 }
             };
             let at_m = |i: usize| coordinates[axis][i];
-            let i = index[axis];
-            if i + 1 < dims[axis] {
+            if ahead {
                 let covered = (span.high_m - at) / (at_m(i + 1) - at);
                 add(covered, here, span.high_m);
             }
-            if i > 0 {
+            if behind {
                 let covered = (at - span.low_m) / (at - at_m(i - 1));
                 add(covered, here - stride[axis], span.low_m);
             }
         }
-        cuts
     }
+}
+
+/// Nodes, or middles of cells, that a shape is painted on.
+struct Points<'g> {
+    coordinates: [&'g [f64]; 3],
+    /// Those along the axis of height that lie between the ends of the shape.
+    levels: Range<usize>,
+    /// How far outside the outline a point counts as inside \[m\].
+    slack: f64,
+    stop: Stop,
 }

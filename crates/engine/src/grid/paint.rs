@@ -7,6 +7,7 @@ use super::screen::GridScreen;
 use super::shape::Shape;
 use crate::case::{Case, Extent, Kind, Solid, Wall};
 use crate::stop::Stop;
+use std::ops::Range;
 
 /// Conductor mark of free nodes, faces and cells.
 pub const FREE: u16 = u16::MAX;
@@ -106,8 +107,9 @@ impl Grid {
             if stop.asked() {
                 return grid;
             }
-            let range = grid.node_range(&dielectric.extent);
-            grid.each_cell(range, |grid, cell| grid.material[cell] = index as u16);
+            let cells = grid.cells_between(grid.node_range(&dielectric.extent));
+            let dims = grid.cell_dims();
+            fill(&mut grid.material, dims, cells, index as u16);
         }
         grid.ground_walls();
         for (index, conductor) in case.conductors.iter().enumerate() {
@@ -185,23 +187,12 @@ impl Grid {
         })
     }
 
-    fn each_cell(&mut self, range: [[usize; 2]; 3], mut paint: impl FnMut(&mut Self, usize)) {
-        let dims = self.cell_dims();
-        let span = |d: usize| {
-            if d >= self.dimensions() {
-                0..1
-            } else {
-                range[d][0]..range[d][1]
-            }
-        };
-        let (x, y, z) = (span(0), span(1), span(2));
-        for k in z {
-            for j in y.clone() {
-                for i in x.clone() {
-                    paint(self, i + dims[0] * (j + dims[1] * k));
-                }
-            }
-        }
+    /// Cell indices between node indices.
+    fn cells_between(&self, nodes: [[usize; 2]; 3]) -> [Range<usize>; 3] {
+        [0, 1, 2].map(|d| match d < self.dimensions() {
+            true => nodes[d][0]..nodes[d][1],
+            false => 0..1,
+        })
     }
 
     fn ground_walls(&mut self) {
@@ -221,44 +212,28 @@ impl Grid {
 
     fn paint_nodes(&mut self, range: [[usize; 2]; 3], mark: u16) {
         let dims = self.node_dims();
-        for k in range[2][0]..=range[2][1] {
-            for j in range[1][0]..=range[1][1] {
-                let row = dims[0] * (j + dims[1] * k);
-                self.node_conductor[row + range[0][0]..=row + range[0][1]].fill(mark);
-            }
-        }
+        let nodes = range.map(|[low, high]| low..high + 1);
+        fill(&mut self.node_conductor, dims, nodes, mark);
     }
 
     fn paint_block(&mut self, extent: &Extent, mark: u16) {
         let range = self.node_range(extent);
         self.paint_nodes(range, mark);
+        let mut cells = self.cells_between(range);
         let flat: Vec<usize> = (0..self.dimensions())
             .filter(|&d| range[d][0] == range[d][1])
             .collect();
         match flat[..] {
-            [] => self.each_cell(range, |grid, cell| grid.cell_conductor[cell] = mark),
+            [] => {
+                let dims = self.cell_dims();
+                fill(&mut self.cell_conductor, dims, cells, mark);
+            }
             [axis] => {
                 let dims = self.face_dims(axis);
-                if self.face_conductor[axis].is_empty() {
-                    self.face_conductor[axis] = vec![FREE; dims.iter().product()];
-                }
-                let span = |d: usize| {
-                    if d >= self.dimensions() {
-                        0..1
-                    } else if d == axis {
-                        range[d][0]..range[d][0] + 1
-                    } else {
-                        range[d][0]..range[d][1]
-                    }
-                };
-                let (x, y, z) = (span(0), span(1), span(2));
-                for k in z {
-                    for j in y.clone() {
-                        for i in x.clone() {
-                            self.face_conductor[axis][i + dims[0] * (j + dims[1] * k)] = mark;
-                        }
-                    }
-                }
+                let faces = &mut self.face_conductor[axis];
+                faces.resize(dims.iter().product(), FREE);
+                cells[axis].end += 1;
+                fill(faces, dims, cells, mark);
             }
             // A line or a point has no area: the cell scheme cannot see it and the node scheme's
             // answer depends on the grid, so it is refused before painting.
@@ -275,6 +250,16 @@ impl Grid {
                 self.axes[d].middle_m(index[d])
             }
         })
+    }
+}
+
+/// Marks a box of an array of `dims`.
+fn fill(marks: &mut [u16], dims: [usize; 3], [x, y, z]: [Range<usize>; 3], mark: u16) {
+    for k in z {
+        for j in y.clone() {
+            let row = dims[0] * (j + dims[1] * k);
+            marks[row + x.start..row + x.end].fill(mark);
+        }
     }
 }
 

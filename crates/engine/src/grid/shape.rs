@@ -71,10 +71,10 @@ impl<'a> Shape<'a> {
         }
     }
 
-    /// Whether a point lies inside or within `slack` [m] of the outline.
-    pub fn contains(&self, point: [f64; 3], slack: f64) -> bool {
-        let inside = self
-            .spans(point, 0)
+    /// Whether a point lies inside or within `slack` [m] of the outline; `spans` are those of the line through it
+    /// along axis 0.
+    pub fn contains(&self, spans: &[Span], point: [f64; 3], slack: f64) -> bool {
+        let inside = spans
             .iter()
             .any(|s| point[0] >= s.low_m - slack && point[0] <= s.high_m + slack);
         // Crossings are half open: a point on an outline of edges may have none.
