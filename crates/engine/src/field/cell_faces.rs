@@ -9,7 +9,6 @@ use super::screen::{ScreenFace, screen_face};
 use super::system::{Source, open_wall};
 use crate::case::{Kind, Wall};
 use crate::grid::{FREE, Grid, PartialFace, REFERENCE, unflatten};
-use std::collections::HashMap;
 use std::f64::consts::PI;
 
 /// A face covered by more than this share counts as covered.
@@ -107,41 +106,85 @@ pub(super) struct CellFaces<'a> {
     grid: &'a Grid,
     dims: [usize; 3],
     strides: [usize; 3],
-    /// By axis and face index.
-    partial: [HashMap<usize, Vec<PartialFace>>; 3],
-    /// By axis and face; empty where no face is.
-    is_partial: [Vec<bool>; 3],
-    /// Covered share of the link by axis and low cell.
-    cuts: [HashMap<usize, f64>; 3],
 }
 
 impl<'a> CellFaces<'a> {
     pub fn new(grid: &'a Grid) -> Self {
         let dims = grid.cell_dims();
-        let mut partial: [HashMap<usize, Vec<PartialFace>>; 3] = Default::default();
-        let mut is_partial: [Vec<bool>; 3] = Default::default();
-        for face in &grid.partial_faces {
-            let faces = grid.face_dims(face.axis).iter().product();
-            is_partial[face.axis].resize(faces, false);
-            is_partial[face.axis][face.face] = true;
-            partial[face.axis].entry(face.face).or_default().push(*face);
-        }
-        let mut cuts: [HashMap<usize, f64>; 3] = Default::default();
-        for cut in &grid.cell_cuts {
-            cuts[cut.axis].insert(cut.low, cut.covered);
-        }
         Self {
             grid,
             dims,
             strides: [1, dims[0], dims[0] * dims[1]],
-            partial,
-            is_partial,
-            cuts,
         }
     }
 
     fn permittivity(&self, cell: usize) -> f64 {
         self.grid.permittivity[self.grid.material[cell] as usize]
+    }
+
+    /// Gives `out` every cell with what [`Self::visit`] finds at it, in order; links inside of solids, which
+    /// conduct nothing, are left out.
+    pub fn visit_all(&self, axis: usize, out: &mut impl FnMut(usize, Conductance)) {
+        let grid = self.grid;
+        let [n0, n1, n2] = self.dims;
+        let has_screens = axis + 1 == grid.dimensions() && !grid.screen_faces.is_empty();
+        let has_marks = !grid.face_conductor[axis].is_empty();
+        for (k, j) in (0..n2).flat_map(|k| (0..n1).map(move |j| (k, j))) {
+            if grid.stop.asked() {
+                return;
+            }
+            let row = self.strides[1] * j + self.strides[2] * k;
+            let first = self.faces([0, j, k], axis)[1];
+            let mut covering = grid.covering(axis, first..first + n0);
+            for i in 0..n0 {
+                let (index, cell, face) = ([i, j, k], row + i, first + i);
+                let here = covering.iter().take_while(|c| c.face == face).count();
+                covering = &covering[here..];
+                let is_plain = here == 0
+                    && (1..self.dims[axis] - 1).contains(&index[axis])
+                    && !(has_marks && grid.face_conductor[axis][face] != FREE)
+                    && !(has_screens && grid.screen_faces[face] != FREE);
+                let is_free = |cell: usize| grid.cell_conductor[cell] == FREE;
+                let next = cell + self.strides[axis];
+                if !is_plain || is_free(cell) != is_free(next) {
+                    self.visit(index, axis, &mut |item| out(cell, item));
+                } else if is_free(cell) {
+                    let [half, next_half] = self.halves(index, axis);
+                    let conductance = 1.0 / (half + next_half);
+                    let origin = Origin::HalfCells;
+                    out(
+                        cell,
+                        Conductance::Link {
+                            cell,
+                            axis,
+                            conductance,
+                            origin,
+                        },
+                    );
+                }
+            }
+        }
+    }
+
+    /// Low and high face of a cell along an axis.
+    #[inline]
+    fn faces(&self, index: [usize; 3], axis: usize) -> [usize; 2] {
+        let dims = self.grid.face_dims(axis);
+        let face = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
+        [face, face + [1, dims[0], dims[0] * dims[1]][axis]]
+    }
+
+    /// Resistances from the middle of a cell to its high face along an axis and from there to the next middle.
+    #[inline]
+    fn halves(&self, index: [usize; 3], axis: usize) -> [f64; 2] {
+        let cell = index[0] + self.strides[1] * index[1] + self.strides[2] * index[2];
+        let mut next = index;
+        next[axis] += 1;
+        let resistance = |index| CellExtent::of(self.grid, index).resistance(axis);
+        [
+            resistance(index).high / self.permittivity(cell),
+            resistance(next).low / self.permittivity(cell + self.strides[axis]),
+        ]
     }
 
     /// Gives `out` the conductances of a cell's high face along `axis`, and of its low one when it lies
@@ -151,12 +194,10 @@ impl<'a> CellFaces<'a> {
     pub fn visit(&self, index: [usize; 3], axis: usize, out: &mut impl FnMut(Conductance)) {
         let grid = self.grid;
         let cell = index[0] + self.strides[1] * index[1] + self.strides[2] * index[2];
-        let face_dims = grid.face_dims(axis);
-        let face = index[0] + face_dims[0] * (index[1] + face_dims[1] * index[2]);
+        let [face, ahead_face] = self.faces(index, axis);
         if index[axis] == 0 {
             self.wall(cell, index, axis, 0, face, out);
         }
-        let ahead_face = face + [1, face_dims[0], face_dims[0] * face_dims[1]][axis];
         if index[axis] + 1 == self.dims[axis] {
             self.wall(cell, index, axis, 1, ahead_face, out);
             return;
@@ -164,10 +205,7 @@ impl<'a> CellFaces<'a> {
         let next = cell + self.strides[axis];
         let mut next_index = index;
         next_index[axis] += 1;
-        let halves = [
-            CellExtent::of(grid, index).resistance(axis).high / self.permittivity(cell),
-            CellExtent::of(grid, next_index).resistance(axis).low / self.permittivity(next),
-        ];
+        let halves = self.halves(index, axis);
         let between = Between {
             axis,
             cells: [cell, next],
@@ -189,7 +227,9 @@ impl<'a> CellFaces<'a> {
             [_, FREE] => 1.0 / halves[1],
             _ => 0.0,
         };
-        let left = 1.0 - self.covered_share(axis, ahead_face);
+        let covering = grid.covering(axis, ahead_face..ahead_face + 1);
+        let covered: f64 = covering.iter().map(|s| s.share).sum();
+        let left = 1.0 - covered.min(1.0);
         if !grid.screens.is_empty()
             && owners == [FREE, FREE]
             && let Some(screen) = screen_face(grid, axis, ahead_face, next_index, 1.0)
@@ -198,19 +238,17 @@ impl<'a> CellFaces<'a> {
             origin = Origin::Screen;
         }
         let one_fixed = (owners[0] == FREE) != (owners[1] == FREE);
-        if one_fixed && let Some(&covered) = self.cuts[axis].get(&cell) {
+        if one_fixed && let Some(covered) = grid.covered_link(axis, cell) {
             conductance = self.to_surface(&between, owners[0] == FREE, covered);
             origin = Origin::Cut;
         }
-        if self.is_partial(axis, ahead_face)
-            && let Some(shares) = self.partial[axis].get(&ahead_face)
-        {
+        if !covering.is_empty() {
             origin = Origin::Covered;
             if owners == [FREE, FREE] {
                 conductance *= left;
             }
             for (from, side, half) in between.sides() {
-                for s in shares.iter().filter(|s| s.place.frees(side)) {
+                for s in covering.iter().filter(|s| s.place.frees(side)) {
                     let to_edge = self.covered_conductance(from, side, half, s);
                     if owners == [FREE, FREE] {
                         self.source(from, axis, side, s.conductor, to_edge, origin, out);
@@ -242,29 +280,6 @@ impl<'a> CellFaces<'a> {
         let first = (gap / (0.5 * width_free)).clamp(SMALLEST_GAP, 1.0);
         let second = ((gap - 0.5 * width_free) / (0.5 * width_fixed)).max(0.0);
         1.0 / (free * first + fixed * second)
-    }
-
-    /// Whether a face is covered in part: asked of every face, so without a look into the map.
-    #[inline]
-    fn is_partial(&self, axis: usize, face: usize) -> bool {
-        self.is_partial[axis].get(face) == Some(&true)
-    }
-
-    /// Share of a face that conductors cover; 0 of most, and found out without a look into the map.
-    #[inline]
-    fn covered_share(&self, axis: usize, face: usize) -> f64 {
-        if !self.is_partial(axis, face) {
-            return 0.0;
-        }
-        let shares = self.partial[axis].get(&face);
-        let sum: f64 = shares.into_iter().flatten().map(|s| s.share).sum();
-        sum.min(1.0)
-    }
-
-    /// All cells in order, by their indices along the axes.
-    pub fn cells(&self) -> impl Iterator<Item = [usize; 3]> + use<> {
-        let [n0, n1, n2] = self.dims;
-        (0..n2).flat_map(move |k| (0..n1).flat_map(move |j| (0..n0).map(move |i| [i, j, k])))
     }
 
     /// Conductor of a face, or [`FREE`].
@@ -361,13 +376,14 @@ impl<'a> CellFaces<'a> {
             return;
         }
         let mut left: f64 = 1.0;
-        for s in self.partial[axis].get(&face).into_iter().flatten() {
+        let covering = grid.covering(axis, face..face + 1);
+        for s in covering {
             let to_edge = self.covered_conductance(cell, side, half, s);
             self.source(cell, axis, side, s.conductor, to_edge, Origin::Covered, out);
             left -= s.share;
         }
         let left = left.max(0.0);
-        let is_covered = self.is_partial(axis, face);
+        let is_covered = !covering.is_empty();
         match grid.walls[axis][side] {
             Wall::Insulated => {
                 let mut place = index;

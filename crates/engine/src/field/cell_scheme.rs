@@ -30,13 +30,9 @@ impl CellScheme {
         let mut found = Found::new(grid);
         let faces = CellFaces::new(grid);
         for axis in 0..dimensions {
-            for (at, index) in faces.cells().enumerate() {
-                if index[0] == 0 && grid.stop.asked() {
-                    break;
-                }
-                let place = (at as u32, axis as u8);
-                faces.visit(index, axis, &mut |item| found.add(place, item));
-            }
+            faces.visit_all(axis, &mut |cell, item| {
+                found.add((cell as u32, axis as u8), item);
+            });
         }
         found.cut_faces.sort_unstable();
         found.cut_faces.dedup();

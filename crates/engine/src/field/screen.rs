@@ -27,8 +27,7 @@
 
 use super::coefficients::CellExtent;
 use crate::case::Kind;
-use crate::grid::{Grid, unflatten};
-use std::collections::HashMap;
+use crate::grid::{FREE, Grid, unflatten};
 
 /// One free face of a screen.
 #[derive(Clone, Copy, Debug)]
@@ -105,16 +104,14 @@ impl ScreenFace {
 pub(super) fn screen_faces(grid: &Grid) -> Vec<ScreenFace> {
     let axis = grid.dimensions() - 1;
     let dims = grid.face_dims(axis);
-    let mut covered: HashMap<usize, f64> = HashMap::new();
-    for partial in grid.partial_faces.iter().filter(|p| p.axis == axis) {
-        *covered.entry(partial.face).or_default() += partial.share;
-    }
     (0..grid.screen_faces.len())
+        .filter(|&face| grid.screen_faces[face] != FREE)
         .filter_map(|face| {
-            let share = covered.get(&face);
-            let left = share.map_or(1.0, |c| (1.0 - c).max(0.0));
+            let covering = grid.covering(axis, face..face + 1);
+            let share: f64 = covering.iter().map(|partial| partial.share).sum();
+            let left = (1.0 - share).max(0.0);
             let mut found = screen_face(grid, axis, face, unflatten(face, dims), left)?;
-            found.is_whole = share.is_none();
+            found.is_whole = covering.is_empty();
             Some(found)
         })
         .collect()

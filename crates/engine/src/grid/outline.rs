@@ -51,6 +51,12 @@ pub(crate) struct PartialFace {
     pub normal: [f64; 2],
 }
 
+impl PartialFace {
+    fn place(&self) -> (usize, usize) {
+        (self.axis, self.face)
+    }
+}
+
 /// A link between neighbouring nodes, or neighbouring cell middles, that the surface of a round or
 /// prismatic solid cuts between its ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -71,7 +77,36 @@ pub(crate) struct Cut {
     pub normal: [f64; 2],
 }
 
+impl Cut {
+    fn place(&self) -> (usize, usize) {
+        (self.axis, self.low)
+    }
+}
+
 impl Grid {
+    /// Puts what shapes cover and cut into the order in which it is looked up.
+    pub(super) fn sort_outlines(&mut self) {
+        self.partial_faces.sort_by_key(PartialFace::place);
+        self.cell_cuts.sort_by_key(Cut::place);
+    }
+
+    /// What covers some faces in part, face by face in the order it was painted.
+    pub(crate) fn covering(&self, axis: usize, faces: Range<usize>) -> &[PartialFace] {
+        let all = &self.partial_faces;
+        let start = all.partition_point(|f| f.place() < (axis, faces.start));
+        let found = all[start..]
+            .iter()
+            .take_while(|f| f.place() < (axis, faces.end));
+        &all[start..start + found.count()]
+    }
+
+    /// Share, inside what was painted last, of a link between cell middles that a surface cuts.
+    pub(crate) fn covered_link(&self, axis: usize, low: usize) -> Option<f64> {
+        let end = self.cell_cuts.partition_point(|c| c.place() <= (axis, low));
+        let cut = self.cell_cuts[..end].last()?;
+        (cut.place() == (axis, low)).then_some(cut.covered)
+    }
+
     /// Marks what lies inside a shape and lists what its surface cuts.
     pub(super) fn paint_shape(&mut self, shape: &Shape, mark: u16) {
         let levels = shape.levels();

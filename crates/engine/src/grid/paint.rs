@@ -39,11 +39,11 @@ pub struct Grid {
     pub(crate) screens: Vec<GridScreen>,
     /// Index in `screens` of each face normal to the last axis, or [`FREE`]; empty without screens.
     pub(crate) screen_faces: Vec<u16>,
-    /// Faces covered in part.
+    /// Faces covered in part, by axis and face.
     pub(crate) partial_faces: Vec<PartialFace>,
     /// Node links cut by the surface of a shape.
     pub(crate) node_cuts: Vec<Cut>,
-    /// Links between cell middles cut by the surface of a shape.
+    /// Links between cell middles cut by the surface of a shape, by axis and end.
     pub(crate) cell_cuts: Vec<Cut>,
     /// Number of conductors.
     pub conductors: usize,
@@ -127,6 +127,7 @@ impl Grid {
                 }
             }
         }
+        grid.sort_outlines();
         grid.paint_screens(case);
         grid
     }

@@ -13,7 +13,7 @@ use crate::field::cell_scheme::CellScheme;
 use crate::field::node_scheme::{NodeScheme, edge_cuts, node_links, open_walls, wall_cuts};
 use crate::field::screen::screen_faces;
 use crate::field::system::potential;
-use crate::grid::{Axis, FREE, Grid, REFERENCE, axes};
+use crate::grid::{Axis, FREE, Grid, REFERENCE, axes, unflatten};
 use ndarray::Array2;
 
 /// Largest difference of a derivative to ln(length), relative to the largest capacitance.
@@ -67,8 +67,8 @@ impl Network {
         let (mut links, mut sources) = (Vec::new(), Vec::new());
         let faces = CellFaces::new(grid);
         for axis in 0..grid.dimensions() {
-            for place in faces.cells() {
-                faces.visit(place, axis, &mut |item| match item {
+            for cell in 0..grid.cells() {
+                faces.visit(unflatten(cell, dims), axis, &mut |item| match item {
                     Conductance::Link {
                         cell, conductance, ..
                     } => links.push((cell, cell + strides[axis], conductance)),
