@@ -93,16 +93,16 @@ pub(crate) fn coarsen(stop: Stop, fine: &Network) -> Option<(Network, [AxisTrans
         length *= LENGTH_STEP;
     };
     let transfers = [0, 1, 2].map(|d| AxisTransfer::new(&fine.coordinates[d], &kept[d]));
-    let mut coarse = fine.clone();
+    let mut coarse = None;
     for d in 0..3 {
         if stop.asked() {
             return None;
         }
-        if kept[d].len() < coarse.coordinates[d].len() {
-            coarse = eliminate(&coarse, d, &kept[d]);
+        if kept[d].len() < fine.coordinates[d].len() {
+            coarse = Some(eliminate(coarse.as_ref().unwrap_or(fine), d, &kept[d]));
         }
     }
-    Some((coarse, transfers))
+    Some((coarse?, transfers))
 }
 
 /// A row of nodes that go: their links to either side, their ground, which of them are fixed.
@@ -119,15 +119,11 @@ impl Removed<'_> {
         let ([c1, c2], g) = (self.links, self.ground);
         for v in 0..g.len() {
             let (a, b) = (c1[v], c2[v]);
-            if self.fixed[v] {
-                low[v] += a;
-                high[v] += b;
-            } else {
-                let inverse = 1.0 / (a + b + g[v]).max(f32::MIN_POSITIVE);
-                along[v] = a * b * inverse;
-                low[v] += a * g[v] * inverse;
-                high[v] += b * g[v] * inverse;
-            }
+            let inverse = 1.0 / (a + b + g[v]).max(f32::MIN_POSITIVE);
+            let fixed = self.fixed[v];
+            along[v] = if fixed { 0.0 } else { a * b * inverse };
+            low[v] += if fixed { a } else { a * g[v] * inverse };
+            high[v] += if fixed { b } else { b * g[v] * inverse };
         }
     }
 }
@@ -138,66 +134,52 @@ impl Removed<'_> {
 /// c2 g/S, S = c1 + c2 + g (star to triangle); a removed fixed node leaves c1 and c2 to ground.
 /// Links across are handed to the kept neighbours with linear weights.
 fn eliminate(fine: &Network, d: usize, kept: &[usize]) -> Network {
-    let dims = fine.dims();
-    let inner: usize = dims[..d].iter().product();
-    let outer: usize = dims[d + 1..].iter().product();
-    let (n, m) = (dims[d], kept.len());
-    let x = &fine.coordinates[d];
-    let size = outer * m * inner;
-    let mut along = vec![0.0_f32; size];
-    let mut ground = vec![0.0_f32; size];
-    let mut fixed = vec![false; size];
-    let across: Vec<usize> = (0..3).filter(|&t| t != d && dims[t] > 1).collect();
-    let mut link: [Vec<f32>; 3] = Default::default();
-    for &t in &across {
-        link[t] = vec![0.0; size];
+    match fine.dims()[..d].iter().product() {
+        // Single nodes: known to the compiler, which then makes no loops of them.
+        1 => eliminate_rows(fine, d, kept, 1),
+        inner => eliminate_rows(fine, d, kept, inner),
     }
-    let row_f = |o: usize, i: usize| {
-        let start = (o * n + i) * inner;
-        start..start + inner
-    };
-    let row_c = |o: usize, c: usize| {
-        let start = (o * m + c) * inner;
-        start..start + inner
-    };
+}
+
+/// The same for rows of `inner` nodes.
+#[inline(always)]
+fn eliminate_rows(fine: &Network, d: usize, kept: &[usize], inner: usize) -> Network {
+    let dims = fine.dims();
+    let outer: usize = dims[d + 1..].iter().product();
+    let (n, x) = (dims[d], &fine.coordinates[d]);
+    let size = outer * kept.len() * inner;
+    let mut ground = Vec::with_capacity(size);
+    let mut fixed = Vec::with_capacity(size);
+    let mut link = [0, 1, 2].map(|t| Vec::with_capacity(if dims[t] > 1 { size } else { 0 }));
     for o in 0..outer {
-        for c in 0..m {
-            let i = kept[c];
-            ground[row_c(o, c)].copy_from_slice(&fine.ground[row_f(o, i)]);
-            fixed[row_c(o, c)].copy_from_slice(&fine.fixed[row_f(o, i)]);
-            for &t in &across {
-                link[t][row_c(o, c)].copy_from_slice(&fine.link[t][row_f(o, i)]);
+        let row = |i: usize| (o * n + i) * inner..(o * n + i + 1) * inner;
+        for (c, &i) in kept.iter().enumerate() {
+            ground.extend_from_slice(&fine.ground[row(i)]);
+            fixed.extend_from_slice(&fine.fixed[row(i)]);
+            for t in (0..3).filter(|&t| dims[t] > 1) {
+                link[t].extend_from_slice(&fine.link[t][row(i)]);
             }
-        }
-        for c in 0..m - 1 {
-            let (i, next) = (kept[c], kept[c + 1]);
-            if next == i + 1 {
-                along[row_c(o, c)].copy_from_slice(&fine.link[d][row_f(o, i)]);
+            if c == 0 || kept[c - 1] + 1 == i {
                 continue;
             }
-            let share = ((x[i + 1] - x[i]) / (x[next] - x[i])) as f32;
+            let before = kept[c - 1];
+            let share = ((x[before + 1] - x[before]) / (x[i] - x[before])) as f32;
             let removed = Removed {
-                links: [&fine.link[d][row_f(o, i)], &fine.link[d][row_f(o, i + 1)]],
-                ground: &fine.ground[row_f(o, i + 1)],
-                fixed: &fine.fixed[row_f(o, i + 1)],
+                links: [&fine.link[d][row(before)], &fine.link[d][row(before + 1)]],
+                ground: &fine.ground[row(before + 1)],
+                fixed: &fine.fixed[row(before + 1)],
             };
-            let both = (o * m + c) * inner..(o * m + c + 2) * inner;
-            let neighbours = ground[both.clone()].split_at_mut(inner);
-            removed.to_neighbours(&mut along[row_c(o, c)], neighbours);
-            for &t in &across {
-                let from = &fine.link[t][row_f(o, i + 1)];
-                let (low, high) = link[t][both.clone()].split_at_mut(inner);
+            let end = ground.len();
+            let neighbours = ground[end - 2 * inner..].split_at_mut(inner);
+            removed.to_neighbours(&mut link[d][end - 2 * inner..end - inner], neighbours);
+            for t in (0..3).filter(|&t| t != d && dims[t] > 1) {
+                let from = &fine.link[t][row(before + 1)];
+                let (low, high) = link[t][end - 2 * inner..].split_at_mut(inner);
                 for v in 0..inner {
                     low[v] += (1.0 - share) * from[v];
                     high[v] += share * from[v];
                 }
             }
-        }
-    }
-    link[d] = along;
-    for t in 0..3 {
-        if link[t].is_empty() {
-            link[t] = vec![0.0; size];
         }
     }
     let mut coordinates = fine.coordinates.clone();

@@ -70,7 +70,7 @@ pub fn solve(
         });
     }
     let mut state = State {
-        residual: layout.arranged(b, |v| v),
+        residual: layout.arranged(b),
         solution: vec![0.0; layout.entries()],
         direction: vec![0.0; layout.entries()],
         applied: vec![0.0; layout.entries()],
@@ -78,7 +78,7 @@ pub fn solve(
         gained: 0.0,
     };
     if x.iter().any(|&v| v != 0.0) {
-        layout.arrange(x, &mut state.solution, |v| v);
+        layout.arrange(x, &mut state.solution);
         let load = state.residual.iter().zip(&state.solution);
         let load: f64 = load.map(|(b, x)| b * x).sum();
         let own = state.take_off(hierarchy);
@@ -87,7 +87,7 @@ pub fn solve(
     let iterations = iterate(hierarchy, work, &mut state, stopping)?;
     layout.natural(&state.solution, x);
     state.residual.fill(0.0);
-    layout.arrange(b, &mut state.residual, |v| v);
+    layout.arrange(b, &mut state.residual);
     state.take_off(hierarchy);
     Ok(Solved {
         iterations,

@@ -74,23 +74,27 @@ impl Layout {
     }
 
     /// Values in natural order, brought into this arrangement.
-    pub fn arranged<S: Copy, T: Copy + Default>(&self, natural: &[S], as_t: fn(S) -> T) -> Vec<T> {
+    pub fn arranged<T: Copy + Default>(&self, natural: &[T]) -> Vec<T> {
         let mut out = vec![T::default(); self.entries()];
-        self.arrange(natural, &mut out, as_t);
+        self.arrange(natural, &mut out);
         out
     }
 
     /// The same into an array that is there already; gaps are left alone.
-    pub fn arrange<S: Copy, T>(&self, natural: &[S], out: &mut [T], as_t: fn(S) -> T) {
+    pub fn arrange<T: Copy>(&self, natural: &[T], out: &mut [T]) {
         for (r, row) in natural.chunks_exact(self.dims[0]).enumerate() {
-            let [even, odd] = self.row(r % self.dims[1], r / self.dims[1]);
-            let (pairs, rest) = row.as_chunks::<2>();
-            for (t, pair) in pairs.iter().enumerate() {
-                out[even + t] = as_t(pair[0]);
-                out[odd + t] = as_t(pair[1]);
-            }
-            if let [last] = rest {
-                out[even + pairs.len()] = as_t(*last);
+            self.arrange_row(r, row, out);
+        }
+    }
+
+    /// The same for the values of row `r`.
+    #[inline]
+    pub fn arrange_row<T: Copy>(&self, r: usize, row: &[T], out: &mut [T]) {
+        let [even, odd] = self.row(r % self.dims[1], r / self.dims[1]);
+        for (parity, start) in [even, odd].into_iter().enumerate() {
+            let out = &mut out[start..start + self.row_halves()[parity]];
+            for (t, value) in out.iter_mut().enumerate() {
+                *value = row[2 * t + parity];
             }
         }
     }
@@ -98,9 +102,12 @@ impl Layout {
     /// Copies arranged values back into natural order.
     pub fn natural<T: Copy>(&self, arranged: &[T], out: &mut [T]) {
         for (r, row) in out.chunks_exact_mut(self.dims[0]).enumerate() {
-            let [even, odd] = self.row(r % self.dims[1], r / self.dims[1]);
-            for (i, value) in row.iter_mut().enumerate() {
-                *value = arranged[[even, odd][i & 1] + (i >> 1)];
+            let starts = self.row(r % self.dims[1], r / self.dims[1]);
+            for (parity, start) in starts.into_iter().enumerate() {
+                let values = &arranged[start..start + self.row_halves()[parity]];
+                for (t, value) in values.iter().enumerate() {
+                    row[2 * t + parity] = *value;
+                }
             }
         }
     }
@@ -116,7 +123,7 @@ mod tests {
             let layout = Layout::new(dims);
             let strides = [1, dims[0], dims[0] * dims[1]];
             let natural: Vec<usize> = (1..=dims.iter().product()).collect();
-            let arranged = layout.arranged(&natural, |v| v);
+            let arranged = layout.arranged(&natural);
             for k in 0..dims[2] {
                 for j in 0..dims[1] {
                     for i in 0..dims[0] {
@@ -146,7 +153,7 @@ mod tests {
         let layout = Layout::new([6, 5, 4]);
         let natural: Vec<u16> = (0..120).collect();
         let mut back = vec![0; 120];
-        layout.natural(&layout.arranged(&natural, |v| v), &mut back);
+        layout.natural(&layout.arranged(&natural), &mut back);
         assert_eq!(back, natural);
     }
 }

@@ -59,52 +59,64 @@ impl Level {
     /// The level and the conductance to ground of its nodes, those to fixed nodes included, in the
     /// same arrangement; nothing once `stop` is asked for.
     pub fn until(stop: Stop, network: &Network) -> Option<(Self, Vec<f64>)> {
-        let dims = network.dims();
-        let strides = network.strides();
+        let (dims, strides) = (network.dims(), network.strides());
         let layout = Layout::new(dims);
-        let n = network.len();
-        let fixed = &network.fixed;
-        let mut ground: Vec<f64> = network.ground.iter().map(|&g| f64::from(g)).collect();
-        let mut sum = vec![0.0_f32; n];
+        let entries = layout.entries();
+        let (n, fixed) = (network.len(), &network.fixed);
         let mut link: [Vec<f32>; 3] = Default::default();
-        let mut free_link = vec![0.0_f32; n];
         for d in (0..3).filter(|&d| dims[d] > 1) {
-            if stop.asked() {
+            link[d] = vec![0.0; entries];
+        }
+        let (mut inverse, mut ground) = (vec![0.0; entries], vec![0.0; entries]);
+        // Of a row of nodes: links to free nodes on either side, their sums, conductance to ground.
+        let mut free = [0, 1].map(|_| vec![0.0_f32; dims[0]]);
+        let (mut sum, mut to_ground) = (vec![0.0_f32; dims[0]], vec![0.0_f64; dims[0]]);
+        for (r, start) in (0..n).step_by(dims[0]).enumerate() {
+            if r % dims[1] == 0 && stop.asked() {
                 return None;
             }
-            let (stride, links) = (strides[d], &network.link[d]);
-            free_link[n - stride..].fill(0.0);
-            // A link to a fixed node leads to ground; one between fixed nodes carries nothing.
-            for low in 0..n - stride {
-                let c = links[low];
-                let (to_low, to_high) = (fixed[low], fixed[low + stride]);
-                let free = if to_low | to_high { 0.0 } else { c };
-                free_link[low] = free;
-                sum[low] += free;
-                ground[low] += if to_high { f64::from(c) } else { 0.0 };
+            let end = start + dims[0];
+            sum.fill(0.0);
+            for (sum, &g) in to_ground.iter_mut().zip(&network.ground[start..end]) {
+                *sum = f64::from(g);
             }
-            for low in 0..n - stride {
-                sum[low + stride] += free_link[low];
-                ground[low + stride] += if fixed[low] {
-                    f64::from(links[low])
-                } else {
-                    0.0
-                };
+            for d in (0..3).filter(|&d| dims[d] > 1) {
+                let (stride, links) = (strides[d], &network.link[d]);
+                let [ahead, behind] = &mut free;
+                ahead.fill(0.0);
+                let last = end.min(n - stride);
+                if let Some(links) = links.get(start..last) {
+                    let fixed = [&fixed[start..last], &fixed[start + stride..last + stride]];
+                    add(links, fixed, ahead, &mut sum, &mut to_ground);
+                }
+                let first = start.max(stride);
+                if first < end {
+                    let before = first - stride..end - stride;
+                    let (links, fixed) =
+                        (&links[before.clone()], [&fixed[first..end], &fixed[before]]);
+                    let after = first - start..;
+                    add(
+                        links,
+                        fixed,
+                        behind,
+                        &mut sum[after.clone()],
+                        &mut to_ground[after],
+                    );
+                }
+                layout.arrange_row(r, ahead, &mut link[d]);
             }
-            link[d] = layout.arranged(&free_link, |v| v);
-        }
-        for node in 0..n {
-            if fixed[node] {
-                ground[node] = 0.0;
+            for ((sum, ground), &fixed) in
+                sum.iter_mut().zip(&mut to_ground).zip(&fixed[start..end])
+            {
+                if fixed {
+                    *ground = 0.0;
+                }
+                let total = *sum + *ground as f32;
+                *sum = if total > 0.0 { 1.0 / total } else { 0.0 };
             }
-            let total = sum[node] + ground[node] as f32;
-            sum[node] = if total > 0.0 { 1.0 / total } else { 0.0 };
+            layout.arrange_row(r, &sum, &mut inverse);
+            layout.arrange_row(r, &to_ground, &mut ground);
         }
-        if stop.asked() {
-            return None;
-        }
-        let inverse = layout.arranged(&sum, |v| v);
-        let ground = layout.arranged(&ground, |v| v);
         let level = Self {
             layout,
             link,
@@ -120,5 +132,19 @@ impl Level {
     /// Memory held \[bytes\].
     pub fn bytes(&self) -> usize {
         4 * (self.inverse.len() + self.link.iter().map(Vec::len).sum::<usize>())
+    }
+}
+
+/// Adds the links between nodes and others, which are `fixed` or not: to the sums of links between free nodes, left
+/// in `free`, or, if only the other is fixed, to the conductances to ground. One between fixed nodes carries nothing.
+#[inline]
+fn add(links: &[f32], fixed: [&[bool]; 2], free: &mut [f32], sum: &mut [f32], ground: &mut [f64]) {
+    let n = links.len();
+    let [own, other] = fixed.map(|fixed| &fixed[..n]);
+    let (free, sum, ground) = (&mut free[..n], &mut sum[..n], &mut ground[..n]);
+    for v in 0..n {
+        free[v] = if own[v] | other[v] { 0.0 } else { links[v] };
+        sum[v] += free[v];
+        ground[v] += f64::from(if other[v] { links[v] } else { 0.0 });
     }
 }
