@@ -50,43 +50,37 @@ impl Side {
         side
     }
 
-    /// Admittance at the plane to a wave with lambda = 4 sin^2(t/2), over vacuum permittivity, per
-    /// length of edge and row. `layer` joins the in-plane and the vertical conductance of a layer
-    /// with the admittance beyond it.
-    fn admittance(
-        &self,
-        [lambda, root]: [f64; 2],
-        spacing_m: f64,
-        layer: impl Fn(f64, f64, f64) -> f64,
-    ) -> f64 {
+    /// Admittances at the plane to the waves of all phases, over vacuum permittivity, per length of edge and row.
+    /// `layer` joins the in-plane and the vertical conductance of a layer with the admittance beyond it.
+    fn admittances(&self, spacing_m: f64, layer: impl Fn(f64, f64, f64) -> f64) -> [f64; PHASES] {
         let Some(last) = self.layers.last() else {
-            return 0.0;
+            return [0.0; PHASES];
         };
-        let beyond = if self.grounded {
-            f64::INFINITY
-        } else {
-            last[1] * root
-        };
-        self.layers
-            .iter()
-            .rev()
-            .fold(beyond, |beyond, &[height, permittivity]| {
-                layer(
+        let [lambdas, roots] = &*LAMBDAS;
+        let mut beyond = roots.map(|root| match self.grounded {
+            true => f64::INFINITY,
+            false => last[1] * root,
+        });
+        for &[height, permittivity] in self.layers.iter().rev() {
+            for (beyond, lambda) in beyond.iter_mut().zip(lambdas) {
+                *beyond = layer(
                     lambda * permittivity * height / spacing_m,
                     permittivity * spacing_m / height,
-                    beyond,
-                )
-            })
+                    *beyond,
+                );
+            }
+        }
+        beyond
     }
 
-    fn node_admittance(&self, lambda: [f64; 2], spacing_m: f64) -> f64 {
-        self.admittance(lambda, spacing_m, |across, along, beyond| {
+    fn node_admittances(&self, spacing_m: f64) -> [f64; PHASES] {
+        self.admittances(spacing_m, |across, along, beyond| {
             0.5 * across + series(along, beyond + 0.5 * across)
         })
     }
 
-    fn cell_admittance(&self, lambda: [f64; 2], spacing_m: f64) -> f64 {
-        self.admittance(lambda, spacing_m, |across, along, beyond| {
+    fn cell_admittances(&self, spacing_m: f64) -> [f64; PHASES] {
+        self.admittances(spacing_m, |across, along, beyond| {
             series(2.0 * along, across + series(2.0 * along, beyond))
         })
     }
@@ -97,34 +91,32 @@ fn series(a: f64, b: f64) -> f64 {
 }
 
 /// Lambda = 4 sin^2(t/2) of the phases, and its root.
-static LAMBDAS: LazyLock<[[f64; 2]; PHASES]> = LazyLock::new(|| {
-    std::array::from_fn(|phase| {
+static LAMBDAS: LazyLock<[[f64; PHASES]; 2]> = LazyLock::new(|| {
+    let roots = std::array::from_fn(|phase| {
         let t = std::f64::consts::PI * (phase as f64 + 0.5) / PHASES as f64;
-        let root = 2.0 * (0.5 * t).sin();
-        [root * root, root]
-    })
+        2.0 * (0.5 * t).sin()
+    });
+    [roots.map(|root: f64| root * root), roots]
 });
 
 /// exp(mean of ln of the symbol over the phases).
-fn geometric_mean(symbol: impl Fn([f64; 2]) -> f64) -> f64 {
+fn geometric_mean(symbol: [f64; PHASES]) -> f64 {
     // The mean of ln lambda is 0.
-    let ratio = |lambda: &[f64; 2]| symbol(*lambda) / lambda[1];
-    let product: f64 = LAMBDAS.iter().map(ratio).product();
-    product.powf(1.0 / PHASES as f64)
+    let ratios = symbol.iter().zip(&LAMBDAS[1]).map(|(s, root)| s / root);
+    ratios.product::<f64>().powf(1.0 / PHASES as f64)
 }
 
 /// Conductance G of the node network per length of edge over vacuum permittivity, rows `spacing_m`
 /// apart, between the two sides.
 pub(super) fn node_strength(sides: &[Side; 2], spacing_m: f64) -> f64 {
-    geometric_mean(|lambda| {
-        sides[0].node_admittance(lambda, spacing_m) + sides[1].node_admittance(lambda, spacing_m)
-    })
+    let [a, b] = [0, 1].map(|side| sides[side].node_admittances(spacing_m));
+    geometric_mean(std::array::from_fn(|phase| a[phase] + b[phase]))
 }
 
 /// The same of the cell network for one side, seen at the faces in the plane: in series with the
 /// half cell of that side it is the resistance of the first free cell.
 pub(super) fn cell_strength(side: &Side, spacing_m: f64) -> f64 {
-    geometric_mean(|lambda| side.cell_admittance(lambda, spacing_m))
+    geometric_mean(side.cell_admittances(spacing_m))
 }
 
 /// Spacing [m] of the rows that an edge with absolute normal `normal` meets on a lattice of cells
