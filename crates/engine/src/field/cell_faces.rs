@@ -127,8 +127,12 @@ impl<'a> CellFaces<'a> {
     pub fn visit_all(&self, axis: usize, out: &mut impl FnMut(usize, Conductance)) {
         let grid = self.grid;
         let [n0, n1, n2] = self.dims;
+        let is_free = |cell: usize| grid.cell_conductor[cell] == FREE;
         let has_screens = axis + 1 == grid.dimensions() && !grid.screen_faces.is_empty();
         let has_marks = !grid.face_conductor[axis].is_empty();
+        // Half cells before the faces of a row and behind them: of the same row, if the faces are normal to it.
+        let (mut before, mut behind) = (Vec::with_capacity(n0), Vec::with_capacity(n0));
+        let shift = usize::from(axis == 0);
         for (k, j) in (0..n2).flat_map(|k| (0..n1).map(move |j| (k, j))) {
             if grid.stop.asked() {
                 return;
@@ -136,21 +140,24 @@ impl<'a> CellFaces<'a> {
             let row = self.strides[1] * j + self.strides[2] * k;
             let first = self.faces([0, j, k], axis)[1];
             let mut covering = grid.covering(axis, first..first + n0);
+            let inner = 1..self.dims[axis] - 1;
+            if axis == 0 || inner.contains(&[0, j, k][axis]) {
+                self.row_halves([j, k], axis, 1, &mut before);
+                let next = [j + usize::from(axis == 1), k + usize::from(axis == 2)];
+                self.row_halves(next, axis, 0, &mut behind);
+            }
             for i in 0..n0 {
                 let (index, cell, face) = ([i, j, k], row + i, first + i);
                 let here = covering.iter().take_while(|c| c.face == face).count();
                 covering = &covering[here..];
                 let is_plain = here == 0
-                    && (1..self.dims[axis] - 1).contains(&index[axis])
+                    && inner.contains(&index[axis])
                     && !(has_marks && grid.face_conductor[axis][face] != FREE)
                     && !(has_screens && grid.screen_faces[face] != FREE);
-                let is_free = |cell: usize| grid.cell_conductor[cell] == FREE;
-                let next = cell + self.strides[axis];
-                if !is_plain || is_free(cell) != is_free(next) {
+                if !is_plain || is_free(cell) != is_free(cell + self.strides[axis]) {
                     self.visit(index, axis, &mut |item| out(cell, item));
                 } else if is_free(cell) {
-                    let [half, next_half] = self.halves(index, axis);
-                    let conductance = 1.0 / (half + next_half);
+                    let conductance = 1.0 / (before[i] + behind[i + shift]);
                     let origin = Origin::HalfCells;
                     out(
                         cell,
@@ -166,25 +173,26 @@ impl<'a> CellFaces<'a> {
         }
     }
 
+    /// Resistances along an axis of a row of cells, from their middles to their faces on the low (0) or high (1)
+    /// side.
+    fn row_halves(&self, [j, k]: [usize; 2], axis: usize, side: usize, out: &mut Vec<f64>) {
+        let grid = self.grid;
+        let row = CellExtent::of(grid, [0, j, k]);
+        let start = self.strides[1] * j + self.strides[2] * k;
+        let cells = grid.axes[0].nodes_m.windows(2).zip(&grid.material[start..]);
+        out.clear();
+        out.extend(cells.map(|(ends, &material)| {
+            let resistance = row.between([ends[0], ends[1]]).resistance(axis);
+            [resistance.low, resistance.high][side] / grid.permittivity[usize::from(material)]
+        }));
+    }
+
     /// Low and high face of a cell along an axis.
     #[inline]
     fn faces(&self, index: [usize; 3], axis: usize) -> [usize; 2] {
         let dims = self.grid.face_dims(axis);
         let face = index[0] + dims[0] * (index[1] + dims[1] * index[2]);
         [face, face + [1, dims[0], dims[0] * dims[1]][axis]]
-    }
-
-    /// Resistances from the middle of a cell to its high face along an axis and from there to the next middle.
-    #[inline]
-    fn halves(&self, index: [usize; 3], axis: usize) -> [f64; 2] {
-        let cell = index[0] + self.strides[1] * index[1] + self.strides[2] * index[2];
-        let mut next = index;
-        next[axis] += 1;
-        let resistance = |index| CellExtent::of(self.grid, index).resistance(axis);
-        [
-            resistance(index).high / self.permittivity(cell),
-            resistance(next).low / self.permittivity(cell + self.strides[axis]),
-        ]
     }
 
     /// Gives `out` the conductances of a cell's high face along `axis`, and of its low one when it lies
@@ -205,7 +213,10 @@ impl<'a> CellFaces<'a> {
         let next = cell + self.strides[axis];
         let mut next_index = index;
         next_index[axis] += 1;
-        let halves = self.halves(index, axis);
+        let halves = [
+            CellExtent::of(grid, index).resistance(axis).high / self.permittivity(cell),
+            CellExtent::of(grid, next_index).resistance(axis).low / self.permittivity(next),
+        ];
         let between = Between {
             axis,
             cells: [cell, next],
