@@ -151,30 +151,34 @@ fn eliminate_rows(fine: &Network, d: usize, kept: &[usize], inner: usize) -> Net
     let mut ground = Vec::with_capacity(size);
     let mut fixed = Vec::with_capacity(size);
     let mut link = [0, 1, 2].map(|t| Vec::with_capacity(if dims[t] > 1 { size } else { 0 }));
+    // Kept node before and place of each that goes, how far it lies on the way to the next kept one.
+    let gone: Vec<(usize, usize, f32)> = (1..kept.len())
+        .filter(|&c| kept[c] > kept[c - 1] + 1)
+        .map(|c| (c - 1, kept[c - 1] + 1, kept[c]))
+        .map(|(c, i, next)| (c, i, ((x[i] - x[i - 1]) / (x[next] - x[i - 1])) as f32))
+        .collect();
     for o in 0..outer {
-        let row = |i: usize| (o * n + i) * inner..(o * n + i + 1) * inner;
-        for (c, &i) in kept.iter().enumerate() {
-            ground.extend_from_slice(&fine.ground[row(i)]);
-            fixed.extend_from_slice(&fine.fixed[row(i)]);
-            for t in (0..3).filter(|&t| dims[t] > 1) {
-                link[t].extend_from_slice(&fine.link[t][row(i)]);
-            }
-            if c == 0 || kept[c - 1] + 1 == i {
-                continue;
-            }
-            let before = kept[c - 1];
-            let share = ((x[before + 1] - x[before]) / (x[i] - x[before])) as f32;
+        let start = ground.len();
+        let block = o * n * inner..(o + 1) * n * inner;
+        take_rows(&fine.ground[block.clone()], kept, inner, &mut ground);
+        take_rows(&fine.fixed[block.clone()], kept, inner, &mut fixed);
+        for t in (0..3).filter(|&t| dims[t] > 1) {
+            take_rows(&fine.link[t][block.clone()], kept, inner, &mut link[t]);
+        }
+        for &(c, i, share) in &gone {
+            let row = |i: usize| block.start + i * inner..block.start + (i + 1) * inner;
+            let both = start + c * inner..start + (c + 2) * inner;
             let removed = Removed {
-                links: [&fine.link[d][row(before)], &fine.link[d][row(before + 1)]],
-                ground: &fine.ground[row(before + 1)],
-                fixed: &fine.fixed[row(before + 1)],
+                links: [&fine.link[d][row(i - 1)], &fine.link[d][row(i)]],
+                ground: &fine.ground[row(i)],
+                fixed: &fine.fixed[row(i)],
             };
-            let end = ground.len();
-            let neighbours = ground[end - 2 * inner..].split_at_mut(inner);
-            removed.to_neighbours(&mut link[d][end - 2 * inner..end - inner], neighbours);
+            let neighbours = ground[both.clone()].split_at_mut(inner);
+            let along = &mut link[d][both.start..both.start + inner];
+            removed.to_neighbours(along, neighbours);
             for t in (0..3).filter(|&t| t != d && dims[t] > 1) {
-                let from = &fine.link[t][row(before + 1)];
-                let (low, high) = link[t][end - 2 * inner..].split_at_mut(inner);
+                let from = &fine.link[t][row(i)];
+                let (low, high) = link[t][both.clone()].split_at_mut(inner);
                 for v in 0..inner {
                     low[v] += (1.0 - share) * from[v];
                     high[v] += share * from[v];
@@ -192,5 +196,17 @@ fn eliminate_rows(fine: &Network, d: usize, kept: &[usize], inner: usize) -> Net
         link,
         ground,
         fixed,
+    }
+}
+
+/// Adds the kept ones of successive rows of `inner` values.
+#[inline(always)]
+fn take_rows<T: Copy>(rows: &[T], kept: &[usize], inner: usize, into: &mut Vec<T>) {
+    if inner == 1 {
+        into.extend(kept.iter().map(|&i| rows[i]));
+        return;
+    }
+    for &i in kept {
+        into.extend_from_slice(&rows[i * inner..(i + 1) * inner]);
     }
 }

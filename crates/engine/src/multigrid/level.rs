@@ -143,8 +143,8 @@ fn add(links: &[f32], fixed: [&[bool]; 2], free: &mut [f32], sum: &mut [f32], gr
     let [own, other] = fixed.map(|fixed| &fixed[..n]);
     let (free, sum, ground) = (&mut free[..n], &mut sum[..n], &mut ground[..n]);
     for v in 0..n {
-        free[v] = if own[v] | other[v] { 0.0 } else { links[v] };
+        free[v] = links[v] * f32::from(u8::from(!(own[v] | other[v])));
         sum[v] += free[v];
-        ground[v] += f64::from(if other[v] { links[v] } else { 0.0 });
+        ground[v] += f64::from(links[v] * f32::from(u8::from(other[v])));
     }
 }
