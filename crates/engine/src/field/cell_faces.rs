@@ -133,13 +133,13 @@ impl<'a> CellFaces<'a> {
         // Half cells before the faces of a row and behind them: of the same row, if the faces are normal to it.
         let (mut before, mut behind) = (Vec::with_capacity(n0), Vec::with_capacity(n0));
         let shift = usize::from(axis == 0);
+        let mut covering = grid.covering(axis, 0..usize::MAX).iter().peekable();
         for (k, j) in (0..n2).flat_map(|k| (0..n1).map(move |j| (k, j))) {
             if grid.stop.asked() {
                 return;
             }
             let row = self.strides[1] * j + self.strides[2] * k;
             let first = self.faces([0, j, k], axis)[1];
-            let mut covering = grid.covering(axis, first..first + n0);
             let inner = 1..self.dims[axis] - 1;
             if axis == 0 || inner.contains(&[0, j, k][axis]) {
                 self.row_halves([j, k], axis, 1, &mut before);
@@ -148,9 +148,8 @@ impl<'a> CellFaces<'a> {
             }
             for i in 0..n0 {
                 let (index, cell, face) = ([i, j, k], row + i, first + i);
-                let here = covering.iter().take_while(|c| c.face == face).count();
-                covering = &covering[here..];
-                let is_plain = here == 0
+                while covering.next_if(|c| c.face < face).is_some() {}
+                let is_plain = covering.peek().is_none_or(|c| c.face > face)
                     && inner.contains(&index[axis])
                     && !(has_marks && grid.face_conductor[axis][face] != FREE)
                     && !(has_screens && grid.screen_faces[face] != FREE);

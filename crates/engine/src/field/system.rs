@@ -63,7 +63,13 @@ impl System {
         let strides = network.strides();
         let mut b = vec![0.0; n];
         let mut reference = 0.0;
-        for node in (0..n).filter(|&node| self.conductor[node] == driven) {
+        let row = network.dims()[0];
+        let rows = (0..n).step_by(row).map(|start| start..start + row);
+        let rows = rows.filter(|row| self.conductor[row.clone()].contains(&driven));
+        for node in rows
+            .flatten()
+            .filter(|&node| self.conductor[node] == driven)
+        {
             reference += f64::from(network.ground[node]);
             for d in 0..3 {
                 if network.coordinates[d].len() == 1 {
