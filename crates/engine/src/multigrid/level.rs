@@ -1,5 +1,6 @@
 //! One conductance network on a tensor grid, and the arrays the kernels work on.
 
+use super::kernel::dispatched;
 use super::layout::Layout;
 use crate::stop::Stop;
 
@@ -137,8 +138,14 @@ impl Level {
 
 /// Adds the links between nodes and others, which are `fixed` or not: to the sums of links between free nodes, left
 /// in `free`, or, if only the other is fixed, to the conductances to ground. One between fixed nodes carries nothing.
-#[inline]
-fn add(links: &[f32], fixed: [&[bool]; 2], free: &mut [f32], sum: &mut [f32], ground: &mut [f64]) {
+#[inline(always)]
+fn add_body(
+    links: &[f32],
+    fixed: [&[bool]; 2],
+    free: &mut [f32],
+    sum: &mut [f32],
+    ground: &mut [f64],
+) {
     let n = links.len();
     let [own, other] = fixed.map(|fixed| &fixed[..n]);
     let (free, sum, ground) = (&mut free[..n], &mut sum[..n], &mut ground[..n]);
@@ -148,3 +155,4 @@ fn add(links: &[f32], fixed: [&[bool]; 2], free: &mut [f32], sum: &mut [f32], gr
         ground[v] += f64::from(links[v] * f32::from(u8::from(other[v])));
     }
 }
+dispatched!(fn add, add_body, add_wide(links: &[f32], fixed: [&[bool]; 2], free: &mut [f32], sum: &mut [f32], ground: &mut [f64]));
