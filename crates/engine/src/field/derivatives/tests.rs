@@ -518,3 +518,34 @@ fn permittivities_around_slanted_outlines() {
         check_permittivities(&case, 0.6, 1e-7);
     }
 }
+
+#[test]
+fn faces_taken_row_by_row_conduct_what_each_does() {
+    let screened = screened::all_screened().map(|(case, _)| case);
+    let plain = [planar(), axisymmetric(), blocks(), turned(), round()];
+    for case in plain.into_iter().chain(screened) {
+        let grid = Grid::new(&case, 0.5);
+        let faces = CellFaces::new(&grid);
+        for axis in 0..grid.dimensions() {
+            let (mut each, mut all) = (Vec::new(), Vec::new());
+            for cell in 0..grid.cells() {
+                let place = unflatten(cell, grid.cell_dims());
+                faces.visit(place, axis, &mut |item| each.push((cell, item)));
+            }
+            faces.visit_all(axis, &mut |cell, item| all.push((cell, item)));
+            // Links inside of solids are left out.
+            let conducts = |(_, item): &(usize, Conductance)| {
+                !matches!(
+                    item,
+                    Conductance::Link {
+                        conductance: 0.0,
+                        ..
+                    }
+                )
+            };
+            each.retain(conducts);
+            all.retain(conducts);
+            assert_eq!(format!("{each:?}"), format!("{all:?}"), "{}", case.id);
+        }
+    }
+}

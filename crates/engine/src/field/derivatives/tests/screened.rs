@@ -19,7 +19,7 @@ fn screened(mut case: Case, low: [f64; 3], high: [f64; 3]) -> Case {
 }
 
 /// On a face of the overlay, partly covered by the finger and beyond the end of the board; inside a board.
-fn all_screened() -> [(Case, f64); 3] {
+pub(super) fn all_screened() -> [(Case, f64); 3] {
     [
         (screened(planar(), [9.0, 4.6, 0.0], [48.0, 4.6, 0.0]), 1.5),
         (
