@@ -34,7 +34,8 @@ impl FieldEnds {
     /// Solves a place with derivatives, and again where the ends are far: where the derivatives, as powers of the
     /// inputs, move base or shift of the pad by more than `FAR`, the farther end is solved; the other one
     /// follows with the same quadratic term, and is solved too where that is more than `CURVED`. `known` is what
-    /// the pad shows at nominal values, where that was solved before; `counts` makes counts of what a pad shows.
+    /// the pad shows at nominal values, where that was solved before; `counts` makes counts of what a pad shows. Where
+    /// `only` says so the corners know of some pads, that one among them, and not of all.
     /// An end that is no panel keeps what the derivatives make of it. None for a pad that is not in the model.
     ///
     /// # Errors
@@ -42,29 +43,29 @@ impl FieldEnds {
     pub fn solve(
         family: &PanelFamily,
         place: &TouchPlace,
-        pad: usize,
+        (pad, only): (usize, Option<&[usize]>),
         known: Option<PadTouch>,
         counts: &dyn Fn(&PadTouch) -> f64,
         limits: &WorkLimits<'_>,
     ) -> Result<Option<Self>, TouchError> {
         let own = |shown: &Shown| shown[pad].map_or(0.0, |touch| counts(&touch));
-        Self::solve_for(family, place, pad, known, &own, limits)
+        Self::solve_for(family, place, (pad, only), known, &own, limits)
     }
 
-    /// The same with the ends of a value of all that the pads show, such as the total of some of them.
+    /// The same with the ends of a value of what some pads show, such as their total.
     ///
     /// # Errors
     /// See [`TouchError`].
     pub fn solve_for(
         family: &PanelFamily,
         place: &TouchPlace,
-        pad: usize,
+        (pad, only): (usize, Option<&[usize]>),
         known: Option<PadTouch>,
         value: &dyn Fn(&Shown) -> f64,
         limits: &WorkLimits<'_>,
     ) -> Result<Option<Self>, TouchError> {
         let wanted = |parameter: &crate::sensitivity::Parameter| parameter.spread.is_some();
-        let model = PlaceModel::new(family, place, pad, known, &wanted, limits);
+        let model = PlaceModel::new(family, place, (pad, only), known, &wanted, limits);
         let mut model = match model {
             Ok(model) => model,
             Err(PlaceError::NotInModel) => return Ok(None),

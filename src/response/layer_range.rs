@@ -38,7 +38,7 @@ pub(super) fn widen(
                 pad,
             };
             let counts = |touch: &PadTouch| counts(panel, pad, finger, touch);
-            let ends = FieldEnds::solve(&family, &place, pad, None, &counts, limits);
+            let ends = FieldEnds::solve(&family, &place, (pad, None), None, &counts, limits);
             ends.map(|ends| ends.map(|ends| (pad, ends))).transpose()
         })
         .collect::<Result<_, _>>()?;

@@ -1,7 +1,7 @@
 //! The values of a panel that can move, and the panel with some of them moved.
 
 use crate::input::catalogue::{Role, varied};
-use crate::input::{Document, Movable, Override, ScenarioError};
+use crate::input::{Document, Movable, Override, Scalable, ScenarioError};
 use crate::measuring_circuit::Principle;
 use crate::panel::{EarthPath, Finger, LayerContent, Panel};
 use crate::spread::{Distribution, Shape, Variation};
@@ -45,6 +45,8 @@ pub enum Subject {
     ThresholdCoefficient,
     /// Numbers of the panel file, each with the factor it moves by.
     Written(Vec<(Movable, f64)>),
+    /// A value that a design can turn, as a factor of itself.
+    Turned(Scalable),
     /// A measure of the finger \[m\].
     Finger(FingerPart),
 }
@@ -81,6 +83,7 @@ impl Parameter {
                 Subject::Written(numbers) => {
                     numbers.iter().all(|(number, _)| follows(&number.path))
                 }
+                Subject::Turned(scalable) => scalable.motion.has_derivatives(),
                 // The catalogue has fingers by name.
                 Subject::Finger(_) => follows(&self.path.replacen('.', ".any.", 1)),
                 _ => follows(&self.path),
@@ -389,6 +392,25 @@ impl PanelFamily {
         }
     }
 
+    /// The panel of a file with values that a design can turn, each as a factor of itself.
+    pub fn turning(document: &Document, panel: &Panel, scalables: &[Scalable]) -> Self {
+        let turned = |scalable: &Scalable| Parameter {
+            value: 1.0,
+            ..plain(
+                scalable.path.clone(),
+                "",
+                1.0,
+                scalable.changes_field,
+                Subject::Turned(scalable.clone()),
+            )
+        };
+        Self {
+            document: Some(document.clone()),
+            panel: panel.clone(),
+            parameters: scalables.iter().map(turned).collect(),
+        }
+    }
+
     /// The panel with parameters at other values, each by its index, in SI.
     ///
     /// # Errors
@@ -397,14 +419,18 @@ impl PanelFamily {
         let mut overrides: Vec<Override> = Vec::new();
         for &(index, value) in moved {
             let parameter = &self.parameters[index];
-            if let Subject::Written(numbers) = &parameter.subject {
-                let by = value - parameter.value;
-                overrides.extend(numbers.iter().map(|(number, factor)| {
-                    number.set_to(match parameter.moves_in_shares {
-                        true => number.si() * (1.0 + factor * by / parameter.value),
-                        false => number.si() + factor * by,
-                    })
-                }));
+            match &parameter.subject {
+                Subject::Written(numbers) => {
+                    let by = value - parameter.value;
+                    overrides.extend(numbers.iter().map(|(number, factor)| {
+                        number.set_to(match parameter.moves_in_shares {
+                            true => number.si() * (1.0 + factor * by / parameter.value),
+                            false => number.si() + factor * by,
+                        })
+                    }));
+                }
+                Subject::Turned(scalable) => overrides.extend(scalable.overrides(value)),
+                _ => {}
             }
         }
         let mut panel = match &self.document {
@@ -490,6 +516,6 @@ fn set(panel: &mut Panel, subject: &Subject, value: f64) {
                 known.nominal = value;
             }
         }
-        Subject::Written(_) | Subject::Finger(_) => {}
+        Subject::Written(_) | Subject::Turned(_) | Subject::Finger(_) => {}
     }
 }

@@ -9,6 +9,7 @@ use crate::input::ScenarioError;
 use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits, sharing};
 use padfield_engine::field::{FieldError, Printed, Settings};
 use padfield_engine::grid::line_coordinates;
+use rayon::prelude::*;
 
 /// How the rates of a parameter were found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,16 +105,17 @@ fn shown(touch: &DifferentiatedTouch, pad: usize) -> Result<(Shown, PadTouch), P
 
 impl PlaceModel {
     /// Solves a place once with derivatives to the parameters that are wanted; those that the grid lines do
-    /// not carry are solved to either side. `known` is what the pad shows where that was solved before.
+    /// not carry are solved to either side. It watches one pad, and knows of `only` some others or of all. `known` is
+    /// what the pad shows where that was solved before.
     ///
     /// # Errors
     /// See [`PlaceError`].
     pub fn new(
         family: &PanelFamily,
         place: &TouchPlace,
-        pad: usize,
+        (pad, only): (usize, Option<&[usize]>),
         known: Option<PadTouch>,
-        wanted: &dyn Fn(&Parameter) -> bool,
+        wanted: &(dyn Fn(&Parameter) -> bool + Sync),
         limits: &WorkLimits<'_>,
     ) -> Result<Self, PlaceError> {
         asked_to_stop(limits)?;
@@ -135,7 +137,7 @@ impl PlaceModel {
         };
         let solve = |settings: &Settings| {
             let limits = limits.under(settings.clone());
-            DifferentiatedTouch::solve(&family.panel, place, &limits)
+            DifferentiatedTouch::solve_for(&family.panel, place, only, &limits)
         };
         // What does not fit into a share of the memory has all of it.
         let touch = match solve(&settings) {
@@ -168,20 +170,28 @@ impl PlaceModel {
             ways: family.parameters.iter().map(way).collect(),
             problems: 1,
         };
-        for (index, parameter) in family.parameters.iter().enumerate() {
-            if !is_asked(parameter, wanted) {
-                continue;
+        let asked: Vec<usize> = (0..family.parameters.len())
+            .filter(|&index| is_asked(&family.parameters[index], wanted))
+            .collect();
+        let rates_to = |&index: &usize| -> Result<(Way, AllRates), PlaceError> {
+            let values = [(index, family.parameters[index].value)];
+            if let Some(rates) = model.touch.rates_at(family, place, &values, index)? {
+                return Ok((Way::Derivative, rates));
             }
-            let values = [(index, parameter.value)];
-            let rates = match model.touch.rates_at(family, place, &values, index)? {
-                Some(rates) => rates,
-                None => {
-                    asked_to_stop(limits)?;
-                    model.ways[index] = Way::Difference;
-                    model.problems += 2;
-                    model.difference(family, index, limits)?
-                }
-            };
+            asked_to_stop(limits)?;
+            Ok((Way::Difference, model.difference(family, index, limits)?))
+        };
+        // Side by side where the touch found room in a share of the memory.
+        let has_share = model.touch.memory_cap_bytes() == settings.memory_cap_bytes;
+        let found: Vec<(Way, AllRates)> = match has_share {
+            true => asked.par_iter().map(rates_to).collect::<Result<_, _>>(),
+            false => asked.iter().map(rates_to).collect(),
+        }?;
+        for (index, (way, rates)) in asked.into_iter().zip(found) {
+            if way == Way::Difference {
+                model.problems += 2;
+            }
+            model.ways[index] = way;
             model.rates[index] = model.anchored_rates(rates[pad].ok_or(PlaceError::NotInModel)?);
             for (one, rates) in model.all.iter_mut().zip(rates) {
                 if let (Some(one), Some(rates)) = (one, rates) {
@@ -300,7 +310,10 @@ impl PlaceModel {
             derivatives,
             ..self.touch.neighbour_settings()
         });
-        Ok(DifferentiatedTouch::solve(&panel, &place, &limits)?)
+        let only = self.touch.only();
+        Ok(DifferentiatedTouch::solve_for(
+            &panel, &place, only, &limits,
+        )?)
     }
 
     /// This place at nominal values as a point of the fit.

@@ -18,6 +18,7 @@ pub struct DifferentiatedTouch {
     lowered: Lowered,
     answer: FieldAnswer,
     settings: Settings,
+    only: Option<Vec<usize>>,
 }
 
 /// A value's effect on the field problem of a touch: rates of both matrices per unit of the value, and
@@ -43,12 +44,34 @@ impl DifferentiatedTouch {
     ///
     /// # Errors
     /// See [`TouchError`].
+    #[cfg(feature = "rooms")]
     pub fn solve(
         panel: &Panel,
         place: &TouchPlace,
         limits: &WorkLimits<'_>,
     ) -> Result<Self, TouchError> {
-        let (lowered, settings) = prepared(panel, place, &limits.settings)?;
+        Self::solve_for(panel, place, None, limits)
+    }
+
+    /// The same for what some pads show; where the others are at 0 V they need no drive.
+    ///
+    /// # Errors
+    /// See [`TouchError`].
+    pub fn solve_for(
+        panel: &Panel,
+        place: &TouchPlace,
+        only: Option<&[usize]>,
+        limits: &WorkLimits<'_>,
+    ) -> Result<Self, TouchError> {
+        let (lowered, mut settings) = prepared(panel, place, &limits.settings)?;
+        if let (Some(only), Some(drive)) = (only, &mut settings.drive)
+            && panel.idle.value == IdleState::Grounded
+        {
+            drive.retain(|name| {
+                let pad = panel.pads.iter().position(|pad| pad.name == *name);
+                pad.is_none_or(|pad| only.contains(&pad))
+            });
+        }
         let finger = Some(crate::panel::lowering::FINGER);
         let answer = limits.solve(&lowered.case.id, &lowered.case, finger, &settings)?;
         Ok(Self {
@@ -57,12 +80,23 @@ impl DifferentiatedTouch {
             lowered,
             answer,
             settings,
+            only: only.map(<[usize]>::to_vec),
         })
     }
 
     /// The answer of the field engine.
     pub fn answer(&self) -> &FieldAnswer {
         &self.answer
+    }
+
+    /// The pads whose numbers are wanted, of this touch and its neighbours; all without.
+    pub fn only(&self) -> Option<&[usize]> {
+        self.only.as_deref()
+    }
+
+    /// The cap it was solved under \[bytes\].
+    pub fn memory_cap_bytes(&self) -> u64 {
+        self.settings.memory_cap_bytes
     }
 
     /// Settings for neighbours of this touch: its grid stretched, its fineness, one round.

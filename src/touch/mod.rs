@@ -26,7 +26,8 @@ pub use limits::{Progress, Solver, TouchError, WorkLimits};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
 pub use places::{
-    TouchOptions, TouchPlace, TouchWork, Touches, prepared, solve_touches, solve_touches_as,
+    KeptTouches, TouchOptions, TouchPlace, TouchWork, Touches, kept_touches, prepared,
+    solve_touches, solve_touches_as,
 };
 pub use remembered::Remembered;
 pub use roaming::sharing;

@@ -5,6 +5,7 @@ use super::seen::SeenTouch;
 use crate::panel::ReturnPath;
 use padfield_engine::capacitance::AlgebraError;
 use padfield_engine::units::Capacitance;
+use rayon::prelude::*;
 
 /// How many numbers a [`PadTouch`] has.
 pub const PAD_NUMBERS: usize = 5;
@@ -161,6 +162,15 @@ impl Touches {
     /// A conductor that shall float has no capacitance.
     pub fn pads(&self, index: usize) -> Result<Vec<Option<PadTouch>>, AlgebraError> {
         pad_touches(&|path| self.seen(index, path))
+    }
+
+    /// All places, each as every pad shows it.
+    ///
+    /// # Errors
+    /// A conductor that shall float has no capacitance.
+    pub fn all_pads(&self) -> Result<Vec<Vec<Option<PadTouch>>>, AlgebraError> {
+        let all = (0..self.len()).into_par_iter();
+        all.map(|index| self.pads(index)).collect()
     }
 }
 

@@ -110,7 +110,6 @@ impl Touches {
     }
 
     /// Number of places.
-    #[cfg(feature = "rooms")]
     pub fn len(&self) -> usize {
         self.placed.len()
     }
@@ -247,6 +246,57 @@ pub fn solve_touches_as(
     }
     touches.work.seconds = start.elapsed().as_secs_f64();
     Ok(touches)
+}
+
+/// What is known of places whose question was interrupted.
+pub struct KeptTouches {
+    /// Indices of the places whose rounds are kept.
+    pub places: Vec<usize>,
+    /// Their touches.
+    pub touches: Touches,
+    /// Field problems that all places together take.
+    pub problems: usize,
+}
+
+/// Those of the places whose rounds are kept; none where not even the first is.
+///
+/// # Errors
+/// The panel does not fit its model.
+pub fn kept_touches(
+    panel: &Panel,
+    places: &[TouchPlace],
+    limits: &WorkLimits<'_>,
+) -> Result<Option<KeptTouches>, TouchError> {
+    let silent = WorkLimits {
+        settings: Settings {
+            only_kept: true,
+            ..limits.settings.clone()
+        },
+        solver: limits.solver,
+        stop: &|| false,
+        progress: &|_| {},
+    };
+    let alone = |place: &TouchPlace, silent: &WorkLimits<'_>| {
+        solve_touches(panel, std::slice::from_ref(place), silent)
+    };
+    let fineness = match places.first().map(|first| alone(first, &silent)) {
+        None | Some(Err(TouchError::Field(FieldError::Interrupted))) => return Ok(None),
+        Some(first) => first?.fineness,
+    };
+    let silent = silent.starting_at(fineness);
+    let Sharing { solved, from, .. } = Sharing::of(panel, places, &panel_mirrors(panel)?);
+    let is_known: Vec<bool> = solved
+        .par_iter()
+        .map(|place| alone(place, &silent).is_ok())
+        .collect();
+    let known = (0..places.len()).filter(|&index| is_known[from[index].0]);
+    let known: Vec<usize> = known.collect();
+    let known_places: Vec<TouchPlace> = known.iter().map(|&index| places[index].clone()).collect();
+    Ok(Some(KeptTouches {
+        touches: solve_touches(panel, &known_places, &silent)?,
+        places: known,
+        problems: solved.len(),
+    }))
 }
 
 impl Touches {

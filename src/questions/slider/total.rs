@@ -224,7 +224,14 @@ impl<'p> Counter<'p> {
         let Some(nearest) = nearest.min_by(|&a, &b| off(a).total_cmp(&off(b))) else {
             return Ok(None);
         };
-        let ends = FieldEnds::solve_for(&self.family, place, nearest, None, &total, limits)?;
+        let ends = FieldEnds::solve_for(
+            &self.family,
+            place,
+            (nearest, Some(&self.members)),
+            None,
+            &total,
+            limits,
+        )?;
         Ok(ends.map(|ends| {
             let nominal = total(&ends.corners.nominal());
             let factors = ends.corners.extremes(&total);

@@ -35,7 +35,8 @@ impl FieldModel {
             .par_iter()
             .zip(&watch.known)
             .map(|(place, known)| {
-                PlaceModel::new(family, place, watch.pad, Some(*known), &|_| true, limits)
+                let watched = (watch.pad, Some(&[watch.pad][..]));
+                PlaceModel::new(family, place, watched, Some(*known), &|_| true, limits)
             })
             .collect::<Result<_, _>>()?;
         let ways = (0..family.parameters.len())

@@ -103,7 +103,8 @@ pub(super) fn field_ends(
                 count(panel, &event.cause, event.pad, event.supply, &field).mean
             };
             let place = &asked[*place].place;
-            let ends = FieldEnds::solve(family, place, event.pad, Some(*touch), &counts, limits);
+            let watched = (event.pad, Some(&[event.pad][..]));
+            let ends = FieldEnds::solve(family, place, watched, Some(*touch), &counts, limits);
             ends.map(|ends| ends.map(|ends| (key, ends))).transpose()
         })
         .collect::<Result<_, _>>()?;

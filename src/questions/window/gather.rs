@@ -64,15 +64,25 @@ pub struct EventTable {
 /// # Errors
 /// See [`TouchError`].
 pub fn gather(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<EventTable, TouchError> {
+    gather_of(family, &|_| true, limits)
+}
+
+/// The same of some places.
+///
+/// # Errors
+/// See [`TouchError`].
+pub(super) fn gather_of(
+    family: &PanelFamily,
+    wanted: &dyn Fn(&Asked) -> bool,
+    limits: &WorkLimits<'_>,
+) -> Result<EventTable, TouchError> {
     let panel = &family.panel;
-    let asked = asked(panel);
+    let mut asked = asked(panel);
+    asked.retain(wanted);
     let places: Vec<TouchPlace> = asked.iter().map(|one| one.place.clone()).collect();
     let touches = solve_touches(panel, &places, limits)?;
     let again = limits.starting_at(touches.fineness);
-    let shown: Vec<Vec<Option<PadTouch>>> = (0..asked.len())
-        .into_par_iter()
-        .map(|index| touches.pads(index))
-        .collect::<Result<_, _>>()?;
+    let shown = touches.all_pads()?;
     let inputs = InputEnds::new(family);
     let margin = panel.usage.noise_margin.value;
     let mut events = touch_events(panel, &asked, &touches, &shown)?;
@@ -131,7 +141,7 @@ pub fn gather(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<EventTabl
     })
 }
 
-fn count_all(events: &mut [(Event, usize)], inputs: &InputEnds<'_>, margin: f64) {
+pub(super) fn count_all(events: &mut [(Event, usize)], inputs: &InputEnds<'_>, margin: f64) {
     events.par_iter_mut().for_each(|(event, _)| {
         *event = event.clone().counted(inputs).with_bound(margin);
     });
@@ -156,7 +166,7 @@ fn uncounted(group: Group, cause: Cause, pad: usize, field: PadField) -> Event {
 }
 
 /// Every place on every supply as an event of every pad, with the index of its place.
-fn touch_events(
+pub(super) fn touch_events(
     panel: &Panel,
     asked: &[Asked],
     touches: &Touches,

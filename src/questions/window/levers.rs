@@ -1,14 +1,17 @@
 //! What would widen the window: which value moves the window ratio most, and how far it has to go.
 
+use super::contenders::Contenders;
 use super::lifts::{Lift, lifts};
 use super::{PadWindow, Window, decide, ratio, window_of};
 use crate::event::{Event, Group, InputEnds, PadField, count};
-use crate::input::{Document, Override, Scalable};
+use crate::input::{Candidate, Document, Override, Scalable};
 use crate::panel::{Finger, Panel};
 use crate::rounding::{signed, signed_with_error, significant};
-use crate::sensitivity::PanelFamily;
-use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits, solve_touches};
+use crate::sensitivity::{DifferentiatedTouch, PanelFamily, PlaceError, PlaceModel};
+use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits};
+use padfield_engine::field::{FieldError, Settings};
 use padfield_engine::units::Length;
+use rayon::prelude::*;
 
 /// Relative step to either side of a value.
 pub(super) const STEP: f64 = 0.1;
@@ -16,7 +19,7 @@ pub(super) const STEP: f64 = 0.1;
 pub const FURTHEST: f64 = 2.5;
 /// The check meets the wanted ratio within this share.
 const CLOSE: f64 = 0.03;
-/// Whole windows solved to check.
+/// Windows solved to check, of the events near the binding ones; and how many values of one lever are tried.
 const MOST_CHECKS: usize = 4;
 
 /// What one value does to the window ratio of the binding pair.
@@ -25,7 +28,7 @@ pub struct Lever {
     /// The value.
     pub scalable: Scalable,
     /// Relative change of the window ratio over relative change of the value, d ln W / d ln p, by
-    /// central difference over 10 % to either side.
+    /// central difference over 10 % to either side, to which fields follow their derivatives as powers.
     pub log_sensitivity: f64,
     /// Estimated numerical error of it.
     pub log_sensitivity_error: f64,
@@ -38,7 +41,7 @@ pub struct Lever {
 pub enum Reach {
     /// Every event was counted again with this value, in its unit, which reaches it.
     Reaches(Checked),
-    /// Every event was counted again with this value, the best that was tried, which does not.
+    /// The best value that was tried does not.
     FallsShort(Checked),
     /// Its slope says that a factor of [`FURTHEST`] would not be enough, or that it does nothing.
     TooFar,
@@ -48,13 +51,15 @@ pub enum Reach {
     NotNeeded,
 }
 
-/// A lever put to the test: every event counted again.
+/// A lever put to the test: events counted again.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Checked {
     /// The value in its unit.
     pub value: f64,
     /// Window ratio with that value.
     pub ratio: f64,
+    /// Whether every event was counted; otherwise those near the binding ones, and the ratio may be smaller.
+    pub is_whole: bool,
 }
 
 impl Lever {
@@ -134,12 +139,14 @@ impl LeverSearch {
     }
 }
 
-/// Events with their fields solved once for comparison: the two that bind, or the weakest true one alone.
+/// Events with their fields for comparison: the two that bind, or the weakest true one alone.
 pub(super) struct Compared<'a> {
     events: Vec<&'a Event>,
     noise_margin: f64,
     /// What the pad shows at the places of all, on the panel as it is.
     pub(super) shown: Vec<Option<PadTouch>>,
+    /// The touches among them with the rates of what the pad shows; none for what happens without a touch.
+    models: Vec<Option<PlaceModel>>,
 }
 
 /// Finds what moves the window ratio of the binding pair and checks the shortest ways to the wanted one.
@@ -186,11 +193,12 @@ pub fn levers(
         }
         return Ok(search);
     }
-    pair.shown = pair.solve(panel, &mut search, limits)?;
-    for scalable in document.scalables(panel) {
-        let lever = turned(document, scalable, &pair, found, &mut search, limits)?;
-        search.levers.extend(lever);
-    }
+    let scalables = possible(document, document.scalables(panel));
+    pair.follow((document, panel), &scalables, &mut search, limits)?;
+    let ratio = search.ratio;
+    let all = scalables.into_par_iter().enumerate();
+    let all = all.map(|(index, scalable)| turned(document, (index, scalable), &pair, found, ratio));
+    search.levers = all.flatten().collect();
     let way = |lever: &Lever| {
         let factor = power_law(search.ratio, search.wanted, lever);
         factor.map_or(f64::INFINITY, |factor| factor.ln().abs())
@@ -208,47 +216,55 @@ pub fn levers(
     Ok(search)
 }
 
+/// Those of the values that leave a panel on one side of what they are at least.
+pub(super) fn possible(document: &Document, scalables: Vec<Scalable>) -> Vec<Scalable> {
+    let all = scalables.into_par_iter();
+    let is_possible = |one: &Scalable| {
+        let ends = [1.0 - STEP, 1.0 + STEP];
+        ends.into_iter()
+            .any(|factor| with(document, &one.overrides(factor)).is_some())
+    };
+    all.filter(is_possible).collect()
+}
+
 /// What a step of a value to either side does to the window ratio; none when neither leaves a panel with one.
 fn turned(
     document: &Document,
-    scalable: Scalable,
+    (index, scalable): (usize, Scalable),
     pair: &Compared<'_>,
     found: &Window,
-    search: &mut LeverSearch,
-    limits: &WorkLimits<'_>,
-) -> Result<Option<Lever>, TouchError> {
-    (limits.progress)(&format!("what {} does to the window", scalable.path));
+    nominal: f64,
+) -> Option<Lever> {
     let mut ends = Vec::new();
     for factor in [1.0 - STEP, 1.0 + STEP] {
         // A step that makes an impossible panel leaves the other side.
         let Some(changed) = with(document, &scalable.overrides(factor)) else {
             continue;
         };
-        let ratio = if scalable.changes_field {
-            let shown = pair.solve(&changed.panel, search, limits)?;
-            pair.ratio(&changed, &shown)
-        } else {
-            recounted(&changed, found)
+        let ratio = match scalable.changes_field {
+            true => pair.ratio(&changed, &pair.turned(index, factor)),
+            false => recounted(&changed, found),
         };
         if ratio > 0.0 && ratio.is_finite() {
             ends.push((factor.ln(), ratio.ln()));
         }
     }
     if ends.len() == 1 {
-        ends.push((0.0, search.ratio.ln()));
+        ends.push((0.0, nominal.ln()));
     }
     let [(x0, y0), (x1, y1)] = ends[..] else {
-        return Ok(None);
+        return None;
     };
-    Ok(Some(Lever {
-        log_sensitivity: (y1 - y0) / (x1 - x0),
+    let log_sensitivity = (y1 - y0) / (x1 - x0);
+    Some(Lever {
+        log_sensitivity,
         log_sensitivity_error: match scalable.changes_field {
-            true => pair.relative_error() / (x1 - x0).abs(),
+            true => pair.relative_error() * (1.0 + log_sensitivity.abs()),
             false => 0.0,
         },
         scalable,
         reach: Reach::NotTried,
-    }))
+    })
 }
 
 /// What takes all counts of the weakest true touch, so that no ratio is left to widen.
@@ -285,23 +301,39 @@ fn layouts(
     search: &mut LeverSearch,
     limits: &WorkLimits<'_>,
 ) -> Result<(), TouchError> {
-    let mut found: Vec<(Layout, PanelFamily)> = Vec::new();
-    for candidate in document.trace_candidates(panel) {
+    let candidates = document.trace_candidates(panel);
+    let solve = |candidate: &Candidate, limits: &WorkLimits<'_>| {
         let Some(changed) = with(document, &candidate.overrides) else {
-            continue;
+            return Ok(None);
         };
         (limits.progress)(&format!("what it does: {}", candidate.words));
-        let shown = pair.solve(&changed.panel, search, limits)?;
-        let ratio = pair.ratio(&changed, &shown);
-        if ratio.is_finite() {
-            let layout = Layout {
-                words: candidate.words,
-                ratio,
-                is_whole: false,
-            };
-            found.push((layout, changed));
-        }
+        let shown = pair.solve(&changed.panel, limits)?;
+        let layout = Layout {
+            words: candidate.words.clone(),
+            ratio: pair.ratio(&changed, &shown),
+            is_whole: false,
+        };
+        Ok(layout.ratio.is_finite().then_some((layout, changed)))
+    };
+    // Side by side in shares of the memory; what finds no room there has all of it.
+    let share = limits.under(Settings {
+        memory_cap_bytes: limits.settings.memory_cap_bytes / rayon::current_num_threads() as u64,
+        ..limits.settings.clone()
+    });
+    let shared: Vec<_> = candidates
+        .par_iter()
+        .map(|candidate| solve(candidate, &share))
+        .collect();
+    let mut found: Vec<(Layout, PanelFamily)> = Vec::new();
+    for (candidate, solved) in candidates.iter().zip(shared) {
+        found.extend(match solved {
+            Err(TouchError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })) => {
+                solve(candidate, limits)?
+            }
+            solved => solved?,
+        });
     }
+    search.field_problems += found.len() * pair.touches();
     found.sort_by(|a, b| b.0.ratio.total_cmp(&a.0.ratio));
     if let Some((best, changed)) = found.first_mut()
         && best.ratio > search.ratio
@@ -360,8 +392,9 @@ fn power_law(ratio: f64, wanted: f64, lever: &Lever) -> Option<f64> {
         .then_some(factor)
 }
 
-/// Counts every event again at values of the levers with the shortest ways, corrected by secants. What only
-/// changes the circuit costs nothing and is always tried; of the others so many windows are solved.
+/// Counts events again at values of the levers with the shortest ways, corrected by secants: all of them where only
+/// the circuit changes, which costs nothing and is always tried; else those near the binding ones, and all with
+/// the value that reaches.
 fn check(
     document: &Document,
     found: &Window,
@@ -369,6 +402,7 @@ fn check(
     limits: &WorkLimits<'_>,
 ) -> Result<(), TouchError> {
     let (start, wanted) = (search.ratio, search.wanted);
+    let near = Contenders::of(found);
     let mut left = MOST_CHECKS;
     for index in 0..search.levers.len() {
         let lever = search.levers[index].clone();
@@ -392,20 +426,24 @@ fn check(
                 break;
             };
             let ratio = if scalable.changes_field {
-                (limits.progress)(&format!("checking {} with every touch", scalable.path));
-                let solved = window_of(&changed, limits)?;
+                (limits.progress)(&format!("checking {} with what is near", scalable.path));
+                let (ratio, problems) = near.ratio(&changed, limits)?;
                 left -= 1;
-                search.field_problems += solved.field_problems;
-                solved.binding().ratio
+                search.field_problems += problems;
+                ratio
             } else {
                 recounted(&changed, found)
             };
-            let value = factor * scalable.value;
+            let tried = Checked {
+                value: factor * scalable.value,
+                ratio,
+                is_whole: !scalable.changes_field,
+            };
             if best.is_none_or(|best| ratio > best.ratio) {
-                best = Some(Checked { value, ratio });
+                best = Some(tried);
             }
             if is_enough(ratio) && ratio <= wanted * 1.2 {
-                best = Some(Checked { value, ratio });
+                best = Some(tried);
                 break;
             }
             let exponent = (ratio / start).ln() / factor.ln();
@@ -414,6 +452,20 @@ fn check(
                 break;
             }
             factor = next;
+        }
+        if let Some(checked) = &mut best
+            && is_enough(checked.ratio)
+            && !checked.is_whole
+            && let Some(changed) = with(
+                document,
+                &scalable.overrides(checked.value / scalable.value),
+            )
+        {
+            (limits.progress)(&format!("checking {} with every touch", scalable.path));
+            let solved = window_of(&changed, limits)?;
+            search.field_problems += solved.field_problems;
+            checked.ratio = solved.binding().ratio;
+            checked.is_whole = true;
         }
         search.levers[index].reach = match best {
             Some(checked) if is_enough(checked.ratio) => Reach::Reaches(checked),
@@ -431,37 +483,77 @@ impl<'a> Compared<'a> {
             events: events.map(|index| &found.table.events[index]).to_vec(),
             noise_margin: panel.usage.noise_margin.value,
             shown: Vec::new(),
+            models: Vec::new(),
         })
     }
 
-    /// What the pad shows where the events touch the panel; what happens without a touch has the place
-    /// of the first.
-    pub(super) fn solve(
-        &self,
-        panel: &Panel,
+    /// Solves all on the panel as it is, with the rates of what the pad shows to these values.
+    pub(super) fn follow(
+        &mut self,
+        (document, panel): (&Document, &Panel),
+        scalables: &[Scalable],
         search: &mut LeverSearch,
         limits: &WorkLimits<'_>,
+    ) -> Result<(), TouchError> {
+        (limits.progress)("what every value of the file does to the binding events");
+        self.shown = self.solve(panel, limits)?;
+        search.field_problems += self.touches();
+        let family = PanelFamily::turning(document, panel, scalables);
+        let places = self.events.par_iter().zip(&self.shown);
+        let models = places.map(|(event, known)| {
+            let Some(place) = place(panel, event) else {
+                return Ok(None);
+            };
+            let watched = (event.pad, Some(&[event.pad][..]));
+            match PlaceModel::new(&family, &place, watched, *known, &|_| true, limits) {
+                Ok(model) => Ok(Some(model)),
+                Err(PlaceError::NotInModel) => Ok(None),
+                Err(PlaceError::Touch(error)) => Err(error),
+                Err(PlaceError::Scenario(error)) => Err(TouchError::Panel(error)),
+            }
+        });
+        self.models = models.collect::<Result<_, _>>()?;
+        let problems = self.models.iter().flatten().map(|model| model.problems);
+        search.field_problems += problems.sum::<usize>();
+        Ok(())
+    }
+
+    /// What the pad shows with a value turned by a factor; what happens without a touch has the place of the first.
+    pub(super) fn turned(&self, index: usize, factor: f64) -> Vec<Option<PadTouch>> {
+        let own = |model: &PlaceModel| model.carried(&[(index, factor)]);
+        let first = self
+            .models
+            .first()
+            .and_then(|model| model.as_ref().map(own));
+        let all = self.models.iter();
+        all.map(|model| model.as_ref().map(own).or(first)).collect()
+    }
+
+    /// What the pad shows where the events touch a panel; what happens without a touch has the place of the first.
+    fn solve(
+        &self,
+        panel: &Panel,
+        limits: &WorkLimits<'_>,
     ) -> Result<Vec<Option<PadTouch>>, TouchError> {
-        let own: Vec<Option<TouchPlace>> = self
-            .events
-            .iter()
-            .map(|event| place(panel, event))
-            .collect();
-        let places: Vec<TouchPlace> = own.iter().flatten().cloned().collect();
-        let touches = solve_touches(panel, &places, limits)?;
-        search.field_problems += touches.problems();
-        let mut shown: Vec<Option<PadTouch>> = Vec::new();
-        let mut next = 0;
-        for (event, own) in self.events.iter().zip(&own) {
-            shown.push(match own {
-                Some(_) => {
-                    next += 1;
-                    touches.pads(next - 1)?[event.pad]
-                }
-                None => shown.first().copied().flatten(),
-            });
+        let all = self.events.par_iter().map(|event| {
+            let Some(place) = place(panel, event) else {
+                return Ok(None);
+            };
+            let only = Some(&[event.pad][..]);
+            let touch = DifferentiatedTouch::solve_for(panel, &place, only, limits)?;
+            Ok(touch.pads()?[event.pad])
+        });
+        let mut shown = all.collect::<Result<Vec<Option<PadTouch>>, TouchError>>()?;
+        for number in 0..shown.len() {
+            shown[number] = shown[number].or(shown[0]);
         }
         Ok(shown)
+    }
+
+    /// How many of the events are touches.
+    fn touches(&self) -> usize {
+        let all = self.events.iter();
+        all.filter(|event| event.cause.gesture().is_some()).count()
     }
 
     /// The bound of one of the events on another panel, whose pad shows this; numerical errors keep their

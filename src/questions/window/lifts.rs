@@ -1,11 +1,12 @@
 //! Where nothing is left of the weakest true touch, and so no ratio: which value would leave it counts.
 
-use super::levers::{Compared, STEP, recounted, with};
+use super::levers::{Compared, STEP, possible, recounted, with};
 use super::{Checked, FURTHEST, LeverSearch, Window};
 use crate::input::{Document, Scalable};
 use crate::panel::Panel;
 use crate::rounding::{signed, significant, window_ratio};
 use crate::touch::{TouchError, WorkLimits};
+use rayon::prelude::*;
 
 /// What one value does to the weakest true touch.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,7 +75,7 @@ pub fn lift_words(left_counts: f64) -> String {
     )
 }
 
-/// Solves the weakest true touch with every value of the file that a design can turn, and counts it with every
+/// Follows the weakest true touch with every value of the file that a design can turn, and counts it with every
 /// disturbance, 10 % to either side.
 pub(super) fn lifts(
     document: &Document,
@@ -84,45 +85,46 @@ pub(super) fn lifts(
     search: &mut LeverSearch,
     limits: &WorkLimits<'_>,
 ) -> Result<(), TouchError> {
-    weakest.shown = weakest.solve(panel, search, limits)?;
     let all = document.scalables(panel).into_iter();
-    for scalable in all.chain(document.disturbances()) {
-        (limits.progress)(&format!(
-            "what {} leaves of the weakest touch",
-            scalable.path
-        ));
-        let mut left_counts = [None; 2];
-        for (left, factor) in left_counts.iter_mut().zip([1.0 - STEP, 1.0 + STEP]) {
-            let Some(changed) = with(document, &scalable.overrides(factor)) else {
-                continue;
-            };
-            let shown = match scalable.changes_field {
-                true => weakest.solve(&changed.panel, search, limits)?,
-                false => weakest.shown.clone(),
-            };
-            let bound = weakest.bound(0, &changed, &shown);
-            *left = bound.is_finite().then_some(bound);
-        }
-        let furthest = match left_counts {
-            [Some(less), Some(more)] if !scalable.changes_field && less != more => {
-                let factor = if less > more {
-                    FURTHEST.recip()
-                } else {
-                    FURTHEST
-                };
-                with(document, &scalable.overrides(factor)).map(|changed| Checked {
-                    value: factor * scalable.value,
-                    ratio: recounted(&changed, found),
-                })
-            }
-            _ => None,
-        };
-        search.lifts.push(Lift {
-            scalable,
-            left_counts,
-            furthest,
-        });
-    }
+    let scalables = possible(document, all.chain(document.disturbances()).collect());
+    weakest.follow((document, panel), &scalables, search, limits)?;
+    let all = scalables.into_par_iter().enumerate();
+    search.lifts = all
+        .map(|(index, scalable)| lift(document, (index, scalable), &weakest, found))
+        .collect();
     search.lifts.sort_by(|a, b| b.most().total_cmp(&a.most()));
     Ok(())
+}
+
+fn lift(
+    document: &Document,
+    (index, scalable): (usize, Scalable),
+    weakest: &Compared<'_>,
+    found: &Window,
+) -> Lift {
+    let left_counts = [1.0 - STEP, 1.0 + STEP].map(|factor| {
+        let changed = with(document, &scalable.overrides(factor))?;
+        let bound = weakest.bound(0, &changed, &weakest.turned(index, factor));
+        bound.is_finite().then_some(bound)
+    });
+    let furthest = match left_counts {
+        [Some(less), Some(more)] if !scalable.changes_field && less != more => {
+            let factor = if less > more {
+                FURTHEST.recip()
+            } else {
+                FURTHEST
+            };
+            with(document, &scalable.overrides(factor)).map(|changed| Checked {
+                value: factor * scalable.value,
+                ratio: recounted(&changed, found),
+                is_whole: true,
+            })
+        }
+        _ => None,
+    };
+    Lift {
+        scalable,
+        left_counts,
+        furthest,
+    }
 }

@@ -23,6 +23,7 @@
 mod aim;
 mod asked;
 mod checks;
+mod contenders;
 mod decide;
 mod ends;
 mod gather;

@@ -235,12 +235,14 @@ record! {
         checked: Option<TriedRecord> = lever.checked().map(TriedRecord::of),
     }
 
-    /// A value with which every event was counted again.
+    /// A value with which events were counted again.
     pub struct TriedRecord(tried: Checked) {
         /// The value.
         value: f64 = tried.value,
         /// Window ratio with it; null when it is endless.
         window_ratio: Option<f64> = finite(tried.ratio),
+        /// Whether every event was counted; otherwise those near the binding ones, and the ratio may be smaller.
+        every_event_counted: bool = tried.is_whole,
     }
 
     /// Another way to lay a trace.

@@ -355,7 +355,14 @@ fn lever_table(search: &LeverSearch) -> Table {
             ),
             lever.checked().map_or_else(
                 || lever.untried_words().to_owned(),
-                |checked| format!("{}: W = {}", with_unit(checked.value), ratio(checked.ratio)),
+                |checked| {
+                    let is = if checked.is_whole { "=" } else { "at most" };
+                    format!(
+                        "{}: W {is} {}",
+                        with_unit(checked.value),
+                        ratio(checked.ratio)
+                    )
+                },
             ),
         ]);
     }

@@ -44,6 +44,8 @@ pub struct Settings {
     pub keep_potentials: bool,
     /// Who keeps the answers of rounds, so that none is solved twice.
     pub keeper: Option<Keeper>,
+    /// Whether only kept rounds count: what is not kept ends as if somebody had asked for it.
+    pub only_kept: bool,
     /// Who may ask for an end in the middle of a solve.
     pub stop: Stop,
 }
@@ -85,6 +87,7 @@ impl Default for Settings {
             first_guess: None,
             keep_potentials: false,
             keeper: None,
+            only_kept: false,
             stop: Stop::NEVER,
         }
     }

@@ -88,6 +88,9 @@ pub fn solve(
         if let Some(known) = kept.as_ref().and_then(|kept| kept.known(fineness, &load)) {
             return known;
         }
+        if settings.only_kept {
+            return Err(FieldError::Interrupted);
+        }
         let prepared = prepared.get_or_init(|| Prepared::of(case, settings, &load));
         let prepared = prepared.as_ref().map_err(Clone::clone)?;
         let axes = prepared.axes(fineness, &load, without, settings)?;
@@ -105,7 +108,7 @@ pub fn solve(
     });
     let mut best: Option<FieldAnswer> = None;
     for round in 0..MOST_ROUNDS {
-        if settings.stop.asked() {
+        if settings.stop.asked() && !settings.only_kept {
             return Err(FieldError::Interrupted);
         }
         match solved(fineness) {
