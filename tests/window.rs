@@ -2,12 +2,15 @@
 
 use padfield::input::{Document, Override};
 use padfield::panel::Panel;
-use padfield::questions::window::{Cause, Group, Window, window};
-use padfield::touch::WorkLimits;
+use padfield::questions::window::{Cause, Group, SoFar, Window, window, window_of};
+use padfield::rounding::significant;
+use padfield::sensitivity::PanelFamily;
+use padfield::touch::{Remembered, TouchError, WorkLimits};
 use padfield_engine::field::Settings;
 use serde_json::Value;
 use std::process::{Command, Output};
 use std::sync::LazyLock;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Half-inch pads, with one user, an exact supply, a measured noise.
 const PANEL: &str = concat!(
@@ -400,5 +403,48 @@ fn unknown_names_are_told_with_the_known_ones() {
         assert_eq!(output.status.code(), Some(2));
         let message = String::from_utf8_lossy(&output.stderr);
         assert!(message.contains(expected), "{message}");
+    }
+}
+
+#[test]
+fn an_interrupted_window_tells_what_its_touches_so_far_say() {
+    let document = Document::from_text("panel.toml", PANEL).expect("TOML");
+    let family = PanelFamily::of_document(&document).expect("a panel");
+    let settings = Settings {
+        accuracy: 0.03,
+        keeper: Some(Remembered::before(None)),
+        ..Settings::default()
+    };
+    let solved = AtomicUsize::new(0);
+    // Asked before every field problem: after the third somebody has had enough.
+    let stopped = WorkLimits {
+        stop: &|| solved.fetch_add(1, Ordering::Relaxed) >= 3,
+        ..WorkLimits::of(settings.clone())
+    };
+    assert_eq!(SoFar::of(&family, &stopped), Ok(None));
+    assert_eq!(window_of(&family, &stopped), Err(TouchError::Interrupted));
+    let so_far = SoFar::of(&family, &stopped)
+        .expect("a panel")
+        .expect("some");
+    let [known, all] = so_far.touches;
+    assert!(0 < known && known < all, "{known} of {all}");
+    let words = so_far.words();
+    assert!(
+        words.contains(&format!("so far {known} of {all} touches")),
+        "{words}"
+    );
+    // The whole window goes on from there; afterwards everything is known, and says what the window says.
+    let whole = window_of(&family, &WorkLimits::of(settings)).expect("solved");
+    let now = SoFar::of(&family, &stopped).expect("a panel").expect("all");
+    assert_eq!(now.touches, [all, all]);
+    for (pad, (name, [weakest, strongest])) in whole.pads.iter().zip(&now.pads) {
+        assert_eq!(*name, whole.table.pads[pad.pad.expect("one pad")]);
+        let bound = |index: Option<usize>| whole.table.events[index.expect("an event")].bound;
+        let known = [weakest, strongest].map(|event| event.as_ref().expect("an event").bound);
+        // Layers at nominal values and no event without a touch: only what the whole adds is worse.
+        assert!(known[0] >= bound(pad.weakest_true), "{name}: {known:?}");
+        assert!(known[1] <= bound(pad.strongest_false), "{name}: {known:?}");
+        let line = format!("{name}: weakest true {} counts", significant(known[0], 3));
+        assert!(now.words().contains(&line), "{line}");
     }
 }

@@ -55,7 +55,7 @@ pub(super) fn words_of_interrupted() -> Option<String> {
     let written = OPEN.get()?.written();
     (written > 0).then(|| {
         format!(
-            "interrupted: {} solved in this run {} kept; the same command goes on from there",
+            "{} solved in this run {} kept; the same command goes on from there",
             words(written),
             if written == 1 { "is" } else { "are" }
         )

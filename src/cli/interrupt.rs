@@ -82,11 +82,16 @@ pub(super) fn of_solves() -> Stop {
     Stop::when(&LEAVE)
 }
 
+/// For the solves of a command that shows what it knows at once: asked for with the signal.
+pub(super) fn of_solves_left_at_once() -> Stop {
+    Stop::when(&ASKED)
+}
+
 fn end() -> ! {
     // Whoever does not take messages must not keep the program.
     let told = std::thread::spawn(|| {
         if let Some(words) = cache::words_of_interrupted() {
-            writer::say(&words);
+            writer::say(&format!("interrupted: {words}"));
         }
     });
     let start = Instant::now();

@@ -4,21 +4,20 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::{Input, bad_input};
-use super::no_room;
-use super::{Exit, Failure, print, print_json};
+use super::{Exit, Failure, cache, interrupt, no_room, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::input::Document;
 use crate::panel::Panel;
 use crate::questions::slider::{self, SliderDecision, SliderRecord, decide_all};
 use crate::questions::window::{
-    LeverSearch, Window, WindowRecord, levers, picture, report, window_of,
+    LeverSearch, SoFar, Window, WindowRecord, levers, picture, report, window_of,
 };
 use crate::record::{all, record};
 use crate::report::terminal;
 use crate::sensitivity::PanelFamily;
 use crate::touch::TouchError;
-use padfield_engine::field::FieldError;
+use padfield_engine::field::{FieldError, Settings};
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -59,14 +58,42 @@ pub fn window(
     let Input { document, panel } = arguments.given.read()?;
     let charts = arguments.to.charts(&arguments.given, "window")?;
     let limits = arguments.solving.limits(progress);
+    let limits = limits.under(Settings {
+        stop: interrupt::of_solves_left_at_once(),
+        ..limits.settings.clone()
+    });
+    interrupt::end_in_good_order();
     let failed = |error: TouchError| failure((&document, &panel), &error);
     let family =
         PanelFamily::of_document(&document).map_err(|error| bad_input(error.to_string()))?;
-    let found = window_of(&family, &limits).map_err(failed)?;
-    let sliders = decide_all(&panel, &limits).map_err(failed)?;
-    let remedies = match arguments.no_remedies {
-        true => None,
-        false => Some(levers(&family, &found, &limits).map_err(failed)?),
+    let found = window_of(&family, &limits).map_err(|error| match is_interrupted(&error) {
+        true => interrupted(&SoFar::of(&family, &limits).ok().flatten().map_or_else(
+            || "no touch is solved yet".to_owned(),
+            |so_far| so_far.words(),
+        )),
+        false => failed(error),
+    })?;
+    // The pads are decided: that is shown, whatever becomes of the rest.
+    let rest = || {
+        let sliders = decide_all(&panel, &limits)?;
+        let remedies = match arguments.no_remedies {
+            true => None,
+            false => Some(levers(&family, &found, &limits)?),
+        };
+        Ok((sliders, remedies))
+    };
+    let (sliders, remedies) = match rest() {
+        Err(error) if is_interrupted(&error) => {
+            interrupt::something_is_known();
+            if charts.is_some() {
+                let answer = report(&panel, &found, None, arguments.events);
+                print(output, &terminal::answer(&panel.title, &answer))?;
+            }
+            let left =
+                "the pads are decided; sliders and what would widen the window are not looked at";
+            return Err(interrupted(left));
+        }
+        rest => rest.map_err(failed)?,
     };
     let mut checks = found.checks();
     checks.extend(sliders.iter().flat_map(Findings::checks));
@@ -109,14 +136,29 @@ fn draw(
     Ok(drawn_text(&drawn, &folder))
 }
 
+fn is_interrupted(error: &TouchError) -> bool {
+    matches!(
+        error,
+        TouchError::Interrupted | TouchError::Field(FieldError::Interrupted)
+    )
+}
+
+/// An end that was asked for, with what is known by then.
+fn interrupted(known: &str) -> Failure {
+    interrupt::something_is_known();
+    let kept = cache::words_of_interrupted().map_or_else(String::new, |words| format!("\n{words}"));
+    Failure {
+        message: format!("interrupted: {known}{kept}"),
+        exit: Exit::Interrupted,
+    }
+}
+
 /// How a touch that cannot be solved is told.
 pub(super) fn failure(asked: (&Document, &Panel), error: &TouchError) -> Failure {
     Failure {
         message: no_room::message(asked, error, error.field()),
         exit: match error {
-            TouchError::Interrupted | TouchError::Field(FieldError::Interrupted) => {
-                Exit::Interrupted
-            }
+            error if is_interrupted(error) => Exit::Interrupted,
             TouchError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
             TouchError::Algebra(_) => Exit::Internal,
             _ => Exit::BadInput,

@@ -32,6 +32,7 @@ mod lifts;
 mod picture;
 mod record;
 mod report;
+mod so_far;
 #[cfg(test)]
 mod tests;
 mod trace_aim;
@@ -48,6 +49,7 @@ pub use lifts::{LIFT_HEADER, Lift, lift_row, lift_words};
 pub use picture::picture;
 pub use record::WindowRecord;
 pub use report::{pad_name, report, verdict, worth};
+pub use so_far::SoFar;
 pub(crate) use trace_aim::{OnTrace, TracePlace, trace_places};
 
 use crate::cautions::cautions;

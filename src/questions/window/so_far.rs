@@ -1,0 +1,99 @@
+//! What an interrupted window knows already: the events of the touches that were solved.
+
+use super::asked::asked;
+use super::decide::ratio;
+use super::gather::{count_all, is_worse, touch_events};
+use crate::event::{Event, Group, InputEnds};
+use crate::rounding::{significant, window_ratio};
+use crate::sensitivity::PanelFamily;
+use crate::touch::{KeptTouches, TouchError, TouchPlace, WorkLimits, kept_touches};
+
+/// The events of a part of the touches.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SoFar {
+    /// Touches that are solved, and all that have to be: mirror images are solved once.
+    pub touches: [usize; 2],
+    /// Name of every pad, and its weakest true and strongest false event.
+    pub pads: Vec<(String, [Option<Event>; 2])>,
+}
+
+impl SoFar {
+    /// Of the touches whose fields are kept; none where not even the first is. Layers are at nominal values.
+    ///
+    /// # Errors
+    /// The panel does not fit its model.
+    pub fn of(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<Option<Self>, TouchError> {
+        let panel = &family.panel;
+        let mut asked = asked(panel);
+        let places: Vec<TouchPlace> = asked.iter().map(|one| one.place.clone()).collect();
+        let Some(KeptTouches {
+            places: known,
+            touches,
+            problems,
+        }) = kept_touches(panel, &places, limits)?
+        else {
+            return Ok(None);
+        };
+        let mut index = 0;
+        asked.retain(|_| {
+            index += 1;
+            known.binary_search(&(index - 1)).is_ok()
+        });
+        let shown = touches.all_pads()?;
+        let mut events = touch_events(panel, &asked, &touches, &shown)?;
+        count_all(
+            &mut events,
+            &InputEnds::new(family),
+            panel.usage.noise_margin.value,
+        );
+        let worst = |pad: usize, group: Group| {
+            let mut own = events.iter().map(|(event, _)| event);
+            let first = own.find(|event| event.pad == pad && event.group == group)?;
+            let own = own.filter(|event| event.pad == pad && event.group == group);
+            let worst = own.fold(first, |worst, event| match is_worse(event, worst) {
+                true => event,
+                false => worst,
+            });
+            Some(worst.clone())
+        };
+        let pads = panel.pads.iter().enumerate();
+        Ok(Some(Self {
+            touches: [touches.problems(), problems],
+            pads: pads
+                .map(|(index, pad)| {
+                    let pair = [Group::True, Group::False].map(|group| worst(index, group));
+                    (pad.name.clone(), pair)
+                })
+                .collect(),
+        }))
+    }
+
+    /// In words, a line for every pad of which anything is known.
+    pub fn words(&self) -> String {
+        let [known, all] = self.touches;
+        let mut text = format!(
+            "so far {known} of {all} touches are solved; with layers at nominal values and these events alone, to which \
+             the others can only add worse ones:"
+        );
+        for (name, pair) in &self.pads {
+            let bound = |event: &Option<Event>| event.as_ref().map(|event| event.bound);
+            let counts = |bound: Option<f64>| match bound {
+                Some(bound) => format!("{} counts", significant(bound, 3)),
+                None => "not known".to_owned(),
+            };
+            let [weakest, strongest] = pair.each_ref().map(bound);
+            if weakest.is_none() && strongest.is_none() {
+                continue;
+            }
+            text += &format!(
+                "\n  {name}: weakest true {}, strongest false {}",
+                counts(weakest),
+                counts(strongest)
+            );
+            if let (Some(weakest), Some(strongest)) = (weakest, strongest) {
+                text += &format!(", W at most {}", window_ratio(ratio(weakest, strongest)));
+            }
+        }
+        text
+    }
+}
