@@ -3,6 +3,7 @@
 use super::mirrors::PanelMirror;
 use super::places::TouchPlace;
 use crate::panel::{IdleState, Model, Panel, ReturnPath};
+use padfield_engine::units::Length;
 use std::collections::HashMap;
 
 /// Places closer than this \[m\] are the same.
@@ -18,7 +19,8 @@ struct Key {
 
 /// Places that need a field problem of their own, and where the others get theirs from.
 pub(super) struct Sharing {
-    /// The first of all places that are images of each other, in the order asked.
+    /// The first of all places that are images of each other, in the order asked but for the most typical of them,
+    /// which comes first.
     pub solved: Vec<TouchPlace>,
     /// Return paths of the fingers whose place each of them is.
     pub paths: Vec<Vec<ReturnPath>>,
@@ -55,10 +57,34 @@ impl Sharing {
                 paths.push(place.finger.return_path);
             }
         }
-        Self {
+        let mut sharing = Self {
             solved,
             paths,
             from,
+        };
+        sharing.put_typical_first();
+        sharing
+    }
+
+    /// The place nearest to the middle of its pad goes first: what it finds to be fine enough, the others start at, and
+    /// one off all pads would have all of them solved as finely as it needs.
+    fn put_typical_first(&mut self) {
+        let off = |index: &usize| {
+            let [x, y] = self.solved[*index].finger.offset.map(Length::metres);
+            x.hypot(y)
+        };
+        let typical = (0..self.solved.len()).min_by(|a, b| off(a).total_cmp(&off(b)));
+        let typical = typical.unwrap_or(0);
+        if typical > 0 {
+            self.solved.swap(0, typical);
+            self.paths.swap(0, typical);
+            for (number, _) in &mut self.from {
+                *number = match *number {
+                    0 => typical,
+                    number if number == typical => 0,
+                    number => number,
+                };
+            }
         }
     }
 }

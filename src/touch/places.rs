@@ -279,12 +279,12 @@ pub fn kept_touches(
     let alone = |place: &TouchPlace, silent: &WorkLimits<'_>| {
         solve_touches(panel, std::slice::from_ref(place), silent)
     };
-    let fineness = match places.first().map(|first| alone(first, &silent)) {
+    let Sharing { solved, from, .. } = Sharing::of(panel, places, &panel_mirrors(panel)?);
+    let fineness = match solved.first().map(|first| alone(first, &silent)) {
         None | Some(Err(TouchError::Field(FieldError::Interrupted))) => return Ok(None),
         Some(first) => first?.fineness,
     };
     let silent = silent.starting_at(fineness);
-    let Sharing { solved, from, .. } = Sharing::of(panel, places, &panel_mirrors(panel)?);
     let is_known: Vec<bool> = solved
         .par_iter()
         .map(|place| alone(place, &silent).is_ok())
