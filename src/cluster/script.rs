@@ -156,18 +156,23 @@ shards={shards}
         format!(
             r#"shard)
     number=$(($2 + ${{SLURM_ARRAY_TASK_ID:-0}}))
+    # Told to stop, padfield finishes the points in hand, copies its store and ends with 130.
+    task=""
+    stopped=""
+    trap 'stopped=yes; [ -z "$task" ] || kill -TERM "$task"' TERM
     "$padfield" {sweep} --shard "$number/$shards" \
         --threads {processors} --memory {megabytes}MB \
         --scratch "{scratch}" --copy-every {copy_every} &
     task=$!
-    # Told to stop, padfield finishes the points in hand, copies its store and ends with 130.
-    trap 'kill -TERM "$task"' TERM
+    [ -z "$stopped" ] || kill -TERM "$task"
     wait "$task"
     code=$?
-    while [ "$code" -eq 143 ]; do
+    while [ "$code" -eq 143 ] && kill -0 "$task" 2> /dev/null; do
         wait "$task"
         code=$?
     done
+    # Told before it could heed: nothing is lost, it begins again.
+    [ "$code" -ne 143 ] || code=130
     if [ "$code" -eq 130 ] && [ "${{SLURM_RESTART_COUNT:-0}}" -lt {MOST_RESTARTS} ]; then
         [ -z "${{SLURM_JOB_ID:-}}" ] || scontrol requeue "$SLURM_JOB_ID"
     fi

@@ -162,6 +162,10 @@ fn a_task_that_was_stopped_is_put_back_into_the_queue() {
     let (folder, output) = run(&["shard", "0"], "1", stopped);
     assert_eq!(output.status.code(), Some(130), "{output:?}");
     assert_eq!(log(&folder)[1], "<scontrol><requeue><77>");
+    // One that ends a program before it can heed it counts as heeded.
+    let (folder, output) = run(&["shard", "0"], "1", "kill -TERM $PPID; sleep 5 & wait");
+    assert_eq!(output.status.code(), Some(130), "{output:?}");
+    assert_eq!(log(&folder)[1], "<scontrol><requeue><77>");
 }
 
 #[test]
