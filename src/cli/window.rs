@@ -66,7 +66,7 @@ pub fn window(
     let failed = |error: TouchError| failure((&document, &panel), &error);
     let family =
         PanelFamily::of_document(&document).map_err(|error| bad_input(error.to_string()))?;
-    let found = window_of(&family, &limits).map_err(|error| match is_interrupted(&error) {
+    let found = window_of(&family, &limits).map_err(|error| match error.is_interrupted() {
         true => interrupted(&SoFar::of(&family, &limits).ok().flatten().map_or_else(
             || "no touch is solved yet".to_owned(),
             |so_far| so_far.words(),
@@ -74,7 +74,7 @@ pub fn window(
         false => failed(error),
     })?;
     // The pads are decided: that is shown, whatever becomes of the rest.
-    let rest = || {
+    let rest = || -> Result<_, TouchError> {
         let sliders = decide_all(&panel, &limits)?;
         let remedies = match arguments.no_remedies {
             true => None,
@@ -83,7 +83,7 @@ pub fn window(
         Ok((sliders, remedies))
     };
     let (sliders, remedies) = match rest() {
-        Err(error) if is_interrupted(&error) => {
+        Err(error) if error.is_interrupted() => {
             interrupt::something_is_known();
             if charts.is_some() {
                 let answer = report(&panel, &found, None, arguments.events);
@@ -136,13 +136,6 @@ fn draw(
     Ok(drawn_text(&drawn, &folder))
 }
 
-fn is_interrupted(error: &TouchError) -> bool {
-    matches!(
-        error,
-        TouchError::Interrupted | TouchError::Field(FieldError::Interrupted)
-    )
-}
-
 /// An end that was asked for, with what is known by then.
 fn interrupted(known: &str) -> Failure {
     interrupt::something_is_known();
@@ -158,7 +151,7 @@ pub(super) fn failure(asked: (&Document, &Panel), error: &TouchError) -> Failure
     Failure {
         message: no_room::message(asked, error, error.field()),
         exit: match error {
-            error if is_interrupted(error) => Exit::Interrupted,
+            error if error.is_interrupted() => Exit::Interrupted,
             TouchError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
             TouchError::Algebra(_) => Exit::Internal,
             _ => Exit::BadInput,

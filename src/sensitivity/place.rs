@@ -183,11 +183,12 @@ impl PlaceModel {
         };
         // Side by side where the touch found room in a share of the memory.
         let has_share = model.touch.memory_cap_bytes() == settings.memory_cap_bytes;
-        let found: Vec<(Way, AllRates)> = match has_share {
-            true => asked.par_iter().map(rates_to).collect::<Result<_, _>>(),
+        let found: Vec<Result<(Way, AllRates), PlaceError>> = match has_share {
+            true => asked.par_iter().map(rates_to).collect(),
             false => asked.iter().map(rates_to).collect(),
-        }?;
-        for (index, (way, rates)) in asked.into_iter().zip(found) {
+        };
+        for (index, found) in asked.into_iter().zip(found) {
+            let (way, rates) = found?;
             if way == Way::Difference {
                 model.problems += 2;
             }

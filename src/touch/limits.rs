@@ -35,6 +35,14 @@ pub enum TouchError {
 }
 
 impl TouchError {
+    /// Whether somebody asked for the end.
+    pub fn is_interrupted(&self) -> bool {
+        matches!(
+            self,
+            Self::Interrupted | Self::Field(FieldError::Interrupted)
+        )
+    }
+
     /// What the field engine said, if it was that.
     pub fn field(&self) -> Option<&FieldError> {
         match self {

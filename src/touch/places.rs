@@ -281,7 +281,8 @@ pub fn kept_touches(
     };
     let Sharing { solved, from, .. } = Sharing::of(panel, places, &panel_mirrors(panel)?);
     let fineness = match solved.first().map(|first| alone(first, &silent)) {
-        None | Some(Err(TouchError::Field(FieldError::Interrupted))) => return Ok(None),
+        None => return Ok(None),
+        Some(Err(error)) if error.is_interrupted() => return Ok(None),
         Some(first) => first?.fineness,
     };
     let silent = silent.starting_at(fineness);

@@ -1,16 +1,16 @@
 //! What would widen the window: which value moves the window ratio most, and how far it has to go.
 
+use super::compared::{Compared, possible, recounted, with};
 use super::contenders::Contenders;
+use super::layouts::{Layout, layouts};
 use super::lifts::{Lift, lifts};
-use super::{PadWindow, Window, decide, ratio, window_of};
-use crate::event::{Event, Group, InputEnds, PadField, count};
-use crate::input::{Candidate, Document, Override, Scalable};
-use crate::panel::{Finger, Panel};
+use super::{Window, window_of};
+use crate::event::{Event, count};
+use crate::input::{Document, Scalable};
+use crate::panel::Panel;
 use crate::rounding::{signed, signed_with_error, significant};
-use crate::sensitivity::{DifferentiatedTouch, PanelFamily, PlaceError, PlaceModel};
-use crate::touch::{PadTouch, TouchError, TouchPlace, WorkLimits};
-use padfield_engine::field::{FieldError, Settings};
-use padfield_engine::units::Length;
+use crate::sensitivity::PanelFamily;
+use crate::touch::{TouchError, WorkLimits};
 use rayon::prelude::*;
 
 /// Relative step to either side of a value.
@@ -120,33 +120,12 @@ pub struct LeverSearch {
     pub left_counts: Option<f64>,
 }
 
-/// Another way to lay a trace, with its window.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Layout {
-    /// What is done, for people.
-    pub words: String,
-    /// Window ratio with it: of every event where it was solved as a whole, else of the pair that binds now.
-    pub ratio: f64,
-    /// Whether every event was solved again.
-    pub is_whole: bool,
-}
-
 impl LeverSearch {
     /// The first lever that reaches the wanted ratio.
     pub fn enough(&self) -> Option<&Lever> {
         let mut all = self.levers.iter();
         all.find(|lever| matches!(lever.reach, Reach::Reaches(_)))
     }
-}
-
-/// Events with their fields for comparison: the two that bind, or the weakest true one alone.
-pub(super) struct Compared<'a> {
-    events: Vec<&'a Event>,
-    noise_margin: f64,
-    /// What the pad shows at the places of all, on the panel as it is.
-    pub(super) shown: Vec<Option<PadTouch>>,
-    /// The touches among them with the rates of what the pad shows; none for what happens without a touch.
-    models: Vec<Option<PlaceModel>>,
 }
 
 /// Finds what moves the window ratio of the binding pair and checks the shortest ways to the wanted one.
@@ -194,7 +173,7 @@ pub fn levers(
         return Ok(search);
     }
     let scalables = possible(document, document.scalables(panel));
-    pair.follow((document, panel), &scalables, &mut search, limits)?;
+    search.field_problems += pair.follow((document, panel), &scalables, limits)?;
     let ratio = search.ratio;
     let all = scalables.into_par_iter().enumerate();
     let all = all.map(|(index, scalable)| turned(document, (index, scalable), &pair, found, ratio));
@@ -214,17 +193,6 @@ pub fn levers(
     let reaches = |lever: &Lever| matches!(lever.reach, Reach::Reaches(_));
     search.levers.sort_by_key(|lever| !reaches(lever));
     Ok(search)
-}
-
-/// Those of the values that leave a panel on one side of what they are at least.
-pub(super) fn possible(document: &Document, scalables: Vec<Scalable>) -> Vec<Scalable> {
-    let all = scalables.into_par_iter();
-    let is_possible = |one: &Scalable| {
-        let ends = [1.0 - STEP, 1.0 + STEP];
-        ends.into_iter()
-            .any(|factor| with(document, &one.overrides(factor)).is_some())
-    };
-    all.filter(is_possible).collect()
 }
 
 /// What a step of a value to either side does to the window ratio; none when neither leaves a panel with one.
@@ -291,90 +259,6 @@ fn nothing_left(panel: &Panel, event: &Event) -> String {
         );
     }
     text
-}
-
-/// Solves the binding pair with every other way to lay a trace, and the whole window with the best of them.
-fn layouts(
-    document: &Document,
-    panel: &Panel,
-    pair: &Compared<'_>,
-    search: &mut LeverSearch,
-    limits: &WorkLimits<'_>,
-) -> Result<(), TouchError> {
-    let candidates = document.trace_candidates(panel);
-    let solve = |candidate: &Candidate, limits: &WorkLimits<'_>| {
-        let Some(changed) = with(document, &candidate.overrides) else {
-            return Ok(None);
-        };
-        (limits.progress)(&format!("what it does: {}", candidate.words));
-        let shown = pair.solve(&changed.panel, limits)?;
-        let layout = Layout {
-            words: candidate.words.clone(),
-            ratio: pair.ratio(&changed, &shown),
-            is_whole: false,
-        };
-        Ok(layout.ratio.is_finite().then_some((layout, changed)))
-    };
-    // Side by side in shares of the memory; what finds no room there has all of it.
-    let share = limits.under(Settings {
-        memory_cap_bytes: limits.settings.memory_cap_bytes / rayon::current_num_threads() as u64,
-        ..limits.settings.clone()
-    });
-    let shared: Vec<_> = candidates
-        .par_iter()
-        .map(|candidate| solve(candidate, &share))
-        .collect();
-    let mut found: Vec<(Layout, PanelFamily)> = Vec::new();
-    for (candidate, solved) in candidates.iter().zip(shared) {
-        found.extend(match solved {
-            Err(TouchError::Field(FieldError::TooLarge { .. } | FieldError::NoMemory { .. })) => {
-                solve(candidate, limits)?
-            }
-            solved => solved?,
-        });
-    }
-    search.field_problems += found.len() * pair.touches();
-    found.sort_by(|a, b| b.0.ratio.total_cmp(&a.0.ratio));
-    if let Some((best, changed)) = found.first_mut()
-        && best.ratio > search.ratio
-    {
-        let solved = window_of(changed, limits)?;
-        search.field_problems += solved.field_problems;
-        best.ratio = solved.binding().ratio;
-        best.is_whole = true;
-    }
-    search.layouts = found.into_iter().map(|(layout, _)| layout).collect();
-    Ok(())
-}
-
-/// The family of a file with some of its values elsewhere; none for an impossible panel.
-pub(super) fn with(document: &Document, overrides: &[Override]) -> Option<PanelFamily> {
-    PanelFamily::of_document(&document.overridden(overrides).ok()?).ok()
-}
-
-/// An event counted again; its numerical error keeps its share of the mean.
-fn recounted_event(event: Event, inputs: &InputEnds<'_>, noise_margin: f64) -> Event {
-    let before = event.mean;
-    let mut counted = event.counted(inputs);
-    if before != 0.0 {
-        counted.numerical_error *= (counted.mean / before).abs();
-    }
-    counted.with_bound(noise_margin)
-}
-
-/// Window ratio of the panel when only what circuit and return path make of the fields has changed: every
-/// event counted again.
-pub(super) fn recounted(changed: &PanelFamily, found: &Window) -> f64 {
-    let inputs = InputEnds::new(changed);
-    let margin = changed.panel.usage.noise_margin.value;
-    let mut table = found.table.clone();
-    for event in &mut table.events {
-        *event = recounted_event(event.clone(), &inputs, margin);
-    }
-    let touched = (0..changed.panel.pads.len())
-        .map(|pad| decide(&changed.panel, &table, Some(pad)))
-        .filter(|pad| pad.weakest_true.is_some());
-    touched.map(|pad| pad.ratio).fold(f64::INFINITY, f64::min)
 }
 
 /// Factor at which the power law of the slope reaches the wanted ratio: where to start looking, never an
@@ -474,140 +358,4 @@ fn check(
         };
     }
     Ok(())
-}
-
-impl<'a> Compared<'a> {
-    fn pair(panel: &Panel, found: &'a Window, binding: &PadWindow) -> Option<Self> {
-        let events = [binding.weakest_true?, binding.strongest_false?];
-        Some(Self {
-            events: events.map(|index| &found.table.events[index]).to_vec(),
-            noise_margin: panel.usage.noise_margin.value,
-            shown: Vec::new(),
-            models: Vec::new(),
-        })
-    }
-
-    /// Solves all on the panel as it is, with the rates of what the pad shows to these values.
-    pub(super) fn follow(
-        &mut self,
-        (document, panel): (&Document, &Panel),
-        scalables: &[Scalable],
-        search: &mut LeverSearch,
-        limits: &WorkLimits<'_>,
-    ) -> Result<(), TouchError> {
-        (limits.progress)("what every value of the file does to the binding events");
-        self.shown = self.solve(panel, limits)?;
-        search.field_problems += self.touches();
-        let family = PanelFamily::turning(document, panel, scalables);
-        let places = self.events.par_iter().zip(&self.shown);
-        let models = places.map(|(event, known)| {
-            let Some(place) = place(panel, event) else {
-                return Ok(None);
-            };
-            let watched = (event.pad, Some(&[event.pad][..]));
-            match PlaceModel::new(&family, &place, watched, *known, &|_| true, limits) {
-                Ok(model) => Ok(Some(model)),
-                Err(PlaceError::NotInModel) => Ok(None),
-                Err(PlaceError::Touch(error)) => Err(error),
-                Err(PlaceError::Scenario(error)) => Err(TouchError::Panel(error)),
-            }
-        });
-        self.models = models.collect::<Result<_, _>>()?;
-        let problems = self.models.iter().flatten().map(|model| model.problems);
-        search.field_problems += problems.sum::<usize>();
-        Ok(())
-    }
-
-    /// What the pad shows with a value turned by a factor; what happens without a touch has the place of the first.
-    pub(super) fn turned(&self, index: usize, factor: f64) -> Vec<Option<PadTouch>> {
-        let own = |model: &PlaceModel| model.carried(&[(index, factor)]);
-        let first = self
-            .models
-            .first()
-            .and_then(|model| model.as_ref().map(own));
-        let all = self.models.iter();
-        all.map(|model| model.as_ref().map(own).or(first)).collect()
-    }
-
-    /// What the pad shows where the events touch a panel; what happens without a touch has the place of the first.
-    fn solve(
-        &self,
-        panel: &Panel,
-        limits: &WorkLimits<'_>,
-    ) -> Result<Vec<Option<PadTouch>>, TouchError> {
-        let all = self.events.par_iter().map(|event| {
-            let Some(place) = place(panel, event) else {
-                return Ok(None);
-            };
-            let only = Some(&[event.pad][..]);
-            let touch = DifferentiatedTouch::solve_for(panel, &place, only, limits)?;
-            Ok(touch.pads()?[event.pad])
-        });
-        let mut shown = all.collect::<Result<Vec<Option<PadTouch>>, TouchError>>()?;
-        for number in 0..shown.len() {
-            shown[number] = shown[number].or(shown[0]);
-        }
-        Ok(shown)
-    }
-
-    /// How many of the events are touches.
-    fn touches(&self) -> usize {
-        let all = self.events.iter();
-        all.filter(|event| event.cause.gesture().is_some()).count()
-    }
-
-    /// The bound of one of the events on another panel, whose pad shows this; numerical errors keep their
-    /// share of the mean, what the field does at the ends of its inputs its proportion.
-    pub(super) fn bound(
-        &self,
-        number: usize,
-        changed: &PanelFamily,
-        shown: &[Option<PadTouch>],
-    ) -> f64 {
-        let (Some(from), Some(to)) = (&self.shown[number], &shown[number]) else {
-            return f64::NAN;
-        };
-        let event = self.events[number];
-        let scaled = |field: &PadField| field.scaled_like(from, to);
-        let moved = Event {
-            field: scaled(&event.field),
-            field_ends: event.field_ends.iter().map(scaled).collect(),
-            ..event.clone()
-        };
-        recounted_event(moved, &InputEnds::new(changed), self.noise_margin).bound
-    }
-
-    /// The ratio of the two bounds on another panel, whose pad shows this.
-    fn ratio(&self, changed: &PanelFamily, shown: &[Option<PadTouch>]) -> f64 {
-        let [weakest, strongest] = [0, 1].map(|number| self.bound(number, changed, shown));
-        ratio(weakest, strongest)
-    }
-
-    /// Relative numerical error of the ratio.
-    fn relative_error(&self) -> f64 {
-        self.events
-            .iter()
-            .filter(|event| event.mean != 0.0)
-            .map(|event| (event.numerical_error / event.mean).abs())
-            .sum()
-    }
-}
-
-/// The place of an event on a panel that may have other dimensions: an offset keeps its length, and
-/// a palm its distance from the pad.
-pub(crate) fn place(panel: &Panel, event: &Event) -> Option<TouchPlace> {
-    let gesture = event.cause.gesture()?;
-    let usage = &panel.usage;
-    let known = |finger: &&Finger| finger.name == gesture.user;
-    let mut all = usage.users.value.iter().chain(usage.palm.as_ref());
-    let mut finger = all.find(known)?.clone();
-    finger.offset = gesture
-        .offset
-        .map(|part| Length::from_metres(part.metres()));
-    let pad = panel
-        .pads
-        .iter()
-        .position(|pad| pad.name == gesture.aimed_at)?;
-    debug_assert!(event.group != Group::True || pad == event.pad);
-    Some(TouchPlace { finger, pad })
 }

@@ -1,6 +1,7 @@
 //! Where nothing is left of the weakest true touch, and so no ratio: which value would leave it counts.
 
-use super::levers::{Compared, STEP, possible, recounted, with};
+use super::compared::{Compared, possible, recounted, with};
+use super::levers::STEP;
 use super::{Checked, FURTHEST, LeverSearch, Window};
 use crate::input::{Document, Scalable};
 use crate::panel::Panel;
@@ -87,7 +88,7 @@ pub(super) fn lifts(
 ) -> Result<(), TouchError> {
     let all = document.scalables(panel).into_iter();
     let scalables = possible(document, all.chain(document.disturbances()).collect());
-    weakest.follow((document, panel), &scalables, search, limits)?;
+    search.field_problems += weakest.follow((document, panel), &scalables, limits)?;
     let all = scalables.into_par_iter().enumerate();
     search.lifts = all
         .map(|(index, scalable)| lift(document, (index, scalable), &weakest, found))

@@ -1,6 +1,6 @@
 //! What an interrupted window knows already: the events of the touches that were solved.
 
-use super::asked::asked;
+use super::asked::{Asked, asked};
 use super::decide::ratio;
 use super::gather::{count_all, is_worse, touch_events};
 use crate::event::{Event, Group, InputEnds};
@@ -24,7 +24,7 @@ impl SoFar {
     /// The panel does not fit its model.
     pub fn of(family: &PanelFamily, limits: &WorkLimits<'_>) -> Result<Option<Self>, TouchError> {
         let panel = &family.panel;
-        let mut asked = asked(panel);
+        let asked = asked(panel);
         let places: Vec<TouchPlace> = asked.iter().map(|one| one.place.clone()).collect();
         let Some(KeptTouches {
             places: known,
@@ -34,11 +34,11 @@ impl SoFar {
         else {
             return Ok(None);
         };
-        let mut index = 0;
-        asked.retain(|_| {
-            index += 1;
-            known.binary_search(&(index - 1)).is_ok()
-        });
+        let asked = asked.into_iter().enumerate();
+        let asked: Vec<Asked> = asked
+            .filter(|(index, _)| known.binary_search(index).is_ok())
+            .map(|(_, one)| one)
+            .collect();
         let shown = touches.all_pads()?;
         let mut events = touch_events(panel, &asked, &touches, &shown)?;
         count_all(
@@ -47,14 +47,13 @@ impl SoFar {
             panel.usage.noise_margin.value,
         );
         let worst = |pad: usize, group: Group| {
-            let mut own = events.iter().map(|(event, _)| event);
-            let first = own.find(|event| event.pad == pad && event.group == group)?;
-            let own = own.filter(|event| event.pad == pad && event.group == group);
-            let worst = own.fold(first, |worst, event| match is_worse(event, worst) {
+            let all = events.iter().map(|(event, _)| event);
+            let own = all.filter(|event| event.pad == pad && event.group == group);
+            let worst = own.reduce(|worst, event| match is_worse(event, worst) {
                 true => event,
                 false => worst,
             });
-            Some(worst.clone())
+            worst.cloned()
         };
         let pads = panel.pads.iter().enumerate();
         Ok(Some(Self {

@@ -13,9 +13,9 @@ use crate::stop::Stop;
 use ndarray::{Array1, Array2};
 use rayon::prelude::*;
 
-/// The iteration ends when its last step changes the energy by at most this share at fineness 1 and beyond. What is
-/// left then is some fortieth of it. On coarser grids the share grows with the fourth power of their error, to 4e-5 at
-/// the coarsest: a millionth of the energy is left, some thousandth of the bar of a touch shift there.
+/// The iteration ends when its last step changes the energy by at most this share at fineness 1 and beyond; each step
+/// leaves a small part of what the one before it changed. On coarser grids the share grows with the fourth power of
+/// their error: a touch shift is off there by far more than what is left.
 const ENERGY_SHARE: f64 = 1e-8;
 
 /// How an iteration starts and ends.
