@@ -136,12 +136,20 @@ pub struct Touch {
 }
 
 impl Touch {
-    /// The neighbour with the largest shift.
+    /// The neighbour with the largest shift; of equal ones the first.
     pub fn worst_neighbour(&self) -> Option<&Neighbour> {
-        self.neighbours
-            .iter()
-            .max_by(|a, b| a.shift.value.farads().total_cmp(&b.shift.value.farads()))
+        first_largest(&self.neighbours, |one| one.shift.value.farads())
     }
+}
+
+/// Shifts closer than this share of the larger are equal: pads at mirrored places differ by what an iteration leaves.
+const EQUAL: f64 = 1e-3;
+
+/// The first of the largest, so that every table names the same one of equal neighbours.
+pub(super) fn first_largest<T>(all: &[T], value: impl Fn(&T) -> f64) -> Option<&T> {
+    let largest = all.iter().map(&value).fold(f64::NEG_INFINITY, f64::max);
+    let least = largest - EQUAL * largest.abs();
+    all.iter().find(|one| value(one) >= least)
 }
 
 /// One pad.

@@ -1,6 +1,6 @@
 //! What the measuring circuit makes of the response: counts, their noise, time and current.
 
-use super::answer::{Estimated, PadResponse};
+use super::answer::{Estimated, PadResponse, first_largest};
 use crate::event::{Counted, return_path, touched};
 use crate::measuring_circuit::{Battery, Check, Circuit, CountShift, NoiseCounts, ScanBudget};
 use crate::panel::{Electronics, Origin, Panel};
@@ -70,10 +70,9 @@ impl TouchCounts {
         all.min_by(|a, b| a.signal_to_noise().total_cmp(&b.signal_to_noise()))
     }
 
-    /// The neighbour with the largest shift in counts.
+    /// The neighbour with the largest shift in counts; of equal ones the first.
     pub fn worst_neighbour(&self) -> Option<&NeighbourCounts> {
-        let all = self.neighbours.iter();
-        all.max_by(|a, b| a.shift.value.total_cmp(&b.shift.value))
+        first_largest(&self.neighbours, |one| one.shift.value)
     }
 }
 

@@ -542,3 +542,12 @@ fn the_field_engine_agrees_with_the_mirror() {
     assert!(base.bounds_are_guaranteed);
     assert!(base.bounds[0] < base.computed.value && base.computed.value < base.bounds[1]);
 }
+
+#[test]
+fn of_equal_neighbours_every_table_names_the_first() {
+    let largest = |values: &[f64]| super::answer::first_largest(values, |value| *value).copied();
+    assert_eq!(largest(&[1.0, 2.0, 2.0001, 1.9]), Some(2.0));
+    assert_eq!(largest(&[2.0, 2.01]), Some(2.01));
+    assert_eq!(largest(&[-2.0, -1.0, -1.0001]), Some(-1.0));
+    assert_eq!(largest(&[]), None);
+}
