@@ -421,11 +421,11 @@ fn an_interrupted_window_tells_what_its_touches_so_far_say() {
         stop: &|| solved.fetch_add(1, Ordering::Relaxed) >= 3,
         ..WorkLimits::of(settings.clone())
     };
-    assert_eq!(SoFar::of(&family, &stopped), Ok(None));
+    let nothing = SoFar::of(&family, &stopped).expect("a panel");
+    assert_eq!(nothing.touches[0], 0);
+    assert!(nothing.words().ends_with(" touches are solved"));
     assert_eq!(window_of(&family, &stopped), Err(TouchError::Interrupted));
-    let so_far = SoFar::of(&family, &stopped)
-        .expect("a panel")
-        .expect("some");
+    let so_far = SoFar::of(&family, &stopped).expect("a panel");
     let [known, all] = so_far.touches;
     assert!(0 < known && known < all, "{known} of {all}");
     let words = so_far.words();
@@ -435,7 +435,7 @@ fn an_interrupted_window_tells_what_its_touches_so_far_say() {
     );
     // The whole window goes on from there; afterwards everything is known, and says what the window says.
     let whole = window_of(&family, &WorkLimits::of(settings)).expect("solved");
-    let now = SoFar::of(&family, &stopped).expect("a panel").expect("all");
+    let now = SoFar::of(&family, &stopped).expect("a panel");
     assert_eq!(now.touches, [all, all]);
     for (pad, (name, [weakest, strongest])) in whole.pads.iter().zip(&now.pads) {
         assert_eq!(*name, whole.table.pads[pad.pad.expect("one pad")]);

@@ -52,14 +52,17 @@ pub(super) fn last_words() -> Option<String> {
 
 /// What an interrupted run leaves for the next one; nothing where it keeps nothing.
 pub(super) fn words_of_interrupted() -> Option<String> {
-    let written = OPEN.get()?.written();
-    (written > 0).then(|| {
-        format!(
-            "{} solved in this run {} kept; the same command goes on from there",
+    let open = OPEN.get()?;
+    let goes_on = "the same command goes on from there";
+    match (open.written(), open.known_and_solved()) {
+        (0, [0, _]) => None,
+        (0, _) => Some(goes_on.to_owned()),
+        (written, _) => Some(format!(
+            "{} solved in this run {} kept; {goes_on}",
             words(written),
             if written == 1 { "is" } else { "are" }
-        )
-    })
+        )),
+    }
 }
 
 fn words(grids: usize) -> String {

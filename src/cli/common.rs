@@ -3,6 +3,7 @@
 use super::cache::Cache;
 use super::chart_files::{Drawn, place};
 use super::input::{self, Input, bad_input, faulty};
+use super::so_far::telling;
 use super::{Failure, interrupt, memory, parse_accuracy, parse_memory};
 use crate::input::Document;
 use crate::panel::Panel;
@@ -54,10 +55,10 @@ impl Solving {
         self.resources.settings(self.accuracy)
     }
 
-    /// The same, with who solves, who may stop it and who hears of it.
+    /// The same for a command that tells what it knows when it is interrupted, with who solves and who hears of it.
     pub(super) fn limits<'a>(&self, progress: &'a (dyn Fn(&str) + Sync)) -> WorkLimits<'a> {
         WorkLimits {
-            settings: self.settings(),
+            settings: telling(self.settings()),
             solver: &field::solve,
             stop: &interrupt::asked,
             progress,

@@ -32,6 +32,7 @@ pub mod rules;
 pub mod schemas;
 mod shard;
 mod shell;
+mod so_far;
 pub mod solve;
 mod study_folders;
 mod study_record;

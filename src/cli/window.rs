@@ -4,7 +4,8 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::{Input, bad_input};
-use super::{Exit, Failure, cache, interrupt, no_room, print, print_json};
+use super::so_far::{interrupted, with_so_far};
+use super::{Exit, Failure, interrupt, no_room, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::input::Document;
@@ -17,7 +18,7 @@ use crate::record::{all, record};
 use crate::report::terminal;
 use crate::sensitivity::PanelFamily;
 use crate::touch::TouchError;
-use padfield_engine::field::{FieldError, Settings};
+use padfield_engine::field::FieldError;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -58,21 +59,11 @@ pub fn window(
     let Input { document, panel } = arguments.given.read()?;
     let charts = arguments.to.charts(&arguments.given, "window")?;
     let limits = arguments.solving.limits(progress);
-    let limits = limits.under(Settings {
-        stop: interrupt::of_solves_left_at_once(),
-        ..limits.settings.clone()
-    });
-    interrupt::end_in_good_order();
     let failed = |error: TouchError| failure((&document, &panel), &error);
     let family =
         PanelFamily::of_document(&document).map_err(|error| bad_input(error.to_string()))?;
-    let found = window_of(&family, &limits).map_err(|error| match error.is_interrupted() {
-        true => interrupted(&SoFar::of(&family, &limits).ok().flatten().map_or_else(
-            || "no touch is solved yet".to_owned(),
-            |so_far| so_far.words(),
-        )),
-        false => failed(error),
-    })?;
+    let so_far = || SoFar::of(&family, &limits).map(|so_far| so_far.words());
+    let found = window_of(&family, &limits).map_err(|error| with_so_far(failed(error), so_far))?;
     // The pads are decided: that is shown, whatever becomes of the rest.
     let rest = || -> Result<_, TouchError> {
         let sliders = decide_all(&panel, &limits)?;
@@ -134,16 +125,6 @@ fn draw(
     let chart = picture(&panel.title, found, found.binding());
     drawn.add(&folder, "window", &Picture::Ranges(chart))?;
     Ok(drawn_text(&drawn, &folder))
-}
-
-/// An end that was asked for, with what is known by then.
-fn interrupted(known: &str) -> Failure {
-    interrupt::something_is_known();
-    let kept = cache::words_of_interrupted().map_or_else(String::new, |words| format!("\n{words}"));
-    Failure {
-        message: format!("interrupted: {known}{kept}"),
-        exit: Exit::Interrupted,
-    }
 }
 
 /// How a touch that cannot be solved is told.

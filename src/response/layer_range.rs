@@ -6,7 +6,7 @@ use super::counts::base_count_range;
 use crate::event::{FieldEnds, Shown, field_varies};
 use crate::panel::{Finger, Panel};
 use crate::sensitivity::PanelFamily;
-use crate::touch::{PadTouch, TouchPlace, WorkLimits, panel_mirrors};
+use crate::touch::{PadTouch, Tally, TouchPlace, WorkLimits, panel_mirrors};
 use padfield_engine::units::Capacitance;
 use rayon::prelude::*;
 
@@ -30,6 +30,13 @@ pub(super) fn widen(
         touch.is_some_and(|touch| touch.mirrored_from.is_none())
     };
     let asked: Vec<usize> = (0..panel.pads.len()).filter(own).collect();
+    let tally = Tally::new(
+        asked.len(),
+        "places with derivatives solved",
+        limits.progress,
+    );
+    let tell = |text: &str| tally.tell(text);
+    let limits = limits.heard_by(&tell);
     let solved: Vec<(usize, FieldEnds)> = asked
         .par_iter()
         .filter_map(|&pad| {
@@ -38,7 +45,8 @@ pub(super) fn widen(
                 pad,
             };
             let counts = |touch: &PadTouch| counts(panel, pad, finger, touch);
-            let ends = FieldEnds::solve(&family, &place, (pad, None), None, &counts, limits);
+            let ends = FieldEnds::solve(&family, &place, (pad, None), None, &counts, &limits);
+            let ends = ends.inspect(|_| tally.add());
             ends.map(|ends| ends.map(|ends| (pad, ends))).transpose()
         })
         .collect::<Result<_, _>>()?;

@@ -6,7 +6,7 @@ use super::parameter::{PanelFamily, Parameter};
 use super::rates::{AllRates, STEP, case, ends, slopes};
 use super::touch::DifferentiatedTouch;
 use crate::input::ScenarioError;
-use crate::touch::{PAD_NUMBERS, PadTouch, TouchError, TouchPlace, WorkLimits, sharing};
+use crate::touch::{PAD_NUMBERS, PadTouch, Tally, TouchError, TouchPlace, WorkLimits, sharing};
 use padfield_engine::field::{FieldError, Printed, Settings};
 use padfield_engine::grid::line_coordinates;
 use rayon::prelude::*;
@@ -119,6 +119,17 @@ impl PlaceModel {
         limits: &WorkLimits<'_>,
     ) -> Result<Self, PlaceError> {
         asked_to_stop(limits)?;
+        let asked: Vec<usize> = (0..family.parameters.len())
+            .filter(|&index| is_asked(&family.parameters[index], wanted))
+            .collect();
+        // The place itself, then whatever its solution does not tell.
+        let tally = Tally::new(
+            asked.len() + 1,
+            "solves for derivatives done",
+            limits.progress,
+        );
+        let tell = |text: &str| tally.tell(text);
+        let limits = &limits.heard_by(&tell);
         let shared = sharing(&limits.settings);
         // On a grid that is shared by places, lines do not carry what moves along the face.
         let is_followed = |index: usize, parameter: &Parameter| {
@@ -149,6 +160,7 @@ impl PlaceModel {
             }
             found => found?,
         };
+        tally.add();
         let (all, own) = shown(&touch, pad)?;
         let still = |nominal: PadTouch| PadRates {
             nominal,
@@ -170,9 +182,6 @@ impl PlaceModel {
             ways: family.parameters.iter().map(way).collect(),
             problems: 1,
         };
-        let asked: Vec<usize> = (0..family.parameters.len())
-            .filter(|&index| is_asked(&family.parameters[index], wanted))
-            .collect();
         let rates_to = |&index: &usize| -> Result<(Way, AllRates), PlaceError> {
             let values = [(index, family.parameters[index].value)];
             if let Some(rates) = model.touch.rates_at(family, place, &values, index)? {
@@ -183,9 +192,10 @@ impl PlaceModel {
         };
         // Side by side where the touch found room in a share of the memory.
         let has_share = model.touch.memory_cap_bytes() == settings.memory_cap_bytes;
+        let found = |index: &usize| rates_to(index).inspect(|_| tally.add());
         let found: Vec<Result<(Way, AllRates), PlaceError>> = match has_share {
-            true => asked.par_iter().map(rates_to).collect(),
-            false => asked.iter().map(rates_to).collect(),
+            true => asked.par_iter().map(found).collect(),
+            false => asked.iter().map(found).collect(),
         };
         for (index, found) in asked.into_iter().zip(found) {
             let (way, rates) = found?;
@@ -200,7 +210,6 @@ impl PlaceModel {
                 }
             }
         }
-        (limits.progress)("a place and its derivatives solved");
         Ok(model)
     }
 

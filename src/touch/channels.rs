@@ -5,6 +5,7 @@ use super::limits::{TouchError, WorkLimits};
 use super::mirrors::panel_mirrors;
 use super::places::TouchWork;
 use super::seen::{idle_role, part_role};
+use super::tally::Tally;
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
 use crate::panel::{Connection, IdleState, Model, Panel};
 use padfield_engine::capacitance::{AlgebraError, Measurement, Role, measure};
@@ -68,6 +69,13 @@ pub fn channel_bases(
     if panel.model.value != Model::Volume || panel.idle.value != IdleState::Grounded {
         return Ok(found);
     }
+    let tally = Tally::new(
+        panel.sliders.len(),
+        "untouched sliders solved",
+        limits.progress,
+    );
+    let tell = |text: &str| tally.tell(text);
+    let limits = limits.heard_by(&tell);
     for slider in &panel.sliders {
         let of_group = |&pad: &usize| panel.pads[pad].group == slider.group;
         let members: Vec<usize> = (0..panel.pads.len()).filter(of_group).collect();
@@ -76,8 +84,9 @@ pub fn channel_bases(
                 return Err(TouchError::Interrupted);
             }
             (limits.progress)(&format!("bases of \"{}\"", slider.group));
-            found.add(panel, &members, limits)?;
+            found.add(panel, &members, &limits)?;
         }
+        tally.add();
     }
     found.work.seconds = start.elapsed().as_secs_f64();
     Ok(found)

@@ -101,6 +101,14 @@ impl WorkLimits<'_> {
         })
     }
 
+    /// The same with somebody else who hears of it.
+    pub fn heard_by<'b>(&'b self, progress: &'b Progress<'b>) -> WorkLimits<'b> {
+        WorkLimits {
+            progress,
+            ..self.under(self.settings.clone())
+        }
+    }
+
     /// The same under other settings.
     pub fn under(&self, settings: Settings) -> Self {
         Self {

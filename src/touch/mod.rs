@@ -17,7 +17,9 @@ mod places;
 mod remembered;
 mod roaming;
 mod seen;
+mod so_far;
 mod surroundings;
+mod tally;
 
 pub use channels::{ChannelBases, channel_bases};
 pub use judge::JudgedPaths;
@@ -26,10 +28,12 @@ pub use limits::{Progress, Solver, TouchError, WorkLimits};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
 pub use places::{
-    KeptTouches, TouchOptions, TouchPlace, TouchWork, Touches, kept_touches, prepared,
-    solve_touches, solve_touches_as,
+    TouchOptions, TouchPlace, TouchWork, Touches, on_single_pads, prepared, solve_touches,
+    solve_touches_as,
 };
 pub use remembered::Remembered;
 pub use roaming::sharing;
 pub use seen::{SeenTouch, SolvedTouch};
+pub use so_far::{KeptTouches, kept_touches, known_words};
 pub use surroundings::{BaseChange, SolvedChange, Surrounding, solve_changes};
+pub use tally::{Tally, to_go};

@@ -6,12 +6,12 @@ use super::limits::{TouchError, WorkLimits};
 use super::mirrors::{PanelMirror, panel_mirrors};
 use super::roaming::{roaming_at, sharing};
 use super::seen::{SeenTouch, SolvedTouch};
+use super::tally::Tally;
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, Panel, ReturnPath};
 use padfield_engine::capacitance::AlgebraError;
 use padfield_engine::field::{FieldAnswer, FieldError, Printed, Settings, join_printed};
 use rayon::prelude::*;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
 
 /// A finger on the panel.
@@ -168,136 +168,147 @@ pub fn solve_touches_as(
     options: TouchOptions,
     limits: &WorkLimits<'_>,
 ) -> Result<Touches, TouchError> {
-    let start = Instant::now();
-    let mirrors = panel_mirrors(panel)?;
-    let Sharing {
-        solved,
-        paths,
-        from,
-    } = Sharing::of(panel, places, &mirrors);
-    let solved: Vec<(TouchPlace, Vec<ReturnPath>)> = solved.into_iter().zip(paths).collect();
-    let limits = &limits.under(sharing(&limits.settings));
-    let bench = Bench {
-        panel,
-        options,
-        limits,
+    Worked::on(panel, places, options, limits)?.touches(panel)
+}
+
+/// The finger on every pad that is measured on its own, in turn.
+pub fn on_single_pads(panel: &Panel, finger: &Finger) -> Vec<TouchPlace> {
+    let single = (0..panel.pads.len()).filter(|&pad| !panel.is_segment(&panel.pads[pad]));
+    let place = |pad| TouchPlace {
+        finger: finger.clone(),
+        pad,
     };
-    let done = AtomicUsize::new(0);
-    let solve = |place: &(TouchPlace, Vec<ReturnPath>), fineness: Option<f64>, share: u64| {
-        let answer = bench.solve(place, fineness, share);
-        if !is_refused(&answer) {
-            let count = done.fetch_add(1, Ordering::Relaxed) + 1;
-            (limits.progress)(&so_far(count, solved.len(), start.elapsed().as_secs_f64()));
+    single.map(place).collect()
+}
+
+/// The field problems of places, each with its answer or why there is none.
+pub(super) struct Worked {
+    solved: Vec<(TouchPlace, Vec<ReturnPath>)>,
+    answers: Vec<Result<Answered, TouchError>>,
+    /// For each place the number of its field problem, and the symmetry that leads from there to it.
+    from: Vec<(usize, Option<PanelMirror>)>,
+    fineness: Option<f64>,
+    start: Instant,
+}
+
+impl Worked {
+    pub fn on(
+        panel: &Panel,
+        places: &[TouchPlace],
+        options: TouchOptions,
+        limits: &WorkLimits<'_>,
+    ) -> Result<Self, TouchError> {
+        let start = Instant::now();
+        let mirrors = panel_mirrors(panel)?;
+        let Sharing {
+            solved,
+            paths,
+            from,
+        } = Sharing::of(panel, places, &mirrors);
+        let solved: Vec<(TouchPlace, Vec<ReturnPath>)> = solved.into_iter().zip(paths).collect();
+        let tally = Tally::new(solved.len(), "touches solved", limits.progress);
+        let tell = |text: &str| tally.tell(text);
+        let limits = limits.heard_by(&tell);
+        let limits = &limits.under(sharing(&limits.settings));
+        let bench = Bench {
+            panel,
+            options,
+            limits,
+        };
+        let solve = |place: &(TouchPlace, Vec<ReturnPath>), fineness: Option<f64>, share: u64| {
+            let answer = bench.solve(place, fineness, share);
+            answer.inspect(|_| tally.add())
+        };
+        // Unless it is known, the first place finds out which fineness the panel needs; the others start
+        // there, which saves most of them their rounds on coarser grids.
+        let known = limits.settings.start_fineness;
+        let alone = usize::from(known.is_none());
+        let (first, others) = solved.split_at(alone.min(solved.len()));
+        let mut answers: Vec<Result<Answered, TouchError>> =
+            first.iter().map(|place| solve(place, None, 1)).collect();
+        let (fineness, is_within_reach) = match answers.first() {
+            Some(Ok(first)) => (Some(first.answer.grid.fineness), first.is_reached()),
+            _ => (known, true),
+        };
+        // So many touches may be in hand at once.
+        let at_once = rayon::current_num_threads().min(others.len()).max(1);
+        answers.par_extend(
+            others
+                .par_iter()
+                .map(|place| solve(place, fineness, at_once as u64)),
+        );
+        // What does not fit its part of the memory gets a larger one, and fewer are in hand at once.
+        let mut fewer = at_once;
+        while fewer > 1 {
+            fewer = fewer.div_ceil(2);
+            let again = answers.iter_mut().zip(&solved).skip(first.len());
+            let mut again: Vec<_> = again.filter(|(answer, _)| is_refused(answer)).collect();
+            for some in again.chunks_mut(fewer) {
+                some.par_iter_mut()
+                    .for_each(|(answer, place)| **answer = solve(place, fineness, fewer as u64));
+            }
         }
-        answer
-    };
-    // Unless it is known, the first place finds out which fineness the panel needs; the others start
-    // there, which saves most of them their rounds on coarser grids.
-    let known = limits.settings.start_fineness;
-    let alone = usize::from(known.is_none());
-    let (first, others) = solved.split_at(alone.min(solved.len()));
-    let mut answers: Vec<Result<Answered, TouchError>> =
-        first.iter().map(|place| solve(place, None, 1)).collect();
-    let (fineness, is_within_reach) = match answers.first() {
-        Some(Ok(first)) => (Some(first.answer.grid.fineness), first.is_reached()),
-        _ => (known, true),
-    };
-    // So many touches may be in hand at once.
-    let at_once = rayon::current_num_threads().min(others.len()).max(1);
-    answers.par_extend(
-        others
-            .par_iter()
-            .map(|place| solve(place, fineness, at_once as u64)),
-    );
-    // What does not fit its part of the memory gets a larger one, and fewer are in hand at once.
-    let mut fewer = at_once;
-    while fewer > 1 {
-        fewer = fewer.div_ceil(2);
         let again = answers.iter_mut().zip(&solved).skip(first.len());
-        let mut again: Vec<_> = again.filter(|(answer, _)| is_refused(answer)).collect();
-        for some in again.chunks_mut(fewer) {
-            some.par_iter_mut()
-                .for_each(|(answer, place)| **answer = solve(place, fineness, fewer as u64));
+        for (answer, place) in again.filter(|_| at_once > 1 && is_within_reach) {
+            if answer.as_ref().is_ok_and(|answered| !answered.is_reached()) {
+                *answer = bench.solve(place, fineness, 1);
+            }
         }
+        Ok(Self {
+            solved,
+            answers,
+            from,
+            fineness,
+            start,
+        })
     }
-    let again = answers.iter_mut().zip(&solved).skip(first.len());
-    for (answer, place) in again.filter(|_| at_once > 1 && is_within_reach) {
-        if answer.as_ref().is_ok_and(|answered| !answered.is_reached()) {
-            *answer = bench.solve(place, fineness, 1);
+
+    /// Field problems of all places.
+    pub fn problems(&self) -> usize {
+        self.answers.len()
+    }
+
+    /// Drops what has no answer; gives the indices of the places that are left.
+    pub fn only_known(&mut self) -> Vec<usize> {
+        let is_known: Vec<bool> = self.answers.iter().map(Result::is_ok).collect();
+        let known = |&index: &usize| is_known[self.from[index].0];
+        let places: Vec<usize> = (0..self.from.len()).filter(known).collect();
+        let number = |problem: usize| is_known[..problem].iter().filter(|known| **known).count();
+        let left = places.iter().map(|&index| {
+            let (problem, mirror) = self.from[index].clone();
+            (number(problem), mirror)
+        });
+        self.from = left.collect();
+        let mut known = is_known.iter();
+        self.solved.retain(|_| known.next() == Some(&true));
+        self.answers.retain(Result::is_ok);
+        places
+    }
+
+    /// The touches of the places, or why the first that has none has none.
+    pub fn touches(self, panel: &Panel) -> Result<Touches, TouchError> {
+        let mut touches = Touches {
+            pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+            panel_idle: panel.idle.value,
+            problems: Vec::with_capacity(self.answers.len()),
+            placed: self
+                .from
+                .into_iter()
+                .map(|(problem, mirror)| PlacedTouch { problem, mirror })
+                .collect(),
+            accuracy_estimated: 0.0,
+            accuracy_reached: true,
+            missed: Vec::new(),
+            work: TouchWork::default(),
+            fineness: self.fineness,
+            simplifications: Vec::new(),
+        };
+        for (answer, (place, _)) in self.answers.into_iter().zip(&self.solved) {
+            touches.add(place.pad, answer?);
         }
+        touches.work.seconds = self.start.elapsed().as_secs_f64();
+        Ok(touches)
     }
-    let mut touches = Touches {
-        pad_names: panel.pads.iter().map(|pad| pad.name.clone()).collect(),
-        panel_idle: panel.idle.value,
-        problems: Vec::with_capacity(answers.len()),
-        placed: from
-            .into_iter()
-            .map(|(problem, mirror)| PlacedTouch { problem, mirror })
-            .collect(),
-        accuracy_estimated: 0.0,
-        accuracy_reached: true,
-        missed: Vec::new(),
-        work: TouchWork::default(),
-        fineness,
-        simplifications: Vec::new(),
-    };
-    for (answer, (place, _)) in answers.into_iter().zip(&solved) {
-        touches.add(place.pad, answer?);
-    }
-    touches.work.seconds = start.elapsed().as_secs_f64();
-    Ok(touches)
-}
-
-/// What is known of places whose question was interrupted.
-pub struct KeptTouches {
-    /// Indices of the places whose rounds are kept.
-    pub places: Vec<usize>,
-    /// Their touches.
-    pub touches: Touches,
-    /// Field problems that all places together take.
-    pub problems: usize,
-}
-
-/// Those of the places whose rounds are kept; none where not even the first is.
-///
-/// # Errors
-/// The panel does not fit its model.
-pub fn kept_touches(
-    panel: &Panel,
-    places: &[TouchPlace],
-    limits: &WorkLimits<'_>,
-) -> Result<Option<KeptTouches>, TouchError> {
-    let silent = WorkLimits {
-        settings: Settings {
-            only_kept: true,
-            ..limits.settings.clone()
-        },
-        solver: limits.solver,
-        stop: &|| false,
-        progress: &|_| {},
-    };
-    let alone = |place: &TouchPlace, silent: &WorkLimits<'_>| {
-        solve_touches(panel, std::slice::from_ref(place), silent)
-    };
-    let Sharing { solved, from, .. } = Sharing::of(panel, places, &panel_mirrors(panel)?);
-    let fineness = match solved.first().map(|first| alone(first, &silent)) {
-        None => return Ok(None),
-        Some(Err(error)) if error.is_interrupted() => return Ok(None),
-        Some(first) => first?.fineness,
-    };
-    let silent = silent.starting_at(fineness);
-    let is_known: Vec<bool> = solved
-        .par_iter()
-        .map(|place| alone(place, &silent).is_ok())
-        .collect();
-    let known = (0..places.len()).filter(|&index| is_known[from[index].0]);
-    let known: Vec<usize> = known.collect();
-    let known_places: Vec<TouchPlace> = known.iter().map(|&index| places[index].clone()).collect();
-    Ok(Some(KeptTouches {
-        touches: solve_touches(panel, &known_places, &silent)?,
-        places: known,
-        problems: solved.len(),
-    }))
 }
 
 impl Touches {
@@ -320,17 +331,6 @@ impl Touches {
         );
         self.problems.push((pad, touch));
     }
-}
-
-/// How far the touches are, and how long the rest takes at the pace so far.
-fn so_far(count: usize, of: usize, seconds: f64) -> String {
-    let rest = seconds * of.saturating_sub(count) as f64 / count as f64;
-    let to_go = match rest {
-        rest if seconds < 5.0 || rest < 1.0 => String::new(),
-        rest if rest < 120.0 => format!(", about {rest:.0} s to go"),
-        rest => format!(", about {:.0} min to go", rest / 60.0),
-    };
-    format!("{count} of {of} touches solved{to_go}")
 }
 
 /// A field problem with its answer.
@@ -420,21 +420,4 @@ fn prepared_as(
         ..settings.clone()
     };
     Ok((lowered, settings))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::so_far;
-
-    #[test]
-    fn the_time_to_go_is_told_once_there_is_a_pace() {
-        for (count, seconds, text) in [
-            (1, 2.0, "1 of 8 touches solved"),
-            (2, 10.0, "2 of 8 touches solved, about 30 s to go"),
-            (1, 60.0, "1 of 8 touches solved, about 7 min to go"),
-            (8, 60.0, "8 of 8 touches solved"),
-        ] {
-            assert_eq!(so_far(count, 8, seconds), text);
-        }
-    }
 }

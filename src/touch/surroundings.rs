@@ -9,6 +9,7 @@ use super::judge::{JudgedPaths, printed_changes};
 use super::limits::{TouchError, WorkLimits};
 use super::pad_touch::{PROBES, PadTouch};
 use super::seen::{body_role, idle_role, part_role};
+use super::tally::Tally;
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
 use crate::panel::{Connection, Panel, ReturnPath};
 use padfield_engine::capacitance::{
@@ -113,15 +114,24 @@ pub fn solve_changes(
         .iter()
         .filter(|bezel| bezel.connection == Connection::Floating);
     let bezels = open.map(|bezel| (Surrounding::Bezel, &bezel.name));
+    let all: Vec<_> = films.chain(objects).chain(bezels).collect();
+    let tally = Tally::new(
+        all.len(),
+        "changes around the panel solved",
+        limits.progress,
+    );
+    let tell = |text: &str| tally.tell(text);
+    let limits = limits.heard_by(&tell);
     let mut changes = Vec::new();
-    for (kind, name) in films.chain(objects).chain(bezels) {
+    for (kind, name) in all {
         if (limits.stop)() {
             return Err(TouchError::Interrupted);
         }
         let Some(bench) = Bench::new(panel, kind, name)? else {
             continue;
         };
-        changes.push(bench.solve(limits)?);
+        changes.push(bench.solve(&limits)?);
+        tally.add();
     }
     Ok(changes)
 }

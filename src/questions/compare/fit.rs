@@ -6,6 +6,7 @@ use super::read::MeasuredValue;
 use crate::panel::Panel;
 use crate::response::{Request, ResponseError, respond};
 use crate::sensitivity::PanelFamily;
+use crate::touch::Tally;
 use padfield_engine::field::{Printed, join_printed};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
@@ -167,11 +168,14 @@ pub fn correlate(
     measured_error: [f64; 2],
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Correlation, ResponseError> {
+    let assumptions = Assumption::all(family);
+    let tally = Tally::new(assumptions.len(), "assumptions fitted", progress);
+    let tell = |text: &str| tally.tell(text);
     let mut bench = Bench {
         request,
         values,
         measured_errors: Vec::new(),
-        progress,
+        progress: &tell,
         accuracy_reached: true,
         missed: Vec::new(),
     };
@@ -210,9 +214,10 @@ pub fn correlate(
         missed: Vec::new(),
     };
     if !correlation.agrees() {
-        for assumption in Assumption::all(family) {
+        for assumption in assumptions {
             let found = fit(&mut bench, family, assumption, &parts)?;
             correlation.explanations.push(found);
+            tally.add();
         }
         correlation
             .explanations

@@ -9,7 +9,7 @@ use crate::event::{
     LinearDrift, Spread, coefficients, linear_drift, shift_per_k, touch_over_kelvin, weighted,
 };
 use crate::panel::{Climate, Finger, LayerContent, LayerProperties, Panel, SourcedInterval};
-use crate::touch::{SeenTouch, TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::touch::{SeenTouch, TouchError, Touches, WorkLimits, on_single_pads, solve_touches};
 use padfield_engine::units::Capacitance;
 
 /// Pads that are measured each on its own.
@@ -33,14 +33,7 @@ pub(super) fn touches(
     finger: &Finger,
     limits: &WorkLimits<'_>,
 ) -> Result<Touches, TouchError> {
-    let places: Vec<TouchPlace> = single_pads(panel)
-        .into_iter()
-        .map(|pad| TouchPlace {
-            finger: finger.clone(),
-            pad,
-        })
-        .collect();
-    solve_touches(panel, &places, limits)
+    solve_touches(panel, &on_single_pads(panel, finger), limits)
 }
 
 /// Drift of every pad that is measured on its own, from one solved touch each. A finger that is not in the

@@ -4,7 +4,7 @@ use super::{Least, OnSupply, PadReturn, Question, RANGE_PF, ReturnStudy};
 use crate::event::through;
 use crate::measuring_circuit::Circuit;
 use crate::panel::{Finger, Origin, Panel, ReturnPath};
-use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::touch::{TouchError, Touches, WorkLimits, on_single_pads, solve_touches};
 use padfield_engine::units::Capacitance;
 
 /// Points of a curve, ten a decade.
@@ -37,13 +37,7 @@ pub fn return_study(
     let Some(finger) = found.or(panel.fingers.first()) else {
         return Ok(study);
     };
-    let places: Vec<TouchPlace> = (0..panel.pads.len())
-        .filter(|&pad| !panel.is_segment(&panel.pads[pad]))
-        .map(|pad| TouchPlace {
-            finger: finger.clone(),
-            pad,
-        })
-        .collect();
+    let places = on_single_pads(panel, finger);
     let touches = solve_touches(panel, &places, limits)?;
     for (index, place) in places.iter().enumerate() {
         study

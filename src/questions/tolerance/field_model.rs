@@ -4,7 +4,7 @@ use super::ToleranceError;
 use super::watch::Watch;
 use super::worst::Response;
 use crate::sensitivity::{PanelFamily, PlaceModel, Way};
-use crate::touch::{PadTouch, WorkLimits};
+use crate::touch::{PadTouch, Tally, WorkLimits};
 use padfield_engine::field::{Printed, joined_printed};
 use rayon::prelude::*;
 
@@ -30,13 +30,21 @@ impl FieldModel {
         watch: &Watch,
         limits: &WorkLimits<'_>,
     ) -> Result<Self, ToleranceError> {
+        let tally = Tally::new(
+            watch.places.len(),
+            "places with derivatives solved",
+            limits.progress,
+        );
+        let tell = |text: &str| tally.tell(text);
+        let limits = limits.heard_by(&tell);
         let places: Vec<PlaceModel> = watch
             .places
             .par_iter()
             .zip(&watch.known)
             .map(|(place, known)| {
                 let watched = (watch.pad, Some(&[watch.pad][..]));
-                PlaceModel::new(family, place, watched, Some(*known), &|_| true, limits)
+                PlaceModel::new(family, place, watched, Some(*known), &|_| true, &limits)
+                    .inspect(|_| tally.add())
             })
             .collect::<Result<_, _>>()?;
         let ways = (0..family.parameters.len())

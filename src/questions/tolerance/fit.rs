@@ -5,7 +5,7 @@ use super::field_model::FieldModel;
 use super::surrogate::{Observation, Quadratic};
 use super::worst::Response;
 use crate::sensitivity::{PanelFamily, PlaceModel, Solved, Way};
-use crate::touch::{PAD_NUMBERS, PadTouch, WorkLimits};
+use crate::touch::{PAD_NUMBERS, PadTouch, Tally, WorkLimits};
 use rayon::prelude::*;
 
 /// Parameters that do less than this share of what the strongest one does to every output stay
@@ -168,7 +168,9 @@ impl FieldModel {
         let tasks: Vec<(usize, usize)> = (0..self.places.len())
             .flat_map(|place| numbers.clone().map(move |number| (place, number)))
             .collect();
-        let done = std::sync::atomic::AtomicUsize::new(0);
+        let tally = Tally::new(tasks.len(), "panels of the spread solved", limits.progress);
+        let tell = |text: &str| tally.tell(text);
+        let limits = limits.heard_by(&tell);
         let solved: Vec<Solved> = tasks
             .par_iter()
             .map(|&(place, number)| {
@@ -180,12 +182,8 @@ impl FieldModel {
                     })
                     .collect();
                 let solved =
-                    self.places[place].solve_at(family, active, &at, with_slopes, limits)?;
-                let count = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
-                (limits.progress)(&format!(
-                    "{count} of {} panels of the spread solved",
-                    tasks.len()
-                ));
+                    self.places[place].solve_at(family, active, &at, with_slopes, &limits)?;
+                tally.add();
                 Ok(solved)
             })
             .collect::<Result<_, ToleranceError>>()?;

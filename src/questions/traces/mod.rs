@@ -23,7 +23,7 @@ pub use section::PerLength;
 use crate::panel::lowering::LoweringError;
 use crate::panel::{Finger, Panel, TraceNet};
 use crate::response::{Estimated, Response};
-use crate::touch::WorkLimits;
+use crate::touch::{Tally, WorkLimits};
 use padfield_engine::field::{FieldError, Printed, join_printed};
 use padfield_engine::units::{Capacitance, Length};
 
@@ -100,8 +100,17 @@ pub fn trace_table(
         accuracy_reached: true,
         missed: Vec::new(),
     };
+    // Each in a cut of its own, then what they couple with.
+    let tally = Tally::new(
+        panel.traces.len() + 1,
+        "solves of traces done",
+        limits.progress,
+    );
+    let tell = |text: &str| tally.tell(text);
+    let limits = limits.heard_by(&tell);
     for (index, trace) in panel.traces.iter().enumerate() {
-        let per_length = section::per_length(panel, index, finger, limits)?;
+        let per_length = section::per_length(panel, index, finger, &limits)?;
+        tally.add();
         table.accuracy_reached &= per_length.accuracy_reached;
         join_printed(&mut table.missed, per_length.missed.iter().cloned());
         let pad = match &trace.net {
@@ -138,7 +147,7 @@ pub fn trace_table(
             per_length,
         });
     }
-    let (crossings, reached) = coupling::crossings(panel, finger, limits)?;
+    let (crossings, reached) = coupling::crossings(panel, finger, &limits)?;
     table.crossings = crossings;
     table.accuracy_reached &= reached;
     Ok(Some(table))

@@ -5,7 +5,7 @@ use super::asked::Asked;
 use super::gather::is_worse;
 use crate::event::{Cause, Event, FieldEnds, Group, PadField, count, field_varies};
 use crate::sensitivity::PanelFamily;
-use crate::touch::{TouchError, WorkLimits};
+use crate::touch::{Tally, TouchError, WorkLimits};
 use padfield_engine::field::{Printed, joined_printed};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -91,6 +91,13 @@ pub(super) fn field_ends(
         .filter(|(key, _)| key.1 == Seen::Own)
         .min_by(|a, b| a.1.0.bound.total_cmp(&b.1.0.bound))
         .map(|(key, _)| key.clone());
+    let tally = Tally::new(
+        worst.len(),
+        "places with derivatives solved",
+        limits.progress,
+    );
+    let tell = |text: &str| tally.tell(text);
+    let limits = limits.heard_by(&tell);
     let solved: Vec<(Key, FieldEnds)> = worst
         .into_par_iter()
         .filter_map(|(key, (event, place))| {
@@ -104,7 +111,8 @@ pub(super) fn field_ends(
             };
             let place = &asked[*place].place;
             let watched = (event.pad, Some(&[event.pad][..]));
-            let ends = FieldEnds::solve(family, place, watched, Some(*touch), &counts, limits);
+            let ends = FieldEnds::solve(family, place, watched, Some(*touch), &counts, &limits);
+            let ends = ends.inspect(|_| tally.add());
             ends.map(|ends| ends.map(|ends| (key, ends))).transpose()
         })
         .collect::<Result<_, _>>()?;

@@ -5,7 +5,7 @@ use super::{LeverSearch, window_of};
 use crate::input::{Candidate, Document};
 use crate::panel::Panel;
 use crate::sensitivity::PanelFamily;
-use crate::touch::{TouchError, WorkLimits};
+use crate::touch::{Tally, TouchError, WorkLimits};
 use padfield_engine::field::{FieldError, Settings};
 use rayon::prelude::*;
 
@@ -29,12 +29,20 @@ pub(super) fn layouts(
     limits: &WorkLimits<'_>,
 ) -> Result<(), TouchError> {
     let candidates = document.trace_candidates(panel);
+    let tally = Tally::new(
+        candidates.len(),
+        "ways to lay a trace solved",
+        limits.progress,
+    );
+    let tell = |text: &str| tally.tell(text);
+    let limits = &limits.heard_by(&tell);
     let solve = |candidate: &Candidate, limits: &WorkLimits<'_>| {
         let Some(changed) = with(document, &candidate.overrides) else {
             return Ok(None);
         };
         (limits.progress)(&format!("what it does: {}", candidate.words));
         let shown = pair.solve(&changed.panel, limits)?;
+        tally.add();
         let layout = Layout {
             words: candidate.words.clone(),
             ratio: pair.ratio(&changed, &shown),
