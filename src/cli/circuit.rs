@@ -4,6 +4,7 @@ use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving, Touching};
 use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{Input, bad_input};
+use super::so_far::{telling, with_so_far};
 use super::solve::response_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::{Check, Findings};
@@ -15,7 +16,7 @@ use crate::questions::circuit::{
     judged_elsewhere, picture, preferred_resistors, report, rows, two_digit_gates, usual_gates,
 };
 use crate::report::terminal;
-use crate::response::{Request, Response, respond};
+use crate::response::{Request, Response, pads_so_far, respond};
 use padfield_engine::units::{Resistance, Time};
 use std::io::Write;
 
@@ -32,7 +33,8 @@ const QUESTION_EVERY: usize = 1;
     follows from the response.\n\n\
     The table marks the panel file's own pair and the recommended one: of least average current among those that \
     keep all limits. Without --all, --resistor or --gate it has these two and the best gate of each resistor.\n\n\
-    Exit codes: 0 success, 2 bad input, 3 nothing keeps all limits, 4 accuracy not reached"
+    Exit codes: 0 success, 2 bad input, 3 nothing keeps all limits, 4 accuracy not reached, \
+    130 interrupted"
 )]
 pub struct CircuitArguments {
     /// The panel
@@ -99,10 +101,14 @@ fn solved(
         panel,
         finger: arguments.touching.of(&arguments.given.file, panel)?,
         pad: arguments.pad.as_deref(),
-        settings: arguments.solving.settings(),
+        settings: telling(arguments.solving.settings()),
         options: LoweringOptions::default(),
     };
-    respond(&request, progress).map_err(|error| response_failure((document, panel), &error))
+    respond(&request, progress).map_err(|error| {
+        with_so_far(response_failure((document, panel), &error), || {
+            pads_so_far(&request, &request.limits(&|_| {}))
+        })
+    })
 }
 
 /// What is given, or what is usual.

@@ -4,6 +4,7 @@ use super::against::failure as comparison_failure;
 use super::common::{Resources, Touching};
 use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{self, Input, bad_input};
+use super::so_far::{telling, with_so_far};
 use super::solve::response_failure;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, interrupt, json_line, parse_accuracy, print};
@@ -15,9 +16,10 @@ use crate::questions::compare::{
     CorrelationRecord, RevisionRecord, correlate, correlation_report, read, revision_report,
 };
 use crate::questions::tolerance::family;
-use crate::questions::window::window;
+use crate::questions::window::{SoFar, window};
 use crate::report::terminal;
-use crate::response::Request;
+use crate::response::{Request, ResponseError, pads_so_far};
+use crate::sensitivity::PanelFamily;
 use crate::touch::WorkLimits;
 use padfield_engine::field;
 use std::io::Write;
@@ -104,12 +106,13 @@ fn measured(
         panel: &panel,
         finger: arguments.touching.of(&arguments.second, &panel)?,
         pad: None,
-        settings: arguments.resources.settings(arguments.accuracy),
+        settings: telling(arguments.resources.settings(arguments.accuracy)),
         options: LoweringOptions::default(),
     };
     let errors = [arguments.base_error, arguments.touch_error];
+    let so_far = || pads_so_far(&request, &request.limits(&|_| {}));
     let found = correlate(&request, &family, &values, errors, progress)
-        .map_err(|error| response_failure((&document, &panel), &error))?;
+        .map_err(|error| with_so_far(response_failure((&document, &panel), &error), so_far))?;
     let checks = found.checks();
     let text = if arguments.json {
         json_line(&with_ending(CorrelationRecord::of(&found), &panel, &checks))?
@@ -133,29 +136,43 @@ fn revisions(
         panel: &first.panel,
         finger: arguments.touching.of(&arguments.first, &first.panel)?,
         pad: None,
-        settings: arguments.resources.settings(arguments.accuracy),
+        settings: telling(arguments.resources.settings(arguments.accuracy)),
         options: LoweringOptions::default(),
     };
     let variant = Variant {
         changes: vec![arguments.second.display().to_string()],
         panel: second.panel,
     };
-    let comparison = beside(&request, std::slice::from_ref(&variant), progress)
-        .map_err(|error| comparison_failure((&first.document, &first.panel), &error))?;
+    let variants = std::slice::from_ref(&variant);
+    let sides_so_far = || against::so_far(&request, variants);
+    let comparison = beside(&request, variants, progress).map_err(|error| {
+        with_so_far(
+            comparison_failure((&first.document, &first.panel), &error),
+            sides_so_far,
+        )
+    })?;
     let limits = WorkLimits {
-        settings: arguments
-            .resources
-            .settings(against::FINER * arguments.accuracy),
+        settings: telling(
+            arguments
+                .resources
+                .settings(against::FINER * arguments.accuracy),
+        ),
         solver: &field::solve,
         stop: &interrupt::asked,
         progress: &|text| progress(&format!("window: {text}")),
     };
     let found = match arguments.no_window {
         true => None,
-        false => Some(
-            window(&variant.panel, &limits)
-                .map_err(|error| touch_failure((&second.document, &variant.panel), &error))?,
-        ),
+        false => Some(window(&variant.panel, &limits).map_err(|error| {
+            with_so_far(
+                touch_failure((&second.document, &variant.panel), &error),
+                || {
+                    let family = PanelFamily::of_panel(&variant.panel);
+                    let window = SoFar::of(&family, &limits)?.of_pad(None).words();
+                    Ok::<_, ResponseError>(format!("{}\nwindow: {window}", sides_so_far()?))
+                },
+            )
+        })?),
     };
     let decided = decisions(&comparison, found.as_ref());
     let mut checks: Vec<Check> = decided.iter().flat_map(Findings::checks).collect();

@@ -4,12 +4,14 @@ use super::chart_files::drawn_text;
 use super::common::{Destination, Given, Solving, Touching};
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::Input;
+use super::so_far::with_so_far;
 use super::window::failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::questions::drift::{DriftRecord, Question, check, drift as solve, picture, report};
 use crate::report::terminal;
+use crate::response::single_pads_so_far;
 use crate::touch::TouchError;
 use std::io::Write;
 
@@ -67,7 +69,8 @@ pub fn drift(
         finger,
         threshold: arguments.threshold,
     };
-    let failed = |error: TouchError| failure((&document, &panel), &error);
+    let so_far = || single_pads_so_far(&panel, finger, &limits);
+    let failed = |error: TouchError| with_so_far(failure((&document, &panel), &error), so_far);
     let found = solve(&panel, &question, &limits).map_err(failed)?;
     let checked = match arguments.check {
         true => check(&panel, &question, &found, &limits).map_err(failed)?,

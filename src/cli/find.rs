@@ -3,6 +3,7 @@
 use super::common::{Given, Solving, Touching};
 use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{Input, faulty};
+use super::so_far::interrupted;
 use super::{Exit, Failure, interrupt, json_line, print};
 use crate::checks::Findings;
 use crate::questions::find::{
@@ -105,10 +106,14 @@ pub fn find(
             + &checks_text(&checks)
     };
     print(output, &text)?;
-    Ok(match answer.found.ending {
-        Ending::Stopped => Exit::Interrupted,
-        _ => exit_of(&checks),
-    })
+    match answer.found.ending {
+        Ending::Stopped => Err(interrupted(&format!(
+            "values of {} solved so far: {}",
+            variable.path,
+            answer.found.solved().count()
+        ))),
+        _ => Ok(exit_of(&checks)),
+    }
 }
 
 fn failure(file: &str, error: &FindError) -> Failure {

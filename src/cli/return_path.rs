@@ -5,12 +5,14 @@ use super::common::{Destination, Given, Solving, Touching};
 use super::drift::parse_counts;
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::Input;
+use super::so_far::with_so_far;
 use super::window::failure;
 use super::{Exit, Failure, parse_accuracy, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::questions::return_path::{Question, ReturnRecord, picture, report, return_study};
 use crate::report::terminal;
+use crate::response::single_pads_so_far;
 use std::io::Write;
 
 /// Touch shift against the return path, for every supply, with the noise that comes through it
@@ -61,8 +63,9 @@ pub fn return_path(
         share: arguments.share,
         counts: arguments.counts,
     };
+    let so_far = || single_pads_so_far(&panel, finger, &limits);
     let found = return_study(&panel, &question, &limits)
-        .map_err(|error| failure((&document, &panel), &error))?;
+        .map_err(|error| with_so_far(failure((&document, &panel), &error), so_far))?;
     let checks = found.checks();
     if let Some((folder, mut drawn)) = charts {
         print(

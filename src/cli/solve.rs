@@ -7,6 +7,7 @@ use super::common::{Given, Solving, Touching};
 use super::ending::{checks_text, exit_of, with_cautions, with_ending};
 use super::input::{self, Input};
 use super::no_room;
+use super::so_far::with_so_far;
 use super::{Exit, Failure, json_line, print};
 use crate::checks::{Check, Findings};
 use crate::input::Document;
@@ -14,12 +15,14 @@ use crate::panel::Panel;
 use crate::panel::lowering::LoweringOptions;
 use crate::questions::against::{
     Comparison, ComparisonRecord, Variant, compare, report as comparison_report,
+    so_far as comparison_so_far,
 };
 use crate::questions::traces::{self, TraceError, TraceTable, TracesRecord, trace_table};
 use crate::record::record;
 use crate::report::terminal;
 use crate::response::{
-    Request, Response, ResponseError, ResponseRecord, heading, report, respond_over_tolerances,
+    Request, Response, ResponseError, ResponseRecord, heading, pads_so_far, report,
+    respond_over_tolerances,
 };
 use padfield_engine::field::FieldError;
 
@@ -74,11 +77,12 @@ pub fn solve(
     let set = overrides(arguments);
     let Input { document, panel } = input::read(&arguments.given.file, &set)?;
     let variants = variants(&arguments.against, &document, &set)?;
+    let limits = arguments.solving.limits(progress);
     let request = Request {
         panel: &panel,
         finger: arguments.touching.of(&arguments.given.file, &panel)?,
         pad: arguments.pad.as_deref(),
-        settings: arguments.solving.settings(),
+        settings: limits.settings.clone(),
         options: LoweringOptions {
             equal_area_disc: arguments.equal_area_disc,
         },
@@ -86,16 +90,21 @@ pub fn solve(
     if !variants.is_empty() {
         return solve_against(arguments, &document, &request, &variants, output, progress);
     }
-    let limits = arguments.solving.limits(progress);
-    let response = respond_over_tolerances(&request, &limits)
-        .map_err(|error| response_failure((&document, &panel), &error))?;
+    let response = respond_over_tolerances(&request, &limits).map_err(|error| {
+        with_so_far(response_failure((&document, &panel), &error), || {
+            pads_so_far(&request, &limits)
+        })
+    })?;
     let finger = panel
         .fingers
         .iter()
         .find(|finger| finger.name == response.finger);
     let traces = match finger {
-        Some(finger) => trace_table(&panel, finger, &response, &limits)
-            .map_err(|error| trace_failure((&document, &panel), &error))?,
+        Some(finger) => trace_table(&panel, finger, &response, &limits).map_err(|error| {
+            with_so_far(trace_failure((&document, &panel), &error), || {
+                pads_so_far(&request, &limits)
+            })
+        })?,
         None => None,
     };
     let mut checks = response.checks();
@@ -167,8 +176,11 @@ fn solve_against(
     output: &mut dyn Write,
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
-    let comparison: Comparison = compare(request, variants, progress)
-        .map_err(|error| against::failure((document, request.panel), &error))?;
+    let comparison: Comparison = compare(request, variants, progress).map_err(|error| {
+        with_so_far(against::failure((document, request.panel), &error), || {
+            comparison_so_far(request, variants)
+        })
+    })?;
     let checks = comparison.checks();
     let text = if arguments.json {
         let record = ComparisonRecord::of(&comparison);
@@ -188,9 +200,7 @@ pub(super) fn response_failure(asked: (&Document, &Panel), error: &ResponseError
         message: no_room::message(asked, error, error.field()),
         exit: match error {
             ResponseError::Field(FieldError::NotConverged { .. }) => Exit::NotReached,
-            ResponseError::Interrupted | ResponseError::Field(FieldError::Interrupted) => {
-                Exit::Interrupted
-            }
+            error if error.is_interrupted() => Exit::Interrupted,
             ResponseError::Algebra(_) => Exit::Internal,
             _ => Exit::BadInput,
         },

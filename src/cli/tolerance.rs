@@ -4,6 +4,7 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::bad_input;
+use super::so_far::with_so_far;
 use super::window::failure as touch_failure;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
@@ -12,7 +13,9 @@ use crate::questions::tolerance::{
     Output, Question, Spread, ToleranceError, ToleranceRecord, bars, family, histogram, report,
     tolerance as spread_of,
 };
+use crate::questions::window::SoFar;
 use crate::report::terminal;
+use crate::touch::TouchError;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -88,11 +91,17 @@ pub fn tolerance(
         units: arguments.units,
         seed: arguments.seed,
     };
-    let spread = spread_of(&family, &question, &limits).map_err(|error| match error {
+    let failed = |error| match error {
         ToleranceError::Touch(error) => touch_failure((&document, &family.panel), &error),
         ToleranceError::Scenario(error) => bad_input(error.to_string()),
         other => bad_input(format!("{}: {other}", arguments.given.file.display())),
-    })?;
+    };
+    let so_far = || {
+        let window = SoFar::of(&family, &limits)?.of_pad(arguments.pad.as_deref());
+        Ok::<_, TouchError>(format!("window: {}", window.words()))
+    };
+    let spread = spread_of(&family, &question, &limits)
+        .map_err(|error| with_so_far(failed(error), so_far))?;
     let title = &family.panel.title;
     let checks = spread.checks();
     if let Some(charts) = charts {

@@ -4,17 +4,19 @@ use super::chart_files::{Drawn, drawn_text};
 use super::common::{Destination, Given, Solving};
 use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{Input, bad_input};
+use super::so_far::with_so_far;
 use super::window as window_command;
 use super::{Exit, Failure, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::{Finger, Model, Panel, Supply};
 use crate::questions::walk::{
-    Direction, TouchMap, Walk, WalkRecord, assumption, map_picture, report, touch_map,
-    usual_fingers, walk as walk_along, walk_picture,
+    Direction, TouchMap, Walk, WalkRecord, assumption, map_picture, map_so_far, report, touch_map,
+    usual_fingers, walk as walk_along, walk_picture, walk_so_far,
 };
-use crate::questions::window::window as decide;
+use crate::questions::window::{SoFar, window as decide};
 use crate::report::terminal;
+use crate::sensitivity::PanelFamily;
 use crate::touch::{TouchError, WorkLimits};
 use std::io::Write;
 use std::path::PathBuf;
@@ -95,13 +97,31 @@ pub fn walk(
         true => Direction::Vertical,
         false => Direction::Across,
     };
-    let threshold = threshold(arguments, panel, &limits).map_err(failed)?;
-    let walked =
-        walk_along(panel, &fingers, supply, through, direction, &limits).map_err(failed)?;
-    let map = match (arguments.no_map, fingers.last()) {
-        (false, Some(largest)) => touch_map(panel, largest, supply, &limits).map_err(failed)?,
-        _ => None,
+    let largest = fingers.last().filter(|_| !arguments.no_map);
+    let answer = || -> Result<_, TouchError> {
+        Ok((
+            threshold(arguments, panel, &limits)?,
+            walk_along(panel, &fingers, supply, through, direction, &limits)?,
+            match largest {
+                Some(largest) => touch_map(panel, largest, supply, &limits)?,
+                None => None,
+            },
+        ))
     };
+    let so_far = || -> Result<_, TouchError> {
+        let mut parts = Vec::new();
+        if arguments.threshold.is_none() {
+            let window = SoFar::of(&PanelFamily::of_panel(panel), &limits)?.of_pad(None);
+            parts.push(format!("threshold: {}", window.words()));
+        }
+        let line = walk_so_far(panel, &fingers, supply, through, direction, &limits)?;
+        parts.push(line);
+        if let Some(largest) = largest {
+            parts.extend(map_so_far(panel, largest, supply, &limits)?);
+        }
+        Ok(parts.join("\n"))
+    };
+    let (threshold, walked, map) = answer().map_err(|error| with_so_far(failed(error), so_far))?;
     let assumption = assumption(panel, supply);
     let mut checks = walked.checks();
     checks.extend(map.iter().flat_map(Findings::checks));

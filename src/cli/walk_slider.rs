@@ -3,12 +3,15 @@
 use super::chart_files::{Drawn, drawn_text};
 use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::Input;
+use super::so_far::with_so_far;
 use super::walk::{WalkArguments, unknown};
 use super::{Exit, Failure, print, print_json, window as window_command};
 use crate::checks::{Check, Findings};
 use crate::figures::Picture;
 use crate::panel::{Finger, Supply};
-use crate::questions::walk::{SlidesRecord, assumption, slide, slide_pictures, slide_report};
+use crate::questions::walk::{
+    SlidesRecord, assumption, slide, slide_pictures, slide_report, slides_so_far,
+};
 use crate::report::terminal;
 use crate::touch::WorkLimits;
 use padfield_chart::Stacked;
@@ -33,8 +36,11 @@ pub(super) fn walk_slider(
         .ok_or_else(|| unknown(arguments, "slider or wheel", group, known))?;
     let mut slides = Vec::new();
     for finger in fingers {
-        let slid = slide(panel, slider, finger, supply, limits)
-            .map_err(|error| window_command::failure((document, panel), &error))?;
+        let slid = slide(panel, slider, finger, supply, limits).map_err(|error| {
+            with_so_far(window_command::failure((document, panel), &error), || {
+                slides_so_far(panel, slider, fingers, supply, limits)
+            })
+        })?;
         slides.push(slid);
     }
     let checks: Vec<Check> = slides.iter().flat_map(Findings::checks).collect();

@@ -63,6 +63,14 @@ pub enum ResponseError {
 }
 
 impl ResponseError {
+    /// Whether somebody asked for the end.
+    pub fn is_interrupted(&self) -> bool {
+        matches!(
+            self,
+            Self::Interrupted | Self::Field(FieldError::Interrupted)
+        )
+    }
+
     /// What the field engine said, if it was that.
     pub fn field(&self) -> Option<&FieldError> {
         match self {
@@ -232,18 +240,16 @@ fn base_steps(request: &Request, changes: &[SolvedChange]) -> Result<Vec<BaseSte
         .collect())
 }
 
-fn touched(
+/// The touches of a request, and how they become field problems.
+pub(super) fn asked(
     request: &Request,
-    channels: Channels,
     with_derivatives: bool,
-    limits: &WorkLimits<'_>,
-) -> Result<Response, ResponseError> {
+) -> Result<(Vec<TouchPlace>, TouchOptions), ResponseError> {
     let panel = request.panel;
     let finger = find_finger(panel, request.finger)?;
-    let asked = touched_pads(request, finger)?;
-    let places: Vec<TouchPlace> = asked
-        .iter()
-        .map(|&pad| TouchPlace {
+    let places = touched_pads(request, finger)?
+        .into_iter()
+        .map(|pad| TouchPlace {
             finger: finger.clone(),
             pad,
         })
@@ -258,6 +264,19 @@ fn touched(
             || is_noisy
             || panel.usage.supplies.origin == Origin::Given,
     };
+    Ok((places, options))
+}
+
+fn touched(
+    request: &Request,
+    channels: Channels,
+    with_derivatives: bool,
+    limits: &WorkLimits<'_>,
+) -> Result<Response, ResponseError> {
+    let panel = request.panel;
+    let finger = find_finger(panel, request.finger)?;
+    let (places, options) = asked(request, with_derivatives)?;
+    let asked: Vec<usize> = places.iter().map(|place| place.pad).collect();
     let touches = {
         let limits = limits.under(Settings {
             derivatives: with_derivatives,
@@ -358,7 +377,10 @@ impl Numerics {
     }
 }
 
-fn find_finger<'a>(panel: &'a Panel, name: Option<&str>) -> Result<&'a Finger, ResponseError> {
+pub(super) fn find_finger<'a>(
+    panel: &'a Panel,
+    name: Option<&str>,
+) -> Result<&'a Finger, ResponseError> {
     let found = match name {
         Some(name) => panel.fingers.iter().find(|finger| finger.name == name),
         None => panel.fingers.first(),

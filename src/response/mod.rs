@@ -30,6 +30,7 @@ mod point;
 mod record;
 mod report;
 mod slot_words;
+mod so_far;
 #[cfg(test)]
 mod tests;
 
@@ -46,3 +47,4 @@ pub use estimates::HAND_ESTIMATES;
 pub use point::point_values;
 pub use record::{ResponseRecord, WholeResponseRecord};
 pub use report::{heading, report};
+pub use so_far::{pads_so_far, single_pads_so_far};

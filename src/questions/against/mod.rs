@@ -25,7 +25,8 @@ pub use verdict::{BASE_CHANGE_LIMIT, COUNT_CHANGE_LIMIT, VERDICT_SOURCE, Verdict
 
 use crate::panel::Panel;
 use crate::response::{
-    PadResponse, Request, Response, ResponseError, Touch, point_values, respond_over_tolerances,
+    PadResponse, Request, Response, ResponseError, Touch, pads_so_far, point_values,
+    respond_over_tolerances,
 };
 use crate::study::PadValues;
 use verdict::{is_revision, verdict};
@@ -123,10 +124,7 @@ pub fn compare(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Comparison, CompareError> {
     let accuracy_asked = request.settings.accuracy;
-    let mut finer = request.clone();
-    finer.settings.accuracy = accuracy_asked / FINER;
-    // Every value has to be as good as asked, the grids better for the sake of the differences.
-    finer.settings.printed_accuracy = Some(accuracy_asked);
+    let finer = finer(request);
     let as_written =
         respond_over_tolerances(&finer, &finer.limits(progress)).map_err(|source| {
             CompareError {
@@ -158,6 +156,35 @@ pub fn compare(
         accuracy_asked,
         variants,
     })
+}
+
+/// The same with every value as good as asked, and grids that are better for the sake of the differences.
+fn finer<'r>(request: &Request<'r>) -> Request<'r> {
+    let mut finer = request.clone();
+    finer.settings.accuracy = request.settings.accuracy / FINER;
+    finer.settings.printed_accuracy = Some(request.settings.accuracy);
+    finer
+}
+
+/// What an interrupted comparison knows of every side, in words.
+///
+/// # Errors
+/// See [`ResponseError`].
+pub fn so_far(request: &Request, variants: &[Variant]) -> Result<String, ResponseError> {
+    let variants = variants.iter();
+    let sides = variants.map(|variant| (variant.words(), &variant.panel));
+    let sides = std::iter::once(("as written".to_owned(), request.panel)).chain(sides);
+    let each = sides.map(|(words, panel)| {
+        let side = Request {
+            panel,
+            ..finer(request)
+        };
+        Ok(format!(
+            "{words}: {}",
+            pads_so_far(&side, &side.limits(&|_| {}))?
+        ))
+    });
+    Ok(each.collect::<Result<Vec<_>, ResponseError>>()?.join("\n"))
 }
 
 /// One variant beside the panel as written.

@@ -12,6 +12,7 @@ mod record;
 mod report;
 mod slide;
 mod slide_picture;
+mod so_far;
 mod zones;
 
 pub use picture::{AMBIGUOUS_RATIO, assumption, map_picture, walk_picture};
@@ -19,6 +20,7 @@ pub use record::{SlideRecord, SlidesRecord, WalkRecord};
 pub use report::{report, slide_report};
 pub use slide::{Slide, SlidePlace, Stroke, slide, slide_along, stroke};
 pub use slide_picture::slide_pictures;
+pub use so_far::{map_so_far, slides_so_far, walk_so_far};
 pub use zones::{Stretch, acting, ambiguous, at_least};
 
 use crate::event::touched;
@@ -154,17 +156,7 @@ pub fn walk(
     let axis = direction.axis();
     let fixed = panel.pads[through].centre[1 - axis];
     let places = places::along(panel, axis);
-    let points: Vec<[Length; 2]> = places
-        .iter()
-        .map(|&at| match direction {
-            Direction::Across => [at, fixed],
-            Direction::Vertical => [fixed, at],
-        })
-        .collect();
-    let asked: Vec<TouchPlace> = fingers
-        .iter()
-        .flat_map(|finger| points.iter().map(|&at| places::touch(panel, finger, at)))
-        .collect();
+    let asked = walked(panel, fingers, through, direction);
     let Counted {
         by_pad: counts,
         work,
@@ -174,7 +166,7 @@ pub fn walk(
         .iter()
         .enumerate()
         .map(|(index, finger)| {
-            let own = index * points.len()..(index + 1) * points.len();
+            let own = index * places.len()..(index + 1) * places.len();
             Curve {
                 finger: finger.name.clone(),
                 counts: counts.iter().map(|pad| pad[own.clone()].to_vec()).collect(),
@@ -188,6 +180,27 @@ pub fn walk(
         curves,
         work,
     })
+}
+
+/// Every finger at every place along a line through the middle of a pad, finger by finger.
+fn walked(
+    panel: &Panel,
+    fingers: &[Finger],
+    through: usize,
+    direction: Direction,
+) -> Vec<TouchPlace> {
+    let axis = direction.axis();
+    let fixed = panel.pads[through].centre[1 - axis];
+    let along = places::along(panel, axis);
+    let point = |&at: &Length| match direction {
+        Direction::Across => [at, fixed],
+        Direction::Vertical => [fixed, at],
+    };
+    let each = fingers.iter().flat_map(|finger| {
+        let points = along.iter().map(point);
+        points.map(move |at| places::touch(panel, finger, at))
+    });
+    each.collect()
 }
 
 /// Puts a finger on a raster over all pads; none where the model has no face: in a cut every place along y is the
@@ -205,11 +218,7 @@ pub fn touch_map(
         return Ok(None);
     }
     let [x, y] = places::raster(panel);
-    let asked: Vec<TouchPlace> = y
-        .iter()
-        .flat_map(|&y| x.iter().map(move |&x| [x, y]))
-        .map(|at| places::touch(panel, finger, at))
-        .collect();
+    let asked = rastered(panel, finger, [&x, &y]);
     let Counted {
         by_pad: counts,
         work,
@@ -222,6 +231,12 @@ pub fn touch_map(
         counts,
         work,
     }))
+}
+
+/// A finger at every place of a raster, row by row.
+fn rastered(panel: &Panel, finger: &Finger, [x, y]: [&[Length]; 2]) -> Vec<TouchPlace> {
+    let points = y.iter().flat_map(|&y| x.iter().map(move |&x| [x, y]));
+    points.map(|at| places::touch(panel, finger, at)).collect()
 }
 
 /// Counts of every pad at every place.

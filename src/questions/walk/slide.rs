@@ -192,19 +192,27 @@ pub fn slide(
     limits: &WorkLimits<'_>,
 ) -> Result<Slide, TouchError> {
     let stroke = stroke(panel, slider);
-    let pad = members(panel, slider)[0];
-    let asked: Vec<TouchPlace> = stroke
-        .places
-        .iter()
-        .map(|at| {
-            let mut finger = finger.clone();
-            let centre = panel.pads[pad].centre;
-            finger.offset = [0, 1].map(|axis| at[axis] - centre[axis]);
-            TouchPlace { finger, pad }
-        })
-        .collect();
-    let touches = solve_touches(panel, &asked, limits)?;
+    let touches = solve_touches(panel, &slid(panel, slider, finger, &stroke), limits)?;
     slide_along(panel, slider, finger, supply, &stroke, &touches, 0)
+}
+
+/// A finger at every place of a stroke.
+pub(super) fn slid(
+    panel: &Panel,
+    slider: &Slider,
+    finger: &Finger,
+    stroke: &Stroke,
+) -> Vec<TouchPlace> {
+    let pad = members(panel, slider)[0];
+    let centre = panel.pads[pad].centre;
+    let place = |at: &[Length; 2]| TouchPlace {
+        finger: Finger {
+            offset: [0, 1].map(|axis| at[axis] - centre[axis]),
+            ..finger.clone()
+        },
+        pad,
+    };
+    stroke.places.iter().map(place).collect()
 }
 
 /// What the segments tell of a stroke whose places are solved, from number `start` of `touches` on.
