@@ -5,6 +5,7 @@ use super::common::{Given, Resources};
 use super::date::{parse_date, today};
 use super::ending::{checks_text, exit_of};
 use super::input::{Input, bad_input, faulty};
+use super::so_far::{interrupted, telling};
 use super::solve::response_failure;
 use super::tolerance::parse_units;
 use super::window::failure as touch_failure;
@@ -21,6 +22,7 @@ use crate::sweep::Job;
 use clap::ValueEnum;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 /// Memory when nobody says another one.
 const DEFAULT_MEMORY: u64 = 8_000_000_000;
@@ -145,7 +147,7 @@ pub fn note(
         check_folder(&folder.join(PICTURES))?;
     }
     let date = arguments.date.clone().unwrap_or_else(today);
-    let settings = arguments.resources.settings(arguments.accuracy);
+    let settings = telling(arguments.resources.settings(arguments.accuracy));
     let order = Order {
         file: &file,
         command: &command,
@@ -167,13 +169,23 @@ pub fn note(
         with_touch_map: is_wanted(Left::TouchMap),
         studies: &studies,
     };
+    let last = Mutex::new(String::new());
     let facts = gather(
         order,
         &padfield_engine::field::solve,
         &interrupt::asked,
-        progress,
+        &|text| {
+            progress(text);
+            text.clone_into(&mut last.lock().unwrap_or_else(PoisonError::into_inner));
+        },
     )
     .map_err(|error| match &error {
+        FactsError::Interrupted { .. } => {
+            let last = last.lock().unwrap_or_else(PoisonError::into_inner);
+            // How far it is stands before what goes on in detail.
+            let in_work = last.split(';').next().unwrap_or_default();
+            interrupted(&format!("no note is written; {error}\nin work: {in_work}"))
+        }
         FactsError::Response(error) => response_failure((&document, &panel), error),
         FactsError::Touch(error) => touch_failure((&document, &panel), error),
     })?;

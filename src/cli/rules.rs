@@ -4,16 +4,18 @@ use super::chart_files::{ChartFailure, Drawn, drawn_text, place};
 use super::common::{Solving, Touching};
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::{self, Input, bad_input, faulty};
+use super::so_far::interrupted;
 use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
 use crate::panel::Panel;
 use crate::questions::rules::{
-    Asked, COMMON_PRACTICE, Judgement, Rule, RulesRecord, ThresholdShares, add_or_replace,
-    built_in, field_engine, file_name, judge, picture, report, rules_of,
+    Asked, COMMON_PRACTICE, Judgement, Rule, RulesRecord, ThresholdShares, Verdict, add_or_replace,
+    built_in, file_name, judge_and_tell, picture, report, rules_of,
 };
-use crate::questions::window::{Window, picture as window_picture, window};
+use crate::questions::window::{SoFar, Window, picture as window_picture, window};
 use crate::report::terminal;
+use crate::sensitivity::PanelFamily;
 use crate::touch::WorkLimits;
 use padfield_engine::field::{Settings, join_printed};
 use std::io::Write;
@@ -140,10 +142,22 @@ pub fn rules(
             print(output, &format!("\n{}\n", terminal::wrap(drawn.trim_end())))?;
         }
     }
-    Ok(match judgement.stopped {
-        true => Exit::Interrupted,
-        false => exit_of(&checks),
-    })
+    if judgement.stopped {
+        let judged = judgement.rows.iter();
+        let judged = judged.filter(|row| row.verdict != Verdict::NotJudged);
+        let mut known = format!(
+            "{} of {} rules are judged",
+            judged.count(),
+            judgement.rows.len()
+        );
+        if let Some(Err(_)) = found
+            && let Ok(window) = SoFar::of(&PanelFamily::of_panel(&panel), &WorkLimits::of(settings))
+        {
+            known += &format!("\nthresholds: {}", window.of_pad(None).words());
+        }
+        return Err(interrupted(&known));
+    }
+    Ok(exit_of(&checks))
 }
 
 /// Judges the rules; `found` are the touches that thresholds are judged by, whose solving is part of it.
@@ -154,19 +168,17 @@ fn judged(
     found: Option<&Result<Window, String>>,
     tell: &(dyn Fn(&str) + Sync),
 ) -> Judgement {
-    let of = rules.len();
-    let mut judgement = judge(
+    let mut judgement = judge_and_tell(
         asked,
         panel,
         rules,
-        &field_engine(&asked.settings, tell),
         &interrupt::asked,
-        &mut |number, name| {
-            if number > 0 {
+        &|judged| {
+            if judged > 0 {
                 interrupt::something_is_known();
             }
-            tell(&format!("rule {} of {of}: {name}", number % of + 1));
         },
+        tell,
     );
     match found {
         Some(Ok(found)) => {

@@ -9,7 +9,7 @@ use crate::panel::{Panel, Sourced};
 use crate::questions::discharge::{self, Discharge};
 use crate::questions::drift::{self, Drift};
 use crate::questions::return_path::{self, ReturnStudy};
-use crate::questions::rules::{Asked, Judgement, ThresholdShares, built_in, field_engine, judge};
+use crate::questions::rules::{Asked, Judgement, ThresholdShares, built_in, judge_and_tell};
 use crate::questions::slider::{self, SliderDecision};
 use crate::questions::tolerance::{self, Spread, ToleranceError};
 use crate::questions::walk::{self, Direction, Slide, TouchMap, Walk};
@@ -20,6 +20,7 @@ use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::touch::{KeptFields, Solver, TouchError, WorkLimits};
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Length};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Accuracy of `solve` when none is asked for.
 pub const SOLVE_ACCURACY: f64 = 0.01;
@@ -148,8 +149,36 @@ pub struct FartherWall {
 /// How much farther the wall of the check is.
 const FARTHER: f64 = 1.5;
 
+/// A part of a note, and whether it is wanted.
+type Part = (&'static str, fn(&Order<'_>) -> bool);
+
+/// The parts of a note in the order in which they are computed.
+const PARTS: [Part; 9] = [
+    ("bases and touches", |_| true),
+    ("outer wall", |_| true),
+    ("window", |order| order.with_window),
+    ("sliders", |order| {
+        order.with_window && !order.panel.sliders.is_empty()
+    }),
+    ("what would widen the window", |order| {
+        order.with_window && order.with_remedies
+    }),
+    ("guidelines", |order| order.with_guidelines),
+    ("tolerances", |order| order.with_tolerances),
+    ("climate and return path", |order| order.with_environment),
+    ("walks", |order| order.with_walk),
+];
+
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum FactsError {
+    /// Asked to stop.
+    #[error("done: {}; not done: {}", listed(.done), listed(.left))]
+    Interrupted {
+        /// Parts that are computed.
+        done: Vec<&'static str>,
+        /// The one in work, and those after it.
+        left: Vec<&'static str>,
+    },
     /// Bases and touches cannot be solved.
     #[error(transparent)]
     Response(#[from] ResponseError),
@@ -166,6 +195,24 @@ impl std::fmt::Debug for Order<'_> {
             .field("remark", &self.remark)
             .field("accuracy", &self.accuracy)
             .finish_non_exhaustive()
+    }
+}
+
+impl FactsError {
+    fn is_interrupted(&self) -> bool {
+        match self {
+            Self::Interrupted { .. } => true,
+            Self::Response(error) => error.is_interrupted(),
+            Self::Touch(error) => error.is_interrupted(),
+        }
+    }
+}
+
+/// Parts by name.
+fn listed(parts: &[&str]) -> String {
+    match parts {
+        [] => "nothing".to_owned(),
+        parts => parts.join(", "),
     }
 }
 
@@ -190,49 +237,84 @@ pub fn gather<'a>(
     let kept = KeptFields::of(solver);
     let solver: &Solver<'_> =
         &|case, without, settings, tell| kept.solve(case, without, settings, tell);
-    let of_touches = |text: &str| progress(&format!("touches: {text}"));
-    let limits = |accuracy, progress| WorkLimits {
+    let at = AtomicUsize::new(0);
+    let tell = |text: &str| {
+        let (part, _) = PARTS[at.load(Ordering::Relaxed)];
+        progress(&format!("{part}: {text}"));
+    };
+    // A part that was asked to stop may have ended without a word.
+    let begin = |part: &str| match stop() {
+        true => Err(TouchError::Interrupted),
+        false => {
+            let number = PARTS.iter().position(|(name, _)| *name == part);
+            at.store(number.unwrap_or(PARTS.len() - 1), Ordering::Relaxed);
+            Ok(())
+        }
+    };
+    let limits = |accuracy| WorkLimits {
         settings: settings(&order, accuracy),
         solver,
         stop,
-        progress,
+        progress: &tell,
     };
-    let response = respond_over_tolerances(&request, &limits(order.accuracy, &of_touches))?;
-    let check_stop = || match stop() {
-        true => Err(FactsError::Touch(TouchError::Interrupted)),
-        false => Ok(()),
-    };
-    check_stop()?;
-    let of_wall = |text: &str| progress(&format!("outer wall: {text}"));
-    let farther_wall = farther_wall(&request, &response, &limits(order.accuracy, &of_wall))?;
-    check_stop()?;
-    let of_window = |text: &str| progress(&format!("window: {text}"));
-    let limits = limits(order.window_accuracy, &of_window);
+    let limits = [order.accuracy, order.window_accuracy].map(limits);
+    gather_parts(order, &request, limits, &begin).map_err(|error| {
+        if !error.is_interrupted() {
+            return error;
+        }
+        let wanted = |range: &[Part]| {
+            let wanted = range.iter().filter(|(_, is_wanted)| is_wanted(&order));
+            wanted.map(|(name, _)| *name).collect()
+        };
+        let (done, left) = PARTS.split_at(at.load(Ordering::Relaxed));
+        FactsError::Interrupted {
+            done: wanted(done),
+            left: wanted(left),
+        }
+    })
+}
+
+/// The same; told which part begins before each.
+fn gather_parts<'a>(
+    order: Order<'a>,
+    request: &Request<'_>,
+    [limits_of_touches, limits]: [WorkLimits<'_>; 2],
+    begin: &dyn Fn(&str) -> Result<(), TouchError>,
+) -> Result<Facts<'a>, FactsError> {
+    begin("bases and touches")?;
+    let response = respond_over_tolerances(request, &limits_of_touches)?;
+    begin("outer wall")?;
+    let farther_wall = farther_wall(request, &response, &limits_of_touches)?;
     let family = PanelFamily::of_document(order.document);
+    begin("window")?;
     let found = match (order.with_window, &family) {
         (false, _) => None,
         (true, Err(error)) => Some(Err(error.message().to_owned())),
         (true, Ok(family)) => Some(told(window_of(family, &limits))?),
     };
+    begin("sliders")?;
     let sliders = match found {
         Some(Ok(_)) => Some(told(slider::decide_all(order.panel, &limits))?),
         _ => None,
     };
     let found_window = found.as_ref().and_then(|found| found.as_ref().ok());
+    begin("what would widen the window")?;
     let remedies = match (found_window.filter(|_| order.with_remedies), &family) {
         (Some(found), Ok(family)) => Some(levers(family, found, &limits)?),
         _ => None,
     };
+    begin("guidelines")?;
     let judgement = order
         .with_guidelines
         .then(|| guidelines(&order, found_window, &limits));
-    check_stop()?;
+    begin("tolerances")?;
     let spread = match order.with_tolerances {
         true => spread(&order, &family, found_window, &limits)?,
         false => None,
     };
+    begin("climate and return path")?;
     let environment = order.with_environment.then(|| environment(&order, &limits));
-    check_stop()?;
+    begin("walks")?;
     let walks = match order.with_walk {
         true => walks(&order, sliders.as_ref(), &limits)?,
         false => None,
@@ -242,7 +324,12 @@ pub fn gather<'a>(
         environment,
         walks,
         sliders,
-        section: section_view(order.panel, &response.finger, &farther_wall.pad, progress),
+        section: section_view(
+            order.panel,
+            &response.finger,
+            &farther_wall.pad,
+            limits.progress,
+        ),
         key: key(&order),
         inputs: inputs(&order),
         response,
@@ -264,7 +351,7 @@ fn settings(order: &Order<'_>, accuracy: f64) -> Settings {
 /// An interruption ends the note, anything else is told in it.
 fn told<T>(found: Result<T, TouchError>) -> Result<Result<T, String>, FactsError> {
     match found {
-        Err(TouchError::Interrupted) => Err(TouchError::Interrupted.into()),
+        Err(error) if error.is_interrupted() => Err(error.into()),
         found => Ok(found.map_err(|error| error.to_string())),
     }
 }
@@ -281,12 +368,6 @@ fn walks(
     let (Some(supply), Some(largest)) = (supply, fingers.last()) else {
         return Ok(None);
     };
-    let limits = WorkLimits {
-        settings: limits.settings.clone(),
-        solver: limits.solver,
-        stop: limits.stop,
-        progress: &|text| (limits.progress)(&format!("walk: {text}")),
-    };
     let mut slides = Vec::new();
     let decided = sliders.and_then(|decided| decided.as_ref().ok());
     for (number, slider) in panel.sliders.iter().enumerate() {
@@ -296,12 +377,12 @@ fn walks(
         }
         let each = fingers
             .iter()
-            .map(|finger| walk::slide(panel, slider, finger, supply, &limits));
+            .map(|finger| walk::slide(panel, slider, finger, supply, limits));
         slides.push((slider.group.clone(), told(each.collect())?));
     }
-    let across = walk::walk(panel, &fingers, supply, 0, Direction::Across, &limits);
+    let across = walk::walk(panel, &fingers, supply, 0, Direction::Across, limits);
     let map = match order.with_touch_map {
-        true => told(walk::touch_map(panel, largest, supply, &limits))?.transpose(),
+        true => told(walk::touch_map(panel, largest, supply, limits))?.transpose(),
         false => None,
     };
     Ok(Some(Walks {
@@ -335,7 +416,7 @@ fn spread(
         None => tolerance::tolerance(family, &question, limits),
     };
     match spread {
-        Err(ToleranceError::Touch(TouchError::Interrupted)) => Err(TouchError::Interrupted.into()),
+        Err(ToleranceError::Touch(error)) if error.is_interrupted() => Err(error.into()),
         found => Ok(Some(found.map_err(|error| error.to_string()))),
     }
 }
@@ -367,14 +448,13 @@ fn guidelines(order: &Order<'_>, found: Option<&Window>, limits: &WorkLimits<'_>
         settings: limits.settings.clone(),
         thresholds,
     };
-    let tell = |text: &str| (limits.progress)(&format!("guidelines: {text}"));
-    judge(
+    judge_and_tell(
         &asked,
         order.panel,
         &built_in(),
-        &field_engine(&limits.settings, &tell),
         &|| (limits.stop)(),
-        &mut |_, name| tell(name),
+        &|_| {},
+        limits.progress,
     )
 }
 

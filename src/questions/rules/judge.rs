@@ -11,9 +11,10 @@ use crate::panel::lowering::LoweringOptions;
 use crate::panel::{IdleState, Panel};
 use crate::questions::against::FINER;
 use crate::response::{Request, ResponseError, point_values, respond_with};
-use crate::touch::Progress;
+use crate::touch::{Progress, to_go};
 use padfield_engine::case::Case;
 use padfield_engine::field::{self, FieldError, Printed, Settings};
+use std::sync::{Mutex, PoisonError};
 use std::time::Instant;
 
 /// Every rule on every pad group, and what it took.
@@ -98,15 +99,47 @@ pub fn field_engine<'e>(
     }
 }
 
-/// Judges rules on a checked panel. `stop` is asked before every solve; `observe` hears of the number
-/// and name of each rule before it is judged.
+/// Judges rules with the built-in engine. `judged` hears how many are judged; `progress` how many of all, how long the
+/// others take, and what goes on.
+pub fn judge_and_tell(
+    asked: &Asked<'_>,
+    panel: &Panel,
+    rules: &[Rule],
+    stop: &dyn Fn() -> bool,
+    judged: &dyn Fn(usize),
+    progress: &(dyn Fn(&str) + Sync),
+) -> Judgement {
+    let start = Instant::now();
+    let at = Mutex::new(String::new());
+    let at = || at.lock().unwrap_or_else(PoisonError::into_inner);
+    let tell = |text: &str| {
+        let at = at().clone();
+        progress(&format!("{at}; {text}"));
+    };
+    judge(
+        asked,
+        panel,
+        rules,
+        &field_engine(&asked.settings, &tell),
+        stop,
+        &mut |[done, of], name| {
+            judged(done);
+            let to_go = to_go(done, of, start.elapsed().as_secs_f64());
+            *at() = format!("{done} of {of} rules judged{to_go}");
+            tell(name);
+        },
+    )
+}
+
+/// Judges rules on a checked panel. `stop` is asked before every solve; `observe` hears before each rule how
+/// many are judged, of how many on all groups of pads, and its name.
 pub fn judge(
     asked: &Asked<'_>,
     panel: &Panel,
     rules: &[Rule],
     engine: &Engine<'_>,
     stop: &dyn Fn() -> bool,
-    observe: &mut dyn FnMut(usize, &str),
+    observe: &mut dyn FnMut([usize; 2], &str),
 ) -> Judgement {
     let start = Instant::now();
     let first = || panel.fingers.first().map_or("", |finger| &finger.name);
@@ -115,17 +148,18 @@ pub fn judge(
     let mut rows = Vec::new();
     let mut stopped = false;
     let mut number = 0;
-    for subject in subjects(panel, finger, asked.groups) {
+    let subjects = subjects(panel, finger, asked.groups);
+    for subject in &subjects {
         for rule in rules {
-            observe(number, &rule.name);
+            observe([number, subjects.len() * rules.len()], &rule.name);
             number += 1;
             let judged = if stopped {
                 Err(Trouble::Stopped)
             } else {
-                judge_one(&mut bench, &subject, rule)
+                judge_one(&mut bench, subject, rule)
             };
             stopped |= judged.as_ref().is_err_and(|t| *t == Trouble::Stopped);
-            rows.push(row(rule, &subject, settled(judged)));
+            rows.push(row(rule, subject, settled(judged)));
         }
     }
     Judgement {

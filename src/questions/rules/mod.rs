@@ -2,7 +2,7 @@
 //! fail.
 //!
 //! Takes a panel file, rules ([`built_in`], [`rules_of`] a file, [`add_or_replace`]) and an engine;
-//! [`judge`] gives a [`Row`] per rule and pad group with a [`Verdict`], its reason and the numbers
+//! [`judge_and_tell`] gives a [`Row`] per rule and pad group with a [`Verdict`], its reason and the numbers
 //! behind it; [`picture`] draws them. A rule that cannot be judged is a row that says why. Every solved
 //! panel is kept while the rules are judged, so that rules about the same value share their places.
 //!
@@ -71,7 +71,7 @@ pub use data::{
     Added, Bound, Change, Effect, Expectation, Form, Kind, NeededValue, Otherwise, PowerLaw,
     Reference, Rule, RuleValue,
 };
-pub use judge::{Judgement, field_engine, judge};
+pub use judge::{Judgement, judge_and_tell};
 pub use pictures::{file_name, picture};
 pub use read::{COMMON_PRACTICE, add_or_replace, built_in, rules_of};
 pub use record::RulesRecord;

@@ -1,5 +1,6 @@
 //! Rules on made-up engines whose numbers are closed forms: every verdict, its crossings known.
 
+use super::judge::{field_engine, judge};
 use super::*;
 use crate::input::Document;
 use crate::panel::{LayerContent, Outline, Panel};
