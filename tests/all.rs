@@ -54,6 +54,7 @@ mod shards;
 mod shipped_studies;
 mod shown_numbers;
 mod slider_decision;
+mod so_far;
 mod solved_fields;
 mod sweep_kill;
 mod tolerance;
