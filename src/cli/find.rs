@@ -3,7 +3,7 @@
 use super::common::{Given, Solving, Touching};
 use super::ending::{cautions_text, checks_text, exit_of, with_ending};
 use super::input::{Input, faulty};
-use super::so_far::interrupted;
+use super::so_far::{interrupted, telling};
 use super::{Exit, Failure, interrupt, json_line, print};
 use crate::checks::Findings;
 use crate::questions::find::{
@@ -11,7 +11,6 @@ use crate::questions::find::{
 };
 use crate::report::terminal;
 use crate::store::heading;
-use padfield_engine::field::Settings;
 use std::io::Write;
 
 /// Find where a quantity meets its limit when one value varies
@@ -48,7 +47,7 @@ pub struct FindArguments {
 }
 
 /// Runs the command: reads the panel file, searches the range, prints to `output`. An interrupt ends
-/// it after the solve in hand; what is known by then is printed.
+/// it; what is known by then is printed.
 ///
 /// # Errors
 /// A file that cannot be read, a faulty panel or question, a range without anything that can be solved.
@@ -70,24 +69,11 @@ pub fn find(
         variable: &variable,
         condition: &condition,
         finger,
-        settings: Settings {
-            stop: interrupt::of_solves(),
-            ..arguments.solving.settings()
-        },
+        settings: telling(arguments.solving.settings()),
     };
-    interrupt::end_in_good_order();
-    let answer = search(
-        &question,
-        &interrupt::asked,
-        &|text| {
-            progress(if interrupt::asked() {
-                "interrupted: the solve in hand has a second more; once more to end at once"
-            } else {
-                text
-            });
-        },
-        &mut |_| interrupt::something_is_known(),
-    )
+    let answer = search(&question, &interrupt::asked, progress, &mut |_| {
+        interrupt::something_is_known()
+    })
     .map_err(|error| failure(&shown, &error))?;
     let told = Told {
         question: &question,

@@ -4,7 +4,7 @@ use super::chart_files::{ChartFailure, Drawn, drawn_text, place};
 use super::common::{Solving, Touching};
 use super::ending::{checks_text, exit_of, with_ending};
 use super::input::{self, Input, bad_input, faulty};
-use super::so_far::interrupted;
+use super::so_far::{interrupted, telling};
 use super::{Exit, Failure, interrupt, print, print_json};
 use crate::checks::Findings;
 use crate::figures::Picture;
@@ -65,8 +65,8 @@ pub struct RulesArguments {
     pub json: bool,
 }
 
-/// Runs the command: reads panel and rules, judges, draws, prints to `output`. An interrupt ends it after
-/// the solve in hand; what is judged by then is printed.
+/// Runs the command: reads panel and rules, judges, draws, prints to `output`. An interrupt ends it;
+/// what is judged by then is printed.
 ///
 /// # Errors
 /// A file that cannot be read or is faulty, a name that is not there, charts that cannot be written.
@@ -83,10 +83,7 @@ pub fn rules(
     let Input { document, panel } = input::read(file, &arguments.set)?;
     check_names(arguments, &shown, &panel)?;
     let rules = chosen(arguments)?;
-    let settings = Settings {
-        stop: interrupt::of_solves(),
-        ..arguments.solving.settings()
-    };
+    let settings = telling(arguments.solving.settings());
     let mut charts = match arguments.no_charts {
         true => None,
         false => Some(place(
@@ -96,16 +93,8 @@ pub fn rules(
             &arguments.set,
         )?),
     };
-    interrupt::end_in_good_order();
-    let tell = |text: &str| {
-        progress(if interrupt::asked() {
-            "interrupted: the solve in hand has a second more; once more to end at once"
-        } else {
-            text
-        });
-    };
     let about_thresholds = rules.iter().find(|rule| rule.needs_thresholds());
-    let found = about_thresholds.map(|_| all_touches(&panel, &settings, &tell));
+    let found = about_thresholds.map(|_| all_touches(&panel, &settings, progress));
     let asked = Asked {
         document: &document,
         overrides: &[],
@@ -118,10 +107,12 @@ pub fn rules(
             None => Err("no rule asks for thresholds".to_owned()),
         },
     };
-    let judgement = judged(&asked, &panel, &rules, found.as_ref(), &tell);
+    let judgement = judged(&asked, &panel, &rules, found.as_ref(), progress);
     let checks = judgement.checks();
     let thresholds = about_thresholds.zip(found.as_ref().and_then(|found| found.as_ref().ok()));
     let mut draw = || match &mut charts {
+        // Pictures take longer than there is.
+        _ if judgement.stopped => Ok(()),
         Some((folder, drawn)) => draw_judged(drawn, folder, &panel, &judgement, thresholds),
         None => Ok(()),
     };
