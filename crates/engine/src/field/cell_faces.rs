@@ -15,6 +15,10 @@ use std::f64::consts::PI;
 const FULL_SHARE: f64 = 1.0 - 1e-6;
 /// A surface closer to a cell middle than this share of the half width counts as this far.
 const SMALLEST_GAP: f64 = 0.002;
+/// Gap that stands for the one that opens from the edge of an end to the far side of a face, over the arc there.
+/// The gaps in between count by their inverses, so it is less than half. Fitted to axisymmetric twins of discs under
+/// domes and cylinders (`crates/engine/tests/turned.rs`).
+const OPENING_SHARE: f64 = 1.0 / 3.0;
 
 /// How a conductance follows from the grid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -263,7 +267,8 @@ impl<'a> CellFaces<'a> {
                     if owners == [FREE, FREE] {
                         self.source(from, axis, side, s.conductor, to_edge, origin, out);
                     } else if grid.cell_conductor[from] == FREE {
-                        conductance = to_edge;
+                        let beyond = if from == cell { next } else { cell };
+                        conductance = self.with_opening([from, beyond], half, to_edge, s);
                     }
                 }
             }
@@ -332,11 +337,7 @@ impl<'a> CellFaces<'a> {
         let grid = self.grid;
         let index = unflatten(cell, self.dims);
         let axis = face.axis;
-        let width = |d: usize| grid.axes[d].width_m(index[d]);
-        let (spacing, edge_length) = match grid.kind {
-            Kind::Volume => rows([width(0), width(1)], face.normal),
-            _ => (width(0), 2.0 * PI * grid.axes[0].middle_m(index[0])),
-        };
+        let (spacing, edge_length) = self.edge_rows(index, face);
         let faces = grid.face_dims(axis);
         let layers = Side::collect(spacing, |layer| {
             // Away from the face: up from a face on the low side.
@@ -361,6 +362,41 @@ impl<'a> CellFaces<'a> {
         let strength = slant(face.normal) * cell_strength(&layers, spacing);
         let edge = edge_length * strength * face.share / (1.0 - face.share);
         1.0 / (half + 1.0 / edge)
+    }
+
+    /// Spacing \[m\] of the rows that an edge in a face of a cell meets, and the length of edge \[m\] the cell stands
+    /// for.
+    fn edge_rows(&self, index: [usize; 3], face: &PartialFace) -> (f64, f64) {
+        let axes = &self.grid.axes;
+        match self.grid.kind {
+            Kind::Volume => rows([0, 1].map(|d| axes[d].width_m(index[d])), face.normal),
+            _ => (
+                axes[0].width_m(index[0]),
+                2.0 * PI * axes[0].middle_m(index[0]),
+            ),
+        }
+    }
+
+    /// Conductance from the middle of the first cell through `half` to a face that an end covers in part, where
+    /// the wall rises from the edge so flatly that the second cell, behind the face, counts as inside the solid:
+    /// what is left of the face leads to the wall across the gap that opens from the edge on. Without a gap all of
+    /// the face is covered; with a wide one the edge alone counts, `to_edge`.
+    fn with_opening(
+        &self,
+        [cell, beyond]: [usize; 2],
+        half: f64,
+        to_edge: f64,
+        face: &PartialFace,
+    ) -> f64 {
+        let index = unflatten(cell, self.dims);
+        let (spacing_m, _) = self.edge_rows(index, face);
+        let radius_m = self.grid.axes[0].middle_m(index[0]);
+        let area_m2 = CellExtent::of(self.grid, index).face_area_m2(face.axis, radius_m);
+        let left_m = (1.0 - face.share).max(0.0) * spacing_m;
+        let gap_m = OPENING_SHARE * face.opening_rad * left_m;
+        let across = gap_m / (self.permittivity(beyond) * area_m2);
+        let closed = half / (half + across);
+        closed / half + (1.0 - closed) * to_edge
     }
 
     fn wall(

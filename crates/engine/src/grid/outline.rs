@@ -49,6 +49,9 @@ pub(crate) struct PartialFace {
     pub place: Place,
     /// Size of the components, along the other axes in their order, of the outline's unit normal.
     pub normal: [f64; 2],
+    /// Angle \[rad\] between the plane and the wall of the solid, which rises from its edge; a stretch of the grid
+    /// leaves it as it is.
+    pub opening_rad: f64,
 }
 
 impl PartialFace {
@@ -233,6 +236,7 @@ impl Grid {
                         share: share.min(1.0),
                         place,
                         normal,
+                        opening_rad: shape.opening_rad(place),
                     });
                 }
             }

@@ -1,6 +1,8 @@
 //! Where axis-parallel lines run inside round and prismatic solids.
 
+use super::outline::Place;
 use crate::case::{Prism, RoundBody, Solid};
+use std::f64::consts::FRAC_PI_2;
 
 /// Closed interval of a coordinate that lies inside a solid \[m\].
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,6 +70,18 @@ impl<'a> Shape<'a> {
             [(x / length).abs(), (y / length).abs()]
         } else {
             [1.0, 0.0]
+        }
+    }
+
+    /// Angle \[rad\] between the plane of a flat end and the wall that begins at its edge.
+    pub fn opening_rad(&self, end: Place) -> f64 {
+        match self {
+            Self::Round(body, _)
+                if end == Place::LowerEnd && body.dome_radius_m > body.contact_radius_m =>
+            {
+                body.contact_radius_m.atan2(body.dome_radius_m)
+            }
+            _ => FRAC_PI_2,
         }
     }
 
