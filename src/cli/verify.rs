@@ -1,9 +1,13 @@
 //! `padfield verify`: the external checks on this machine.
 
+use crate::figures::Picture;
 use crate::report::terminal::{six_digits, table};
 use crate::rounding::significant;
+use padfield_chart::{Axis, Cloud, LimitLine, Sample, Scatter};
 use std::io::Write;
+use std::path::PathBuf;
 
+use super::chart_files::{Drawn, check_folder, drawn_text};
 use super::ending::{checks_text, exit_of};
 use super::{Exit, Failure, json_line, parse_accuracy};
 use crate::checks::{Check, Findings};
@@ -19,8 +23,11 @@ pub struct VerifyArguments {
     #[arg(value_name = "CHECK")]
     pub checks: Vec<String>,
     /// Wanted estimated error of every diagonal
-    #[arg(long, default_value = "0.5%", value_parser = parse_accuracy)]
+    #[arg(long, default_value = "0.25%", value_parser = parse_accuracy)]
     pub accuracy: f64,
+    /// Folder in which the error bars are drawn against the true errors (default: no chart)
+    #[arg(long, value_name = "DIR", conflicts_with = "json")]
+    pub out: Option<PathBuf>,
     /// Print one JSON object instead of a table
     #[arg(long)]
     pub json: bool,
@@ -36,17 +43,25 @@ pub fn verify(
     progress: &(dyn Fn(&str) + Sync),
 ) -> Result<Exit, Failure> {
     let problems = selected(catalogue(), &arguments.checks)?;
+    if let Some(folder) = &arguments.out {
+        check_folder(folder)?;
+    }
     let settings = Settings {
         accuracy: arguments.accuracy,
         ..Settings::default()
     };
     let outcomes = run(&problems, &settings, progress);
     let checks: Vec<Check> = outcomes.iter().flat_map(Findings::checks).collect();
-    let text = if arguments.json {
+    let mut text = if arguments.json {
         json_line(&VerifyRecord::of(&outcomes))?
     } else {
         to_table(&outcomes) + &checks_text(&checks)
     };
+    if let Some(folder) = &arguments.out {
+        let mut drawn = Drawn::default();
+        drawn.add(folder, "bars", &Picture::Scatter(picture(&outcomes)))?;
+        text += &drawn_text(&drawn, folder);
+    }
     output.write_all(text.as_bytes()).map_err(|error| Failure {
         message: format!("cannot print the checks: {error}"),
         exit: Exit::Internal,
@@ -162,6 +177,17 @@ pub fn to_table(outcomes: &[Outcome]) -> String {
             text += &format!("{}: {error}\n", outcome.check.reference.id);
         }
     }
+    let ratios = bar_ratios(outcomes);
+    let held = ratios.iter().filter(|[_, ratio]| *ratio >= 1.0).count();
+    let mut above: Vec<f64> = ratios.iter().map(|[_, ratio]| *ratio).collect();
+    above.sort_by(f64::total_cmp);
+    if let Some(median) = above.get(above.len() / 2) {
+        text += &format!(
+            "Error bars hold {held} of {} references and are {} times the true error in the median.\n",
+            ratios.len(),
+            significant(*median, 2)
+        );
+    }
     text += &format!(
         "{passed} of {} checks passed. Values over the vacuum permittivity and, for bodies, the unit \
          of\nlength (A5.pF: pF/m; T6 to T8: also over 4 pi). Brackets in ( ) hold for the \
@@ -169,6 +195,45 @@ pub fn to_table(outcomes: &[Outcome]) -> String {
         outcomes.len()
     );
     text
+}
+
+/// True error, %, and the error bar over it, of everything that has a bar; the uncertainty of a reference counts with
+/// the bar.
+fn bar_ratios(outcomes: &[Outcome]) -> Vec<[f64; 2]> {
+    let of = |outcome: &Outcome| {
+        let bar = margin(outcome)?.estimated_error?;
+        let reference = &outcome.check.reference;
+        let error = (outcome.relative_error()? * reference.value).abs();
+        let least = f64::EPSILON * reference.value.abs();
+        Some([
+            100.0 * error.max(least) / reference.value.abs(),
+            (bar + reference.uncertainty) / error.max(least),
+        ])
+    };
+    outcomes.iter().filter_map(of).collect()
+}
+
+/// How far the error bars reach beyond the true errors.
+fn picture(outcomes: &[Outcome]) -> Scatter {
+    let samples = bar_ratios(outcomes).into_iter().map(|[x, y]| Sample {
+        x,
+        y,
+        ..Sample::default()
+    });
+    Scatter {
+        title: "Error bars against true errors of published and exact values".to_owned(),
+        x: Axis::logarithmic("true error", "%"),
+        y: Axis::logarithmic("error bar over true error", ""),
+        clouds: vec![Cloud {
+            name: "published or exact value".to_owned(),
+            samples: samples.collect(),
+        }],
+        x_limits: Vec::new(),
+        y_limits: vec![LimitLine::at_least(1.0, "the bar holds the reference")],
+        assumption:
+            "The uncertainty of a reference counts with the bar; no value was used to fit the bars."
+                .to_owned(),
+    }
 }
 
 fn check_row(outcome: &Outcome) -> Vec<String> {
