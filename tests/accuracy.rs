@@ -85,30 +85,31 @@ fn reached_stands_above_bars_that_are_as_small_as_asked() {
 
 #[test]
 fn what_cannot_be_reached_is_named_and_not_chased() {
-    let response = solved(&panel(EVERYTHING_FLOATS, &[]), to(0.01));
+    let turned = panel(EVERYTHING_FLOATS, &[("pads.keys.rotation", "20 deg")]);
+    let response = solved(&turned, to(0.03));
     let numerics = &response.numerics;
     assert!(!numerics.accuracy_reached);
     let missed = &numerics.missed;
-    let [shift] = &missed[..] else {
-        panic!("{missed:?}");
-    };
-    assert_eq!(shift.name, "touch shift of \"left\"");
-    assert_eq!(shift.error, worst_bar(&response));
-    // The round finger, behind a weak return, makes most of it: no grid that pays takes it away.
-    assert!(shift.outlines > 0.01 && shift.outlines < shift.error);
+    let base = missed
+        .iter()
+        .find(|one| one.name == "base capacitance of \"right\"");
+    let base = base.unwrap_or_else(|| panic!("{missed:?}"));
+    assert_eq!(base.error, worst_bar(&response));
+    // Slanted edges beside a floating film make most of it: no grid that pays takes it away.
+    assert!(base.outlines > 0.03 && base.outlines < base.error);
     assert!(numerics.fineness < 2.0, "{}", numerics.fineness);
 }
 
 #[test]
 fn a_small_memory_ends_the_refinement_not_the_answer() {
-    // The usual first grid fits, the one that round outlines would like does not.
+    // The first grid fits, a finer one does not.
     let small = Settings {
-        memory_cap_bytes: 120_000_000,
-        ..to(0.005)
+        memory_cap_bytes: 60_000_000,
+        ..to(0.001)
     };
     let response = solved(&panel(TWO_PADS, &[]), small);
     assert!(!response.numerics.accuracy_reached);
-    assert!(worst_bar(&response) > 0.005);
+    assert!(worst_bar(&response) > 0.001);
     assert!(!response.numerics.missed.is_empty());
 }
 

@@ -179,16 +179,18 @@ fn ranges_of_base_and_neighbour_counts_stand_beside_them() {
 
 #[test]
 fn what_misses_the_accuracy_is_named() {
-    let arguments = ["solve", "tests/reference/panels/E.toml", "--accuracy", "1%"];
+    let turned = "pads.keys.rotation=20 deg";
+    let panel = "tests/reference/panels/E.toml";
+    let arguments = ["solve", panel, "--accuracy", "3%", "--set", turned];
     let text = stdout(&arguments, 4);
     let words: Vec<&str> = text.split_whitespace().collect();
     let words = words.join(" ");
     assert!(
-        words.contains(": not reached by touch shift of \"left\" (±"),
+        words.contains(": not reached by base capacitance of \"right\" (±"),
         "{text}"
     );
     assert!(
-        words.contains("undecided: accuracy: not reached by touch shift of \"left\""),
+        words.contains("undecided: accuracy: not reached by base capacitance of \"right\""),
         "{text}"
     );
     assert!(!words.contains(": reached"), "{text}");

@@ -197,7 +197,8 @@ fn a_noisy_supply_and_a_climate_count_in_the_yield() {
             .count()
     };
     let best = (1..400).map(|t| suits(f64::from(t))).max();
-    assert_eq!(Some(units.fixed.passed), best);
+    // The best stretch may hold no whole number, and then suits more.
+    assert!(Some(units.fixed.passed) >= best, "{best:?}");
 }
 
 /// A random panel: two keys with a drawn trace, in space a slider beside them, a film, two supplies, tolerances

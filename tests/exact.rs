@@ -1,4 +1,4 @@
-//! The external checks of the catalogue at default settings: exact solutions, published values and
+//! The external checks of the catalogue as `padfield verify` runs them: exact solutions, published values and
 //! published approximations, each within the tolerance its problem states with the reason.
 //!
 //! Run with `--nocapture` for the table `padfield verify` prints.

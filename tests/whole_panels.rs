@@ -16,6 +16,9 @@ use std::path::Path;
 /// Every panel is solved at both: a bar that holds at one only is luck.
 const ACCURACIES: [f64; 2] = [0.04, 0.01];
 
+/// Most that a touch shift may be off by at 1 %, relative; the cut of the round finger is as good as that.
+const TOUCH_SHIFT: f64 = 0.002;
+
 fn folder() -> std::path::PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/panels")
 }
@@ -139,7 +142,13 @@ fn every_value_lies_within_its_bar() {
                 100.0 * bar / expected,
             );
             println!("{line}");
-            if off.abs().is_nan() || off.abs() > bar + uncertain {
+            // What the round finger is off by at the accuracy that commands ask for by themselves.
+            let is_touch = *accuracy <= 0.01 && quantity.ends_with("touch shift");
+            let allowed = match is_touch {
+                true => bar.min(TOUCH_SHIFT * expected),
+                false => bar,
+            };
+            if off.abs().is_nan() || off.abs() > allowed + uncertain {
                 outside.push(line);
             }
         }

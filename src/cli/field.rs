@@ -33,7 +33,7 @@ pub struct FieldArguments {
     #[arg(long, value_name = "NAME")]
     pub without: Option<String>,
     /// Wanted estimated error of every diagonal and diagonal shift
-    #[arg(long, default_value = "0.5%", value_parser = parse_accuracy)]
+    #[arg(long, default_value = "0.25%", value_parser = parse_accuracy)]
     pub accuracy: f64,
     /// Print one JSON object instead of a table
     #[arg(long)]

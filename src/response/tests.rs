@@ -35,7 +35,6 @@ fn bounded(conductors: Vec<String>, value: Array2<f64>) -> Bounded {
             Array2::zeros(value.raw_dim()),
             Array2::zeros(value.raw_dim()),
         ],
-        error_factor: 1.0,
         shape_term: Array2::zeros(value.raw_dim()),
         guaranteed_below: &value - &Array2::from_diag_elem(value.nrows(), 1e-14),
         guaranteed_above: &value + &Array2::from_diag_elem(value.nrows(), 1e-14),

@@ -3,6 +3,7 @@
 
 mod convergence;
 mod derivatives;
+mod estimates;
 mod family;
 mod hatch;
 mod invariants;

@@ -119,7 +119,7 @@ fn answers_along_a_family_vary_smoothly() {
         .fold(0.0, f64::max);
     let bar = fine[4].1;
     println!("third difference {jump:.2e}, bar {bar:.2e} pF");
-    assert!(jump < 1e-3 * bar, "{jump:e} against {bar:e}");
+    assert!(jump < 2e-3 * bar, "{jump:e} against {bar:e}");
     assert!(
         fine.windows(2).all(|w| w[1].0 < w[0].0),
         "shift falls with thickness"

@@ -13,7 +13,6 @@ fn bounded(names: &[&str], value: Array2<f64>) -> Bounded {
         upper: off(2e-12),
         estimated_error: value.mapv(|_| 0.5e-12),
         error_parts: [value.mapv(|_| 0.0), value.mapv(|_| 0.0)],
-        error_factor: 1.0,
         shape_term: value.mapv(|_| 0.0),
         guaranteed_below: off(-1e-12),
         guaranteed_above: off(2e-12),

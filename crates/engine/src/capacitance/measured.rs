@@ -113,11 +113,10 @@ pub fn measure_shift(
         .iter()
         .map(|name| without.conductors.iter().position(|other| other == name))
         .collect();
-    let factor = with.error_factor;
     let mut error: f64 = [0, 1]
         .map(|part| {
             let after = with_weights.weigh(&with.error_parts[part]);
-            factor * (after - without_weights.weigh(&without.error_parts[part])).abs()
+            (after - without_weights.weigh(&without.error_parts[part])).abs()
         })
         .iter()
         .sum();
@@ -130,7 +129,7 @@ pub fn measure_shift(
                     let change = weight - without_weights.product(row, column);
                     let signed = |part: usize| {
                         let own = with.error_parts[part][[i, j]];
-                        factor * (own - without.error_parts[part][[row, column]]).abs()
+                        (own - without.error_parts[part][[row, column]]).abs()
                     };
                     let rest = shift.estimated_error[[row, column]] - signed(0) - signed(1);
                     change.abs() * without_rest[[row, column]] + weight.abs() * rest.max(0.0)
@@ -170,7 +169,7 @@ pub fn measure_change(
     );
     let parts = matrix.error_parts.iter();
     let signed: f64 = parts
-        .map(|part| matrix.error_factor * (new.weigh(part) - old.weigh(part)).abs())
+        .map(|part| (new.weigh(part) - old.weigh(part)).abs())
         .sum();
     let rest: f64 = unsigned_error(matrix)
         .indexed_iter()
@@ -186,7 +185,7 @@ pub fn measure_change(
 /// What is left of the estimated error of every entry without its signed parts.
 fn unsigned_error(matrix: &Bounded) -> Array2<f64> {
     let [apart, spread] = &matrix.error_parts;
-    let signed = (apart.mapv(f64::abs) + spread.mapv(f64::abs)) * matrix.error_factor;
+    let signed = apart.mapv(f64::abs) + spread.mapv(f64::abs);
     (&matrix.estimated_error - &signed).mapv(|rest| rest.max(0.0))
 }
 
@@ -233,7 +232,7 @@ pub fn load(
     let value = sum(&matrix.value, &|v| v) / gain;
     let parts = matrix.error_parts.iter();
     let signed: f64 = parts.map(|part| sum(part, &|v| v).abs()).sum();
-    let error = matrix.error_factor * signed + sum(&unsigned_error(matrix), &f64::abs);
+    let error = signed + sum(&unsigned_error(matrix), &f64::abs);
     Ok(Some(Estimate {
         value,
         error: error / gain.abs(),
@@ -368,7 +367,7 @@ impl Weights {
     fn error(&self, matrix: &Bounded) -> f64 {
         let parts = matrix.error_parts.iter();
         let signed: f64 = parts.map(|part| self.weigh(part).abs()).sum();
-        matrix.error_factor * signed + self.bound(&unsigned_error(matrix))
+        signed + self.bound(&unsigned_error(matrix))
     }
 
     /// `sum |a_i| |v_j| matrix_ij`.

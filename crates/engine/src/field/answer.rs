@@ -13,7 +13,7 @@ use std::sync::Arc;
 /// How to solve.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
-    /// Wanted estimated error of every diagonal and every diagonal shift, relative (0.005 = 0.5 %); round and
+    /// Wanted estimated error of every diagonal and every diagonal shift, relative (0.0025 = 0.25 %); round and
     /// slanted outlines left out.
     pub accuracy: f64,
     /// Who says how well an answer does with what is printed of it; none: the entries decide.
@@ -74,7 +74,7 @@ impl Potentials {
 impl Default for Settings {
     fn default() -> Self {
         Self {
-            accuracy: 0.005,
+            accuracy: 0.0025,
             judge: None,
             printed_accuracy: None,
             memory_cap_bytes: 8 << 30,
@@ -124,12 +124,10 @@ pub struct Bounded {
     pub upper: Array2<f64>,
     /// Estimated error of every entry of the reported value, \[F\] or \[F/m\].
     pub estimated_error: Array2<f64>,
-    /// The two differences of energies that it is made of, with their signs and before
-    /// [`Self::error_factor`], \[F\] or \[F/m\]. What is derived from several entries has the error that
-    /// they make of it together: entries of one energy err together, and much of it cancels.
+    /// The shares of two differences of energies that it is made of, with their signs, \[F\] or \[F/m\]. What is
+    /// derived from several entries has the error that they make of it together: entries of one energy err together,
+    /// and much of it cancels.
     pub error_parts: [Array2<f64>; 2],
-    /// What the parts are multiplied by.
-    pub error_factor: f64,
     /// Part of the bounds that stands for round or slanted outlines, \[F\] or \[F/m\]; zero without them.
     pub shape_term: Array2<f64>,
     /// Matrix that lies below the true one: true minus this is positive semi-definite, \[F\] or \[F/m\].

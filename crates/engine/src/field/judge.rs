@@ -209,8 +209,7 @@ impl<'a> Goal<'a> {
     pub fn next(&mut self, answer: &mut FieldAnswer) -> Option<f64> {
         let settings = self.settings;
         let of_entries = answer.accuracy.of_entries / settings.accuracy;
-        // The estimated error falls as M^-2, on hard cases more slowly.
-        let wanted = (1.1 * of_entries).sqrt();
+        let wanted = (1.1 * of_entries).powf(1.0 / FALL);
         let for_entries = (of_entries > 1.0).then(|| wanted.clamp(1.2, 2.0));
         let printed = match &settings.judge {
             Some(judge) => (judge.look)(answer),
@@ -251,7 +250,7 @@ impl<'a> Goal<'a> {
                     // Outlines are out of reach: the rest of the bar is brought to what is asked.
                     false => {
                         let rest = 1.1 * (one.error - one.outlines) / asked;
-                        rest.sqrt().min(finest / fineness)
+                        rest.powf(1.0 / FALL).min(finest / fineness)
                     }
                 }
             })
@@ -269,19 +268,21 @@ const SECOND_THOUGHT: f64 = 1.15;
 /// Rest of the bar of a touch shift at fineness 1, outlines left out, on most panels.
 const USUAL_REST: f64 = 0.003;
 
-/// Fineness at which a quantity is as good as asked: outlines fall as [`outlines_over_those_at_one`] says, the rest as M^-2 with a reserve; infinite where nothing helps.
+/// Fineness at which a quantity is as good as asked: outlines fall as [`outlines_over_those_at_one`] says, the rest with
+/// a reserve as [`FALL`] does; infinite where nothing that could be solved helps.
 fn needed(printed: &Printed, fineness: f64, asked: f64) -> f64 {
-    let rest = 1.1 * (printed.error - printed.outlines) * fineness * fineness;
-    if !rest.is_finite() {
-        return f64::INFINITY;
-    }
+    let rest = 1.1 * (printed.error - printed.outlines);
     let outlines = printed.outlines / outlines_over_those_at_one(fineness);
-    let is_enough = |at: f64| rest / (at * at) + outlines * outlines_over_those_at_one(at) <= asked;
-    if !is_enough(1.0) {
-        let both = outlines * outlines + 4.0 * asked * rest;
-        return (outlines + both.sqrt()) / (2.0 * asked);
-    }
+    let is_enough = |at: f64| {
+        rest * (fineness / at).powf(FALL) + outlines * outlines_over_those_at_one(at) <= asked
+    };
     let (mut coarse, mut fine) = (0.0, 1.0);
+    while !is_enough(fine) {
+        (coarse, fine) = (fine, 2.0 * fine);
+        if fine > BEYOND_REACH {
+            return f64::INFINITY;
+        }
+    }
     for _ in 0..HALVINGS {
         let middle = 0.5 * (coarse + fine);
         match is_enough(middle) {
@@ -291,6 +292,12 @@ fn needed(printed: &Printed, fineness: f64, asked: f64) -> f64 {
     }
     fine
 }
+
+/// Power of the fineness with which estimated errors fall: on most grids its third, on hard cases less than its square.
+const FALL: f64 = 2.5;
+
+/// Fineness of a billion cells and more.
+const BEYOND_REACH: f64 = 1000.0;
 
 /// What round and slanted outlines add at a fineness over what they add at 1. On the coarsest grids they follow the
 /// cells per radius, which go with the root of the fineness.
@@ -335,7 +342,7 @@ mod tests {
             // As both fall, with the reserve of the rest.
             let outlines =
                 outlines * outlines_over_those_at_one(finer) / outlines_over_those_at_one(fineness);
-            let rest = rest * (fineness / finer).powi(2);
+            let rest = rest * (fineness / finer).powf(FALL);
             assert_relative_eq!(outlines + 1.1 * rest, asked, max_relative = 1e-9);
         }
         // Outlines alone are beyond what is asked on every grid below fineness 1.

@@ -4,14 +4,14 @@ use super::answer::{
     Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Potentials, Settings, Shift,
     SolverSummary,
 };
-use super::bounds::{Energies, shape_term};
+use super::bounds::{Energies, Resolution, outline_share, shape_term};
 use super::judge::{SMALL_SHIFT, outlines_over_those_at_one};
 use super::mirror::Halved;
 use super::part::{Iteration, Part, above, below, combine, derivatives};
 use super::roaming::Roaming;
 use super::room::Load;
 use super::unseen::Unseen;
-use crate::case::Case;
+use crate::case::{Case, Solid};
 use crate::grid::{Axis, Grid};
 use crate::multigrid::NotConverged;
 use crate::units::VACUUM_PERMITTIVITY;
@@ -21,26 +21,43 @@ use std::sync::Arc;
 
 /// The case, or the case without what comes and goes, on the grid of the round.
 struct State {
-    has_shapes: bool,
+    /// Relative uncertainty that its outlines add at fineness 1.
+    outlines: f64,
     /// Conductors that have a row, as the grid counts them.
     drives: Vec<u16>,
     /// The same as rows of the first state.
     rows: Vec<usize>,
     /// Their names.
     names: Vec<String>,
+    /// Which of them are round.
+    are_round: Vec<bool>,
 }
 
 impl State {
-    /// Its matrix with the error bar that fits its outlines.
-    fn bounded(&self, energies: &Energies, fineness: f64) -> Bounded {
-        energies.bounded(self.names.clone(), shape_share(self.has_shapes, fineness))
+    /// Relative uncertainty that its outlines add.
+    fn outlines_at(&self, fineness: f64) -> f64 {
+        self.outlines * outlines_over_those_at_one(fineness)
     }
 
-    /// Estimated error that a finer grid lowers. Shapes have an error of their own that refinement of the whole
-    /// grid lowers slowly: it is printed, but the grid is chosen by the rest.
-    fn refinable_error(&self, energies: &Energies) -> Array2<f64> {
-        energies.state_error(self.has_shapes)
+    /// Its matrix with the error bar that fits its outlines.
+    fn bounded(&self, energies: &Energies, rows: &[Resolution], fineness: f64) -> Bounded {
+        energies.bounded(self.names.clone(), self.outlines_at(fineness), rows)
     }
+}
+
+/// How well each state is resolved: where there are two, what both share counts as in the second, so that what both
+/// err by cancels in their difference.
+fn resolutions(states: &[State], energies: &[Energies]) -> Vec<Vec<Resolution>> {
+    let each = states.iter().zip(energies);
+    let mut all: Vec<Vec<Resolution>> = each
+        .map(|(state, own)| own.resolutions(&state.are_round))
+        .collect();
+    if let [full, absent] = &mut all[..] {
+        for (&row, &shared) in states[1].rows.iter().zip(absent.iter()) {
+            full[row] = shared;
+        }
+    }
+    all
 }
 
 /// Solves a case on one grid: that of these axes.
@@ -79,8 +96,9 @@ pub(super) fn refine(
     let energies: Vec<Energies> = pairs()
         .map(|(above, below)| combine(above, below, scale))
         .collect();
-    let (mut shift, estimated) = judged(&states, &energies, without, fineness);
-    let mut with = states[0].bounded(&energies[0], fineness);
+    let resolutions = resolutions(&states, &energies);
+    let (mut shift, estimated) = judged(&states, &energies, &resolutions, without, fineness);
+    let mut with = states[0].bounded(&energies[0], &resolutions[0], fineness);
     if let (Some(error), Some(shift)) = (bounded, &mut shift) {
         let error = error * scale;
         let rows = &states[1].rows;
@@ -121,7 +139,14 @@ pub(super) fn refine(
 /// The states: all there is, then the same without what comes and goes.
 fn states(case: &Case, without: Option<&str>, drives: &[usize]) -> Vec<State> {
     let state = |case_of: &Case, rows: Vec<usize>, index: &dyn Fn(usize) -> usize| State {
-        has_shapes: case_of.has_shapes(),
+        outlines: outline_share(case_of),
+        are_round: rows
+            .iter()
+            .map(|&row| {
+                let solids = &case.conductors[drives[row]].solids;
+                solids.iter().any(|solid| matches!(solid, Solid::Round(_)))
+            })
+            .collect(),
         drives: rows.iter().map(|&i| index(drives[i]) as u16).collect(),
         names: rows
             .iter()
@@ -288,24 +313,27 @@ fn around_absent(
 fn judged(
     states: &[State],
     energies: &[Energies],
+    resolutions: &[Vec<Resolution>],
     without: Option<&str>,
     fineness: f64,
 ) -> (Option<Shift>, f64) {
-    let each = states.iter().zip(energies);
+    // Shapes have an error of their own that refinement of the whole grid lowers slowly: it is printed, but the grid
+    // is chosen by the rest.
+    let each = energies.iter().zip(resolutions);
     let estimated = each
-        .map(|(state, own)| relative_error(&own.value(), &state.refinable_error(own)))
+        .map(|(own, rows)| relative_error(&own.value(), &own.state_error(rows)))
         .fold(0.0, f64::max);
     let (Some(conductor), [full, absent], [with, less]) = (without, states, energies) else {
         return (None, estimated);
     };
     let difference = with.select(&absent.rows).minus(less);
     let shift = difference.value();
-    let error = less.difference_error(&difference, full.has_shapes);
+    let error = difference.difference_error(&resolutions[1]);
     let estimated = estimated.max(relevant_shift_error(&shift, &error));
-    let shape_term = shape_term(&shift, shape_share(full.has_shapes, fineness));
+    let shape_term = shape_term(&shift, full.outlines_at(fineness));
     let shift = Shift {
         conductor: conductor.to_owned(),
-        without: absent.bounded(less, fineness),
+        without: absent.bounded(less, &resolutions[1], fineness),
         shift,
         estimated_error: error + &shape_term,
         shape_term,
@@ -336,21 +364,4 @@ fn relevant_shift_error(value: &Array2<f64>, error: &Array2<f64>) -> f64 {
             }
         })
         .fold(0.0, f64::max)
-}
-
-/// Relative uncertainty of outlines off the grid at fineness 1.
-///
-/// Measured against twins, pads of 12 mm 1.6 mm above a plane, fineness 1 / 2 / 4, in %: base of a
-/// disc +0.1 / 0.0 / 0.0; its shift under a domed finger -0.6 / -0.3 / -0.1, under a cylinder
-/// -0.3 / -0.2 / -0.1; squares turned by 5 to 45 degrees, worst, -0.5 / -0.4 / -0.3
-/// (`crates/engine/tests/turned.rs`).
-pub(super) const SHAPE_SHARE: f64 = 0.008;
-
-/// Relative uncertainty that round and slanted outlines add.
-fn shape_share(has_shapes: bool, fineness: f64) -> f64 {
-    if has_shapes {
-        SHAPE_SHARE * outlines_over_those_at_one(fineness)
-    } else {
-        0.0
-    }
 }

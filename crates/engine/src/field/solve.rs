@@ -1,10 +1,11 @@
 //! The way from a case to its answer: mirror planes, then rounds on ever finer grids.
 
 use super::answer::{FieldAnswer, FieldError, Settings};
+use super::bounds::outline_share;
 use super::judge::Goal;
 use super::mirror::{Halved, halve};
 use super::room::Load;
-use super::round::{SHAPE_SHARE, refine};
+use super::round::refine;
 use super::rounds::Kept;
 use super::validate::validate;
 use crate::case::{Case, Kind};
@@ -25,10 +26,14 @@ const START_VOLUME: Start = Start {
     accuracy: 0.01,
     least: 0.7,
 };
-/// Least fineness where a body roams: there many places are asked for, and time counts more than what is had for
-/// nothing on small panels. Beyond twice the accuracy the start falls as 1/M, because on coarse grids bars grow more
-/// slowly than with M^-2.
-const LEAST_ROAMING: f64 = 0.35;
+/// The same where a body roams: there many places are asked for, and time counts more than what is had for nothing on
+/// small panels. Beyond twice the accuracy the start falls as 1/M, because on coarse grids bars grow more slowly than
+/// with M^-2.
+const START_ROAMING: Start = Start {
+    fineness: 1.0,
+    accuracy: 0.006,
+    least: 0.35,
+};
 /// Rounds of refinement before the accuracy is reported as not reached.
 const MOST_ROUNDS: usize = 6;
 
@@ -55,7 +60,7 @@ impl Start {
     fn to_reach_roaming(&self, accuracy: f64) -> f64 {
         let looser = self.accuracy / accuracy;
         let coarser = looser.sqrt().min(2.0_f64.sqrt() * looser).min(1.0);
-        (self.fineness * coarser).max(LEAST_ROAMING)
+        (self.fineness * coarser).max(self.least)
     }
 }
 
@@ -103,7 +108,7 @@ pub fn solve(
     let mut goal = Goal::new(settings);
     let usual = usual_fineness(case, without, settings);
     let mut fineness = settings.start_fineness.unwrap_or(match case.kind {
-        Kind::Volume if case.has_shapes() => goal.start(usual, SHAPE_SHARE),
+        Kind::Volume => goal.start(usual, outline_share(case)),
         _ => usual,
     });
     let mut best: Option<FieldAnswer> = None;
@@ -143,7 +148,7 @@ fn usual_fineness(case: &Case, without: Option<&str>, settings: &Settings) -> f6
     let accuracy = settings.accuracy;
     match case.kind {
         Kind::Volume if settings.roaming(without).is_some() => {
-            START_VOLUME.to_reach_roaming(accuracy)
+            START_ROAMING.to_reach_roaming(accuracy)
         }
         Kind::Volume => START_VOLUME.to_reach(accuracy),
         _ => START_PLANE.to_reach(accuracy),

@@ -21,7 +21,6 @@ fn bounded(value: Array2<f64>) -> Bounded {
             Array2::zeros(value.raw_dim()),
             Array2::zeros(value.raw_dim()),
         ],
-        error_factor: 1.0,
         shape_term: Array2::zeros(value.raw_dim()),
         guaranteed_below: &value * 0.995,
         guaranteed_above: &value * 1.005,
