@@ -1,5 +1,6 @@
 //! Everything a note says, computed: the answers of `solve`, `window` and `rules` for one panel file.
 
+use super::course::{Course, Part, named};
 use super::words::quoted;
 use crate::drawing::{SectionView, section_view};
 use crate::figures::{Figures, Remark};
@@ -20,7 +21,6 @@ use crate::store::{ENGINE, PointKey, inputs_of};
 use crate::touch::{KeptFields, Solver, TouchError, WorkLimits};
 use padfield_engine::field::Settings;
 use padfield_engine::units::{Capacitance, Length};
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Accuracy of `solve` when none is asked for.
 pub const SOLVE_ACCURACY: f64 = 0.01;
@@ -149,35 +149,16 @@ pub struct FartherWall {
 /// How much farther the wall of the check is.
 const FARTHER: f64 = 1.5;
 
-/// A part of a note, and whether it is wanted.
-type Part = (&'static str, fn(&Order<'_>) -> bool);
-
-/// The parts of a note in the order in which they are computed.
-const PARTS: [Part; 9] = [
-    ("bases and touches", |_| true),
-    ("outer wall", |_| true),
-    ("window", |order| order.with_window),
-    ("sliders", |order| {
-        order.with_window && !order.panel.sliders.is_empty()
-    }),
-    ("what would widen the window", |order| {
-        order.with_window && order.with_remedies
-    }),
-    ("guidelines", |order| order.with_guidelines),
-    ("tolerances", |order| order.with_tolerances),
-    ("climate and return path", |order| order.with_environment),
-    ("walks", |order| order.with_walk),
-];
-
+/// Why a note cannot be computed.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum FactsError {
     /// Asked to stop.
-    #[error("done: {}; not done: {}", listed(.done), listed(.left))]
+    #[error("done: {}; not done: {}", named(.done), named(.left))]
     Interrupted {
         /// Parts that are computed.
-        done: Vec<&'static str>,
+        done: Vec<Part>,
         /// The one in work, and those after it.
-        left: Vec<&'static str>,
+        left: Vec<Part>,
     },
     /// Bases and touches cannot be solved.
     #[error(transparent)]
@@ -208,14 +189,6 @@ impl FactsError {
     }
 }
 
-/// Parts by name.
-fn listed(parts: &[&str]) -> String {
-    match parts {
-        [] => "nothing".to_owned(),
-        parts => parts.join(", "),
-    }
-}
-
 /// Computes everything. `solver` supplies the fields of all numbers, each once for all that ask for it;
 /// `stop` is asked between field problems; `progress` hears what goes on.
 ///
@@ -237,20 +210,8 @@ pub fn gather<'a>(
     let kept = KeptFields::of(solver);
     let solver: &Solver<'_> =
         &|case, without, settings, tell| kept.solve(case, without, settings, tell);
-    let at = AtomicUsize::new(0);
-    let tell = |text: &str| {
-        let (part, _) = PARTS[at.load(Ordering::Relaxed)];
-        progress(&format!("{part}: {text}"));
-    };
-    // A part that was asked to stop may have ended without a word.
-    let begin = |part: &str| match stop() {
-        true => Err(TouchError::Interrupted),
-        false => {
-            let number = PARTS.iter().position(|(name, _)| *name == part);
-            at.store(number.unwrap_or(PARTS.len() - 1), Ordering::Relaxed);
-            Ok(())
-        }
-    };
+    let course = Course::new(stop);
+    let tell = |text: &str| progress(&format!("{}: {text}", course.part().name()));
     let limits = |accuracy| WorkLimits {
         settings: settings(&order, accuracy),
         solver,
@@ -258,63 +219,56 @@ pub fn gather<'a>(
         progress: &tell,
     };
     let limits = [order.accuracy, order.window_accuracy].map(limits);
-    gather_parts(order, &request, limits, &begin).map_err(|error| {
-        if !error.is_interrupted() {
-            return error;
+    gather_parts(order, &request, limits, &course).map_err(|error| match error.is_interrupted() {
+        true => {
+            let [done, left] = course.parts(&order);
+            FactsError::Interrupted { done, left }
         }
-        let wanted = |range: &[Part]| {
-            let wanted = range.iter().filter(|(_, is_wanted)| is_wanted(&order));
-            wanted.map(|(name, _)| *name).collect()
-        };
-        let (done, left) = PARTS.split_at(at.load(Ordering::Relaxed));
-        FactsError::Interrupted {
-            done: wanted(done),
-            left: wanted(left),
-        }
+        false => error,
     })
 }
 
-/// The same; told which part begins before each.
+/// The same; tells the course which part begins.
 fn gather_parts<'a>(
     order: Order<'a>,
     request: &Request<'_>,
     [limits_of_touches, limits]: [WorkLimits<'_>; 2],
-    begin: &dyn Fn(&str) -> Result<(), TouchError>,
+    course: &Course<'_>,
 ) -> Result<Facts<'a>, FactsError> {
-    begin("bases and touches")?;
+    course.begin(Part::Touches)?;
     let response = respond_over_tolerances(request, &limits_of_touches)?;
-    begin("outer wall")?;
+    course.begin(Part::OuterWall)?;
     let farther_wall = farther_wall(request, &response, &limits_of_touches)?;
     let family = PanelFamily::of_document(order.document);
-    begin("window")?;
+    course.begin(Part::Window)?;
     let found = match (order.with_window, &family) {
         (false, _) => None,
         (true, Err(error)) => Some(Err(error.message().to_owned())),
         (true, Ok(family)) => Some(told(window_of(family, &limits))?),
     };
-    begin("sliders")?;
+    course.begin(Part::Sliders)?;
     let sliders = match found {
         Some(Ok(_)) => Some(told(slider::decide_all(order.panel, &limits))?),
         _ => None,
     };
     let found_window = found.as_ref().and_then(|found| found.as_ref().ok());
-    begin("what would widen the window")?;
+    course.begin(Part::Levers)?;
     let remedies = match (found_window.filter(|_| order.with_remedies), &family) {
         (Some(found), Ok(family)) => Some(levers(family, found, &limits)?),
         _ => None,
     };
-    begin("guidelines")?;
+    course.begin(Part::Guidelines)?;
     let judgement = order
         .with_guidelines
         .then(|| guidelines(&order, found_window, &limits));
-    begin("tolerances")?;
+    course.begin(Part::Tolerances)?;
     let spread = match order.with_tolerances {
         true => spread(&order, &family, found_window, &limits)?,
         false => None,
     };
-    begin("climate and return path")?;
+    course.begin(Part::Environment)?;
     let environment = order.with_environment.then(|| environment(&order, &limits));
-    begin("walks")?;
+    course.begin(Part::Walks)?;
     let walks = match order.with_walk {
         true => walks(&order, sliders.as_ref(), &limits)?,
         false => None,

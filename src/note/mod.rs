@@ -6,6 +6,7 @@
 //! gives the same bytes: the one date in it is that of the [`Order`].
 
 mod checks;
+mod course;
 mod facts;
 mod parts;
 mod words;
