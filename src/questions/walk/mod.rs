@@ -214,11 +214,9 @@ pub fn touch_map(
     supply: &Supply,
     limits: &WorkLimits<'_>,
 ) -> Result<Option<TouchMap>, TouchError> {
-    if panel.model.value != Model::Volume {
+    let Some(([x, y], asked)) = rastered(panel, finger) else {
         return Ok(None);
-    }
-    let [x, y] = places::raster(panel);
-    let asked = rastered(panel, finger, [&x, &y]);
+    };
     let Counted {
         by_pad: counts,
         work,
@@ -233,10 +231,15 @@ pub fn touch_map(
     }))
 }
 
-/// A finger at every place of a raster, row by row.
-fn rastered(panel: &Panel, finger: &Finger, [x, y]: [&[Length]; 2]) -> Vec<TouchPlace> {
+/// The raster of a map and the finger at every place of it, row by row; none where the model has no face.
+fn rastered(panel: &Panel, finger: &Finger) -> Option<([Vec<Length>; 2], Vec<TouchPlace>)> {
+    if panel.model.value != Model::Volume {
+        return None;
+    }
+    let [x, y] = places::raster(panel);
     let points = y.iter().flat_map(|&y| x.iter().map(move |&x| [x, y]));
-    points.map(|at| places::touch(panel, finger, at)).collect()
+    let asked = points.map(|at| places::touch(panel, finger, at)).collect();
+    Some(([x, y], asked))
 }
 
 /// Counts of every pad at every place.

@@ -2,9 +2,9 @@
 
 use super::slide::slid;
 use super::{
-    Counted, Direction, PlaceCounts, Stroke, counted, places, rastered, slide_along, stroke, walked,
+    Counted, Direction, PlaceCounts, Stroke, counted, rastered, slide_along, stroke, walked,
 };
-use crate::panel::{Finger, Model, Panel, Slider, Supply};
+use crate::panel::{Finger, Pad, Panel, Slider, Supply};
 use crate::rounding::{fixed, rounded_with_error};
 use crate::touch::{TouchError, TouchOptions, TouchPlace, WorkLimits, kept_touches};
 
@@ -34,15 +34,11 @@ pub fn map_so_far(
     supply: &Supply,
     limits: &WorkLimits<'_>,
 ) -> Result<Option<String>, TouchError> {
-    if panel.model.value != Model::Volume {
-        return Ok(None);
-    }
-    let [x, y] = places::raster(panel);
-    let asked = rastered(panel, finger, [&x, &y]);
-    Ok(Some(format!(
-        "map: {}",
-        peaks(panel, supply, &asked, limits)?
-    )))
+    let told = rastered(panel, finger).map(|(_, asked)| {
+        let peaks = peaks(panel, supply, &asked, limits)?;
+        Ok(format!("map: {peaks}"))
+    });
+    told.transpose()
 }
 
 /// Of fingers along a slider or around a wheel, in words.
@@ -107,7 +103,7 @@ fn peaks(
             .filter_map(|(counts, pad)| Some((pad, peak(counts)?)))
             .collect();
         peaks.sort_by(|a, b| a.1.1.value.total_cmp(&b.1.1.value));
-        let words = |(pad, (place, counts)): &(&crate::panel::Pad, (&TouchPlace, PlaceCounts))| {
+        let words = |(pad, (place, counts)): &(&Pad, (&TouchPlace, PlaceCounts))| {
             let at = [0, 1].map(|axis| {
                 let at = panel.pads[place.pad].centre[axis] + place.finger.offset[axis];
                 fixed(at.mm(), 1)
