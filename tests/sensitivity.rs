@@ -76,17 +76,18 @@ fn solved(text: &str, accuracy: f64) -> Solved {
     }
 }
 
-/// Diagonal of every pad and of the finger, couplings of the pads to each other and to the finger, and
-/// shifts, of two matrices with and without the finger.
+/// Diagonal of every pad and of the finger, couplings of the pads to the finger, and
+/// shifts, of two matrices with and without the finger. Couplings of the pads to each other, of which one is at 0 V while
+/// the other is measured, have no derivatives here; those of the engine are in its own tests.
 fn entries(matrices: [&Array2<f64>; 2], names: [&[String]; 2]) -> Vec<f64> {
     let entry = |state: usize, a: &str, b: &str| {
         let row = |name: &str| names[state].iter().position(|n| n == name).expect("a row");
         matrices[state][[row(a), row(b)]]
     };
     let mut found = Vec::new();
-    for (a, b) in [("a", "a"), ("b", "b"), ("a", "b")] {
-        let with = entry(0, a, b);
-        found.extend([with, with - entry(1, a, b)]);
+    for pad in ["a", "b"] {
+        let with = entry(0, pad, pad);
+        found.extend([with, with - entry(1, pad, pad)]);
     }
     found.extend([
         entry(0, "a", FINGER),

@@ -12,7 +12,8 @@ use crate::panel::{IdleState, Panel, ReturnPath};
 use crate::touch::Progress;
 use padfield_engine::case::Case;
 use padfield_engine::field::{
-    Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Settings, Shift, SolverSummary,
+    Accuracy, Bounded, Consistent, FieldAnswer, FieldError, GridSummary, Phases, Settings, Shift,
+    SolverSummary,
 };
 use padfield_engine::units::{Capacitance, Resistance, Time, Toleranced, Voltage};
 
@@ -31,10 +32,22 @@ fn bounded(conductors: Vec<String>, value: Array2<f64>) -> Bounded {
         lower: &value - 1e-14,
         upper: &value + 1e-14,
         estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-        error_parts: [
-            Array2::zeros(value.raw_dim()),
-            Array2::zeros(value.raw_dim()),
-        ],
+        at_pin: Consistent {
+            value: value.clone(),
+            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+            error_parts: [
+                Array2::zeros(value.raw_dim()),
+                Array2::zeros(value.raw_dim()),
+            ],
+        },
+        in_shifts: Consistent {
+            value: value.clone(),
+            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+            error_parts: [
+                Array2::zeros(value.raw_dim()),
+                Array2::zeros(value.raw_dim()),
+            ],
+        },
         shape_term: Array2::zeros(value.raw_dim()),
         guaranteed_below: &value - &Array2::from_diag_elem(value.nrows(), 1e-14),
         guaranteed_above: &value + &Array2::from_diag_elem(value.nrows(), 1e-14),
@@ -110,6 +123,7 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
             iterations: vec![5, 7],
             residual: 1e-9,
             seconds: 0.1,
+            phases: Phases::default(),
         },
         accuracy: Accuracy {
             asked: settings.accuracy,
@@ -117,6 +131,7 @@ fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
             reached: true,
             of_entries: 0.003,
             missed: Vec::new(),
+            is_short_of_memory: false,
         },
         potentials: None,
     }

@@ -202,9 +202,9 @@ impl DifferentiatedTouch {
         lowered: &Lowered,
     ) -> Result<Vec<Option<PadTouch>>, TouchError> {
         let mut moved = self.answer.clone();
-        moved.with.value.scaled_add(by, &followed.with);
+        moved.with.move_by(by, &followed.with);
         if let Some(shift) = &mut moved.shift {
-            shift.without.value.scaled_add(by, &followed.without);
+            shift.without.move_by(by, &followed.without);
             let rows = |name: &String| self.answer.with.conductors.iter().position(|c| c == name);
             let kept: Vec<usize> = shift.without.conductors.iter().filter_map(rows).collect();
             for (a, &i) in kept.iter().enumerate() {

@@ -3,7 +3,7 @@
 use super::judge::printed_bases;
 use super::limits::{TouchError, WorkLimits};
 use super::mirrors::panel_mirrors;
-use super::places::TouchWork;
+use super::places::{TouchWork, pads_apart};
 use super::seen::{idle_role, part_role};
 use super::tally::Tally;
 use crate::panel::lowering::{FINGER, LoweredPart, LoweringOptions, lower};
@@ -123,6 +123,7 @@ impl ChannelBases {
         let names = driven.clone();
         let settings = Settings {
             drive: Some(driven.iter().cloned().chain(live).collect()),
+            apart: pads_apart(panel),
             judge: Some(Judge::new(move |answer| {
                 let bare = answer.with.without_outlines();
                 let [whole, rest] = [&answer.with, &bare].map(|matrix| {

@@ -8,7 +8,7 @@ use super::roaming::{roaming_at, sharing};
 use super::seen::{SeenTouch, SolvedTouch};
 use super::tally::Tally;
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
-use crate::panel::{Finger, Panel, ReturnPath};
+use crate::panel::{Finger, IdleState, Panel, ReturnPath};
 use padfield_engine::capacitance::AlgebraError;
 use padfield_engine::field::{FieldAnswer, FieldError, Printed, Settings, join_printed};
 use rayon::prelude::*;
@@ -85,7 +85,7 @@ struct PlacedTouch {
 #[derive(Clone, Debug)]
 pub struct Touches {
     pad_names: Vec<String>,
-    panel_idle: crate::panel::IdleState,
+    panel_idle: IdleState,
     /// One per field problem, with the pad it was aimed at.
     problems: Vec<(usize, SolvedTouch)>,
     placed: Vec<PlacedTouch>,
@@ -399,6 +399,14 @@ pub fn prepared(
     prepared_as(panel, place, &finger, TouchOptions::default(), settings)
 }
 
+/// Pads that are never asked about together: all, where those that are not measured stand at 0 V.
+pub(super) fn pads_apart(panel: &Panel) -> Vec<String> {
+    match panel.idle.value {
+        IdleState::Grounded => panel.pads.iter().map(|pad| pad.name.clone()).collect(),
+        IdleState::Floating | IdleState::Driven => Vec::new(),
+    }
+}
+
 fn prepared_as(
     panel: &Panel,
     place: &TouchPlace,
@@ -415,6 +423,7 @@ fn prepared_as(
     let paths = options.judged.of(panel, fingers);
     let settings = Settings {
         drive: Some(drive),
+        apart: pads_apart(panel),
         judge: Some(judge_of_touch(panel, place.pad, paths, &lowered)),
         roaming: roaming_at(settings, panel, place),
         ..settings.clone()

@@ -1,6 +1,6 @@
 use super::*;
 use ndarray::array;
-use padfield_engine::field::{Accuracy, Bounded, GridSummary, SolverSummary};
+use padfield_engine::field::{Accuracy, Bounded, Consistent, GridSummary, Phases, SolverSummary};
 
 const RECORD: &str = r#"{"id": "demo", "kind": "planar", "box": [0, 4, 0, 2],
  "conductors": [{"name": "pad", "rects": [[1, 2, 1, 1]]}, {"name": "finger", "rects": [[1, 2, 1.5, 1.5]]}]}"#;
@@ -12,7 +12,16 @@ fn bounded(names: &[&str], value: Array2<f64>) -> Bounded {
         lower: off(-1e-12),
         upper: off(2e-12),
         estimated_error: value.mapv(|_| 0.5e-12),
-        error_parts: [value.mapv(|_| 0.0), value.mapv(|_| 0.0)],
+        at_pin: Consistent {
+            value: value.clone(),
+            estimated_error: value.mapv(|_| 0.5e-12),
+            error_parts: [value.mapv(|_| 0.0), value.mapv(|_| 0.0)],
+        },
+        in_shifts: Consistent {
+            value: value.clone(),
+            estimated_error: value.mapv(|_| 0.5e-12),
+            error_parts: [value.mapv(|_| 0.0), value.mapv(|_| 0.0)],
+        },
         shape_term: value.mapv(|_| 0.0),
         guaranteed_below: off(-1e-12),
         guaranteed_above: off(2e-12),
@@ -48,6 +57,7 @@ fn answer() -> FieldAnswer {
             iterations: vec![7, 8],
             residual: 1e-9,
             seconds: 0.01,
+            phases: Phases::default(),
         },
         accuracy: Accuracy {
             asked: 0.005,
@@ -55,6 +65,7 @@ fn answer() -> FieldAnswer {
             reached: true,
             of_entries: 0.002,
             missed: Vec::new(),
+            is_short_of_memory: false,
         },
         potentials: None,
     }

@@ -3,7 +3,7 @@
 use ndarray::{Array1, Array2};
 
 use super::matrix::{AlgebraError, check_length, eliminate_with_capacitance};
-use crate::field::{Bounded, Shift};
+use crate::field::{Bounded, Consistent, Shift};
 
 /// State of one conductor during a measurement.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -60,7 +60,7 @@ pub struct Measurement {
 /// wanted entry is `e' C g`, no square, and its bounds are the midpoint +- 1/2 sqrt(e'Ge g'Gg), G the
 /// difference of the reduced enclosing matrices (Cauchy and Schwarz). The estimated error is that of
 /// the printed quantity itself, to first order: each of the engine's two differences of energies E
-/// ([`Bounded::error_parts`]) is weighed as the matrix is, `sum a_i E_ij v_j`, v the potentials while the
+/// ([`Consistent::error_parts`]) is weighed as the matrix is, `sum a_i E_ij v_j`, v the potentials while the
 /// pin is at 1 V and a those of the adjoint problem (driven conductors at 0 V), and their sizes add. What
 /// is left of the entries' errors has no sign (rounding, outlines) and adds as
 /// `sum |a_i| |v_j| error_ij`.
@@ -68,7 +68,7 @@ pub struct Measurement {
 /// # Errors
 /// See [`AlgebraError`].
 pub fn measure(matrix: &Bounded, roles: &[Role]) -> Result<Measurement, AlgebraError> {
-    let weights = Weights::new(&matrix.value, roles)?;
+    let weights = Weights::new(&matrix.at_pin.value, roles)?;
     let below = Reduced::new(&matrix.guaranteed_below, roles)?;
     let above = Reduced::new(&matrix.guaranteed_above, roles)?;
     let shape_term = weights.bound(&matrix.shape_term);
@@ -76,8 +76,8 @@ pub fn measure(matrix: &Bounded, roles: &[Role]) -> Result<Measurement, AlgebraE
     let half_width = 0.5 * (above.gap_at_pin(&below) * above.gap_driven(&below)).sqrt();
     Ok(Measurement {
         estimate: Estimate {
-            value: Reduced::new(&matrix.value, roles)?.at_pin(),
-            error: weights.error(matrix),
+            value: Reduced::new(&matrix.at_pin.value, roles)?.at_pin(),
+            error: weights.error(&matrix.at_pin),
         },
         bounds: Bounds {
             lower: middle - half_width - shape_term,
@@ -105,9 +105,9 @@ pub fn measure_shift(
     without_roles: &[Role],
 ) -> Result<Estimate, AlgebraError> {
     let without = &shift.without;
-    check_length(&without.value, without_roles.len())?;
-    let with_weights = Weights::new(&with.value, with_roles)?;
-    let without_weights = Weights::new(&without.value, without_roles)?;
+    check_length(&without.in_shifts.value, without_roles.len())?;
+    let with_weights = Weights::new(&with.in_shifts.value, with_roles)?;
+    let without_weights = Weights::new(&without.in_shifts.value, without_roles)?;
     let shared: Vec<Option<usize>> = with
         .conductors
         .iter()
@@ -115,12 +115,15 @@ pub fn measure_shift(
         .collect();
     let mut error: f64 = [0, 1]
         .map(|part| {
-            let after = with_weights.weigh(&with.error_parts[part]);
-            (after - without_weights.weigh(&without.error_parts[part])).abs()
+            let after = with_weights.weigh(&with.in_shifts.error_parts[part]);
+            (after - without_weights.weigh(&without.in_shifts.error_parts[part])).abs()
         })
         .iter()
         .sum();
-    let (with_rest, without_rest) = (unsigned_error(with), unsigned_error(without));
+    let (with_rest, without_rest) = (
+        unsigned_error(&with.in_shifts),
+        unsigned_error(&without.in_shifts),
+    );
     for (i, &row) in shared.iter().enumerate() {
         for (j, &column) in shared.iter().enumerate() {
             let weight = with_weights.product(i, j);
@@ -128,8 +131,8 @@ pub fn measure_shift(
                 (Some(row), Some(column)) => {
                     let change = weight - without_weights.product(row, column);
                     let signed = |part: usize| {
-                        let own = with.error_parts[part][[i, j]];
-                        (own - without.error_parts[part][[row, column]]).abs()
+                        let own = with.in_shifts.error_parts[part][[i, j]];
+                        (own - without.in_shifts.error_parts[part][[row, column]]).abs()
                     };
                     let rest = shift.estimated_error[[row, column]] - signed(0) - signed(1);
                     change.abs() * without_rest[[row, column]] + weight.abs() * rest.max(0.0)
@@ -146,8 +149,8 @@ pub fn measure_shift(
     let value = match exact_entry {
         Some(row) => shift.shift[[row, row]],
         None => {
-            Reduced::new(&with.value, with_roles)?.at_pin()
-                - Reduced::new(&without.value, without_roles)?.at_pin()
+            Reduced::new(&with.in_shifts.value, with_roles)?.at_pin()
+                - Reduced::new(&without.in_shifts.value, without_roles)?.at_pin()
         }
     };
     Ok(Estimate { value, error })
@@ -164,18 +167,18 @@ pub fn measure_change(
     after: &[Role],
 ) -> Result<Estimate, AlgebraError> {
     let (old, new) = (
-        Weights::new(&matrix.value, before)?,
-        Weights::new(&matrix.value, after)?,
+        Weights::new(&matrix.at_pin.value, before)?,
+        Weights::new(&matrix.at_pin.value, after)?,
     );
-    let parts = matrix.error_parts.iter();
+    let parts = matrix.at_pin.error_parts.iter();
     let signed: f64 = parts
         .map(|part| (new.weigh(part) - old.weigh(part)).abs())
         .sum();
-    let rest: f64 = unsigned_error(matrix)
+    let rest: f64 = unsigned_error(&matrix.at_pin)
         .indexed_iter()
         .map(|((i, j), error)| (new.product(i, j) - old.product(i, j)).abs() * error)
         .sum();
-    let at = |roles: &[Role]| Reduced::new(&matrix.value, roles).map(|left| left.at_pin());
+    let at = |roles: &[Role]| Reduced::new(&matrix.at_pin.value, roles).map(|left| left.at_pin());
     Ok(Estimate {
         value: at(after)? - at(before)?,
         error: signed + rest,
@@ -183,10 +186,10 @@ pub fn measure_change(
 }
 
 /// What is left of the estimated error of every entry without its signed parts.
-fn unsigned_error(matrix: &Bounded) -> Array2<f64> {
-    let [apart, spread] = &matrix.error_parts;
+fn unsigned_error(entries: &Consistent) -> Array2<f64> {
+    let [apart, spread] = &entries.error_parts;
     let signed = apart.mapv(f64::abs) + spread.mapv(f64::abs);
-    (&matrix.estimated_error - &signed).mapv(|rest| rest.max(0.0))
+    (&entries.estimated_error - &signed).mapv(|rest| rest.max(0.0))
 }
 
 /// Capacitance through which the far side of conductor `other` acts on the pin: charge at the pin per
@@ -198,10 +201,10 @@ fn unsigned_error(matrix: &Bounded) -> Array2<f64> {
 /// # Errors
 /// See [`AlgebraError`]; a conductor that is measured or driven has no far side and couples nothing.
 pub fn coupling(matrix: &Bounded, roles: &[Role], other: usize) -> Result<f64, AlgebraError> {
-    let potential = Weights::new(&matrix.value, roles)?.adjoint;
+    let potential = Weights::new(&matrix.in_shifts.value, roles)?.adjoint;
     Ok(match roles.get(other) {
         Some(Role::Grounded) => {
-            let row = matrix.value.row(other);
+            let row = matrix.in_shifts.value.row(other);
             let charge: f64 = row.iter().zip(&potential).map(|(c, v)| c * v).sum();
             charge.abs()
         }
@@ -224,15 +227,15 @@ pub fn load(
         Some(Role::Driven { gain }) if *gain != 0.0 => *gain,
         _ => return Ok(None),
     };
-    let potential = Weights::new(&matrix.value, roles)?.potential;
+    let potential = Weights::new(&matrix.at_pin.value, roles)?.potential;
     let sum = |matrix: &Array2<f64>, size: &dyn Fn(f64) -> f64| -> f64 {
         let row = matrix.row(driven);
         row.iter().zip(&potential).map(|(c, v)| c * size(*v)).sum()
     };
-    let value = sum(&matrix.value, &|v| v) / gain;
-    let parts = matrix.error_parts.iter();
+    let value = sum(&matrix.at_pin.value, &|v| v) / gain;
+    let parts = matrix.at_pin.error_parts.iter();
     let signed: f64 = parts.map(|part| sum(part, &|v| v).abs()).sum();
-    let error = signed + sum(&unsigned_error(matrix), &f64::abs);
+    let error = signed + sum(&unsigned_error(&matrix.at_pin), &f64::abs);
     Ok(Some(Estimate {
         value,
         error: error / gain.abs(),
@@ -245,7 +248,7 @@ pub fn load(
 /// # Errors
 /// See [`AlgebraError`].
 pub fn weigh(matrix: &Bounded, change: &Array2<f64>, roles: &[Role]) -> Result<f64, AlgebraError> {
-    let weights = Weights::new(&matrix.value, roles)?;
+    let weights = Weights::new(&matrix.at_pin.value, roles)?;
     check_length(change, roles.len())?;
     Ok(weights.weigh(change))
 }
@@ -364,10 +367,10 @@ impl Weights {
     }
 
     /// Estimated error of what the weights belong to.
-    fn error(&self, matrix: &Bounded) -> f64 {
-        let parts = matrix.error_parts.iter();
+    fn error(&self, entries: &Consistent) -> f64 {
+        let parts = entries.error_parts.iter();
         let signed: f64 = parts.map(|part| self.weigh(part).abs()).sum();
-        signed + self.bound(&unsigned_error(matrix))
+        signed + self.bound(&unsigned_error(entries))
     }
 
     /// `sum |a_i| |v_j| matrix_ij`.

@@ -29,6 +29,11 @@ pub struct Settings {
     pub use_symmetry: bool,
     /// Names of the conductors that get a matrix row; none: all. The others are held at 0 V.
     pub drive: Option<Vec<String>>,
+    /// Names of driven conductors that are never asked about together: while one is measured the others stand at 0 V, so
+    /// that their couplings among each other do not matter. These are taken from charges and known less well, have no
+    /// derivatives, and [`Bounded::guaranteed_below`] and [`Bounded::guaranteed_above`] hold for what is left when all of
+    /// them but one are held at 0 V.
+    pub apart: Vec<String>,
     /// Also give the derivatives to permittivities and segment lengths.
     pub derivatives: bool,
     /// A case whose grid is stretched to this one wherever both have the same lines, so that answers
@@ -81,6 +86,7 @@ impl Default for Settings {
             start_fineness: None,
             use_symmetry: true,
             drive: None,
+            apart: Vec::new(),
             derivatives: false,
             family: None,
             roaming: None,
@@ -116,7 +122,7 @@ impl Settings {
 pub struct Bounded {
     /// Conductor names, in case order.
     pub conductors: Vec<String>,
-    /// Reported value, \[F\] or \[F/m\].
+    /// Reported value, \[F\] or \[F/m\]: every entry by itself.
     pub value: Array2<f64>,
     /// Lower bound of every entry, \[F\] or \[F/m\]; guaranteed when there are no round shapes.
     pub lower: Array2<f64>,
@@ -124,10 +130,10 @@ pub struct Bounded {
     pub upper: Array2<f64>,
     /// Estimated error of every entry of the reported value, \[F\] or \[F/m\].
     pub estimated_error: Array2<f64>,
-    /// The shares of two differences of energies that it is made of, with their signs, \[F\] or \[F/m\]. What is
-    /// derived from several entries has the error that they make of it together: entries of one energy err together,
-    /// and much of it cancels.
-    pub error_parts: [Array2<f64>; 2],
+    /// Entries for what one pin sees, whatever the others do; their diagonal is that of `value`.
+    pub at_pin: Consistent,
+    /// Entries for what changes between two states; what is beside the diagonal is that of `value`.
+    pub in_shifts: Consistent,
     /// Part of the bounds that stands for round or slanted outlines, \[F\] or \[F/m\]; zero without them.
     pub shape_term: Array2<f64>,
     /// Matrix that lies below the true one: true minus this is positive semi-definite, \[F\] or \[F/m\].
@@ -144,19 +150,52 @@ pub struct Bounded {
     pub energy_share: Array2<f64>,
 }
 
+/// Entries that are all made of the energies in the same way, so that what they err by cancels where they are subtracted
+/// from each other.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Consistent {
+    /// The entries, \[F\] or \[F/m\].
+    pub value: Array2<f64>,
+    /// Estimated error of each, \[F\] or \[F/m\].
+    pub estimated_error: Array2<f64>,
+    /// The shares of two differences of energies that it is made of, with their signs, \[F\] or \[F/m\]. What is
+    /// derived from several entries has the error that they make of it together: entries of one energy err together,
+    /// and much of it cancels.
+    pub error_parts: [Array2<f64>; 2],
+}
+
 impl Bounded {
     /// Takes up errors of entries that were bounded in another way.
     pub(super) fn widen(&mut self, error: &Array2<f64>) {
         self.estimated_error += error;
+        self.at_pin.estimated_error += error;
+        self.in_shifts.estimated_error += error;
         self.lower -= error;
         self.upper += error;
+    }
+
+    /// Moves its values by so much of a rate; bounds and errors stay.
+    pub fn move_by(&mut self, by: f64, rate: &Array2<f64>) {
+        for value in [
+            &mut self.value,
+            &mut self.at_pin.value,
+            &mut self.in_shifts.value,
+        ] {
+            value.scaled_add(by, rate);
+        }
     }
 
     /// The same with the error bars of round and slanted outlines left out.
     #[must_use]
     pub fn without_outlines(&self) -> Self {
+        let bare = |entries: &Consistent| Consistent {
+            estimated_error: &entries.estimated_error - &self.shape_term,
+            ..entries.clone()
+        };
         Self {
             estimated_error: &self.estimated_error - &self.shape_term,
+            at_pin: bare(&self.at_pin),
+            in_shifts: bare(&self.in_shifts),
             shape_term: Array2::zeros(self.shape_term.dim()),
             ..self.clone()
         }
@@ -238,6 +277,39 @@ pub struct SolverSummary {
     pub residual: f64,
     /// Wall-clock time of the whole answer \[s\].
     pub seconds: f64,
+    /// Where the time of the last grid went.
+    #[serde(skip)]
+    pub phases: Phases,
+}
+
+/// Time of the systems of a grid by what it was spent on, added up over systems that were worked on side by side. Any two
+/// are equal: how long it took makes no other answer.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Phases {
+    /// Networks and their levels \[s\].
+    pub set_up_s: f64,
+    /// Iterations of all drives \[s\].
+    pub iterations_s: f64,
+    /// Energies, with derivatives where these are asked for \[s\].
+    pub energies_s: f64,
+}
+
+impl PartialEq for Phases {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
+impl std::ops::Add for Phases {
+    type Output = Self;
+
+    fn add(self, other: Self) -> Self {
+        Self {
+            set_up_s: self.set_up_s + other.set_up_s,
+            iterations_s: self.iterations_s + other.iterations_s,
+            energies_s: self.energies_s + other.energies_s,
+        }
+    }
 }
 
 /// Accuracy asked for and reached, relative.
@@ -257,6 +329,9 @@ pub struct Accuracy {
     /// Printed quantities that missed; nothing without a judge.
     #[serde(skip)]
     pub missed: Vec<Printed>,
+    /// Whether a finer grid was wanted that the memory cap did not allow.
+    #[serde(skip)]
+    pub is_short_of_memory: bool,
 }
 
 impl Accuracy {
@@ -268,6 +343,7 @@ impl Accuracy {
             reached: estimated <= asked,
             of_entries: estimated,
             missed: Vec::new(),
+            is_short_of_memory: false,
         }
     }
 }

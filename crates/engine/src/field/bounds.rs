@@ -1,25 +1,45 @@
 //! Four energies to one value with its error bars.
 //!
-//! As symmetric matrices K <= L <= C <= Q <= N. The reported value is (Q + L)/3 + (N + K)/6: at
+//! As symmetric matrices K <= L <= C <= Q <= N. The reported value is a weighted mean of (Q + L)/2 and (N + K)/2: at
 //! sheet edges N acts as an electrode too wide by a quarter of the cell diagonal and K as one
 //! exactly as much too narrow, so the leading errors cancel. What is left is estimated from two differences,
 //! |(N + K)/2 - (Q + L)/2| and |N - K|/2, on the very quantity that is printed: the narrower the bracket Q - L of
-//! the state, the smaller the share of them that the value is off by.
+//! the state, the smaller the share of them that the value is off by. What a pin sees has other weights than what changes
+//! between states; in what is made of several entries errors cancel, so that these are all weighed alike.
 
-use super::answer::Bounded;
+use super::answer::{Bounded, Consistent};
 use crate::case::{Case, Solid};
 use ndarray::Array2;
 
-/// Share of |(N + K)/2 - (Q + L)/2| in the estimated error: this and so much of half the bracket of a diagonal over its
-/// value, at most all of it.
+/// How a value is weighed and how much of two differences of energies it may be off by: a share and so much of half the
+/// bracket of a diagonal over its value, at most all of it.
 ///
-/// These numbers and the three below are fitted to 72 random volumes (two pads with and without a plane, a guard and
+/// These numbers and the two below are fitted to 72 random volumes (two pads with and without a plane, a guard and
 /// round outlines under a block or a dome) at fineness 0.35 to 2 against fineness 5. Of 2 502 bases, couplings, shifts
-/// and neighbour shifts the bars hold 99 %, at every fineness at least 97 %, and are 3.7 times the true error in the
+/// and neighbour shifts the bars hold 99 %, at every fineness at least 97 %, and are three times the true error in the
 /// median (`crates/engine/tests/estimates.rs` repeats a part of it).
-const APART_SHARE: [f64; 2] = [0.35, 2.4];
-/// The same for |N - K|/2; no more than its own size.
-const SPREAD_SHARE: [f64; 2] = [0.02, 1.05];
+struct Weights {
+    /// Share of (Q + L)/2 in the value; the rest is of (N + K)/2.
+    inner: f64,
+    /// Share of |(N + K)/2 - (Q + L)/2| in the estimated error.
+    apart: [f64; 2],
+    /// The same for |N - K|/2.
+    spread: [f64; 2],
+}
+
+/// Of what a pin sees in a state, in a volume. In the plane and around an axis [`OTHER`] is right to the next order, and
+/// corners of slanted outlines, which a cell rounds off, are farther off with these.
+const AT_PIN: Weights = Weights {
+    inner: 0.9,
+    apart: [0.3, 3.4],
+    spread: [0.012, 0.4],
+};
+/// Of couplings and of differences between states.
+const OTHER: Weights = Weights {
+    inner: 2.0 / 3.0,
+    apart: [0.35, 2.4],
+    spread: [0.02, 1.05],
+};
 /// In differences of states what is small beside the spread of its own energies is known less well than its state: half
 /// that spread over the value counts as the bracket, up to this.
 const WIDEST_DIFFERENCE: f64 = 0.2;
@@ -33,6 +53,28 @@ const SLANTED_SHARE: f64 = 0.005;
 /// Conductances are held in f32: the bounds are widened by a little more than that rounding.
 const ROUNDING: f64 = 2e-7;
 
+/// The rows of a state.
+#[derive(Clone, Debug)]
+pub(crate) struct Looks {
+    /// Whether the case is a volume in which nothing is slanted.
+    pub is_apart: bool,
+    /// Which conductors are round.
+    pub are_round: Vec<bool>,
+    /// Which of them are told among each other by charges only, so that K stands for L and N for Q.
+    pub apart: Vec<bool>,
+}
+
+impl Looks {
+    /// Weights of what a pin sees in a state.
+    fn of_state(&self) -> &'static Weights {
+        if self.is_apart { &AT_PIN } else { &OTHER }
+    }
+
+    fn is_by_charges(&self, (row, column): (usize, usize)) -> bool {
+        row != column && self.apart[row] && self.apart[column]
+    }
+}
+
 /// How well the grid resolves a conductor.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Resolution {
@@ -45,6 +87,8 @@ pub(crate) struct Resolution {
 /// The four energy matrices of one state, [F] or [F/m].
 #[derive(Clone, Debug)]
 pub(crate) struct Energies {
+    /// Its rows.
+    pub(crate) looks: Looks,
     /// N.
     pub node: Array2<f64>,
     /// Q.
@@ -60,15 +104,29 @@ pub(crate) struct Energies {
 }
 
 impl Energies {
-    /// Reported value.
+    /// Reported value of a state, entry by entry.
     pub fn value(&self) -> Array2<f64> {
-        (&self.trilinear + &self.flux) / 3.0 + (&self.node + &self.cell) / 6.0
+        let mut value = self.difference();
+        value
+            .diag_mut()
+            .assign(&self.weighed(self.looks.of_state()).diag());
+        value
     }
 
-    /// How well each row is resolved; `are_round` says which conductors are.
-    pub fn resolutions(&self, are_round: &[bool]) -> Vec<Resolution> {
+    /// Reported value of these energies as a difference of states.
+    pub fn difference(&self) -> Array2<f64> {
+        self.weighed(&OTHER)
+    }
+
+    fn weighed(&self, weights: &Weights) -> Array2<f64> {
+        let [inner, outer] = [weights.inner, 1.0 - weights.inner].map(|share| 0.5 * share);
+        (&self.trilinear + &self.flux) * inner + (&self.node + &self.cell) * outer
+    }
+
+    /// How well each row is resolved.
+    pub fn resolutions(&self) -> Vec<Resolution> {
         let both = self.trilinear.diag().into_iter().zip(self.flux.diag());
-        both.zip(are_round)
+        both.zip(&self.looks.are_round)
             .map(|((above, below), &is_round)| Resolution {
                 bracket: ((above - below) / (above + below)).max(0.0),
                 diagonal: if is_round { ROUND_DIAGONAL } else { 1.0 },
@@ -78,21 +136,41 @@ impl Energies {
 
     /// Estimated error of [`Self::value`] of a state that is so well resolved.
     pub fn state_error(&self, resolutions: &[Resolution]) -> Array2<f64> {
-        let [apart, spread] = self.error_parts(resolutions);
+        self.error(&self.parts_by([self.looks.of_state(), &OTHER], resolutions))
+    }
+
+    /// Values and errors of the diagonals of this state on those of a state whose rows are the same and so well
+    /// resolved.
+    pub fn diagonals_on(&self, absent: &Self, resolutions: &[Resolution]) -> Vec<[f64; 2]> {
+        let change = self.minus(absent);
+        let value = absent.value() + change.difference();
+        let of_absent = absent.parts_by([absent.looks.of_state(), &OTHER], resolutions);
+        let of_change = change.parts_by([&OTHER; 2], resolutions);
+        let parts = [0, 1].map(|part| &of_absent[part] + &of_change[part]);
+        let error = self.error(&parts);
+        let both = value.diag().into_iter().zip(error.diag());
+        both.map(|(value, error)| [*value, *error]).collect()
+    }
+
+    fn error(&self, [apart, spread]: &[Array2<f64>; 2]) -> Array2<f64> {
         apart.mapv(f64::abs) + spread.mapv(f64::abs) + self.rounding()
     }
 
-    /// The same of these energies as a difference from a state that is so well resolved.
+    /// Estimated error of [`Self::difference`] from a state that is so well resolved.
     pub fn difference_error(&self, resolutions: &[Resolution]) -> Array2<f64> {
-        let (value, [apart, spread]) = (self.value(), self.differences());
+        let (value, [apart, spread]) = (self.difference(), self.differences());
         let largest = value.diag().iter().fold(0.0_f64, |a, v| a.max(v.abs()));
         let mut error = self.rounding();
         for ((row, column), error) in error.indexed_iter_mut() {
             let at = (row, column);
             let bracket = joint(resolutions, at);
             let own = (0.5 * spread[at] / value[at]).abs().min(WIDEST_DIFFERENCE);
-            let parts = share(APART_SHARE, bracket) * apart[at].abs()
-                + share(SPREAD_SHARE, bracket.max(own)) * spread[at].abs();
+            if self.looks.is_by_charges(at) {
+                *error += spread[at].abs();
+                continue;
+            }
+            let parts = share(OTHER.apart, bracket) * apart[at].abs()
+                + share(OTHER.spread, bracket.max(own)) * spread[at].abs();
             let less = match row == column && largest > 0.0 {
                 true => (1.0 - resolutions[row].diagonal) * value[at].abs() / largest,
                 false => 0.0,
@@ -107,18 +185,25 @@ impl Energies {
         self.value().mapv(|value| ROUNDING * value.abs())
     }
 
-    /// What the estimated error of a state is made of, signed: shares of (N + K)/2 - (Q + L)/2 and of (N - K)/2.
-    fn error_parts(&self, resolutions: &[Resolution]) -> [Array2<f64>; 2] {
-        let mut parts = self.differences();
-        for (part, shares) in parts.iter_mut().zip([APART_SHARE, SPREAD_SHARE]) {
-            for (at, part) in part.indexed_iter_mut() {
-                *part *= share(shares, joint(resolutions, at));
-            }
-            for (part, row) in part.diag_mut().into_iter().zip(resolutions) {
-                *part *= row.diagonal;
-            }
+    /// What the estimated error is made of, signed: shares of (N + K)/2 - (Q + L)/2 and of (N - K)/2, of diagonals and of
+    /// other entries.
+    fn parts_by(
+        &self,
+        [of_diagonal, of_others]: [&Weights; 2],
+        resolutions: &[Resolution],
+    ) -> [Array2<f64>; 2] {
+        let [mut apart, mut spread] = self.differences();
+        for at in ndarray::indices(apart.dim()) {
+            let (weights, own) = match at {
+                (row, column) if row == column => (of_diagonal, resolutions[row].diagonal),
+                _ if self.looks.is_by_charges(at) => continue,
+                _ => (of_others, 1.0),
+            };
+            let bracket = joint(resolutions, at);
+            apart[at] *= own * share(weights.apart, bracket);
+            spread[at] *= own * share(weights.spread, bracket);
         }
-        parts
+        [apart, spread]
     }
 
     /// (N + K)/2 - (Q + L)/2 and (N - K)/2.
@@ -135,6 +220,11 @@ impl Energies {
                 .select(ndarray::Axis(1), keep)
         };
         Self {
+            looks: Looks {
+                is_apart: self.looks.is_apart,
+                are_round: keep.iter().map(|&k| self.looks.are_round[k]).collect(),
+                apart: keep.iter().map(|&k| self.looks.apart[k]).collect(),
+            },
             node: pick(&self.node),
             trilinear: pick(&self.trilinear),
             flux: pick(&self.flux),
@@ -147,6 +237,7 @@ impl Energies {
     /// This state minus another, matrix by matrix; shares and slack are those of this state.
     pub fn minus(&self, other: &Self) -> Self {
         Self {
+            looks: self.looks.clone(),
             node: &self.node - &other.node,
             trilinear: &self.trilinear - &other.trilinear,
             flux: &self.flux - &other.flux,
@@ -173,12 +264,24 @@ impl Energies {
             above[[i, i]] += ROUNDING * value[[i, i]];
         }
         let shape_term = shape_term(&value, shape);
+        let consistent = |weights: &'static Weights| {
+            let error_parts = self.parts_by([weights; 2], resolutions);
+            Consistent {
+                value: self.weighed(weights),
+                estimated_error: self.error(&error_parts) + &shape_term,
+                error_parts,
+            }
+        };
         let mut lower = value.clone();
         let mut upper = value.clone();
         for i in 0..n {
             for j in 0..n {
                 let middle = 0.5 * (below[[i, j]] + above[[i, j]]);
-                let gap = |k: usize| (above[[k, k]] - below[[k, k]]).max(0.0);
+                let [high, low] = match self.looks.is_by_charges((i, j)) {
+                    true => [&self.node, &self.cell],
+                    false => [&above, &below],
+                };
+                let gap = |k: usize| (high[[k, k]] - low[[k, k]]).max(0.0);
                 let half = 0.5 * (gap(i) * gap(j)).sqrt() + shape_term[[i, j]];
                 lower[[i, j]] = middle - half;
                 upper[[i, j]] = middle + half;
@@ -189,7 +292,8 @@ impl Energies {
             lower,
             upper,
             estimated_error: self.state_error(resolutions) + &shape_term,
-            error_parts: self.error_parts(resolutions),
+            at_pin: consistent(self.looks.of_state()),
+            in_shifts: consistent(&OTHER),
             shape_term,
             value,
             guaranteed_below: below,

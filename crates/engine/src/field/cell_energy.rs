@@ -8,7 +8,7 @@
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
-use super::pairs::{dot, material_runs, mirror, sum, sum_runs, total};
+use super::pairs::{Pairs, dot, material_runs, mirror, sum, sum_runs, total};
 use super::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
 use crate::multigrid::dispatched;
@@ -28,7 +28,7 @@ pub(crate) struct CellEnergies {
 }
 
 impl CellScheme {
-    /// Energy matrices of complete cell potentials, one vector per drive; `drives` names the
+    /// Energy matrices of complete cell potentials, one vector per drive, 0 where a pair is not wanted; `drives` names the
     /// driven conductor of each. Adds to `sums` the energies of the half cells, those at faces
     /// that a surface cuts left out.
     pub fn energies(
@@ -36,6 +36,7 @@ impl CellScheme {
         grid: &Grid,
         potentials: &[Vec<f64>],
         drives: &[u16],
+        pairs: &Pairs,
         mut sums: Option<&mut RowSums>,
     ) -> CellEnergies {
         let count = drives.len();
@@ -73,34 +74,31 @@ impl CellScheme {
                     cells: &cells,
                     materials: row_materials,
                 };
-                of_row.add(potentials, drives, &mut rows, &mut material);
+                of_row.add((potentials, drives), pairs, &mut rows, &mut material);
                 let faces = taken(&mut cut_faces, |face| (face.0 as usize) < at + n0);
-                let mut pair = 0;
-                for a in 0..count {
-                    imbalance[a] += rows[a].imbalance(&cells, dimensions);
-                    for b in a..count {
-                        gain[[a, b]] +=
-                            gain_energy(&rows[a], &rows[b], &cells, &mut over, dimensions);
-                        half_cell_energies(&rows[a], &rows[b], &cells, &mut parts, dimensions);
-                        for part in parts.each() {
-                            sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
-                        }
-                        if let Some(sums) = &mut sums {
-                            leave_out(faces, at, [&rows[a], &rows[b]], &cells, &mut parts);
-                            sums.add(pair, [j, k], &parts, &runs);
-                        }
-                        pair += 1;
+                for (imbalance, row) in imbalance.iter_mut().zip(&rows) {
+                    *imbalance += row.imbalance(&cells, dimensions);
+                }
+                for (pair, &(a, b)) in pairs.wanted().iter().enumerate() {
+                    gain[[a, b]] += gain_energy(&rows[a], &rows[b], &cells, &mut over, dimensions);
+                    half_cell_energies(&rows[a], &rows[b], &cells, &mut parts, dimensions);
+                    for part in parts.each() {
+                        sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
+                    }
+                    if let Some(sums) = &mut sums {
+                        leave_out(faces, at, [&rows[a], &rows[b]], &cells, &mut parts);
+                        sums.add(pair, [j, k], &parts, &runs);
                     }
                 }
             }
         }
-        self.add_screens(grid, potentials, drives, &mut material);
+        self.add_screens(grid, (potentials, drives), pairs, &mut material);
         material.iter_mut().for_each(mirror);
         mirror(&mut gain);
         let mut cell = total(&material);
         if grid.has_shapes {
             let sum = cell.clone();
-            self.network_energy(grid.stop, potentials, drives, strides, &mut cell);
+            self.network_energy(grid.stop, (potentials, drives), pairs, strides, &mut cell);
             scale(&mut material, &sum, &cell);
         }
         CellEnergies {
@@ -116,8 +114,8 @@ impl CellScheme {
     fn add_screens(
         &self,
         grid: &Grid,
-        potentials: &[Vec<f64>],
-        drives: &[u16],
+        (potentials, drives): (&[Vec<f64>], &[u16]),
+        pairs: &Pairs,
         material: &mut [Array2<f64>],
     ) {
         let axis = grid.dimensions() - 1;
@@ -145,12 +143,10 @@ impl CellScheme {
                 *charge = leak * flux / (below + above + leak);
             }
             let parts = face.material_parts();
-            for a in 0..drives.len() {
-                for b in a..drives.len() {
-                    let energy = charge[a] * charge[b] / leak;
-                    for (part, at) in parts.into_iter().zip(face.materials) {
-                        material[usize::from(at)][[a, b]] += part * energy;
-                    }
+            for &(a, b) in pairs.wanted() {
+                let energy = charge[a] * charge[b] / leak;
+                for (part, at) in parts.into_iter().zip(face.materials) {
+                    material[usize::from(at)][[a, b]] += part * energy;
                 }
             }
         }
@@ -160,8 +156,8 @@ impl CellScheme {
     fn network_energy(
         &self,
         stop: Stop,
-        potentials: &[Vec<f64>],
-        drives: &[u16],
+        (potentials, drives): (&[Vec<f64>], &[u16]),
+        pairs: &Pairs,
         strides: [usize; 3],
         out: &mut Array2<f64>,
     ) {
@@ -173,7 +169,8 @@ impl CellScheme {
                 return;
             }
             self.outflow(&potentials[b], drives[b], strides, &mut outflow);
-            for a in 0..=b {
+            let with_b = pairs.wanted().iter().filter(|pair| pair.1 == b);
+            for &(a, _) in with_b {
                 let mut sum = dot(&potentials[a], &outflow);
                 for s in &self.system.sources {
                     let far = potential(s.conductor, drives[a]);
@@ -245,8 +242,8 @@ impl SourceRow<'_> {
     /// outside the cells.
     fn add(
         &self,
-        potentials: &[Vec<f64>],
-        drives: &[u16],
+        (potentials, drives): (&[Vec<f64>], &[u16]),
+        pairs: &Pairs,
         rows: &mut [FluxRow],
         material: &mut [Array2<f64>],
     ) {
@@ -259,17 +256,16 @@ impl SourceRow<'_> {
             let flux = |drive: usize| {
                 g * (potentials[drive][node] - potential(source.conductor, drives[drive]))
             };
-            for a in 0..drives.len() {
-                let fa = flux(a);
-                rows[a].add(axis, side, i, fa);
-                if source.shared {
-                    continue;
-                }
-                for b in a..drives.len() {
-                    // The part of the path that lies outside the cell: an open wall.
-                    let at = self.materials[i] as usize;
-                    material[at][[a, b]] += fa * flux(b) * (1.0 / g - inner);
-                }
+            for (drive, row) in rows.iter_mut().enumerate() {
+                row.add(axis, side, i, flux(drive));
+            }
+            if source.shared {
+                continue;
+            }
+            for &(a, b) in pairs.wanted() {
+                // The part of the path that lies outside the cell: an open wall.
+                let at = self.materials[i] as usize;
+                material[at][[a, b]] += flux(a) * flux(b) * (1.0 / g - inner);
             }
         }
     }

@@ -31,8 +31,8 @@ mod validate;
 
 pub use crate::stop::Stop;
 pub use answer::{
-    Accuracy, Bounded, Derivatives, FieldAnswer, FieldError, GridSummary, Potentials,
-    SegmentDerivative, Settings, Shift, SolverSummary,
+    Accuracy, Bounded, Consistent, Derivatives, FieldAnswer, FieldError, GridSummary, Phases,
+    Potentials, SegmentDerivative, Settings, Shift, SolverSummary,
 };
 pub use judge::{Judge, Printed, SMALL_SHIFT, join_printed, joined_printed};
 pub use roaming::Roaming;

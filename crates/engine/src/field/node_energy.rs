@@ -7,7 +7,7 @@
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
-use super::pairs::{material_runs, mirror, sum, sum_runs, total};
+use super::pairs::{Pairs, material_runs, mirror, sum, sum_runs, total};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
 use crate::multigrid::dispatched;
@@ -24,7 +24,7 @@ pub(crate) struct NodeEnergies {
 }
 
 impl NodeScheme {
-    /// Energy matrices of complete node potentials, one vector per drive.
+    /// Energy matrices of complete node potentials, one vector per drive, 0 where a pair is not wanted.
     /// `drives` names the driven conductor of each. Adds to `sums` the energies of the edges of all
     /// cells, without cuts.
     pub fn energies(
@@ -32,6 +32,7 @@ impl NodeScheme {
         grid: &Grid,
         potentials: &[Vec<f64>],
         drives: &[u16],
+        pairs: &Pairs,
         mut sums: Option<&mut RowSums>,
     ) -> NodeEnergies {
         let driven = drives;
@@ -61,35 +62,35 @@ impl NodeScheme {
                 for (row, x) in rows.iter_mut().zip(potentials) {
                     row.fill(x, node_row, strides, grid.dimensions());
                 }
-                let mut pair = 0;
-                for a in 0..drives {
-                    for b in a..drives {
-                        excess[[a, b]] += excess_energy(&rows[a], &rows[b], &weight, &mut over);
-                        edge_energies(&rows[a], &rows[b], &weight, &mut parts);
-                        for part in parts.each() {
-                            sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
-                        }
-                        if let Some(sums) = &mut sums {
-                            sums.add(pair, [j, k], &parts, &runs);
-                        }
-                        pair += 1;
+                for (pair, &(a, b)) in pairs.wanted().iter().enumerate() {
+                    excess[[a, b]] += excess_energy(&rows[a], &rows[b], &weight, &mut over);
+                    edge_energies(&rows[a], &rows[b], &weight, &mut parts);
+                    for part in parts.each() {
+                        sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
+                    }
+                    if let Some(sums) = &mut sums {
+                        sums.add(pair, [j, k], &parts, &runs);
                     }
                 }
             }
         }
-        self.add_cuts(grid, potentials, &mut material);
+        self.add_cuts(grid, potentials, pairs, &mut material);
         open_walls(grid, &mut |node, conductance, at| {
             if grid.stop.asked() {
                 return;
             }
             let at = &mut material[at as usize];
-            for a in 0..drives {
-                for b in a..drives {
-                    at[[a, b]] += conductance * potentials[a][node] * potentials[b][node];
-                }
+            for &(a, b) in pairs.wanted() {
+                at[[a, b]] += conductance * potentials[a][node] * potentials[b][node];
             }
         });
-        self.add_screens(grid, potentials, driven, &mut material, &mut excess);
+        self.add_screens(
+            grid,
+            (potentials, driven),
+            pairs,
+            &mut material,
+            &mut excess,
+        );
         material.iter_mut().for_each(mirror);
         mirror(&mut excess);
         let node = total(&material);
@@ -104,29 +105,32 @@ impl NodeScheme {
     fn add_screens(
         &self,
         grid: &Grid,
-        potentials: &[Vec<f64>],
-        driven: &[u16],
+        (potentials, driven): (&[Vec<f64>], &[u16]),
+        pairs: &Pairs,
         material: &mut [Array2<f64>],
         excess: &mut Array2<f64>,
     ) {
         for face in self.screens.iter().take_while(|_| !grid.stop.asked()) {
             let parts = face.material_parts();
-            for (a, xa) in potentials.iter().enumerate() {
-                let va = potential(face.conductor, driven[a]);
-                for (b, xb) in potentials.iter().enumerate().skip(a) {
-                    let vb = potential(face.conductor, driven[b]);
-                    let [lumped, over] = face.energies(xa, va, xb, vb);
-                    for (part, at) in parts.into_iter().zip(face.materials) {
-                        material[usize::from(at)][[a, b]] += part * lumped;
-                    }
-                    excess[[a, b]] += over;
+            for &(a, b) in pairs.wanted() {
+                let [va, vb] = [a, b].map(|one| potential(face.conductor, driven[one]));
+                let [lumped, over] = face.energies(&potentials[a], va, &potentials[b], vb);
+                for (part, at) in parts.into_iter().zip(face.materials) {
+                    material[usize::from(at)][[a, b]] += part * lumped;
                 }
+                excess[[a, b]] += over;
             }
         }
     }
 
     /// Adds what cuts add to links, to the materials of the cells around in their shares of the link.
-    fn add_cuts(&self, grid: &Grid, potentials: &[Vec<f64>], material: &mut [Array2<f64>]) {
+    fn add_cuts(
+        &self,
+        grid: &Grid,
+        potentials: &[Vec<f64>],
+        pairs: &Pairs,
+        material: &mut [Array2<f64>],
+    ) {
         let nodes = grid.node_dims();
         let strides = [1, nodes[0], nodes[0] * nodes[1]];
         for &(axis, low, gain) in self.cuts.iter().take_while(|_| !grid.stop.asked()) {
@@ -143,11 +147,9 @@ impl NodeScheme {
             let high = low + strides[axis];
             for (cell, weight) in around.into_iter().zip(weights) {
                 let at = &mut material[grid.material[cell] as usize];
-                for (a, xa) in potentials.iter().enumerate() {
-                    for (b, xb) in potentials.iter().enumerate().skip(a) {
-                        let energy = (xa[low] - xa[high]) * (xb[low] - xb[high]);
-                        at[[a, b]] += gain * energy * weight / sum;
-                    }
+                for &(a, b) in pairs.wanted() {
+                    let across = |drive: usize| potentials[drive][low] - potentials[drive][high];
+                    at[[a, b]] += gain * (across(a) * across(b)) * weight / sum;
                 }
             }
         }

@@ -1,7 +1,48 @@
-//! Matrices over pairs of drives: computed above the diagonal, mirrored below it.
+//! Pairs of drives and matrices over them: computed above the diagonal, mirrored below it.
 
 use crate::multigrid::dispatched;
 use ndarray::Array2;
+
+/// Pairs of drives, the smaller first.
+pub(crate) struct Pairs {
+    drives: usize,
+    wanted: Vec<(usize, usize)>,
+    left_out: Vec<(usize, usize)>,
+}
+
+impl Pairs {
+    /// All of so many drives.
+    #[cfg(test)]
+    pub fn all(drives: usize) -> Self {
+        Self::but_among(&vec![false; drives])
+    }
+
+    /// All but those of two different drives that are both marked.
+    pub fn but_among(apart: &[bool]) -> Self {
+        let all = (0..apart.len()).flat_map(|a| (a..apart.len()).map(move |b| (a, b)));
+        let (left_out, wanted) = all.partition(|&(a, b)| a != b && apart[a] && apart[b]);
+        Self {
+            drives: apart.len(),
+            wanted,
+            left_out,
+        }
+    }
+
+    /// Number of drives.
+    pub fn drives(&self) -> usize {
+        self.drives
+    }
+
+    /// Those whose energies are wanted.
+    pub fn wanted(&self) -> &[(usize, usize)] {
+        &self.wanted
+    }
+
+    /// The others.
+    pub fn left_out(&self) -> &[(usize, usize)] {
+        &self.left_out
+    }
+}
 
 /// Copies the upper triangle into the lower one.
 pub(super) fn mirror(matrix: &mut Array2<f64>) {

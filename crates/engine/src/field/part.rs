@@ -1,17 +1,18 @@
 //! One system of a grid, solved for every drive, and its energies.
 
-use super::answer::{Derivatives, SegmentDerivative, Settings};
-use super::bounds::Energies;
+use super::answer::{Derivatives, Phases, SegmentDerivative, Settings};
+use super::bounds::{Energies, Looks};
 use super::cell_scheme::CellScheme;
 use super::derivatives::{RowSums, Slopes, cell_slopes, node_slopes};
 use super::node_scheme::NodeScheme;
-use super::pairs::dot;
-use super::system::System;
+use super::pairs::Pairs;
+use super::system::{Linked, System};
 use crate::grid::Grid;
 use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
 use crate::stop::Stop;
 use ndarray::{Array1, Array2};
 use rayon::prelude::*;
+use std::time::Instant;
 
 /// The iteration ends when its last step changes the energy by at most this share at fineness 1 and beyond; each step
 /// leaves a small part of what the one before it changed. On coarser grids the share grows with the fourth power of
@@ -27,6 +28,8 @@ pub(super) struct Iteration<'g> {
     pub fineness: f64,
     /// A drive and conductors that are none: their charges at that drive are wanted.
     pub charges: (usize, &'g [u16]),
+    /// Which drives have their couplings among each other taken from charges.
+    pub apart: &'g [bool],
 }
 
 impl Iteration<'_> {
@@ -48,10 +51,12 @@ pub(super) struct Part {
     pub potentials: Vec<Vec<f64>>,
     /// Charges asked for ([`Iteration::charges`]), over vacuum permittivity.
     pub charges: Vec<f64>,
+    /// Where its time went.
+    pub phases: Phases,
 }
 
 impl Part {
-    /// All but the potentials.
+    /// All but the potentials, and none of the time that it took.
     pub fn without_potentials(&self) -> Self {
         Self {
             outer: self.outer.clone(),
@@ -63,6 +68,28 @@ impl Part {
             slopes: self.slopes.clone(),
             potentials: Vec::new(),
             charges: Vec::new(),
+            phases: Phases::default(),
+        }
+    }
+}
+
+impl Part {
+    /// Couplings that no energy tells, from the charges that one conductor of a pair brings onto the other.
+    fn couple(&mut self, system: &System, drives: &[u16], pairs: &Pairs) {
+        if pairs.left_out().is_empty() {
+            return;
+        }
+        let linked: Vec<Linked> = drives.iter().map(|&drive| system.linked(drive)).collect();
+        for &(a, b) in pairs.left_out() {
+            let charge = |on: usize, by: usize| linked[on].charge(&self.potentials[by], drives[by]);
+            let coupling = 0.5 * (charge(b, a) + charge(a, b));
+            for at in [[a, b], [b, a]] {
+                (self.outer[at], self.inner[at]) = (coupling, coupling);
+                // What is not told apart by material is given to the background.
+                if let Some(background) = self.material.last_mut() {
+                    background[at] = coupling;
+                }
+            }
         }
     }
 }
@@ -74,17 +101,29 @@ pub(super) fn above(
     settings: &Settings,
     iteration: Iteration<'_>,
 ) -> Result<Part, NotConverged> {
+    let start = Instant::now();
     let scheme = NodeScheme::new(grid);
-    let (potentials, iterations, residual) =
-        potentials(&scheme.system, drives, iteration, settings.stop)?;
-    let mut rows = settings
-        .derivatives
-        .then(|| RowSums::new(grid, drives.len()));
-    let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
+    let mut phases = Phases {
+        set_up_s: start.elapsed().as_secs_f64(),
+        ..Phases::default()
+    };
+    let (potentials, iterations, residual) = potentials(
+        &scheme.system,
+        drives,
+        iteration,
+        settings.stop,
+        &mut phases,
+    )?;
+    let start = Instant::now();
+    let pairs = Pairs::but_among(iteration.apart);
+    let mut rows = settings.derivatives.then(|| RowSums::new(grid, &pairs));
+    let energies = scheme.energies(grid, &potentials, drives, &pairs, rows.as_mut());
     let slopes = rows
         .as_ref()
-        .map(|rows| node_slopes(grid, &potentials, drives, rows));
-    Ok(Part {
+        .map(|rows| node_slopes(grid, &potentials, drives, &pairs, rows));
+    phases.energies_s = start.elapsed().as_secs_f64();
+    let mut part = Part {
+        phases,
         outer: energies.node,
         inner: energies.trilinear,
         material: energies.material,
@@ -92,9 +131,11 @@ pub(super) fn above(
         iterations,
         residual,
         slopes,
-        charges: charges(&scheme.system, &potentials, iteration),
+        charges: charges(&scheme.system, &potentials, drives, iteration),
         potentials,
-    })
+    };
+    part.couple(&scheme.system, drives, &pairs);
+    Ok(part)
 }
 
 /// The network of cells, which bounds from below.
@@ -104,17 +145,29 @@ pub(super) fn below(
     settings: &Settings,
     iteration: Iteration<'_>,
 ) -> Result<Part, NotConverged> {
+    let start = Instant::now();
     let scheme = CellScheme::new(grid);
-    let (potentials, iterations, residual) =
-        potentials(&scheme.system, drives, iteration, settings.stop)?;
-    let mut rows = settings
-        .derivatives
-        .then(|| RowSums::new(grid, drives.len()));
-    let energies = scheme.energies(grid, &potentials, drives, rows.as_mut());
+    let mut phases = Phases {
+        set_up_s: start.elapsed().as_secs_f64(),
+        ..Phases::default()
+    };
+    let (potentials, iterations, residual) = potentials(
+        &scheme.system,
+        drives,
+        iteration,
+        settings.stop,
+        &mut phases,
+    )?;
+    let start = Instant::now();
+    let pairs = Pairs::but_among(iteration.apart);
+    let mut rows = settings.derivatives.then(|| RowSums::new(grid, &pairs));
+    let energies = scheme.energies(grid, &potentials, drives, &pairs, rows.as_mut());
     let slopes = rows
         .as_ref()
-        .map(|rows| cell_slopes(grid, &scheme, &potentials, drives, rows));
-    Ok(Part {
+        .map(|rows| cell_slopes(grid, &scheme, &potentials, drives, &pairs, rows));
+    phases.energies_s = start.elapsed().as_secs_f64();
+    let mut part = Part {
+        phases,
         outer: energies.cell,
         inner: energies.flux,
         material: energies.material,
@@ -122,19 +175,24 @@ pub(super) fn below(
         iterations,
         residual,
         slopes,
-        charges: charges(&scheme.system, &potentials, iteration),
+        charges: charges(&scheme.system, &potentials, drives, iteration),
         potentials,
-    })
+    };
+    part.couple(&scheme.system, drives, &pairs);
+    Ok(part)
 }
 
 /// The charges an iteration is asked for.
-fn charges(system: &System, potentials: &[Vec<f64>], iteration: Iteration<'_>) -> Vec<f64> {
+fn charges(
+    system: &System,
+    potentials: &[Vec<f64>],
+    drives: &[u16],
+    iteration: Iteration<'_>,
+) -> Vec<f64> {
     let (drive, conductors) = iteration.charges;
-    let charge = |conductor: &u16| {
-        let (load, _) = system.drive(*conductor);
-        -dot(&load, &potentials[drive])
-    };
-    conductors.iter().map(charge).collect()
+    let conductors = conductors.iter().map(|&conductor| system.linked(conductor));
+    let charge = |linked: Linked| linked.charge(&potentials[drive], drives[drive]);
+    conductors.map(charge).collect()
 }
 
 /// Potentials of every drive, iterations, largest residual.
@@ -146,7 +204,9 @@ fn potentials(
     drives: &[u16],
     iteration: Iteration<'_>,
     stop: Stop,
+    phases: &mut Phases,
 ) -> Result<Found, NotConverged> {
+    let start = Instant::now();
     let hierarchy = match stop.asked() {
         true => None,
         false => Hierarchy::until(stop, &system.network),
@@ -156,6 +216,8 @@ fn potentials(
             history: Vec::new(),
         });
     };
+    phases.set_up_s += start.elapsed().as_secs_f64();
+    let start = Instant::now();
     let solved: Vec<(Vec<f64>, usize, f64)> = drives
         .par_iter()
         .enumerate()
@@ -177,6 +239,7 @@ fn potentials(
             },
         )
         .collect::<Result<_, NotConverged>>()?;
+    phases.iterations_s = start.elapsed().as_secs_f64();
     let residual = solved.iter().map(|s| s.2).fold(0.0, f64::max);
     let iterations = solved.iter().map(|s| s.1).collect();
     Ok((
@@ -220,8 +283,8 @@ pub(super) fn derivatives(
     })
 }
 
-/// The four energies of a state.
-pub(super) fn combine(above: &Part, below: &Part, scale: f64) -> Energies {
+/// The four energies of a state whose rows look so.
+pub(super) fn combine(looks: Looks, above: &Part, below: &Part, scale: f64) -> Energies {
     let drives = above.outer.nrows();
     let materials = above.material.len();
     let mut share = Array2::zeros((drives, materials));
@@ -237,6 +300,7 @@ pub(super) fn combine(above: &Part, below: &Part, scale: f64) -> Energies {
         share.column_mut(m).assign(&sum);
     }
     Energies {
+        looks,
         node: &above.outer * scale,
         trilinear: &above.inner * scale,
         flux: &below.inner * scale,

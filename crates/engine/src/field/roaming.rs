@@ -48,14 +48,15 @@ impl Roaming {
     }
 
     /// The case without the conductor on the lines of a grid that has it: as it was solved before, or as `solve`
-    /// does once it is painted. `asked` are the driven conductors and whether derivatives are wanted.
+    /// does once it is painted. `asked` are the driven conductors, whether derivatives are wanted, and which
+    /// conductors are apart.
     ///
     /// Two threads may solve the same at once: waiting for each other inside of shared work could be forever.
     pub(super) fn absent(
         &self,
         case: &Case,
         with: &Grid,
-        asked: (&[String], bool),
+        asked: (&[String], (bool, &[bool])),
         solve: impl FnOnce(&Grid) -> Result<Pair, FieldError>,
     ) -> Result<Arc<Pair>, FieldError> {
         let nodes = with.axes.each_ref().map(|axis| &axis.nodes_m);

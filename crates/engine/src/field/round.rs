@@ -1,17 +1,17 @@
 //! One round: a grid, the states of the case on it, their systems, the answer.
 
 use super::answer::{
-    Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Potentials, Settings, Shift,
+    Accuracy, Bounded, FieldAnswer, FieldError, GridSummary, Phases, Potentials, Settings, Shift,
     SolverSummary,
 };
-use super::bounds::{Energies, Resolution, outline_share, shape_term};
+use super::bounds::{Energies, Looks, Resolution, outline_share, shape_term};
 use super::judge::{SMALL_SHIFT, outlines_over_those_at_one};
 use super::mirror::Halved;
 use super::part::{Iteration, Part, above, below, combine, derivatives};
 use super::roaming::Roaming;
 use super::room::Load;
 use super::unseen::Unseen;
-use crate::case::{Case, Solid};
+use crate::case::{Case, Kind, Solid};
 use crate::grid::{Axis, Grid};
 use crate::multigrid::NotConverged;
 use crate::units::VACUUM_PERMITTIVITY;
@@ -29,8 +29,8 @@ struct State {
     rows: Vec<usize>,
     /// Their names.
     names: Vec<String>,
-    /// Which of them are round.
-    are_round: Vec<bool>,
+    /// What they are like.
+    looks: Looks,
 }
 
 impl State {
@@ -48,10 +48,7 @@ impl State {
 /// How well each state is resolved: where there are two, what both share counts as in the second, so that what both
 /// err by cancels in their difference.
 fn resolutions(states: &[State], energies: &[Energies]) -> Vec<Vec<Resolution>> {
-    let each = states.iter().zip(energies);
-    let mut all: Vec<Vec<Resolution>> = each
-        .map(|(state, own)| own.resolutions(&state.are_round))
-        .collect();
+    let mut all: Vec<Vec<Resolution>> = energies.iter().map(Energies::resolutions).collect();
     if let [full, absent] = &mut all[..] {
         for (&row, &shared) in states[1].rows.iter().zip(absent.iter()) {
             full[row] = shared;
@@ -74,7 +71,7 @@ pub(super) fn refine(
     Load::new(case, drives.len(), without, settings).check(&axes)?;
     let dimensions = case.kind.dimensions();
     let shape: Vec<usize> = axes[..dimensions].iter().map(Axis::cells).collect();
-    let states = states(case, without, drives);
+    let states = states(case, without, drives, &settings.apart);
     let grids = grids(case, axes, without, settings)?;
     let (mut parts, bounded) = match (settings.roaming(without), &states[..]) {
         (Some(roaming), [full, absent]) => {
@@ -94,11 +91,22 @@ pub(super) fn refine(
     let scale = VACUUM_PERMITTIVITY * halved.factor;
     let pairs = || parts.chunks(2).map(|pair| (&pair[0], &pair[1]));
     let energies: Vec<Energies> = pairs()
-        .map(|(above, below)| combine(above, below, scale))
+        .zip(&states)
+        .map(|((above, below), state)| combine(state.looks.clone(), above, below, scale))
         .collect();
     let resolutions = resolutions(&states, &energies);
     let (mut shift, estimated) = judged(&states, &energies, &resolutions, without, fineness);
     let mut with = states[0].bounded(&energies[0], &resolutions[0], fineness);
+    // A diagonal with what comes and goes is the one without it and the shift.
+    if let [full, absent] = &energies[..] {
+        let rows = &states[1].rows;
+        let diagonals = full.select(rows).diagonals_on(absent, &resolutions[1]);
+        for (&row, [value, error]) in rows.iter().zip(diagonals) {
+            let at = [row, row];
+            with.value[at] = value;
+            with.estimated_error[at] = error + with.shape_term[at];
+        }
+    }
     if let (Some(error), Some(shift)) = (bounded, &mut shift) {
         let error = error * scale;
         let rows = &states[1].rows;
@@ -130,6 +138,10 @@ pub(super) fn refine(
             iterations: parts.iter().flat_map(|p| p.iterations.clone()).collect(),
             residual: parts.iter().map(|p| p.residual).fold(0.0, f64::max),
             seconds: 0.0,
+            phases: parts
+                .iter()
+                .map(|part| part.phases)
+                .fold(Phases::default(), |a, b| a + b),
         },
         accuracy: Accuracy::of_entries(estimated, settings.accuracy),
         potentials,
@@ -137,16 +149,23 @@ pub(super) fn refine(
 }
 
 /// The states: all there is, then the same without what comes and goes.
-fn states(case: &Case, without: Option<&str>, drives: &[usize]) -> Vec<State> {
+fn states(case: &Case, without: Option<&str>, drives: &[usize], apart: &[String]) -> Vec<State> {
     let state = |case_of: &Case, rows: Vec<usize>, index: &dyn Fn(usize) -> usize| State {
         outlines: outline_share(case_of),
-        are_round: rows
-            .iter()
-            .map(|&row| {
-                let solids = &case.conductors[drives[row]].solids;
-                solids.iter().any(|solid| matches!(solid, Solid::Round(_)))
-            })
-            .collect(),
+        looks: Looks {
+            is_apart: case.kind == Kind::Volume && !is_slanted(case),
+            are_round: rows
+                .iter()
+                .map(|&row| {
+                    let solids = &case.conductors[drives[row]].solids;
+                    solids.iter().any(|solid| matches!(solid, Solid::Round(_)))
+                })
+                .collect(),
+            apart: rows
+                .iter()
+                .map(|&row| apart.contains(&case.conductors[drives[row]].name))
+                .collect(),
+        },
         drives: rows.iter().map(|&i| index(drives[i]) as u16).collect(),
         names: rows
             .iter()
@@ -164,6 +183,12 @@ fn states(case: &Case, without: Option<&str>, drives: &[usize]) -> Vec<State> {
         }));
     }
     states
+}
+
+/// Whether any outline of it is slanted.
+fn is_slanted(case: &Case) -> bool {
+    let mut solids = case.conductors.iter().flat_map(|c| &c.solids);
+    solids.any(|solid| matches!(solid, Solid::Prism(_)))
 }
 
 /// The states, painted on one grid; not the one without what roams, which may be known without it.
@@ -211,6 +236,7 @@ fn solved(
                 guess: &guess,
                 fineness,
                 charges: (0, &[]),
+                apart: &state.looks.apart,
             };
             match from_above {
                 true => above(grid, &state.drives, settings, iteration),
@@ -242,22 +268,32 @@ fn around_absent(
     settings: &Settings,
     fineness: f64,
 ) -> Result<AroundAbsent, FieldError> {
-    let both = |grid: &Grid, drives: &[u16], guesses: [&[&[f64]]; 2], charges| {
-        let [first, second] = guesses.map(|guess| Iteration {
-            guess,
-            fineness,
-            charges,
-        });
-        let (above, below) = rayon::join(
-            || above(grid, drives, settings, first),
-            || below(grid, drives, settings, second),
-        );
-        let pair = above.and_then(|above| Ok([above, below?]));
-        converged(pair, settings)
-    };
-    let asked = (&absent.names[..], settings.derivatives);
+    let both =
+        |grid: &Grid, (drives, apart): (&[u16], &[bool]), guesses: [&[&[f64]]; 2], charges| {
+            let [first, second] = guesses.map(|guess| Iteration {
+                guess,
+                fineness,
+                charges,
+                apart,
+            });
+            let (above, below) = rayon::join(
+                || above(grid, drives, settings, first),
+                || below(grid, drives, settings, second),
+            );
+            let pair = above.and_then(|above| Ok([above, below?]));
+            converged(pair, settings)
+        };
+    let asked = (
+        &absent.names[..],
+        (settings.derivatives, &absent.looks.apart[..]),
+    );
     let known = roaming.absent(&case.without(&roaming.conductor), grid, asked, |painted| {
-        both(painted, &absent.drives, [&[], &[]], (0, &[]))
+        both(
+            painted,
+            (&absent.drives, &absent.looks.apart),
+            [&[], &[]],
+            (0, &[]),
+        )
     })?;
     let mark = case
         .conductors
@@ -285,6 +321,7 @@ fn around_absent(
     let others: Vec<u16> = unseen.as_ref().map_or(Vec::new(), |u| drives_of(&u.rows));
     let own = unseen.as_ref().map_or(0, Unseen::body_among_seen);
     let drives: Vec<u16> = drives_of(seen);
+    let apart: Vec<bool> = seen.iter().map(|&row| full.looks.apart[row]).collect();
     let guesses = known.each_ref().map(|part| {
         let potentials = |row: &usize| {
             let at = absent.rows.iter().position(|absent| absent == row);
@@ -293,7 +330,7 @@ fn around_absent(
         seen.iter().map(potentials).collect::<Vec<_>>()
     });
     let guesses = guesses.each_ref().map(|guess| &guess[..]);
-    let [above, below] = both(grid, &drives, guesses, (own, &others))?;
+    let [above, below] = both(grid, (&drives, &apart), guesses, (own, &others))?;
     let left = known.each_ref().map(Part::without_potentials);
     let Some(unseen) = unseen else {
         return Ok((vec![above, below].into_iter().chain(left).collect(), None));
@@ -327,7 +364,7 @@ fn judged(
         return (None, estimated);
     };
     let difference = with.select(&absent.rows).minus(less);
-    let shift = difference.value();
+    let shift = difference.difference();
     let error = difference.difference_error(&resolutions[1]);
     let estimated = estimated.max(relevant_shift_error(&shift, &error));
     let shape_term = shape_term(&shift, full.outlines_at(fineness));

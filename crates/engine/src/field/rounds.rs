@@ -78,12 +78,13 @@ impl<'s> Kept<'s> {
             use_symmetry,
             drive,
             derivatives,
+            apart,
             ..
         } = settings;
         let region = settings.roaming(without).and_then(|roaming| roaming.region);
         let problem = problem(case);
         let text = |derivatives: bool| {
-            let asked = (use_symmetry, drive, derivatives, without);
+            let asked = (use_symmetry, drive, derivatives, without, apart);
             format!("{problem} {asked:?} {family:?} {region:?}")
         };
         Some(Self {

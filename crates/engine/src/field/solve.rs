@@ -135,7 +135,9 @@ pub fn solve(
             }
             // What the memory allowed is an answer that did not reach the accuracy.
             Err(error @ (FieldError::TooLarge { .. } | FieldError::NoMemory { .. })) => {
-                return best.ok_or(error);
+                let mut best = best.ok_or(error)?;
+                best.accuracy.is_short_of_memory = true;
+                return Ok(best);
             }
             Err(error) => return Err(error),
         }

@@ -4,6 +4,7 @@ use super::cell_scheme::CellScheme;
 use super::derivatives::{RowSums, cell_slopes, node_slopes};
 use super::mirror::halve;
 use super::node_scheme::NodeScheme;
+use super::pairs::Pairs;
 use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Solid, Wall};
 use crate::grid::{FREE, Grid, axes, axes_until};
 use crate::multigrid::Hierarchy;
@@ -91,14 +92,15 @@ fn energies_and_derivatives_are_left() {
     };
     let at_nodes: Vec<Vec<f64>> = potentials(grid.node_conductor.len());
     let at_cells: Vec<Vec<f64>> = potentials(grid.cells());
+    let pairs = Pairs::all(drives.len());
     let mut found = [false, true].map(|is_left| {
         grid.stop = if is_left { NOW } else { Stop::NEVER };
-        let [mut above, mut below] = [0, 1].map(|_| RowSums::new(&grid, 2));
-        let energies = nodes.energies(&grid, &at_nodes, &drives, Some(&mut above));
-        let fluxes = cells.energies(&grid, &at_cells, &drives, Some(&mut below));
+        let [mut above, mut below] = [0, 1].map(|_| RowSums::new(&grid, &pairs));
+        let energies = nodes.energies(&grid, &at_nodes, &drives, &pairs, Some(&mut above));
+        let fluxes = cells.energies(&grid, &at_cells, &drives, &pairs, Some(&mut below));
         let slopes = [
-            node_slopes(&grid, &at_nodes, &drives, &above),
-            cell_slopes(&grid, &cells, &at_cells, &drives, &below),
+            node_slopes(&grid, &at_nodes, &drives, &pairs, &above),
+            cell_slopes(&grid, &cells, &at_cells, &drives, &pairs, &below),
         ];
         let largest = |slopes: &super::derivatives::Slopes| {
             let all = slopes.segments.iter().flatten().flatten();

@@ -55,14 +55,12 @@ impl System {
         }
     }
 
-    /// Right-hand side for conductor `driven` at 1 V and all others at 0 V, and the energy (twice,
-    /// over vacuum permittivity) of that drive with every free node at 0 V [m].
-    pub fn drive(&self, driven: u16) -> (Vec<f64>, f64) {
+    /// What conductor `driven` is linked to.
+    pub fn linked(&self, driven: u16) -> Linked {
         let network = &self.network;
         let n = network.len();
         let strides = network.strides();
-        let mut b = vec![0.0; n];
-        let mut reference = 0.0;
+        let mut linked = Linked::default();
         let row = network.dims()[0];
         let rows = (0..n).step_by(row).map(|start| start..start + row);
         let rows = rows.filter(|row| self.conductor[row.clone()].contains(&driven));
@@ -70,7 +68,7 @@ impl System {
             .flatten()
             .filter(|&node| self.conductor[node] == driven)
         {
-            reference += f64::from(network.ground[node]);
+            linked.ground += f64::from(network.ground[node]);
             for d in 0..3 {
                 if network.coordinates[d].len() == 1 {
                     continue;
@@ -82,21 +80,32 @@ impl System {
                         .map(|before| (before, network.link[d][before])),
                 ];
                 for (other, c) in neighbours.into_iter().flatten() {
-                    if c == 0.0 || self.conductor[other] == driven {
-                        continue;
-                    }
-                    reference += f64::from(c);
-                    if self.conductor[other] == FREE {
-                        b[other] += f64::from(c);
+                    match self.conductor[other] {
+                        _ if c == 0.0 => {}
+                        FREE => linked.nodes.push((other, f64::from(c))),
+                        conductor if conductor == driven => {}
+                        conductor => linked.conductors.push((conductor, f64::from(c))),
                     }
                 }
             }
         }
-        for source in self.sources.iter().filter(|s| s.conductor == driven) {
-            reference += f64::from(source.conductance as f32);
-            b[source.node as usize] += f64::from(source.conductance as f32);
+        let sources = self.sources.iter().filter(|s| s.conductor == driven);
+        linked.nodes.extend(sources.map(|source| {
+            let conductance = f64::from(source.conductance as f32);
+            (source.node as usize, conductance)
+        }));
+        linked
+    }
+
+    /// Right-hand side for conductor `driven` at 1 V and all others at 0 V, and the energy (twice,
+    /// over vacuum permittivity) of that drive with every free node at 0 V [m].
+    pub fn drive(&self, driven: u16) -> (Vec<f64>, f64) {
+        let linked = self.linked(driven);
+        let mut b = vec![0.0; self.network.len()];
+        for &(node, conductance) in &linked.nodes {
+            b[node] += conductance;
         }
-        (b, reference)
+        (b, linked.total())
     }
 
     /// Potentials of the free nodes, 0 at the others.
@@ -114,6 +123,38 @@ impl System {
                 *value = f64::from(u8::from(conductor == driven));
             }
         }
+    }
+}
+
+/// What a conductor is linked to: conductances over vacuum permittivity [m].
+#[derive(Default)]
+pub(crate) struct Linked {
+    /// To free nodes, one node as often as there are links.
+    nodes: Vec<(usize, f64)>,
+    /// To other conductors.
+    conductors: Vec<(u16, f64)>,
+    /// To ground.
+    ground: f64,
+}
+
+impl Linked {
+    fn total(&self) -> f64 {
+        let nodes: f64 = self.nodes.iter().map(|link| link.1).sum();
+        let conductors: f64 = self.conductors.iter().map(|link| link.1).sum();
+        self.ground + nodes + conductors
+    }
+
+    /// Charge on the conductor while it is at 0 V and conductor `driven` at 1 V, at these potentials, over vacuum
+    /// permittivity [m].
+    pub fn charge(&self, potentials: &[f64], driven: u16) -> f64 {
+        let nodes = self.nodes.iter();
+        let through_nodes: f64 = nodes.map(|&(node, c)| c * potentials[node]).sum();
+        let direct = self.conductors.iter();
+        let direct: f64 = direct
+            .filter(|link| link.0 == driven)
+            .map(|link| link.1)
+            .sum();
+        -(through_nodes + direct)
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::super::matrix::tests::{smallest_pivot, touched_planar_panel};
 use super::*;
+use crate::field::Consistent;
 use approx::assert_relative_eq;
 
 const FLOATING: Role = Role::Floating { to_zero: 0.0 };
@@ -17,10 +18,22 @@ fn bounded(value: Array2<f64>) -> Bounded {
         lower: &value * 0.995,
         upper: &value * 1.005,
         estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-        error_parts: [
-            Array2::zeros(value.raw_dim()),
-            Array2::zeros(value.raw_dim()),
-        ],
+        at_pin: Consistent {
+            value: value.clone(),
+            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+            error_parts: [
+                Array2::zeros(value.raw_dim()),
+                Array2::zeros(value.raw_dim()),
+            ],
+        },
+        in_shifts: Consistent {
+            value: value.clone(),
+            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+            error_parts: [
+                Array2::zeros(value.raw_dim()),
+                Array2::zeros(value.raw_dim()),
+            ],
+        },
         shape_term: Array2::zeros(value.raw_dim()),
         guaranteed_below: &value * 0.995,
         guaranteed_above: &value * 1.005,
@@ -160,6 +173,9 @@ fn shift_error_is_the_engine_error_when_nothing_floats() {
     let with = bounded(full.clone());
     let mut without = bounded(super::super::hold_at_zero(&full, &[3]));
     without.value[[0, 0]] = 43.6;
+    for entries in [&mut without.at_pin, &mut without.in_shifts] {
+        entries.value[[0, 0]] = 43.6;
+    }
     let shift = Shift {
         conductor: "finger".into(),
         shift: &super::super::hold_at_zero(&full, &[3]) - &without.value,

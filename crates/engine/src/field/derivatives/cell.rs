@@ -9,6 +9,7 @@ use crate::case::Kind;
 use crate::field::cell_faces::{CellFaces, Conductance, Origin};
 use crate::field::cell_scheme::CellScheme;
 use crate::field::coefficients::CellExtent;
+use crate::field::pairs::Pairs;
 use crate::field::screen::{ScreenFace, screen_faces};
 use crate::field::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
@@ -21,10 +22,10 @@ pub(crate) fn cell_slopes(
     scheme: &CellScheme,
     potentials: &[Vec<f64>],
     driven: &[u16],
+    wanted: &Pairs,
     rows: &RowSums,
 ) -> Slopes {
-    let drives = potentials.len();
-    let mut accumulator = Accumulator::new(grid, drives);
+    let mut accumulator = Accumulator::new(grid, wanted);
     rows.put_into(&mut accumulator, |cell, axis, half, moved| {
         let extent = CellExtent::of(grid, [cell, 0, 0]);
         let of_half = |extent: CellExtent| {
@@ -66,7 +67,7 @@ fn add_cuts(
                 }
             }
         }
-        products(&difference, &mut pairs);
+        products(accumulator.pairs, &difference, &mut pairs);
         energies.push(pairs.clone());
     });
     let conductances = |grid: &Grid| {
@@ -111,7 +112,7 @@ fn add_walls(accumulator: &mut Accumulator, scheme: &CellScheme, potentials: &[V
     let grid = accumulator.grid;
     let mut flux = vec![0.0; potentials.len()];
     let mut pairs = Vec::new();
-    products(&flux, &mut pairs);
+    products(accumulator.pairs, &flux, &mut pairs);
     let mut sums = WallSums::new(grid, pairs.len());
     let outside = |grid: &Grid, wall: &Source, conductance: f64| {
         let (axis, side) = (usize::from(wall.axis), usize::from(wall.side));
@@ -122,7 +123,7 @@ fn add_walls(accumulator: &mut Accumulator, scheme: &CellScheme, potentials: &[V
         for (slot, x) in flux.iter_mut().zip(potentials) {
             *slot = wall.conductance * x[wall.node as usize];
         }
-        products(&flux, &mut pairs);
+        products(accumulator.pairs, &flux, &mut pairs);
         let outside = outside(grid, wall, wall.conductance);
         if grid.kind == Kind::Axisymmetric {
             energies.push(pairs.iter().map(|p| p * outside * outside).collect());
@@ -177,7 +178,7 @@ fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &
             let flux: f64 = halves.map(|&(cell, half)| half * (x[cell] - v)).sum();
             *charge = leak * flux / sum;
         }
-        products(&charge, &mut pairs);
+        products(accumulator.pairs, &charge, &mut pairs);
         if grid.kind == Kind::Axisymmetric {
             energies.push(pairs.iter().map(|p| p / (leak * leak)).collect());
             continue;

@@ -25,6 +25,7 @@ pub(crate) use cell::cell_slopes;
 pub(crate) use node::node_slopes;
 pub(super) use rows::{RowParts, RowSums};
 
+use super::pairs::Pairs;
 use super::screen::ScreenFace;
 use crate::case::Kind;
 use crate::grid::Grid;
@@ -38,20 +39,17 @@ const STEP: f64 = 1e-4;
 /// Derivatives of one network, over vacuum permittivity.
 #[derive(Clone)]
 pub(crate) struct Slopes {
-    /// To the logarithm of each segment length, per axis and segment.
+    /// To the logarithm of each segment length, per axis and segment; 0 for pairs that are not wanted.
     pub segments: [Vec<Array2<f64>>; 3],
     /// To the logarithm of each permittivity, by material.
     pub permittivity: Vec<Array2<f64>>,
 }
 
-/// Products of the values of every pair of drives.
-fn products(values: &[f64], out: &mut Vec<f64>) {
+/// Products of the values of every wanted pair of drives.
+fn products(pairs: &Pairs, values: &[f64], out: &mut Vec<f64>) {
     out.clear();
-    for a in 0..values.len() {
-        for b in a..values.len() {
-            out.push(values[a] * values[b]);
-        }
-    }
+    let wanted = pairs.wanted().iter();
+    out.extend(wanted.map(|&(a, b)| values[a] * values[b]));
 }
 
 /// Sums by axis, segment and pair of drives, and by material and pair of drives.
@@ -61,12 +59,12 @@ pub(super) struct Accumulator<'a> {
     segment_of: [Vec<usize>; 3],
     sums: [Vec<Vec<f64>>; 3],
     materials: Vec<Vec<f64>>,
-    drives: usize,
+    pairs: &'a Pairs,
 }
 
 impl<'a> Accumulator<'a> {
-    fn new(grid: &'a Grid, drives: usize) -> Self {
-        let pairs = drives * (drives + 1) / 2;
+    fn new(grid: &'a Grid, wanted: &'a Pairs) -> Self {
+        let pairs = wanted.wanted().len();
         let segment_of = [0, 1, 2].map(|axis| rows::segment_of(grid, axis));
         let sums =
             [0, 1, 2].map(|d| vec![vec![0.0; pairs]; grid.axes[d].lines.len().saturating_sub(1)]);
@@ -75,7 +73,7 @@ impl<'a> Accumulator<'a> {
             segment_of,
             sums,
             materials: vec![vec![0.0; pairs]; grid.permittivity.len()],
-            drives,
+            pairs: wanted,
         }
     }
 
@@ -201,16 +199,12 @@ impl<'a> Accumulator<'a> {
     }
 
     fn finish(self) -> Slopes {
-        let drives = self.drives;
-        let matrix = |pairs: Vec<f64>| {
+        let drives = self.pairs.drives();
+        let matrix = |values: Vec<f64>| {
             let mut matrix = Array2::zeros((drives, drives));
-            let mut pair = 0;
-            for a in 0..drives {
-                for b in a..drives {
-                    matrix[[a, b]] = pairs[pair];
-                    matrix[[b, a]] = pairs[pair];
-                    pair += 1;
-                }
+            for (&(a, b), value) in self.pairs.wanted().iter().zip(values) {
+                matrix[[a, b]] = value;
+                matrix[[b, a]] = value;
             }
             matrix
         };

@@ -5,6 +5,7 @@ use super::{Accumulator, RowSums, Slopes, add_scaled, logarithmic_derivative, pr
 use crate::case::Kind;
 use crate::field::coefficients::CellExtent;
 use crate::field::node_scheme::{cells_around, edge_cuts, open_faces, open_walls, wall_cuts};
+use crate::field::pairs::Pairs;
 use crate::field::screen::{ScreenFace, screen_faces};
 use crate::field::system::potential;
 use crate::grid::{Grid, unflatten};
@@ -15,12 +16,13 @@ pub(crate) fn node_slopes(
     grid: &Grid,
     potentials: &[Vec<f64>],
     driven: &[u16],
+    wanted: &Pairs,
     rows: &RowSums,
 ) -> Slopes {
     let drives = potentials.len();
     let (cells, nodes) = (grid.cell_dims(), grid.node_dims());
     let strides = [1, nodes[0], nodes[0] * nodes[1]];
-    let mut accumulator = Accumulator::new(grid, drives);
+    let mut accumulator = Accumulator::new(grid, wanted);
     let logarithmic = |extent: CellExtent, axis: usize, half: usize, moved: [f64; 2]| {
         logarithmic_derivative(extent.radius_m, moved, |r| {
             extent.between(r).edge_weights()[axis][half]
@@ -36,7 +38,7 @@ pub(crate) fn node_slopes(
         for (slot, x) in difference.iter_mut().zip(potentials) {
             *slot = x[low + strides[axis]] - x[low];
         }
-        products(&difference, &mut pairs);
+        products(accumulator.pairs, &difference, &mut pairs);
         for cell in cells_around(grid, low, axis) {
             let index = unflatten(cell, cells);
             // Only heights about an axis tell the halves of a cell apart.
@@ -56,7 +58,7 @@ pub(crate) fn node_slopes(
         for (slot, x) in difference.iter_mut().zip(potentials) {
             *slot = x[low + strides[axis]] - x[low];
         }
-        products(&difference, &mut pairs);
+        products(accumulator.pairs, &difference, &mut pairs);
         energies.push(pairs.clone());
     }
     let edges = |grid: &Grid| edge_cuts(grid).map(|(_, _, gain)| gain).collect();
@@ -80,7 +82,7 @@ fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &
             for (slot, (x, &drive)) in difference.iter_mut().zip(sides) {
                 *slot = x[node] - potential(face.conductor, drive);
             }
-            products(&difference, &mut pairs);
+            products(accumulator.pairs, &difference, &mut pairs);
             if grid.kind == Kind::Axisymmetric {
                 energies.push(pairs.clone());
                 continue;
@@ -101,7 +103,7 @@ fn add_walls(accumulator: &mut Accumulator, potentials: &[Vec<f64>]) {
     let grid = accumulator.grid;
     let mut difference = vec![0.0; potentials.len()];
     let mut pairs = Vec::new();
-    products(&difference, &mut pairs);
+    products(accumulator.pairs, &difference, &mut pairs);
     let mut sums = WallSums::new(grid, pairs.len());
     let mut energies = vec![0.0; pairs.len()];
     open_faces(grid, &mut |face| {
@@ -110,7 +112,7 @@ fn add_walls(accumulator: &mut Accumulator, potentials: &[Vec<f64>]) {
             for (slot, x) in difference.iter_mut().zip(potentials) {
                 *slot = x[node];
             }
-            products(&difference, &mut pairs);
+            products(accumulator.pairs, &difference, &mut pairs);
             add_scaled(&mut energies, conductance, &pairs);
         }
         let place = WallFace {
@@ -132,7 +134,7 @@ fn add_walls_by_difference(accumulator: &mut Accumulator, potentials: &[Vec<f64>
         for (slot, x) in difference.iter_mut().zip(potentials) {
             *slot = x[node];
         }
-        products(&difference, &mut pairs);
+        products(accumulator.pairs, &difference, &mut pairs);
         energies.push(pairs.clone());
     });
     let walls = |grid: &Grid| {

@@ -5,7 +5,7 @@
 
 use super::{Accumulator, add_scaled};
 use crate::case::Kind;
-use crate::field::pairs::sum_runs;
+use crate::field::pairs::{Pairs, sum_runs};
 use crate::grid::Grid;
 
 /// Energies of one row of cells and one pair of drives by what they are proportional to: one part per
@@ -65,9 +65,9 @@ pub(in crate::field) struct RowSums {
 }
 
 impl RowSums {
-    pub fn new(grid: &Grid, drives: usize) -> Self {
+    pub fn new(grid: &Grid, pairs: &Pairs) -> Self {
         let parts = halves(grid) * grid.dimensions();
-        let pairs = drives * (drives + 1) / 2;
+        let pairs = pairs.wanted().len();
         let cells = grid.cell_dims()[0];
         let segments = |axis: usize| grid.axes[axis].lines.len().saturating_sub(1);
         Self {

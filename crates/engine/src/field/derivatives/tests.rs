@@ -11,6 +11,7 @@ use crate::case::{Case, Conductor, Dielectric, Extent, Kind, Prism, RoundBody, S
 use crate::field::cell_faces::{CellFaces, Conductance};
 use crate::field::cell_scheme::CellScheme;
 use crate::field::node_scheme::{NodeScheme, edge_cuts, node_links, open_walls, wall_cuts};
+use crate::field::pairs::Pairs;
 use crate::field::screen::screen_faces;
 use crate::field::system::potential;
 use crate::grid::{Axis, FREE, Grid, REFERENCE, axes, unflatten};
@@ -234,14 +235,15 @@ fn stretched(case: &Case, axis: usize, low: f64, high: f64, factor: f64) -> Case
 
 /// Derivatives of the node and of the cell network, from the potentials of each.
 fn slopes(grid: &Grid, node: &[Vec<f64>], cell: &[Vec<f64>], drives: &[u16]) -> [Slopes; 2] {
-    let mut rows = [0, 1].map(|_| RowSums::new(grid, drives.len()));
+    let pairs = Pairs::all(drives.len());
+    let mut rows = [0, 1].map(|_| RowSums::new(grid, &pairs));
     let [node_rows, cell_rows] = &mut rows;
-    NodeScheme::new(grid).energies(grid, node, drives, Some(node_rows));
+    NodeScheme::new(grid).energies(grid, node, drives, &pairs, Some(node_rows));
     let scheme = CellScheme::new(grid);
-    scheme.energies(grid, cell, drives, Some(cell_rows));
+    scheme.energies(grid, cell, drives, &pairs, Some(cell_rows));
     [
-        node_slopes(grid, node, drives, node_rows),
-        cell_slopes(grid, &scheme, cell, drives, cell_rows),
+        node_slopes(grid, node, drives, &pairs, node_rows),
+        cell_slopes(grid, &scheme, cell, drives, &pairs, cell_rows),
     ]
 }
 

@@ -4,6 +4,7 @@ use crate::case::{Case, Conductor, Dielectric, Extent, Kind, RoundBody, Screen, 
 use crate::field::cell_scheme::CellScheme;
 use crate::field::mirror::halve;
 use crate::field::node_scheme::NodeScheme;
+use crate::field::pairs::Pairs;
 use crate::field::system::System;
 use crate::grid::{self, Axis, FREE, Grid, unflatten};
 use crate::multigrid::{self, Hierarchy, Stopping};
@@ -40,9 +41,21 @@ fn solved(system: &System, drives: &[u16]) -> Vec<Vec<f64>> {
 fn four(case: &Case, grid: Grid) -> Four {
     let drives: Vec<u16> = (0..case.conductors.len() as u16).collect();
     let nodes = NodeScheme::new(&grid);
-    let above = nodes.energies(&grid, &solved(&nodes.system, &drives), &drives, None);
+    let above = nodes.energies(
+        &grid,
+        &solved(&nodes.system, &drives),
+        &drives,
+        &Pairs::all(drives.len()),
+        None,
+    );
     let cells = CellScheme::new(&grid);
-    let below = cells.energies(&grid, &solved(&cells.system, &drives), &drives, None);
+    let below = cells.energies(
+        &grid,
+        &solved(&cells.system, &drives),
+        &drives,
+        &Pairs::all(drives.len()),
+        None,
+    );
     Four {
         cell: below.cell,
         flux: below.flux,
