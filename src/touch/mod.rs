@@ -20,6 +20,7 @@ mod seen;
 mod so_far;
 mod surroundings;
 mod tally;
+mod turns;
 
 pub use channels::{ChannelBases, channel_bases};
 pub use judge::JudgedPaths;

@@ -7,11 +7,12 @@ use super::mirrors::{PanelMirror, panel_mirrors};
 use super::roaming::{roaming_at, sharing};
 use super::seen::{SeenTouch, SolvedTouch};
 use super::tally::Tally;
+use super::turns::{Solved, in_turns};
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, IdleState, Panel, ReturnPath};
 use padfield_engine::capacitance::AlgebraError;
-use padfield_engine::field::{FieldAnswer, FieldError, Printed, Settings, join_printed};
-use rayon::prelude::*;
+use padfield_engine::field::{FieldAnswer, Printed, Settings, join_printed};
+use padfield_engine::units::Length;
 use std::time::Instant;
 
 /// A finger on the panel.
@@ -158,7 +159,7 @@ pub fn solve_touches(
 /// The same with other choices: the one loop behind everything that asks what touches do.
 ///
 /// An answer that missed its accuracy, or could not be had, in the memory that touches share while they
-/// are solved at once is solved again with all of it.
+/// are solved at once is solved again with more of it.
 ///
 /// # Errors
 /// The first [`TouchError`] in the order of the places.
@@ -215,45 +216,17 @@ impl Worked {
             options,
             limits,
         };
-        let solve = |place: &(TouchPlace, Vec<ReturnPath>), fineness: Option<f64>, share: u64| {
-            let answer = bench.solve(place, fineness, share);
-            answer.inspect(|_| tally.add())
-        };
-        // Unless it is known, the first place finds out which fineness the panel needs; the others start
-        // there, which saves most of them their rounds on coarser grids.
-        let known = limits.settings.start_fineness;
-        let alone = usize::from(known.is_none());
-        let (first, others) = solved.split_at(alone.min(solved.len()));
-        let mut answers: Vec<Result<Answered, TouchError>> =
-            first.iter().map(|place| solve(place, None, 1)).collect();
-        let (fineness, is_within_reach) = match answers.first() {
-            Some(Ok(first)) => (Some(first.answer.grid.fineness), first.is_reached()),
-            _ => (known, true),
-        };
-        // So many touches may be in hand at once.
-        let at_once = rayon::current_num_threads().min(others.len()).max(1);
-        answers.par_extend(
-            others
-                .par_iter()
-                .map(|place| solve(place, fineness, at_once as u64)),
-        );
-        // What does not fit its part of the memory gets a larger one, and fewer are in hand at once.
-        let mut fewer = at_once;
-        while fewer > 1 {
-            fewer = fewer.div_ceil(2);
-            let again = answers.iter_mut().zip(&solved).skip(first.len());
-            let mut again: Vec<_> = again.filter(|(answer, _)| is_refused(answer)).collect();
-            for some in again.chunks_mut(fewer) {
-                some.par_iter_mut()
-                    .for_each(|(answer, place)| **answer = solve(place, fineness, fewer as u64));
-            }
-        }
-        let again = answers.iter_mut().zip(&solved).skip(first.len());
-        for (answer, place) in again.filter(|_| at_once > 1 && is_within_reach) {
-            if answer.as_ref().is_ok_and(|answered| !answered.is_reached()) {
-                *answer = bench.solve(place, fineness, 1);
-            }
-        }
+        let group: Vec<usize> = (0..solved.len())
+            .map(|place| first_alike(panel, &solved, place))
+            .collect();
+        let (answers, fineness) = in_turns(&group, limits.settings.start_fineness, |turn| {
+            let answer = bench.solve(&solved[turn.place], turn.fineness, turn.share);
+            answer.inspect(|_| {
+                if !turn.is_again {
+                    tally.add();
+                }
+            })
+        });
         Ok(Self {
             solved,
             answers,
@@ -339,17 +312,26 @@ struct Answered {
     answer: FieldAnswer,
 }
 
-impl Answered {
-    fn is_reached(&self) -> bool {
-        self.answer.accuracy.reached
+impl Solved for Answered {
+    fn fineness(&self) -> f64 {
+        self.answer.grid.fineness
+    }
+
+    fn is_short_of_memory(&self) -> bool {
+        self.answer.accuracy.is_short_of_memory
     }
 }
 
-/// Whether there was no room for it.
-fn is_refused(answer: &Result<Answered, TouchError>) -> bool {
-    use FieldError::{NoMemory, TooLarge};
-    let error = answer.as_ref().err();
-    error.is_some_and(|e| matches!(e, TouchError::Field(TooLarge { .. } | NoMemory { .. })))
+/// The first place with the same finger on pads of which as much is asked.
+fn first_alike(panel: &Panel, places: &[(TouchPlace, Vec<ReturnPath>)], place: usize) -> usize {
+    let key = |place: usize| {
+        let TouchPlace { finger, pad } = &places[place].0;
+        let pad = &panel.pads[*pad];
+        let slider = panel.is_segment(pad).then_some(&pad.group);
+        ([finger.contact, finger.dome].map(Length::metres), slider)
+    };
+    let own = key(place);
+    (0..place).find(|&first| key(first) == own).unwrap_or(place)
 }
 
 /// What all touches of a panel share.

@@ -147,7 +147,8 @@ pub fn trace_table(
             per_length,
         });
     }
-    let (crossings, reached) = coupling::crossings(panel, finger, &limits)?;
+    let again = limits.starting_at(Some(response.numerics.fineness));
+    let (crossings, reached) = coupling::crossings(panel, finger, &again)?;
     table.crossings = crossings;
     table.accuracy_reached &= reached;
     Ok(Some(table))
