@@ -2,18 +2,20 @@
 //!
 //! Run with `cargo bench --bench field`. A table comes first (best of a few runs), then criterion's
 //! own statistics. A triad is a pass `a = b + s c` over three f64 arrays with one entry per cell,
-//! measured in the same run: what the machine's memory gives, so ratios compare across machines.
+//! measured in the same run: what the machine's memory gives, so ratios compare across machines. It moves 24 bytes per
+//! cell, so that what a phase of a touch takes is at most as many bytes per cell as 24 times its triads.
 
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use padfield::input::panel_from_bytes;
-use padfield::panel::lowering::LoweringOptions;
+use padfield::panel::lowering::{FINGER, LoweringOptions};
 use padfield::response::{Request, Response, respond};
+use padfield::touch::{TouchPlace, prepared, sharing};
 use padfield_engine::case::{Case, Kind};
 use padfield_engine::case_record;
-use padfield_engine::field::{self, FieldAnswer, Settings};
+use padfield_engine::field::{self, FieldAnswer, Phases, Settings};
 use padfield_engine::grid::{FREE, Grid};
 use padfield_engine::multigrid::{Hierarchy, Network, Stopping, solve};
 
@@ -197,6 +199,50 @@ fn demo_panel() -> Response {
     respond(&request, &|_| {}).expect("the demo panel has an answer")
 }
 
+/// A touch of a board of 14 electrodes, traces and slider, on a segment of the slider, so that all are driven; on one
+/// thread, the untouched board solved before.
+fn touch_of_a_board(pool: &rayon::ThreadPool) -> FieldAnswer {
+    let text = include_bytes!("../scenarios/hazel.toml");
+    let panel = panel_from_bytes("hazel.toml", text, &[]).expect("a valid panel");
+    let settings = sharing(&Settings {
+        // Met at once: the first grid is the one measured.
+        accuracy: 1.0,
+        start_fineness: Some(0.5),
+        ..Settings::default()
+    });
+    let solve = |pad: &str| {
+        let index = panel.pads.iter().position(|known| known.name == pad);
+        let place = TouchPlace {
+            finger: panel.fingers[0].clone(),
+            pad: index.expect("a pad of the panel"),
+        };
+        let (lowered, settings) = prepared(&panel, &place, &settings).expect("a volume");
+        pool.install(|| field::solve(&lowered.case, Some(FINGER), &settings, &|_| {}))
+            .expect("an answer")
+    };
+    solve("rate-3");
+    solve("rate-4")
+}
+
+fn print_touch_of_a_board(pool: &rayon::ThreadPool) {
+    let answer = touch_of_a_board(pool);
+    let Phases {
+        set_up_s,
+        iterations_s,
+        energies_s,
+    } = answer.solver.phases;
+    let most = answer.solver.iterations.iter().copied().max();
+    for (phase, seconds, iterations) in [
+        ("set-up", set_up_s, None),
+        ("iterations", iterations_s, most),
+        ("energies", energies_s, None),
+    ] {
+        let title = format!("touch of a board, one thread, {phase}");
+        let time = Duration::from_secs_f64(seconds);
+        print_row(&title, answer.grid.cells, iterations, time);
+    }
+}
+
 fn table(_: &mut Criterion) {
     println!(
         "{:<42} {:>9} {:>10} {:>10} {:>9}",
@@ -229,6 +275,7 @@ fn table(_: &mut Criterion) {
         most,
         time,
     );
+    print_touch_of_a_board(&pool);
     let (time, response) = best_of(3, demo_panel);
     let numerics = &response.numerics;
     print_row(
