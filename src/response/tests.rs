@@ -28,26 +28,20 @@ fn request(panel: &Panel) -> Request<'_> {
 }
 
 fn bounded(conductors: Vec<String>, value: Array2<f64>) -> Bounded {
+    let entries = Consistent {
+        value: value.clone(),
+        estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+        error_parts: [
+            Array2::zeros(value.raw_dim()),
+            Array2::zeros(value.raw_dim()),
+        ],
+    };
     Bounded {
         lower: &value - 1e-14,
         upper: &value + 1e-14,
         estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-        at_pin: Consistent {
-            value: value.clone(),
-            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-            error_parts: [
-                Array2::zeros(value.raw_dim()),
-                Array2::zeros(value.raw_dim()),
-            ],
-        },
-        in_shifts: Consistent {
-            value: value.clone(),
-            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-            error_parts: [
-                Array2::zeros(value.raw_dim()),
-                Array2::zeros(value.raw_dim()),
-            ],
-        },
+        at_pin: entries.clone(),
+        in_shifts: entries,
         shape_term: Array2::zeros(value.raw_dim()),
         guaranteed_below: &value - &Array2::from_diag_elem(value.nrows(), 1e-14),
         guaranteed_above: &value + &Array2::from_diag_elem(value.nrows(), 1e-14),

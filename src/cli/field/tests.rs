@@ -7,21 +7,18 @@ const RECORD: &str = r#"{"id": "demo", "kind": "planar", "box": [0, 4, 0, 2],
 
 fn bounded(names: &[&str], value: Array2<f64>) -> Bounded {
     let off = |by: f64| value.mapv(|v| v + by);
+    let entries = Consistent {
+        value: value.clone(),
+        estimated_error: value.mapv(|_| 0.5e-12),
+        error_parts: [value.mapv(|_| 0.0), value.mapv(|_| 0.0)],
+    };
     Bounded {
         conductors: names.iter().map(|&name| name.to_owned()).collect(),
         lower: off(-1e-12),
         upper: off(2e-12),
         estimated_error: value.mapv(|_| 0.5e-12),
-        at_pin: Consistent {
-            value: value.clone(),
-            estimated_error: value.mapv(|_| 0.5e-12),
-            error_parts: [value.mapv(|_| 0.0), value.mapv(|_| 0.0)],
-        },
-        in_shifts: Consistent {
-            value: value.clone(),
-            estimated_error: value.mapv(|_| 0.5e-12),
-            error_parts: [value.mapv(|_| 0.0), value.mapv(|_| 0.0)],
-        },
+        at_pin: entries.clone(),
+        in_shifts: entries,
         shape_term: value.mapv(|_| 0.0),
         guaranteed_below: off(-1e-12),
         guaranteed_above: off(2e-12),

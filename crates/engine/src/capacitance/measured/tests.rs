@@ -10,6 +10,14 @@ const FLOATING: Role = Role::Floating { to_zero: 0.0 };
 /// The matrix with 1 % between the enclosing matrices and 0.1 % estimated error.
 fn bounded(value: Array2<f64>) -> Bounded {
     let names = ["left", "right", "guard", "finger"];
+    let entries = Consistent {
+        value: value.clone(),
+        estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
+        error_parts: [
+            Array2::zeros(value.raw_dim()),
+            Array2::zeros(value.raw_dim()),
+        ],
+    };
     Bounded {
         conductors: names[..value.nrows()]
             .iter()
@@ -18,22 +26,8 @@ fn bounded(value: Array2<f64>) -> Bounded {
         lower: &value * 0.995,
         upper: &value * 1.005,
         estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-        at_pin: Consistent {
-            value: value.clone(),
-            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-            error_parts: [
-                Array2::zeros(value.raw_dim()),
-                Array2::zeros(value.raw_dim()),
-            ],
-        },
-        in_shifts: Consistent {
-            value: value.clone(),
-            estimated_error: value.mapv(|entry| 1e-3 * entry.abs()),
-            error_parts: [
-                Array2::zeros(value.raw_dim()),
-                Array2::zeros(value.raw_dim()),
-            ],
-        },
+        at_pin: entries.clone(),
+        in_shifts: entries,
         shape_term: Array2::zeros(value.raw_dim()),
         guaranteed_below: &value * 0.995,
         guaranteed_above: &value * 1.005,
