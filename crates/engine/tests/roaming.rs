@@ -61,6 +61,24 @@ fn panel(at_mm: f64) -> Case {
     }
 }
 
+/// The same finger in a glove of 0.8 mm, which is a sheet that comes with it.
+fn gloved(at_mm: f64) -> Case {
+    let mut case = panel(at_mm);
+    case.dielectrics.push(Dielectric {
+        name: "glove".into(),
+        relative_permittivity: 1.8,
+        extent: extent([at_mm - 6.2, -5.7, 2.0], [at_mm + 6.2, 6.7, 2.8]),
+        comes_with: Some("finger".into()),
+    });
+    let finger = case.conductors.last_mut().expect("the finger is the last");
+    for solid in &mut finger.solids {
+        if let Solid::Round(body) = solid {
+            body.bottom_m += 0.8 * MM;
+        }
+    }
+    case
+}
+
 fn settings(roaming: Option<Roaming>) -> Settings {
     let pads = (0..PADS).map(|number| format!("pad {number}"));
     Settings {
@@ -81,7 +99,11 @@ fn anywhere() -> Roaming {
 }
 
 fn solved(at_mm: f64, settings: &Settings) -> FieldAnswer {
-    solve(&panel(at_mm), Some("finger"), settings, &|_| {}).expect("the panel is solved")
+    answer(&panel(at_mm), settings)
+}
+
+fn answer(case: &Case, settings: &Settings) -> FieldAnswer {
+    solve(case, Some("finger"), settings, &|_| {}).expect("the panel is solved")
 }
 
 /// Bases and shifts with their errors, pad by pad.
@@ -108,8 +130,11 @@ fn plain(mut answer: FieldAnswer) -> FieldAnswer {
 #[test]
 fn a_shared_grid_and_one_of_its_own_agree_within_their_bars() {
     let roaming = settings(Some(anywhere()));
-    for at_mm in [0.0, 13.5, 42.0] {
-        let [shared, own] = [&roaming, &settings(None)].map(|s| of_pads(&solved(at_mm, s)));
+    for (case, at_mm) in [0.0, 13.5, 42.0]
+        .into_iter()
+        .flat_map(|at_mm| [(panel(at_mm), at_mm), (gloved(at_mm), at_mm)])
+    {
+        let [shared, own] = [&roaming, &settings(None)].map(|s| of_pads(&answer(&case, s)));
         for (pad, (shared, own)) in shared.iter().zip(&own).enumerate() {
             for (what, (a, b)) in ["base", "shift"].iter().zip(shared.iter().zip(own)) {
                 let apart = (a[0] - b[0]).abs();
@@ -145,6 +170,23 @@ fn what_is_shared_leaves_every_bit() {
         let answer = pool.install(|| plain(solved(25.0, &settings(Some(anywhere())))));
         assert_eq!(answer, shared[1], "{threads} threads");
     }
+}
+
+#[test]
+fn a_finger_in_a_glove_shares_as_a_bare_one_does() {
+    let together = settings(Some(anywhere()));
+    let [first, second] = [0.0, 25.3].map(|at| plain(answer(&gloved(at), &together)));
+    assert_eq!(first.grid.shape, second.grid.shape);
+    // The state without finger and glove is the same, bit for bit.
+    let absent = |answer: &FieldAnswer| {
+        answer
+            .shift
+            .as_ref()
+            .map(|shift| shift.without.value.clone())
+    };
+    assert_eq!(absent(&first), absent(&second));
+    let alone = settings(Some(anywhere()));
+    assert_eq!(second, plain(answer(&gloved(25.3), &alone)));
 }
 
 #[test]

@@ -7,7 +7,8 @@
 use super::answer::FieldError;
 use super::part::Part;
 use super::rounds::problem;
-use crate::case::Case;
+use super::unseen::SEEN_SHARE;
+use crate::case::{Case, Solid, Wall};
 use crate::grid::{Grid, Region};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -22,6 +23,8 @@ pub struct Roaming {
     pub conductor: String,
     /// Where it may stand; none where it does not roam and a place has a grid of its own.
     pub region: Option<Region>,
+    /// Conductors whose potential where it stands is below this share of the largest of any are bounded, not solved.
+    pub seen_share: f64,
     absent: Arc<Absent>,
 }
 
@@ -31,6 +34,7 @@ impl Roaming {
         Self {
             conductor: conductor.to_owned(),
             region: None,
+            seen_share: SEEN_SHARE,
             absent: Arc::new(Absent {
                 bytes: usize::try_from(bytes).unwrap_or(usize::MAX),
                 states: Mutex::default(),
@@ -44,6 +48,22 @@ impl Roaming {
         Self {
             region: Some(region),
             ..self.clone()
+        }
+    }
+
+    /// The span of the conductors on a grid as if this one stood everywhere in its region: the same for all places.
+    pub(super) fn widen_span(&self, case: &Case, span_m: &mut [[f64; 2]; 3]) {
+        let Some(region) = self.region else { return };
+        let own = case.conductors.iter().filter(|c| c.name == self.conductor);
+        for solid in own.flat_map(|c| &c.solids) {
+            let Solid::Round(body) = solid else { continue };
+            // The region goes as far as the contact does.
+            let beyond = (body.dome_radius_m - body.contact_radius_m).max(0.0);
+            for axis in (0..2).filter(|&axis| case.walls[axis] == [Wall::Open; 2]) {
+                let [low, high] = &mut span_m[axis];
+                *low = low.min(region.low_m[axis] - beyond);
+                *high = high.max(region.high_m[axis] + beyond);
+            }
         }
     }
 
@@ -61,7 +81,10 @@ impl Roaming {
     ) -> Result<Arc<Pair>, FieldError> {
         let nodes = with.axes.each_ref().map(|axis| &axis.nodes_m);
         let span = with.open_span_m;
-        let text = format!("{} {nodes:?} {span:?} {asked:?}", problem(case));
+        let text = format!(
+            "{} {nodes:?} {span:?} {asked:?}",
+            problem(&without_places(case))
+        );
         if let Some(known) = self.absent.known(&text) {
             return Ok(known);
         }
@@ -73,13 +96,27 @@ impl Roaming {
     }
 }
 
+/// The case in which dielectrics without extent, which came with the conductor, have no place either.
+fn without_places(case: &Case) -> Case {
+    let mut case = case.clone();
+    for dielectric in &mut case.dielectrics {
+        let extent = &mut dielectric.extent;
+        if dielectric.comes_with.is_some() && extent.low_m == extent.high_m {
+            (extent.low_m, extent.high_m) = ([0.0; 3], [0.0; 3]);
+        }
+    }
+    case
+}
+
 impl PartialEq for Roaming {
     fn eq(&self, other: &Self) -> bool {
-        self.conductor == other.conductor && self.region == other.region
+        self.conductor == other.conductor
+            && self.region == other.region
+            && self.seen_share == other.seen_share
     }
 }
 
-/// States without the conductor, the newest last.
+/// States without the conductor, the last used last.
 #[derive(Default)]
 struct Absent {
     /// Largest size of their potentials.
@@ -95,12 +132,15 @@ impl std::fmt::Debug for Absent {
 
 impl Absent {
     fn known(&self, text: &str) -> Option<Arc<Pair>> {
-        let states = self.states.lock().unwrap_or_else(PoisonError::into_inner);
-        let mut same = states.iter().filter(|(known, _)| known == text);
-        same.next().map(|(_, pair)| Arc::clone(pair))
+        let mut states = self.states.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = states.iter().position(|(known, _)| known == text)?;
+        let used = states.remove(at)?;
+        let pair = Arc::clone(&used.1);
+        states.push_back(used);
+        Some(pair)
     }
 
-    /// Keeps one more, and lets the oldest go for it.
+    /// Keeps one more, and lets those go for it that were not used for longest.
     fn keep(&self, text: String, pair: &Arc<Pair>) {
         let size = |pair: &Pair| {
             let potentials = pair.iter().flat_map(|part| &part.potentials);

@@ -202,6 +202,9 @@ fn grids(
     if settings.stop.asked() {
         return Err(FieldError::Interrupted);
     }
+    if let Some(roaming) = settings.roaming(without) {
+        roaming.widen_span(case, &mut grids[0].open_span_m);
+    }
     if let Some(name) = without.filter(|_| settings.roaming(without).is_none()) {
         let full = &grids[0];
         let axes = full.axes.clone();
@@ -312,7 +315,7 @@ fn around_absent(
             places,
             &absent.rows,
             potentials,
-            fineness,
+            (roaming.seen_share, fineness),
         )
     });
     let all: Vec<usize> = (0..full.drives.len()).collect();

@@ -81,11 +81,12 @@ impl<'s> Kept<'s> {
             apart,
             ..
         } = settings;
-        let region = settings.roaming(without).and_then(|roaming| roaming.region);
+        let roaming = settings.roaming(without);
+        let roaming = roaming.map(|roaming| (roaming.region, roaming.seen_share));
         let problem = problem(case);
         let text = |derivatives: bool| {
             let asked = (use_symmetry, drive, derivatives, without, apart);
-            format!("{problem} {asked:?} {family:?} {region:?}")
+            format!("{problem} {asked:?} {family:?} {roaming:?}")
         };
         Some(Self {
             rounds: rounds.as_ref(),

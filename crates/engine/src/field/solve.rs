@@ -34,6 +34,8 @@ const START_ROAMING: Start = Start {
     accuracy: 0.006,
     least: 0.35,
 };
+/// Finenesses of places that share states, from one to twice as fine.
+const RUNGS_PER_DOUBLING: f64 = 4.0;
 /// Rounds of refinement before the accuracy is reported as not reached.
 const MOST_ROUNDS: usize = 6;
 
@@ -124,7 +126,10 @@ pub fn solve(
                 let Some(finer) = finer else {
                     return Ok(answer);
                 };
-                fineness *= finer;
+                fineness = match settings.roaming(without) {
+                    Some(_) => rung(fineness * finer),
+                    None => fineness * finer,
+                };
                 best = Some(answer);
             }
             // The start for round outlines may be too fine for a cap that lets the usual one through.
@@ -155,6 +160,14 @@ fn usual_fineness(case: &Case, without: Option<&str>, settings: &Settings) -> f6
         Kind::Volume => START_VOLUME.to_reach(accuracy),
         _ => START_PLANE.to_reach(accuracy),
     }
+}
+
+/// The next fineness that places of a body that roams are refined to: what differs little is the same, so that they
+/// share the state without it.
+fn rung(fineness: f64) -> f64 {
+    const SLACK: f64 = 1e-9;
+    let rungs = RUNGS_PER_DOUBLING * fineness.log2() - SLACK;
+    (rungs.ceil() / RUNGS_PER_DOUBLING).exp2()
 }
 
 fn round_text(round: usize, answer: &FieldAnswer) -> String {

@@ -16,7 +16,7 @@ use ndarray::Array2;
 /// A conductor is seen where its potential at the body is at least this share of the largest of any, at fineness
 /// 1 and below; beyond, the share falls with the square of the fineness, as the other errors do. Changes go with its
 /// square.
-const SEEN_SHARE: f64 = 0.05;
+pub(super) const SEEN_SHARE: f64 = 0.05;
 
 /// Which rows are solved, and what is known of the others.
 pub(super) struct Unseen {
@@ -34,14 +34,14 @@ pub(super) struct Unseen {
 
 impl Unseen {
     /// Of a body marked so on the grid, whose row is `body` among `count`; `rows` are those of the state without it
-    /// and `potentials` theirs, from above.
+    /// and `potentials` theirs, from above. `share` says from where on a row is seen, at fineness 1.
     pub fn of(
         grid: &Grid,
         mark: u16,
         [body, count]: [usize; 2],
         rows: &[usize],
         potentials: &[Vec<f64>],
-        fineness: f64,
+        (share, fineness): (f64, f64),
     ) -> Self {
         let near = near_nodes(grid, mark);
         let mut reach = vec![f64::INFINITY; count];
@@ -52,7 +52,7 @@ impl Unseen {
             reach[row] = there.fold(0.0, f64::max);
         }
         let largest = rows.iter().map(|&row| reach[row]).fold(0.0, f64::max);
-        let least = SEEN_SHARE / fineness.max(1.0).powi(2) * largest;
+        let least = share / fineness.max(1.0).powi(2) * largest;
         let (seen, unseen): (Vec<usize>, Vec<usize>) =
             (0..count).partition(|&row| reach[row] >= least);
         let among_seen = seen.iter().position(|&row| row == body);

@@ -108,6 +108,19 @@ fn singular_lines(lines: &[Line]) -> Vec<Singular> {
         .collect()
 }
 
+/// How much longer every segment between these places is between as many lines; none when there are more or fewer,
+/// or one is more than [`LARGEST_STRETCH`] times as long or as short.
+pub(super) fn stretches(from_m: &[f64], to: &[Line]) -> Option<Vec<f64>> {
+    let factor = |(from, to): (&[f64], &[Line])| {
+        let factor = (to[1].at_m - to[0].at_m) / (from[1] - from[0]);
+        (1.0 / LARGEST_STRETCH..=LARGEST_STRETCH)
+            .contains(&factor)
+            .then_some(factor)
+    };
+    let segments = from_m.windows(2).zip(to.windows(2));
+    (from_m.len() == to.len()).then(|| segments.map(factor).collect())?
+}
+
 impl Axis {
     /// Grades an axis through `lines` (increasing, at least two) with fineness M.
     ///
@@ -173,17 +186,13 @@ impl Axis {
     /// These nodes with every segment stretched to lie between `lines`; none when there are more or
     /// fewer lines, or a segment would be stretched more than [`LARGEST_STRETCH`] times.
     pub(crate) fn stretched_to(&self, lines: &[Line]) -> Option<Self> {
-        if lines.len() != self.lines.len() {
-            return None;
-        }
+        let own: Vec<f64> = self.lines.iter().map(|&node| self.nodes_m[node]).collect();
+        let factors = stretches(&own, lines)?;
         let mut stretched = self.clone();
-        for (ends, pair) in self.lines.windows(2).zip(lines.windows(2)) {
-            let (a, b) = (self.nodes_m[ends[0]], self.nodes_m[ends[1]]);
+        let segments = self.lines.windows(2).zip(lines.windows(2));
+        for ((ends, pair), factor) in segments.zip(factors) {
+            let a = self.nodes_m[ends[0]];
             let (low, high) = (pair[0].at_m, pair[1].at_m);
-            let factor = (high - low) / (b - a);
-            if !(1.0 / LARGEST_STRETCH..=LARGEST_STRETCH).contains(&factor) {
-                return None;
-            }
             for node in ends[0]..ends[1] {
                 stretched.nodes_m[node] = low + factor * (self.nodes_m[node] - a);
             }

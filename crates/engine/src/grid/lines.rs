@@ -2,7 +2,7 @@
 
 #[cfg(doc)]
 use super::axis::LARGEST_STRETCH;
-use super::axis::{Axis, Line, Zone};
+use super::axis::{Axis, Line, Zone, stretches};
 use crate::case::{Case, Kind, Screen, Solid, Wall};
 use crate::stop::Stop;
 
@@ -170,6 +170,18 @@ pub(crate) fn family_axes(
     })
 }
 
+/// Whether the grid of a case as a member of the family of `reference` has its lines, all of them stretched.
+pub fn has_lines_of(case: &Case, reference: &Case) -> bool {
+    let lines = |case: &Case| {
+        collected(case, 1.0, None).map(|axis| axis.map_or(Vec::new(), |(lines, _)| lines))
+    };
+    let (own, pattern) = (lines(case), lines(reference));
+    own.iter().zip(&pattern).all(|(own, pattern)| {
+        let pattern: Vec<f64> = pattern.iter().map(|line| line.at_m).collect();
+        stretches(&pattern, own).is_some()
+    })
+}
+
 /// From where to where all screens of the same conductor reach at the height of this one \[m\].
 fn reach(case: &Case, screen: &Screen, axis: usize) -> (f64, f64) {
     let height = case.kind.dimensions() - 1;
@@ -247,6 +259,11 @@ fn collect(
         2
     };
     for dielectric in &case.dielectrics {
+        // What comes with a body that roams ends at the line nearest to where it does: it is seen over its thickness.
+        let comes_with = |(name, _)| dielectric.comes_with.as_deref() == Some(name);
+        if d != vertical && roaming.is_some_and(comes_with) {
+            continue;
+        }
         collector.add(dielectric.extent.low_m[d], false);
         collector.add(dielectric.extent.high_m[d], false);
     }

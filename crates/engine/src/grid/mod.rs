@@ -11,7 +11,7 @@ mod shape;
 mod stretch;
 
 pub use axis::Axis;
-pub use lines::{Region, axes, least_nodes, line_coordinates};
+pub use lines::{Region, axes, has_lines_of, least_nodes, line_coordinates};
 pub(crate) use lines::{axes_until, family_axes, roaming_axes};
 pub(crate) use outline::{Cut, PartialFace, Place};
 pub use paint::{FREE, Grid};
