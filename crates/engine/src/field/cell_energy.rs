@@ -77,7 +77,7 @@ impl CellScheme {
                 of_row.add((potentials, drives), pairs, &mut rows, &mut material);
                 let faces = taken(&mut cut_faces, |face| (face.0 as usize) < at + n0);
                 for (imbalance, row) in imbalance.iter_mut().zip(&rows) {
-                    *imbalance += row.imbalance(&cells, dimensions);
+                    *imbalance += row.imbalance(&cells, &mut over, dimensions);
                 }
                 for (pair, &(a, b)) in pairs.wanted().iter().enumerate() {
                     gain[[a, b]] += gain_energy(&rows[a], &rows[b], &cells, &mut over, dimensions);
@@ -189,17 +189,35 @@ impl CellScheme {
         out.fill(0.0);
         for (link, stride) in self.system.network.link.iter().zip(strides) {
             let last = link.len().saturating_sub(stride);
-            for n in 0..last {
-                let flux = f64::from(link[n]) * (x[n] - x[n + stride]);
-                out[n] += flux;
-                out[n + stride] -= flux;
-            }
+            let links = (&link[..last], &x[..last], &x[x.len() - last..]);
+            add_fluxes(links, -1.0, &mut out[x.len() - last..]);
+            add_fluxes(links, 1.0, &mut out[..last]);
         }
         for source in &self.system.sources {
             out[source.node as usize] += source_flux(source, x, drive);
         }
     }
 }
+
+/// Adds `sign` times what flows through links between potentials near and far.
+#[inline(always)]
+fn add_fluxes_body((link, near, far): (&[f32], &[f64], &[f64]), sign: f64, out: &mut [f64]) {
+    let links = link.iter().zip(near.iter().zip(far));
+    for (out, (&link, (near, far))) in out.iter_mut().zip(links) {
+        *out += sign * (f64::from(link) * (near - far));
+    }
+}
+dispatched!(fn add_fluxes, add_fluxes_body, add_fluxes_wide(links: (&[f32], &[f64], &[f64]), sign: f64, out: &mut [f64]));
+
+/// Fills `out` with what flows from here through links to what is beyond; a shorter list leaves the rest.
+#[inline(always)]
+fn fluxes_body((link, here, beyond): (&[f32], &[f64], &[f64]), out: &mut [f64]) {
+    let links = link.iter().zip(here.iter().zip(beyond));
+    for (out, (&link, (here, beyond))) in out.iter_mut().zip(links) {
+        *out = f64::from(link) * (here - beyond);
+    }
+}
+dispatched!(fn fluxes, fluxes_body, fluxes_wide(links: (&[f32], &[f64], &[f64]), out: &mut [f64]));
 
 /// What a source takes out of its cell.
 fn source_flux(source: &Source, x: &[f64], drive: u16) -> f64 {
@@ -316,25 +334,17 @@ impl FluxRow {
             let here = &x[at..at + n];
             // Nodes at either end of an axis have no link there: the link of the last is 0, and what lies
             // beyond the array is left out.
-            let fluxes = |face: &mut [f64], link: &[f32], beyond: &[f64], here: &[f64]| {
-                for (((flux, &link), &beyond), &here) in
-                    face.iter_mut().zip(link).zip(beyond).zip(here)
-                {
-                    *flux = f64::from(link) * (here - beyond);
-                }
-            };
             high.fill(0.0);
             let ahead = x.get(at + s..).unwrap_or(&[]);
-            fluxes(high, &link[at..at + n], &ahead[..n.min(ahead.len())], here);
+            fluxes(
+                (&link[at..at + n], here, &ahead[..n.min(ahead.len())]),
+                high,
+            );
             let missing = s.saturating_sub(at).min(n);
             low[..missing].fill(0.0);
             let before = (at + missing).saturating_sub(s);
-            fluxes(
-                &mut low[missing..],
-                &link[before..],
-                &x[before..],
-                &here[missing..],
-            );
+            let behind = (&link[before..], &here[missing..], &x[before..]);
+            fluxes(behind, &mut low[missing..]);
         }
     }
 
@@ -342,18 +352,29 @@ impl FluxRow {
         self.face[axis][side][i] += flux;
     }
 
-    fn imbalance(&self, cells: &CellRow, dimensions: usize) -> f64 {
-        let mut sum = 0.0;
-        for i in 0..cells.free.len() {
-            let mut net = 0.0;
-            for face in &self.face[..dimensions] {
-                net += face[0][i] + face[1][i];
-            }
-            sum += cells.free[i] * net.abs();
-        }
-        sum
+    /// Sum of the sizes of the net fluxes of free cells.
+    fn imbalance(&self, cells: &CellRow, over: &mut [f64], dimensions: usize) -> f64 {
+        imbalance(self, cells, over, dimensions);
+        over.iter().sum()
     }
 }
+
+/// Fills `over` with the sizes of the net fluxes of cells, 0 inside conductors.
+#[inline(always)]
+fn imbalance_body(row: &FluxRow, cells: &CellRow, over: &mut [f64], dimensions: usize) {
+    let n = over.len();
+    over.fill(0.0);
+    for [low, high] in &row.face[..dimensions] {
+        let (low, high) = (&low[..n], &high[..n]);
+        for (i, over) in over.iter_mut().enumerate() {
+            *over += low[i] + high[i];
+        }
+    }
+    for (over, free) in over.iter_mut().zip(&cells.free) {
+        *over = free * over.abs();
+    }
+}
+dispatched!(fn imbalance, imbalance_body, imbalance_wide(row: &FluxRow, cells: &CellRow, over: &mut [f64], dimensions: usize));
 
 /// Resistances of one row of cells.
 struct CellRow {

@@ -176,58 +176,57 @@ impl Row {
         }
     }
 
+    /// The row of cells whose first node is `at`.
     fn fill(&mut self, x: &[f64], at: usize, strides: [usize; 3], dimensions: usize) {
         let n = self.triple.len();
-        let node_row = |offset: usize| &x[at + offset..at + offset + n + 1];
-        if dimensions == 2 {
-            let (low, high) = (node_row(0), node_row(strides[1]));
-            for i in 0..n {
-                self.edge[0][i] = low[i + 1] - low[i];
-                self.edge[1][i] = high[i + 1] - high[i];
-                self.edge[2][i] = high[i] - low[i];
-                self.edge[3][i] = high[i + 1] - low[i + 1];
-                self.mixed[0][i] = self.edge[1][i] - self.edge[0][i];
-            }
-            return;
+        let corners = [0, strides[1], strides[2], strides[1] + strides[2]];
+        let rows = if dimensions == 2 { 2 } else { 4 };
+        let mut nodes = [&x[..0]; 4];
+        for (nodes, offset) in nodes.iter_mut().zip(corners).take(rows) {
+            *nodes = &x[at + offset..at + offset + n + 1];
         }
-        let corners = [
-            node_row(0),
-            node_row(strides[1]),
-            node_row(strides[2]),
-            node_row(strides[1] + strides[2]),
-        ];
-        for (c, row) in corners.iter().enumerate() {
-            for i in 0..n {
-                self.edge[c][i] = row[i + 1] - row[i];
-            }
-        }
-        for (slot, (a, b)) in [(0, 1), (2, 3)].into_iter().enumerate() {
-            let (a, b) = (corners[a], corners[b]);
-            for i in 0..n {
-                self.edge[4 + 2 * slot][i] = b[i] - a[i];
-                self.edge[5 + 2 * slot][i] = b[i + 1] - a[i + 1];
-            }
-        }
-        for (slot, (a, b)) in [(0, 2), (1, 3)].into_iter().enumerate() {
-            let (a, b) = (corners[a], corners[b]);
-            for i in 0..n {
-                self.edge[8 + 2 * slot][i] = b[i] - a[i];
-                self.edge[9 + 2 * slot][i] = b[i + 1] - a[i + 1];
-            }
-        }
-        let e = &self.edge;
-        for i in 0..n {
-            // x-y at low and high z, x-z at low and high y, y-z at low and high x.
-            self.mixed[0][i] = e[1][i] - e[0][i];
-            self.mixed[1][i] = e[3][i] - e[2][i];
-            self.mixed[2][i] = e[2][i] - e[0][i];
-            self.mixed[3][i] = e[3][i] - e[1][i];
-            self.mixed[4][i] = e[6][i] - e[4][i];
-            self.mixed[5][i] = e[7][i] - e[5][i];
-            self.triple[i] = self.mixed[1][i] - self.mixed[0][i];
-        }
+        differences(self, nodes);
     }
 }
+
+/// Fills a row from the potentials of the rows of nodes around it: low and high in y at low z, then at high z; in the
+/// plane the latter are empty.
+#[inline(always)]
+fn differences_body(row: &mut Row, nodes: [&[f64]; 4]) {
+    let n = row.triple.len();
+    // Of two rows of nodes, or of one moved by one.
+    let less = |to: &mut Vec<f64>, from: &[f64], what: &[f64]| {
+        let (to, from, what) = (&mut to[..n], &from[..n], &what[..n]);
+        for i in 0..n {
+            to[i] = from[i] - what[i];
+        }
+    };
+    let (edge, mixed) = (&mut row.edge[..], &mut row.mixed[..]);
+    if mixed.len() == 1 {
+        let [low, high, ..] = nodes;
+        less(&mut edge[0], &low[1..], low);
+        less(&mut edge[1], &high[1..], high);
+        less(&mut edge[2], high, low);
+        less(&mut edge[3], &high[1..], &low[1..]);
+        less(&mut mixed[0], &edge[1], &edge[0]);
+        return;
+    }
+    for (edge, row) in edge.iter_mut().zip(nodes) {
+        less(edge, &row[1..], row);
+    }
+    for (slot, [low, high]) in [[0, 1], [2, 3], [0, 2], [1, 3]].into_iter().enumerate() {
+        let [low, high] = [nodes[low], nodes[high]];
+        less(&mut edge[4 + 2 * slot], high, low);
+        less(&mut edge[5 + 2 * slot], &high[1..], &low[1..]);
+    }
+    // x-y at low and high z, x-z at low and high y, y-z at low and high x.
+    let pairs = [[1, 0], [3, 2], [2, 0], [3, 1], [6, 4], [7, 5]];
+    for (mixed, [from, what]) in mixed.iter_mut().zip(pairs) {
+        less(mixed, &edge[from], &edge[what]);
+    }
+    less(&mut row.triple, &mixed[1], &mixed[0]);
+}
+dispatched!(fn differences, differences_body, differences_wide(row: &mut Row, nodes: [&[f64]; 4]));
 
 /// Conductances of the edges of a row of cells, and of what the node energy has in excess of the
 /// trilinear one.

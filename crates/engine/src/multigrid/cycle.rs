@@ -2,6 +2,7 @@
 
 use super::coarsen::coarsen;
 use super::dense::Dense;
+use super::gradients::Vectors;
 use super::kernel::{relax, relax_and_keep, relax_from_zero, residual};
 use super::level::{Level, Network};
 use super::transfer::{RowBuffers, Transfer};
@@ -31,6 +32,7 @@ pub struct Workspace {
     residual: Vec<f32>,
     rows: RowBuffers,
     dense: Vec<f32>,
+    pub(super) vectors: Vectors,
     /// Who may ask for an end in the middle of a solve.
     pub(crate) stop: Stop,
 }
@@ -91,6 +93,7 @@ impl Hierarchy {
             residual: vec![0.0; self.levels[0].layout.entries()],
             rows: RowBuffers::default(),
             dense: Vec::with_capacity(self.dense.unknowns()),
+            vectors: Vectors::new(self.levels[0].layout.entries()),
             stop,
         }
     }

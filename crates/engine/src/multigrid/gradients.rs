@@ -23,7 +23,7 @@ pub enum Stopping {
 pub struct Solved {
     /// Iterations taken.
     pub iterations: usize,
-    /// Relative residual |b - A x| / |b|, recomputed from the solution.
+    /// Relative residual |b - A x| / |b|, as the iteration has followed it in f64.
     pub residual: f64,
 }
 
@@ -68,28 +68,24 @@ pub fn solve(
             history: Vec::new(),
         });
     }
-    let mut state = State {
-        residual: layout.arranged(b),
-        solution: vec![0.0; layout.entries()],
-        direction: vec![0.0; layout.entries()],
-        applied: vec![0.0; layout.entries()],
-        dots: Vec::new(),
-        gained: 0.0,
-    };
+    let mut vectors = std::mem::take(&mut work.vectors);
+    layout.arrange(b, &mut vectors.residual);
+    let mut gained = 0.0;
     if x.iter().any(|&v| v != 0.0) {
-        layout.arrange(x, &mut state.solution);
-        let load = sparse_dot(&state.residual, &state.solution);
-        let own = state.take_off(hierarchy);
-        state.gained = 2.0 * load - own;
+        layout.arrange(x, &mut vectors.solution);
+        let load = sparse_dot(&vectors.residual, &vectors.solution);
+        let own = vectors.take_off(hierarchy);
+        gained = 2.0 * load - own;
+    } else {
+        vectors.solution.fill(0.0);
     }
-    let iterations = iterate(hierarchy, work, &mut state, stopping)?;
-    layout.natural(&state.solution, x);
-    state.residual.fill(0.0);
-    layout.arrange(b, &mut state.residual);
-    state.take_off(hierarchy);
+    let iterations = iterate(hierarchy, work, &mut vectors, gained, stopping);
+    layout.natural(&vectors.solution, x);
+    let residual = sparse_dot(&vectors.residual, &vectors.residual).sqrt() / size;
+    work.vectors = vectors;
     Ok(Solved {
-        iterations,
-        residual: sparse_dot(&state.residual, &state.residual).sqrt() / size,
+        iterations: iterations?,
+        residual,
     })
 }
 
@@ -103,19 +99,30 @@ fn sparse_dot(a: &[f64], b: &[f64]) -> f64 {
         .sum()
 }
 
-/// Where the iteration stands, arranged as the finest level is.
-struct State {
+/// Where the iteration stands, arranged as the finest level is; zero in the gaps.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Vectors {
     residual: Vec<f64>,
     solution: Vec<f64>,
     direction: Vec<f64>,
     /// A times what it was applied to last.
     applied: Vec<f64>,
     dots: Vec<f64>,
-    /// How far the energy is below that of zero potentials.
-    gained: f64,
 }
 
-impl State {
+impl Vectors {
+    /// Zeros of so many entries.
+    pub fn new(entries: usize) -> Self {
+        let zeros = || vec![0.0; entries];
+        Self {
+            residual: zeros(),
+            solution: zeros(),
+            direction: zeros(),
+            applied: zeros(),
+            dots: Vec::new(),
+        }
+    }
+
     /// Takes A x off the residual; gives x A x.
     fn take_off(&mut self, hierarchy: &Hierarchy) -> f64 {
         let level = &hierarchy.levels[0];
@@ -128,21 +135,22 @@ impl State {
     }
 }
 
-/// Iterates until `stopping` says that it is enough; gives the number of iterations.
+/// Iterates until `stopping` says that it is enough; gives the number of iterations. `gained` is how far the energy
+/// is below that of zero potentials at the start.
 fn iterate(
     hierarchy: &Hierarchy,
     work: &mut Workspace,
-    state: &mut State,
+    vectors: &mut Vectors,
+    mut gained: f64,
     stopping: Stopping,
 ) -> Result<usize, NotConverged> {
-    let State {
+    let Vectors {
         residual: r,
         solution,
         direction: p,
         applied: ap,
         dots,
-        gained,
-    } = state;
+    } = vectors;
     for (single, r) in work.b[0].iter_mut().zip(r.iter()) {
         *single = *r as f32;
     }
@@ -181,9 +189,9 @@ fn iterate(
         let step = rz / curvature;
         advance(step, p, ap, solution, r, &mut work.b[0]);
         iterations += 1;
-        *gained += step * rz;
+        gained += step * rz;
         if let Stopping::Energy { share, start } = stopping
-            && step * rz <= share * (start - *gained).max(0.0)
+            && step * rz <= share * (start - gained).max(0.0)
         {
             return Ok(iterations);
         }

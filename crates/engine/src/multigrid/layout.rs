@@ -74,6 +74,7 @@ impl Layout {
     }
 
     /// Values in natural order, brought into this arrangement.
+    #[cfg(test)]
     pub fn arranged<T: Copy + Default>(&self, natural: &[T]) -> Vec<T> {
         let mut out = vec![T::default(); self.entries()];
         self.arrange(natural, &mut out);
