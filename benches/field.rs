@@ -216,7 +216,7 @@ fn touch_of_a_board(pool: &rayon::ThreadPool) -> FieldAnswer {
             finger: panel.fingers[0].clone(),
             pad: index.expect("a pad of the panel"),
         };
-        let (lowered, settings) = prepared(&panel, &place, &settings).expect("a volume");
+        let (lowered, settings) = prepared(&panel, &place, None, &settings).expect("a volume");
         pool.install(|| field::solve(&lowered.case, Some(FINGER), &settings, &|_| {}))
             .expect("an answer")
     };

@@ -111,6 +111,7 @@ fn picture(
     }
     let assumption = assumption(sheet, "");
     Some(Picture::Map(HeatMap {
+        computed_every: 1,
         title,
         x,
         y,

@@ -244,7 +244,7 @@ fn base_steps(request: &Request, changes: &[SolvedChange]) -> Result<Vec<BaseSte
 pub(super) fn asked(
     request: &Request,
     with_derivatives: bool,
-) -> Result<(Vec<TouchPlace>, TouchOptions), ResponseError> {
+) -> Result<(Vec<TouchPlace>, TouchOptions<'static>), ResponseError> {
     let panel = request.panel;
     let finger = find_finger(panel, request.finger)?;
     let places = touched_pads(request, finger)?
@@ -263,6 +263,8 @@ pub(super) fn asked(
             || finger.return_path != ReturnPath::Earthed
             || is_noisy
             || panel.usage.supplies.origin == Origin::Given,
+        only: None,
+        of_strongest: false,
     };
     Ok((places, options))
 }

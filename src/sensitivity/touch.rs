@@ -63,15 +63,7 @@ impl DifferentiatedTouch {
         only: Option<&[usize]>,
         limits: &WorkLimits<'_>,
     ) -> Result<Self, TouchError> {
-        let (lowered, mut settings) = prepared(panel, place, &limits.settings)?;
-        if let (Some(only), Some(drive)) = (only, &mut settings.drive)
-            && panel.idle.value == IdleState::Grounded
-        {
-            drive.retain(|name| {
-                let pad = panel.pads.iter().position(|pad| pad.name == *name);
-                pad.is_none_or(|pad| only.contains(&pad))
-            });
-        }
+        let (lowered, settings) = prepared(panel, place, only, &limits.settings)?;
         let finger = Some(crate::panel::lowering::FINGER);
         let answer = limits.solve(&lowered.case.id, &lowered.case, finger, &settings)?;
         Ok(Self {
@@ -233,7 +225,7 @@ impl DifferentiatedTouch {
         })?)
     }
 
-    #[cfg(feature = "rooms")]
+    /// Its field problem.
     pub fn lowered(&self) -> &Lowered {
         &self.lowered
     }
@@ -248,5 +240,5 @@ pub fn lowered(
     place: &TouchPlace,
     settings: &Settings,
 ) -> Result<Lowered, LoweringError> {
-    prepared(panel, place, settings).map(|(lowered, _)| lowered)
+    prepared(panel, place, None, settings).map(|(lowered, _)| lowered)
 }

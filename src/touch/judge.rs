@@ -49,10 +49,10 @@ impl JudgedPaths {
     }
 }
 
-/// The judge of one touch of pad number `own`.
+/// The judge of one touch of pad number `own`, or of no pad in particular.
 pub(super) fn judge_of_touch(
     panel: &Panel,
-    own: usize,
+    own: Option<usize>,
     paths: Vec<ReturnPath>,
     lowered: &Lowered,
 ) -> Judge {
@@ -62,7 +62,8 @@ pub(super) fn judge_of_touch(
     let parts = lowered.parts.clone();
     let dielectrics = lowered.case.dielectrics.clone();
     // The dielectrics are those of the case.
-    let of = format!("touch of {own} among {names:?}, {idle:?}, {paths:?}, {lengths:?}, {parts:?}");
+    let of =
+        format!("touch of {own:?} among {names:?}, {idle:?}, {paths:?}, {lengths:?}, {parts:?}");
     let judge = Judge::new(move |answer| {
         let solved = SolvedTouch::new(answer, lengths, &parts, &dielectrics);
         let bare = solved.without_outlines();
@@ -81,7 +82,7 @@ pub(super) fn judge_of_touch(
 
 fn printed_of_touch(
     names: &[String],
-    own: usize,
+    own: Option<usize>,
     whole: &SeenTouch,
     rest: &SeenTouch,
 ) -> Vec<Printed> {
@@ -92,7 +93,7 @@ fn printed_of_touch(
         let (Some(whole), Some(rest)) = (whole.shifts[pad], rest.shifts[pad]) else {
             continue;
         };
-        let (words, size) = match pad == own {
+        let (words, size) = match Some(pad) == own {
             true => ("touch shift", whole.value.abs().max(SMALL_SHIFT * largest)),
             false => ("neighbour shift", largest),
         };

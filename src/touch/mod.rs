@@ -30,7 +30,7 @@ pub use mirrors::{PanelMirror, panel_mirrors};
 pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
 pub use places::{
     TouchOptions, TouchPlace, TouchWork, Touches, on_single_pads, prepared, solve_touches,
-    solve_touches_as,
+    solve_touches_as, solve_touches_on,
 };
 pub use remembered::Remembered;
 pub use roaming::sharing;

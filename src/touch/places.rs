@@ -4,7 +4,7 @@ use super::images::Sharing;
 use super::judge::{JudgedPaths, judge_of_touch};
 use super::limits::{TouchError, WorkLimits};
 use super::mirrors::{PanelMirror, panel_mirrors};
-use super::roaming::{roaming_at, sharing};
+use super::roaming::{roaming_at, share_of_strongest, sharing, widen_to};
 use super::seen::{SeenTouch, SolvedTouch};
 use super::tally::Tally;
 use super::turns::{Solved, in_turns};
@@ -27,7 +27,7 @@ pub struct TouchPlace {
 
 /// How places become field problems.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct TouchOptions {
+pub struct TouchOptions<'a> {
     /// Choices of the lowering.
     pub lowering: LoweringOptions,
     /// Whether the finger gets a row of the matrix. Without it the finger counts as earthed, nothing is
@@ -35,14 +35,21 @@ pub struct TouchOptions {
     pub has_finger_row: bool,
     /// Return paths under which the accuracy is judged.
     pub judged: JudgedPaths,
+    /// Panel indices of the pads that are asked about; all without. Where pads that are not measured stand at 0 V the
+    /// others need no drive.
+    pub only: Option<&'a [usize]>,
+    /// Whether it is only asked what the strongest pad of every place shows: bounds do for the others.
+    pub of_strongest: bool,
 }
 
-impl Default for TouchOptions {
+impl Default for TouchOptions<'_> {
     fn default() -> Self {
         Self {
             lowering: LoweringOptions::default(),
             has_finger_row: true,
             judged: JudgedPaths::OfSupplies,
+            only: None,
+            of_strongest: false,
         }
     }
 }
@@ -156,6 +163,23 @@ pub fn solve_touches(
     solve_touches_as(panel, places, TouchOptions::default(), limits)
 }
 
+/// The same for what some pads show.
+///
+/// # Errors
+/// The first [`TouchError`] in the order of the places.
+pub fn solve_touches_on(
+    panel: &Panel,
+    places: &[TouchPlace],
+    only: &[usize],
+    limits: &WorkLimits<'_>,
+) -> Result<Touches, TouchError> {
+    let options = TouchOptions {
+        only: Some(only),
+        ..TouchOptions::default()
+    };
+    solve_touches_as(panel, places, options, limits)
+}
+
 /// The same with other choices: the one loop behind everything that asks what touches do.
 ///
 /// An answer that missed its accuracy, or could not be had, in the memory that touches share while they
@@ -166,7 +190,7 @@ pub fn solve_touches(
 pub fn solve_touches_as(
     panel: &Panel,
     places: &[TouchPlace],
-    options: TouchOptions,
+    options: TouchOptions<'_>,
     limits: &WorkLimits<'_>,
 ) -> Result<Touches, TouchError> {
     Worked::on(panel, places, options, limits)?.touches(panel)
@@ -196,7 +220,7 @@ impl Worked {
     pub fn on(
         panel: &Panel,
         places: &[TouchPlace],
-        options: TouchOptions,
+        options: TouchOptions<'_>,
         limits: &WorkLimits<'_>,
     ) -> Result<Self, TouchError> {
         let start = Instant::now();
@@ -337,7 +361,7 @@ fn first_alike(panel: &Panel, places: &[(TouchPlace, Vec<ReturnPath>)], place: u
 /// What all touches of a panel share.
 struct Bench<'a> {
     panel: &'a Panel,
-    options: TouchOptions,
+    options: TouchOptions<'a>,
     limits: &'a WorkLimits<'a>,
 }
 
@@ -368,17 +392,23 @@ impl Bench<'_> {
     }
 }
 
-/// The field problem of a place, and settings that drive pads, parts and finger.
+/// The field problem of a place, and settings that drive pads, parts and finger; of some pads as
+/// [`TouchOptions::only`] has it.
 ///
 /// # Errors
 /// The panel does not fit its model.
 pub fn prepared(
     panel: &Panel,
     place: &TouchPlace,
+    only: Option<&[usize]>,
     settings: &Settings,
 ) -> Result<(Lowered, Settings), LoweringError> {
     let finger = [place.finger.return_path];
-    prepared_as(panel, place, &finger, TouchOptions::default(), settings)
+    let options = TouchOptions {
+        only,
+        ..TouchOptions::default()
+    };
+    prepared_as(panel, place, &finger, options, settings)
 }
 
 /// Pads that are never asked about together: all, where those that are not measured stand at 0 V.
@@ -393,21 +423,38 @@ fn prepared_as(
     panel: &Panel,
     place: &TouchPlace,
     fingers: &[ReturnPath],
-    options: TouchOptions,
+    options: TouchOptions<'_>,
     settings: &Settings,
 ) -> Result<(Lowered, Settings), LoweringError> {
     let name = &panel.pads[place.pad].name;
-    let lowered = lower(panel, name, &place.finger, options.lowering)?;
+    let mut lowered = lower(panel, name, &place.finger, options.lowering)?;
     let mut drive = lowered.driven();
+    if let Some(only) = options.only
+        && panel.idle.value == IdleState::Grounded
+    {
+        drive.retain(|name| {
+            let pad = panel.pads.iter().position(|pad| pad.name == *name);
+            pad.is_none_or(|pad| only.contains(&pad))
+        });
+    }
     if options.has_finger_row {
         drive.push(FINGER.to_owned());
     }
     let paths = options.judged.of(panel, fingers);
+    // The strongest is not always the pad that the place is told from.
+    let own = (!options.of_strongest).then_some(place.pad);
+    let mut roaming = roaming_at(settings, panel, place);
+    if let Some(roaming) = roaming.as_mut().filter(|_| options.of_strongest) {
+        roaming.seen_share = share_of_strongest(settings.accuracy);
+    }
+    if let Some(region) = roaming.as_ref().and_then(|roaming| roaming.region) {
+        widen_to(&mut lowered.case.domain, panel, &place.finger, &region);
+    }
     let settings = Settings {
         drive: Some(drive),
         apart: pads_apart(panel),
-        judge: Some(judge_of_touch(panel, place.pad, paths, &lowered)),
-        roaming: roaming_at(settings, panel, place),
+        judge: Some(judge_of_touch(panel, own, paths, &lowered)),
+        roaming,
         ..settings.clone()
     };
     Ok((lowered, settings))

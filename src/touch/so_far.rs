@@ -34,7 +34,7 @@ pub fn known_words([known, all]: [usize; 2]) -> String {
 pub fn kept_touches(
     panel: &Panel,
     places: &[TouchPlace],
-    options: TouchOptions,
+    options: TouchOptions<'_>,
     limits: &WorkLimits<'_>,
 ) -> Result<KeptTouches, TouchError> {
     let silent = WorkLimits {

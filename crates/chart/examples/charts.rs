@@ -160,6 +160,7 @@ fn heat_map() -> HeatMap {
     }
     values[14 * 11 + 3] = f64::NAN;
     HeatMap {
+        computed_every: 1,
         title: "Touch shift of the weakest pad".to_owned(),
         x: Axis::linear("pad gap", "mm"),
         y: Axis::linear("overlay thickness", "mm"),
@@ -200,6 +201,7 @@ fn map_multiples() -> HeatMap {
         limits: vec![MapLimit::shown(LimitLine::at_most(20.0, "house rule"), "%")],
     };
     HeatMap {
+        computed_every: 1,
         title: "Neighbour ratio for four overlay materials".to_owned(),
         x: Axis::logarithmic("pad gap", "mm"),
         y: Axis::linear("overlay thickness", "mm"),
@@ -389,6 +391,7 @@ fn touch_map() -> HeatMap {
         label: name.to_owned(),
     };
     HeatMap {
+        computed_every: 1,
         title: "Counts of the strongest pad over the place of the finger".to_owned(),
         x: Axis::linear("finger, across", "mm"),
         y: Axis::linear("finger, up", "mm"),

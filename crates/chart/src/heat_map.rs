@@ -55,6 +55,9 @@ pub struct HeatMap {
     pub x_values: Vec<f64>,
     /// Positions along the upright axis, strictly increasing.
     pub y_values: Vec<f64>,
+    /// Of so many positions along each axis one was computed, the first among them; whoever gives the values has
+    /// interpolated the others. 1: all of them.
+    pub computed_every: usize,
     /// The panels, in reading order.
     pub panels: Vec<MapPanel>,
     /// Closed outlines drawn over the map in every panel, as of pads.
@@ -193,7 +196,8 @@ impl HeatMap {
     }
 
     fn with_dots(&self) -> bool {
-        self.x_values.len() * self.y_values.len() <= MOST_DOTS
+        let computed = |values: &Vec<f64>| values.len().div_ceil(self.computed_every.max(1));
+        computed(&self.x_values) * computed(&self.y_values) <= MOST_DOTS
     }
 
     fn legend(&self) -> Vec<LegendEntry> {
@@ -308,12 +312,12 @@ impl HeatMap {
 
     fn draw_dots(&self, canvas: &mut Canvas, panel: &MapPanel, plot: &Plot) {
         canvas.group("dots", &[], |pen| {
-            let mut values = panel.values.iter();
-            for &y in &self.y_values {
-                for &x in &self.x_values {
+            let every = self.computed_every.max(1);
+            let rows = panel.values.chunks(self.x_values.len());
+            for (&y, row) in self.y_values.iter().zip(rows).step_by(every) {
+                for (&x, value) in self.x_values.iter().zip(row).step_by(every) {
                     let centre = plot.point(x, y);
-                    let present = values.next().is_some_and(|value| value.is_finite());
-                    if present && plot.frame.contains(centre) {
+                    if value.is_finite() && plot.frame.contains(centre) {
                         pen.disc(centre, 1.5, colour::PAPER);
                         pen.ring(centre, 1.5, colour::INK, 0.6);
                     }

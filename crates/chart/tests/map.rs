@@ -24,6 +24,7 @@ fn map(scale: Scale) -> HeatMap {
         .flat_map(|&t| sides.iter().map(move |&s| field(s, t)))
         .collect();
     HeatMap {
+        computed_every: 1,
         title: "Touch shift".to_owned(),
         x: Axis::linear("pad side", "mm"),
         y: Axis::linear("overlay thickness", "mm"),
@@ -170,6 +171,7 @@ fn panels_share_the_colour_scale() {
         limits: chart.panels[0].limits.clone(),
     };
     let multiples = HeatMap {
+        computed_every: 1,
         title: "Two".to_owned(),
         x: chart.x.clone(),
         y: chart.y.clone(),
@@ -316,6 +318,7 @@ fn panels_share_outlines_and_equal_scale() {
         limits: chart.panels[0].limits.clone(),
     };
     let multiples = HeatMap {
+        computed_every: 1,
         title: "Three".to_owned(),
         x: chart.x.clone(),
         y: chart.y.clone(),

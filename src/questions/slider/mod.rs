@@ -32,9 +32,9 @@ pub use total::{Total, TotalCause, TotalEvent};
 pub use words::{STROKE_HEADER, TOTAL_HEADER, sentences, stroke_row, total_row};
 
 use crate::panel::{Panel, Slider, TraceNet};
-use crate::questions::walk::{Slide, Stretch, at_least, slide_along};
+use crate::questions::walk::{Slide, Stretch, at_least, segments, slide_along};
 use crate::questions::window::palm;
-use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches};
+use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches_on};
 use padfield_engine::field::{Printed, join_printed};
 use places::{Places, Standing};
 use total::Counter;
@@ -118,7 +118,8 @@ pub fn decide(
     let counter = Counter::new(panel, slider);
     let places = Places::new(panel, slider);
     let first = places.first();
-    let touches = solve_touches(panel, &places.touches(&first), limits)?;
+    let members = segments(panel, slider);
+    let touches = solve_touches_on(panel, &places.touches(&first), &members, limits)?;
     let mut work = Work::of(&touches);
     let limits = limits.starting_at(touches.fineness);
     let mut totals = counter.of_touches(&touches, &first)?;
@@ -129,7 +130,7 @@ pub fn decide(
     let [weakest, strongest] =
         [weakest, strongest].map(|worst| worst.map(|(standing, _)| standing));
     let more = places.others(weakest.as_ref(), strongest.as_ref());
-    let others = solve_touches(panel, &places.touches(&more), &limits)?;
+    let others = solve_touches_on(panel, &places.touches(&more), &members, &limits)?;
     work.add(&others);
     totals.extend(counter.of_touches(&others, &more)?);
     let worst = [

@@ -7,6 +7,7 @@ use crate::event::{
     return_path, signed, sizes, touched,
 };
 use crate::panel::{Panel, ReturnPath, Slider};
+use crate::questions::walk::{segments, stroke};
 use crate::sensitivity::PanelFamily;
 use crate::touch::{
     PadTouch, SolvedChange, Surrounding, TouchError, TouchPlace, Touches, WorkLimits,
@@ -116,12 +117,11 @@ pub(super) struct Counter<'p> {
 
 impl<'p> Counter<'p> {
     pub fn new(panel: &'p Panel, slider: &Slider) -> Self {
-        let own = |pad: &usize| panel.pads[*pad].group == slider.group;
         Self {
             panel,
             family: PanelFamily::of_panel(panel),
-            members: (0..panel.pads.len()).filter(own).collect(),
-            positions: crate::questions::walk::stroke(panel, slider).positions,
+            members: segments(panel, slider),
+            positions: stroke(panel, slider).positions,
         }
     }
 

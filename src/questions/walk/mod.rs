@@ -3,8 +3,9 @@
 //! Takes a panel, fingers, a supply and a line or a raster of places; gives the counts of all pads at
 //! each ([`Walk`], [`TouchMap`]); fails when a place cannot be solved. One field problem per place
 //! answers for all pads and for any supply; places that are mirror images of each other are solved once.
-//! Between solved places nothing is known: curves join them by straight lines.
+//! Between solved places nothing is known: curves join them by straight lines, maps interpolate what each pad shows.
 
+mod between;
 mod checks;
 mod picture;
 mod places;
@@ -18,14 +19,14 @@ mod zones;
 pub use picture::{AMBIGUOUS_RATIO, assumption, map_picture, walk_picture};
 pub use record::{SlideRecord, SlidesRecord, WalkRecord};
 pub use report::{report, slide_report};
-pub use slide::{Slide, SlidePlace, Stroke, slide, slide_along, stroke};
+pub use slide::{Slide, SlidePlace, Stroke, segments, slide, slide_along, stroke};
 pub use slide_picture::slide_pictures;
 pub use so_far::{map_so_far, slides_so_far, walk_so_far};
 pub use zones::{Stretch, acting, ambiguous, at_least};
 
 use crate::event::touched;
 use crate::panel::{Finger, Model, Panel, ReturnPath, Supply};
-use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::touch::{TouchError, TouchOptions, TouchPlace, Touches, WorkLimits, solve_touches_as};
 use padfield_engine::field::Printed;
 use padfield_engine::units::{Capacitance, Length};
 use std::ops::Range;
@@ -64,6 +65,14 @@ pub struct PlaceCounts {
     pub value: f64,
     /// Estimated numerical error \[counts\].
     pub error: f64,
+}
+
+/// What a map is solved for: it shows the strongest pad of every place.
+fn of_map() -> TouchOptions<'static> {
+    TouchOptions {
+        of_strongest: true,
+        ..TouchOptions::default()
+    }
 }
 
 /// What the pads make of one finger along a walk.
@@ -161,7 +170,7 @@ pub fn walk(
         by_pad: counts,
         work,
         ..
-    } = counts(panel, supply, &asked, limits)?;
+    } = counts(panel, supply, &asked, TouchOptions::default(), limits)?;
     let curves = fingers
         .iter()
         .enumerate()
@@ -221,7 +230,7 @@ pub fn touch_map(
         by_pad: counts,
         work,
         ..
-    } = counts(panel, supply, &asked, limits)?;
+    } = counts(panel, supply, &asked, of_map(), limits)?;
     Ok(Some(TouchMap {
         finger: finger.name.clone(),
         x,
@@ -236,7 +245,7 @@ fn rastered(panel: &Panel, finger: &Finger) -> Option<([Vec<Length>; 2], Vec<Tou
     if panel.model.value != Model::Volume {
         return None;
     }
-    let [x, y] = places::raster(panel);
+    let [x, y] = places::raster(panel, finger);
     let points = y.iter().flat_map(|&y| x.iter().map(move |&x| [x, y]));
     let asked = points.map(|at| places::touch(panel, finger, at)).collect();
     Some(([x, y], asked))
@@ -255,9 +264,10 @@ fn counts(
     panel: &Panel,
     supply: &Supply,
     asked: &[TouchPlace],
+    options: TouchOptions<'_>,
     limits: &WorkLimits<'_>,
 ) -> Result<Counted, TouchError> {
-    let touches = solve_touches(panel, asked, limits)?;
+    let touches = solve_touches_as(panel, asked, options, limits)?;
     counted(panel, supply, &touches, 0..asked.len())
 }
 

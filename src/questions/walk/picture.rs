@@ -1,5 +1,6 @@
 //! Walk and touch map as charts.
 
+use super::between::{Finer, STEPS, finer};
 use super::zones::ambiguous;
 use super::{TouchMap, Walk};
 use crate::panel::outline::{outline_polygons, pad_box};
@@ -26,8 +27,8 @@ pub fn assumption(panel: &Panel, supply: &Supply) -> String {
         Model::Volume | Model::Axisymmetric => "",
     };
     format!(
-        "{model}Computed, nominal values, bands: estimated numerical error. Supply {}: {path}. Places joined \
-         by straight lines. Dry, finger rigid, standing still. padfield {}.",
+        "{model}Computed, nominal values, bands: estimated numerical error. Supply {}: {path}. Interpolated \
+         between places. Dry, finger rigid, standing still. padfield {}.",
         supply.name,
         env!("CARGO_PKG_VERSION")
     )
@@ -118,12 +119,7 @@ pub fn map_picture(
     threshold: Option<(f64, &str)>,
     assumption: &str,
 ) -> HeatMap {
-    let values = (0..map.x.len() * map.y.len())
-        .map(|place| {
-            let counts = map.counts.iter().filter_map(|pad| pad[place]);
-            counts.map(|counts| counts.value).fold(f64::NAN, f64::max)
-        })
-        .collect();
+    let Finer { x_mm, y_mm, values } = finer(map);
     let outlines = panel
         .pads
         .iter()
@@ -144,8 +140,9 @@ pub fn map_picture(
         x: Axis::linear("middle of the contact, x", "mm"),
         y: Axis::linear("middle of the contact, y", "mm"),
         value: Axis::linear("count shift of the strongest pad", "counts"),
-        x_values: map.x.iter().map(|x| x.mm()).collect(),
-        y_values: map.y.iter().map(|y| y.mm()).collect(),
+        x_values: x_mm,
+        y_values: y_mm,
+        computed_every: STEPS,
         panels: vec![MapPanel {
             values,
             limits: threshold

@@ -9,7 +9,9 @@ use padfield_engine::units::Length;
 const MARGIN_M: f64 = 0.008;
 /// Half the places of a line; the whole line is symmetric about its middle.
 const HALF_LINE: usize = 20;
-/// Distance of places in a raster \[m\], before its number of places is limited.
+/// Distance of places in a raster, as a share of the contact and at least \[m\], before its number of places is
+/// limited: counts change over a good part of the contact, and over less only where the overlay is thin.
+const RASTER_SHARE: f64 = 0.3;
 const RASTER_M: f64 = 0.003;
 /// Most places of a raster.
 const MOST_RASTER: f64 = 450.0;
@@ -40,11 +42,12 @@ pub(super) fn along(panel: &Panel, axis: usize) -> Vec<Length> {
     symmetric(extent(panel, axis), HALF_LINE)
 }
 
-/// Columns and rows of a raster.
-pub(super) fn raster(panel: &Panel) -> [Vec<Length>; 2] {
+/// Columns and rows of a raster for a finger.
+pub(super) fn raster(panel: &Panel, finger: &Finger) -> [Vec<Length>; 2] {
     let extents = [extent(panel, 0), extent(panel, 1)];
     let [width, height] = extents.map(|[low, high]| high - low);
-    let step = RASTER_M.max((width * height / MOST_RASTER).sqrt());
+    let step = RASTER_M.max(RASTER_SHARE * finger.contact.metres());
+    let step = step.max((width * height / MOST_RASTER).sqrt());
     extents.map(|ends| {
         let half = ((ends[1] - ends[0]) / (2.0 * step)).ceil().max(1.0);
         symmetric(ends, half as usize)

@@ -6,7 +6,7 @@
 
 use super::{Counted, PlaceCounts, Work, counted};
 use crate::panel::{Course, Finger, Panel, Slider, SliderLimits, Supply};
-use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches};
+use crate::touch::{TouchError, TouchPlace, Touches, WorkLimits, solve_touches_on};
 use padfield_engine::units::Length;
 use std::f64::consts::TAU;
 
@@ -135,7 +135,7 @@ pub struct Stroke {
 }
 
 /// Panel indices of the segments, in order.
-fn members(panel: &Panel, slider: &Slider) -> Vec<usize> {
+pub fn segments(panel: &Panel, slider: &Slider) -> Vec<usize> {
     (0..panel.pads.len())
         .filter(|&pad| panel.pads[pad].group == slider.group)
         .collect()
@@ -151,7 +151,7 @@ fn pitch_m(slider: &Slider, count: usize) -> f64 {
 
 /// The places of a slider: from the middle of the first segment to that of the last, or all around.
 pub fn stroke(panel: &Panel, slider: &Slider) -> Stroke {
-    let count = members(panel, slider).len();
+    let count = segments(panel, slider).len();
     let pitch_m = pitch_m(slider, count);
     let positions: Vec<f64> = match slider.course {
         Course::Straight { .. } => {
@@ -192,7 +192,8 @@ pub fn slide(
     limits: &WorkLimits<'_>,
 ) -> Result<Slide, TouchError> {
     let stroke = stroke(panel, slider);
-    let touches = solve_touches(panel, &slid(panel, slider, finger, &stroke), limits)?;
+    let asked = slid(panel, slider, finger, &stroke);
+    let touches = solve_touches_on(panel, &asked, &segments(panel, slider), limits)?;
     slide_along(panel, slider, finger, supply, &stroke, &touches, 0)
 }
 
@@ -203,7 +204,7 @@ pub(super) fn slid(
     finger: &Finger,
     stroke: &Stroke,
 ) -> Vec<TouchPlace> {
-    let pad = members(panel, slider)[0];
+    let pad = segments(panel, slider)[0];
     let centre = panel.pads[pad].centre;
     let place = |at: &[Length; 2]| TouchPlace {
         finger: Finger {
@@ -228,7 +229,7 @@ pub fn slide_along(
     touches: &Touches,
     start: usize,
 ) -> Result<Slide, TouchError> {
-    let members = members(panel, slider);
+    let members = segments(panel, slider);
     let pitch_m = pitch_m(slider, members.len());
     let range = start..start + stroke.places.len();
     let Counted {

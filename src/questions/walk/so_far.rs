@@ -2,7 +2,8 @@
 
 use super::slide::slid;
 use super::{
-    Counted, Direction, PlaceCounts, Stroke, counted, rastered, slide_along, stroke, walked,
+    Counted, Direction, PlaceCounts, Stroke, counted, of_map, rastered, segments, slide_along,
+    stroke, walked,
 };
 use crate::panel::{Finger, Pad, Panel, Slider, Supply};
 use crate::rounding::{fixed, rounded_with_error};
@@ -21,7 +22,8 @@ pub fn walk_so_far(
     limits: &WorkLimits<'_>,
 ) -> Result<String, TouchError> {
     let asked = walked(panel, fingers, through, direction);
-    Ok(format!("walk: {}", peaks(panel, supply, &asked, limits)?))
+    let asked = (&asked[..], TouchOptions::default());
+    Ok(format!("walk: {}", peaks(panel, supply, asked, limits)?))
 }
 
 /// Of a map over the face, in words; none where there is no map.
@@ -35,7 +37,7 @@ pub fn map_so_far(
     limits: &WorkLimits<'_>,
 ) -> Result<Option<String>, TouchError> {
     let told = rastered(panel, finger).map(|(_, asked)| {
-        let peaks = peaks(panel, supply, &asked, limits)?;
+        let peaks = peaks(panel, supply, (&asked, of_map()), limits)?;
         Ok(format!("map: {peaks}"))
     });
     told.transpose()
@@ -55,7 +57,11 @@ pub fn slides_so_far(
     let whole = stroke(panel, slider);
     let each = fingers.iter().map(|finger| {
         let asked = slid(panel, slider, finger, &whole);
-        let kept = kept_touches(panel, &asked, TouchOptions::default(), limits)?;
+        let options = TouchOptions {
+            only: Some(&segments(panel, slider)),
+            ..TouchOptions::default()
+        };
+        let kept = kept_touches(panel, &asked, options, limits)?;
         let known = || kept.places.iter();
         let part = Stroke {
             positions: known().map(|&place| whole.positions[place]).collect(),
@@ -80,10 +86,10 @@ pub fn slides_so_far(
 fn peaks(
     panel: &Panel,
     supply: &Supply,
-    asked: &[TouchPlace],
+    (asked, options): (&[TouchPlace], TouchOptions<'_>),
     limits: &WorkLimits<'_>,
 ) -> Result<String, TouchError> {
-    let kept = kept_touches(panel, asked, TouchOptions::default(), limits)?;
+    let kept = kept_touches(panel, asked, options, limits)?;
     let Counted { by_pad, .. } = counted(panel, supply, &kept.touches, 0..kept.places.len())?;
     let mut text = kept.words();
     let mut fingers: Vec<&str> = asked.iter().map(|place| &*place.finger.name).collect();
