@@ -8,6 +8,7 @@ mod answers;
 mod archives;
 mod bad_panel_files;
 mod bad_rules;
+mod beside;
 mod catalogue;
 mod changed_results;
 mod chart_command;

@@ -10,6 +10,7 @@
 //! of the field engine ([`padfield_engine::field::Derivatives`]), exact for its networks, the rates of lines come
 //! from lowering the panel twice, which costs nothing.
 
+mod beside;
 mod change;
 mod pad_rates;
 mod parameter;

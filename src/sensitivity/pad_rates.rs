@@ -49,6 +49,24 @@ impl PadRates {
         })
     }
 
+    /// Rates to a parameter at its nominal value, of the powers through what the pad shows at two values, or of a line
+    /// for a number that changes its sign.
+    pub fn rates_through(
+        &self,
+        nominal: f64,
+        [(from, low), (to, high)]: [(f64, PadTouch); 2],
+    ) -> [f64; PAD_NUMBERS] {
+        let (low, high) = (low.numbers(), high.numbers());
+        let own = self.nominal.numbers();
+        std::array::from_fn(|number| {
+            let [values, numbers] = [to / from, high[number] / low[number]];
+            match numbers.is_finite() && numbers > 0.0 && values > 0.0 {
+                true => own[number] * numbers.ln() / (values.ln() * nominal),
+                false => (high[number] - low[number]) / (to - from),
+            }
+        })
+    }
+
     /// What the pad shows with some parameters moved, each number a power of every parameter through its value
     /// and slope: of one sign however far they move.
     pub fn carried(&self, moved: &[Moved]) -> PadTouch {

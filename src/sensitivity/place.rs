@@ -1,9 +1,10 @@
 //! A place solved with the rates of what one of its pads shows, and the same place on other members of the
 //! family.
 
+use super::beside::{Beside, Found};
 use super::pad_rates::{Moved, PadRates};
 use super::parameter::{PanelFamily, Parameter};
-use super::rates::{AllRates, STEP, case, ends, slopes};
+use super::rates::{AllRates, STEP, case};
 use super::touch::DifferentiatedTouch;
 use crate::input::ScenarioError;
 use crate::touch::{PAD_NUMBERS, PadTouch, Tally, TouchError, TouchPlace, WorkLimits, sharing};
@@ -16,7 +17,7 @@ use rayon::prelude::*;
 pub enum Way {
     /// From the solution that is there.
     Derivative,
-    /// From two more solves.
+    /// From panels beside it, solved for the purpose.
     Difference,
     /// Without the field: circuit and return path only.
     Circuit,
@@ -39,6 +40,16 @@ pub enum PlaceError {
 impl From<ScenarioError> for PlaceError {
     fn from(error: ScenarioError) -> Self {
         Self::Scenario(Box::new(error))
+    }
+}
+
+impl PlaceError {
+    /// Whether the values make no panel.
+    pub(super) fn is_no_panel(&self) -> bool {
+        matches!(
+            self,
+            Self::Scenario(_) | Self::Touch(TouchError::Lowering(_))
+        )
     }
 }
 
@@ -105,7 +116,7 @@ fn shown(touch: &DifferentiatedTouch, pad: usize) -> Result<(Shown, PadTouch), P
 
 impl PlaceModel {
     /// Solves a place once with derivatives to the parameters that are wanted; those that the grid lines do
-    /// not carry are solved to either side. It watches one pad, and knows of `only` some others or of all. `known` is
+    /// not carry are solved beside it. It watches one pad, and knows of `only` some others or of all. `known` is
     /// what the pad shows where that was solved before.
     ///
     /// # Errors
@@ -182,33 +193,33 @@ impl PlaceModel {
             ways: family.parameters.iter().map(way).collect(),
             problems: 1,
         };
-        let rates_to = |&index: &usize| -> Result<(Way, AllRates), PlaceError> {
+        let followed = |&index: &usize| -> Result<Option<Found>, PlaceError> {
             let values = [(index, family.parameters[index].value)];
-            if let Some(rates) = model.touch.rates_at(family, place, &values, index)? {
-                return Ok((Way::Derivative, rates));
-            }
-            asked_to_stop(limits)?;
-            Ok((Way::Difference, model.difference(family, index, limits)?))
+            let rates = model.touch.rates_at(family, place, &values, index)?;
+            Ok(rates.map(|rates| (index, rates)).inspect(|_| tally.add()))
         };
-        // Side by side where the touch found room in a share of the memory.
-        let has_share = model.touch.memory_cap_bytes() == settings.memory_cap_bytes;
-        let found = |index: &usize| rates_to(index).inspect(|_| tally.add());
-        let found: Vec<Result<(Way, AllRates), PlaceError>> = match has_share {
-            true => asked.par_iter().map(found).collect(),
-            false => asked.iter().map(found).collect(),
+        let followed: Vec<Option<Found>> =
+            asked.par_iter().map(followed).collect::<Result<_, _>>()?;
+        let others: Vec<usize> = asked
+            .iter()
+            .zip(&followed)
+            .filter_map(|(&index, found)| found.is_none().then_some(index))
+            .collect();
+        let beside = Beside {
+            model: &model,
+            family,
+            limits,
+            // Where the touch found room in a share of the memory.
+            side_by_side: model.touch.memory_cap_bytes() == settings.memory_cap_bytes,
+            done: &|| tally.add(),
         };
-        for (index, found) in asked.into_iter().zip(found) {
-            let (way, rates) = found?;
-            if way == Way::Difference {
-                model.problems += 2;
-            }
-            model.ways[index] = way;
-            model.rates[index] = model.anchored_rates(rates[pad].ok_or(PlaceError::NotInModel)?);
-            for (one, rates) in model.all.iter_mut().zip(rates) {
-                if let (Some(one), Some(rates)) = (one, rates) {
-                    one.rates[index] = rates;
-                }
-            }
+        let (found, problems) = beside.rates(&others)?;
+        model.problems += problems;
+        for (index, rates) in followed.into_iter().flatten() {
+            model.learn(index, Way::Derivative, rates)?;
+        }
+        for (index, rates) in found {
+            model.learn(index, Way::Difference, rates)?;
         }
         Ok(model)
     }
@@ -284,24 +295,40 @@ impl PlaceModel {
         })
     }
 
-    /// Rates by solving to either side.
-    fn difference(
+    /// What every pad shows with some parameters at other values, solved beside this place on its lines.
+    pub(super) fn beside(
         &self,
         family: &PanelFamily,
-        index: usize,
+        moved: &[(usize, f64)],
         limits: &WorkLimits<'_>,
-    ) -> Result<AllRates, PlaceError> {
-        let value = family.parameters[index].value;
-        let sides = ends(STEP * value.abs(), |by| {
-            case(family, &self.place, &[(index, value + by)])
-        })?;
-        let mut numbers = [Vec::new(), Vec::new()];
-        for (end, (by, _)) in numbers.iter_mut().zip(&sides) {
-            let moved = [(index, value + by)];
-            let touch = self.solve(family, &moved, false, limits)?;
-            *end = shown(&touch, self.pad)?.0;
+    ) -> Result<Shown, PlaceError> {
+        asked_to_stop(limits)?;
+        Ok(shown(&self.solve(family, moved, false, limits)?, self.pad)?.0)
+    }
+
+    /// What the watched pad shows here, and there.
+    pub(super) fn watched(&self, there: &[Option<PadTouch>]) -> Option<(PadTouch, PadTouch)> {
+        Some((self.all[self.pad].as_ref()?.nominal, there[self.pad]?))
+    }
+
+    pub(super) fn place(&self) -> &TouchPlace {
+        &self.place
+    }
+
+    pub(super) fn touch(&self) -> &DifferentiatedTouch {
+        &self.touch
+    }
+
+    /// Takes over the rates to a parameter.
+    fn learn(&mut self, index: usize, way: Way, rates: AllRates) -> Result<(), PlaceError> {
+        self.ways[index] = way;
+        self.rates[index] = self.anchored_rates(rates[self.pad].ok_or(PlaceError::NotInModel)?);
+        for (one, rates) in self.all.iter_mut().zip(rates) {
+            if let (Some(one), Some(rates)) = (one, rates) {
+                one.rates[index] = rates;
+            }
         }
-        Ok(slopes(&numbers, sides[1].0 - sides[0].0))
+        Ok(())
     }
 
     fn solve(

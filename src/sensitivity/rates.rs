@@ -10,14 +10,14 @@ use padfield_engine::field::Settings;
 /// Step of a numerical derivative of an output, as a share of a value: small against curvature, large
 /// against rounding.
 const SMALL: f64 = 1e-4;
-/// Step of a rate of grid lines and of differences of panels that are solved again.
+/// Step of a rate of grid lines and of differences of panels that are solved again on the same lines.
 pub(super) const STEP: f64 = 0.01;
 
 /// Rates of the numbers of every pad, by panel index; none for pads that are not in the model.
 pub(super) type AllRates = Vec<Option<[f64; PAD_NUMBERS]>>;
 
 /// From what all pads show at both ends of a step.
-pub(super) fn slopes([low, high]: &[Vec<Option<PadTouch>>; 2], span: f64) -> AllRates {
+fn slopes([low, high]: &[Vec<Option<PadTouch>>; 2], span: f64) -> AllRates {
     let both = low.iter().zip(high);
     both.map(|(low, high)| {
         let (low, high) = ((*low)?.numbers(), (*high)?.numbers());
@@ -79,20 +79,14 @@ pub(super) fn case(
 
 /// Both ends of a step to either side; to one side where the other is no panel, as for a frame that
 /// reaches to the edge of the overlay.
-pub(super) fn ends(
+fn ends(
     step: f64,
     at: impl Fn(f64) -> Result<Lowered, PlaceError>,
 ) -> Result<[(f64, Lowered); 2], PlaceError> {
-    let is_no_panel = |error: &PlaceError| {
-        matches!(
-            error,
-            PlaceError::Scenario(_) | PlaceError::Touch(TouchError::Lowering(_))
-        )
-    };
     match (at(-step), at(step)) {
         (Ok(less), Ok(more)) => Ok([(-step, less), (step, more)]),
-        (Ok(less), Err(error)) if is_no_panel(&error) => Ok([(-step, less), (0.0, at(0.0)?)]),
-        (Err(error), Ok(more)) if is_no_panel(&error) => Ok([(0.0, at(0.0)?), (step, more)]),
+        (Ok(less), Err(error)) if error.is_no_panel() => Ok([(-step, less), (0.0, at(0.0)?)]),
+        (Err(error), Ok(more)) if error.is_no_panel() => Ok([(0.0, at(0.0)?), (step, more)]),
         (Err(error), _) | (_, Err(error)) => Err(error),
     }
 }

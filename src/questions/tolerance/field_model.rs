@@ -24,7 +24,7 @@ pub(super) struct FieldModel {
 
 impl FieldModel {
     /// Solves every place once with derivatives; parameters that the grid lines do not carry are solved
-    /// to either side.
+    /// beside their values.
     pub fn new(
         family: &PanelFamily,
         watch: &Watch,

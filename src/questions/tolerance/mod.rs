@@ -9,7 +9,7 @@
 //!   the window, the pair of a unit built as drawn, and those near them ([`Watch`]), as the window has them.
 //!   Every event is counted by [`crate::event`], on the window's own fields.
 //! - **Rates**: from one solution with derivatives per place ([`crate::sensitivity`]); values that the grid
-//!   lines do not carry are solved to either side.
+//!   lines do not carry are solved beside it.
 //! - **Root sum square**: `u_Y² = sum_ij (dY/dp_i) u_i r_ij u_j (dY/dp_j)`, JCGM 100:2008, equation 13 (from
 //!   memory); **worst case**: every value at the end that hurts, on the fitted response, or on powers of the values
 //!   where nothing was fitted: no count can change its sign.

@@ -147,8 +147,8 @@ fn sensitivities(spread: &Spread) -> Table {
         table.row(cells);
     }
     table.remark = "Percent of the quantity per percent of the value, to first order. Found by \"derivative\": from \
-                    the solution of the nominal panel; \"difference\": solved again at 1 % to either side; \
-                    \"circuit\": without the field."
+                    the solution of the nominal panel; \"difference\": solved again beside it, many of a kind \
+                    together where that hardly moves anything; \"circuit\": without the field."
         .to_owned();
     table
 }
