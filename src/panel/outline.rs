@@ -253,6 +253,15 @@ pub fn distance(first: &[Vec<[f64; 2]>], second: &[Vec<[f64; 2]>]) -> f64 {
     least
 }
 
+/// Whether two placed outlines are closer to each other than this \[m\]. Most are told apart by their boxes.
+pub fn are_closer(first: &[Vec<[f64; 2]>], second: &[Vec<[f64; 2]>], than_m: f64) -> bool {
+    let [one, other] = [first, second].map(polygon_box);
+    let is_beyond = |axis: usize| {
+        other[0][axis] - one[1][axis] >= than_m || one[0][axis] - other[1][axis] >= than_m
+    };
+    !(0..2).any(is_beyond) && distance(first, second) < than_m
+}
+
 /// Whether a closed polygon crosses or touches itself anywhere but at neighbouring corners.
 pub fn crosses_itself(polygon: &[[f64; 2]]) -> bool {
     let sides: Vec<_> = edges(polygon).collect();

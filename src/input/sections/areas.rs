@@ -4,7 +4,7 @@ use super::common::*;
 use super::connection::ConnectionKind;
 use super::copper::{Polygons, corners, inside_board};
 use crate::panel::metal::rectangle;
-use crate::panel::outline::{Rectangle, distance};
+use crate::panel::outline::{Rectangle, are_closer};
 
 use crate::panel::{Connection, Fill, GroundArea, Hatch, Layer, Pad, SHEET_REMEDY};
 
@@ -193,7 +193,7 @@ impl Under<'_> {
             .iter()
             .zip(self.placed)
             .filter(|(pad, _)| pad.layer == layer)
-            .find(|(_, polygons)| distance(&corners(bounds), polygons) < TOUCHING_M)
+            .find(|(_, polygons)| are_closer(&corners(bounds), polygons, TOUCHING_M))
             .map(|(pad, _)| pad);
         let clearance = match (entry.clearance, touched) {
             (Some(given), _) => not_negative(at("clearance"), given.0, "the clearance")?,

@@ -7,7 +7,7 @@ use super::guards::guards;
 use super::traces::traces;
 
 use crate::panel::metal::rectangle;
-use crate::panel::outline::{Rectangle, distance, pad_box, pad_polygons, polygon_box};
+use crate::panel::outline::{Rectangle, are_closer, pad_box, pad_polygons, polygon_box};
 use crate::panel::{Connection, GroundArea, Guard, Layer, Pad, PadGroup, Trace};
 use padfield_engine::units::Length;
 
@@ -154,15 +154,11 @@ fn pads_on_board(file: &PanelFile, pads: &[Pad], board: [Length; 2]) -> Result<(
 }
 
 fn pads_apart(file: &PanelFile, pads: &[Pad], placed: &[Polygons]) -> Result<(), Finding> {
-    let boxes: Vec<_> = placed
-        .iter()
-        .map(|polygons| polygon_box(polygons))
-        .collect();
     for second in 0..pads.len() {
         for first in 0..second {
-            let near =
-                pads[first].layer == pads[second].layer && meet(&boxes[first], &boxes[second]);
-            if near && distance(&placed[first], &placed[second]) < TOUCHING_M {
+            if pads[first].layer == pads[second].layer
+                && are_closer(&placed[first], &placed[second], TOUCHING_M)
+            {
                 return Err(shorted_pads(file, &pads[first], &pads[second]));
             }
         }

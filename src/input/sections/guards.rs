@@ -4,7 +4,7 @@ use super::common::*;
 use super::connection::{ConnectionKind, connection};
 use super::copper::{Beside, corners, inside_board};
 use super::pads::has_gaps;
-use crate::panel::outline::distance;
+use crate::panel::outline::are_closer;
 use crate::panel::{Connection, Guard, GuardPlace, Layer};
 
 /// The section of guards.
@@ -157,7 +157,7 @@ fn touches_nothing(entry: &GuardEntry, guard: &Guard, beside: &Beside<'_>) -> Re
             .zip(beside.placed)
             .filter(|(pad, _)| pad.layer == guard.layer);
         let mut touched =
-            on_layer.filter(|(_, polygons)| distance(&corners(strip), polygons) < TOUCHING_M);
+            on_layer.filter(|(_, polygons)| are_closer(&corners(strip), polygons, TOUCHING_M));
         if let Some((pad, _)) = touched.next() {
             let width = guard.width().map_or_else(
                 || "this guard".to_owned(),

@@ -4,7 +4,7 @@ use super::common::*;
 use super::connection::{ConnectionKind, connection};
 use super::copper::{Beside, corners, inside_board};
 use crate::panel::metal::rectangle;
-use crate::panel::outline::{Rectangle, contains, distance};
+use crate::panel::outline::{Rectangle, are_closer, contains};
 use crate::panel::{Connection, Layer, Pad, Trace, TraceNet};
 
 /// One `[trace.NAME]`: a trace that is part of the field.
@@ -233,7 +233,7 @@ fn clear_of_pads(trace: &Trace, beside: &Beside<'_>) -> Result<(), Finding> {
         if matches!(&trace.net, TraceNet::Pad(name) if *name == pad.name) {
             continue;
         }
-        let near = |piece: &Rectangle| distance(&corners(*piece), outline) < TOUCHING_M;
+        let near = |piece: &Rectangle| are_closer(&corners(*piece), outline, TOUCHING_M);
         if pieces(trace, pad.layer, beside).iter().any(near) {
             return Err(Finding::at(
                 steps!["trace", &trace.name, "path"],
