@@ -1,9 +1,9 @@
 //! How long the board of a working day takes: eight keys, a slider, all traces drawn, two grounds, four users.
 //!
 //! Run with `cargo bench --bench board`; the program is called as an engineer calls it, with an empty cache and again
-//! with what that run kept. `PADFIELD_BENCH_LONG=1` adds the questions that take minutes. Seconds are those of this
-//! machine: the column of before says what the same question took before all places of a finger shared a grid, on
-//! two cores, and compares with a run on two cores only.
+//! with what that run kept, the note with another noise margin. `PADFIELD_BENCH_LONG=1` adds the questions that take
+//! minutes. Seconds are those of this machine: the column of before says what the same question took before all places
+//! of a finger shared a grid, on two cores, and compares with a run on two cores only.
 
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -12,54 +12,70 @@ use std::time::Instant;
 /// Runs of which the median counts.
 const RUNS: usize = 3;
 
-/// A question, the seconds it took before (none: longer than ten minutes), the seconds it is to take, whether it takes
-/// minutes.
+/// A question, what is changed when it is asked again, the seconds it took before (none: longer than ten minutes), the
+/// seconds it is to take, whether it takes minutes.
 struct Question {
     arguments: &'static [&'static str],
+    again: &'static [&'static str],
     before_s: Option<f64>,
     aim_s: f64,
     is_long: bool,
 }
 
-const QUESTIONS: [Question; 4] = [
+const QUESTIONS: [Question; 5] = [
     Question {
         arguments: &["solve", "--accuracy", "4%"],
+        again: &[],
         before_s: Some(54.0),
         aim_s: 3.0,
         is_long: false,
     },
     Question {
         arguments: &["window", "--accuracy", "5%", "--no-remedies"],
+        again: &[],
         before_s: None,
         aim_s: 45.0,
         is_long: true,
     },
     Question {
         arguments: &["window", "--accuracy", "5%"],
+        again: &[],
         before_s: None,
         aim_s: 45.0,
         is_long: true,
     },
     Question {
         arguments: &["walk", "--slider", "rate", "--accuracy", "5%"],
+        again: &[],
         before_s: None,
         aim_s: 30.0,
+        is_long: true,
+    },
+    Question {
+        arguments: &["note", "--accuracy", "4%", "--window-accuracy", "5%"],
+        again: &["--set", "window.noise_margin=2.5"],
+        before_s: None,
+        aim_s: 240.0,
         is_long: true,
     },
 ];
 
 /// Seconds of one call; what it prints and whether a check failed is not looked at, that it answered is.
-fn seconds(question: &Question, cache: &Path) -> f64 {
+/// The cache and its charts are left in the folder.
+fn seconds(question: &Question, more: &[&str], folder: &Path) -> f64 {
     let [command, options @ ..] = question.arguments else {
         panic!("a command");
     };
+    let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/hazel.toml");
     let start = Instant::now();
     let status = Command::new(env!("CARGO_BIN_EXE_padfield"))
-        .args([*command, "scenarios/hazel.toml"])
+        .arg(command)
+        .arg(scenario)
         .args(options)
+        .args(more)
         .arg("--cache")
-        .arg(cache)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .arg(folder.join("cache"))
+        .current_dir(folder)
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .status()
@@ -86,9 +102,9 @@ fn main() {
         let runs = if question.is_long { 1 } else { RUNS };
         let (mut first, mut again) = (Vec::new(), Vec::new());
         for _ in 0..runs {
-            let cache = tempfile::tempdir().expect("a folder");
-            first.push(seconds(question, cache.path()));
-            again.push(seconds(question, cache.path()));
+            let folder = tempfile::tempdir().expect("a folder");
+            first.push(seconds(question, &[], folder.path()));
+            again.push(seconds(question, question.again, folder.path()));
         }
         let before = match question.before_s {
             Some(seconds) => format!("{seconds:.0}"),
