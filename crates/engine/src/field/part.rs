@@ -94,6 +94,15 @@ impl Part {
     }
 }
 
+/// What the energies of a system sum up to, over vacuum permittivity.
+struct Summed {
+    outer: Array2<f64>,
+    inner: Array2<f64>,
+    material: Vec<Array2<f64>>,
+    slack: Vec<f64>,
+    slopes: Option<Slopes>,
+}
+
 /// The network of nodes, which bounds from above.
 pub(super) fn above(
     grid: &Grid,
@@ -103,39 +112,25 @@ pub(super) fn above(
 ) -> Result<Part, NotConverged> {
     let start = Instant::now();
     let scheme = NodeScheme::new(grid);
-    let mut phases = Phases {
-        set_up_s: start.elapsed().as_secs_f64(),
-        ..Phases::default()
+    let summed = |potentials: &[Vec<f64>], pairs: &Pairs, mut rows: Option<RowSums>| {
+        let energies = scheme.energies(grid, potentials, drives, pairs, rows.as_mut());
+        let slopes = rows.map(|rows| node_slopes(grid, potentials, drives, pairs, &rows));
+        Summed {
+            outer: energies.node,
+            inner: energies.trilinear,
+            material: energies.material,
+            slack: vec![0.0; drives.len()],
+            slopes,
+        }
     };
-    let (potentials, iterations, residual) = potentials(
-        &scheme.system,
+    solved(
+        start,
+        (grid, &scheme.system),
         drives,
+        settings,
         iteration,
-        settings.stop,
-        &mut phases,
-    )?;
-    let start = Instant::now();
-    let pairs = Pairs::but_among(iteration.apart);
-    let mut rows = settings.derivatives.then(|| RowSums::new(grid, &pairs));
-    let energies = scheme.energies(grid, &potentials, drives, &pairs, rows.as_mut());
-    let slopes = rows
-        .as_ref()
-        .map(|rows| node_slopes(grid, &potentials, drives, &pairs, rows));
-    phases.energies_s = start.elapsed().as_secs_f64();
-    let mut part = Part {
-        phases,
-        outer: energies.node,
-        inner: energies.trilinear,
-        material: energies.material,
-        slack: vec![0.0; drives.len()],
-        iterations,
-        residual,
-        slopes,
-        charges: charges(&scheme.system, &potentials, drives, iteration),
-        potentials,
-    };
-    part.couple(&scheme.system, drives, &pairs);
-    Ok(part)
+        summed,
+    )
 }
 
 /// The network of cells, which bounds from below.
@@ -147,38 +142,66 @@ pub(super) fn below(
 ) -> Result<Part, NotConverged> {
     let start = Instant::now();
     let scheme = CellScheme::new(grid);
+    let summed = |potentials: &[Vec<f64>], pairs: &Pairs, mut rows: Option<RowSums>| {
+        let energies = scheme.energies(grid, potentials, drives, pairs, rows.as_mut());
+        let slopes = rows.map(|rows| cell_slopes(grid, &scheme, potentials, drives, pairs, &rows));
+        Summed {
+            outer: energies.cell,
+            inner: energies.flux,
+            material: energies.material,
+            slack: energies.imbalance.iter().map(|i| 2.0 * i).collect(),
+            slopes,
+        }
+    };
+    solved(
+        start,
+        (grid, &scheme.system),
+        drives,
+        settings,
+        iteration,
+        summed,
+    )
+}
+
+/// Solves a system, whose setting up began at `start`, for every drive, and has its energies summed.
+fn solved(
+    start: Instant,
+    (grid, system): (&Grid, &System),
+    drives: &[u16],
+    settings: &Settings,
+    iteration: Iteration<'_>,
+    summed: impl FnOnce(&[Vec<f64>], &Pairs, Option<RowSums>) -> Summed,
+) -> Result<Part, NotConverged> {
     let mut phases = Phases {
         set_up_s: start.elapsed().as_secs_f64(),
         ..Phases::default()
     };
-    let (potentials, iterations, residual) = potentials(
-        &scheme.system,
-        drives,
-        iteration,
-        settings.stop,
-        &mut phases,
-    )?;
+    let (potentials, iterations, residual) =
+        potentials(system, drives, iteration, settings.stop, &mut phases)?;
     let start = Instant::now();
     let pairs = Pairs::but_among(iteration.apart);
-    let mut rows = settings.derivatives.then(|| RowSums::new(grid, &pairs));
-    let energies = scheme.energies(grid, &potentials, drives, &pairs, rows.as_mut());
-    let slopes = rows
-        .as_ref()
-        .map(|rows| cell_slopes(grid, &scheme, &potentials, drives, &pairs, rows));
+    let rows = settings.derivatives.then(|| RowSums::new(grid, &pairs));
+    let Summed {
+        outer,
+        inner,
+        material,
+        slack,
+        slopes,
+    } = summed(&potentials, &pairs, rows);
     phases.energies_s = start.elapsed().as_secs_f64();
     let mut part = Part {
         phases,
-        outer: energies.cell,
-        inner: energies.flux,
-        material: energies.material,
-        slack: energies.imbalance.iter().map(|i| 2.0 * i).collect(),
+        outer,
+        inner,
+        material,
+        slack,
         iterations,
         residual,
         slopes,
-        charges: charges(&scheme.system, &potentials, drives, iteration),
+        charges: charges(system, &potentials, drives, iteration),
         potentials,
     };
-    part.couple(&scheme.system, drives, &pairs);
+    part.couple(system, drives, &pairs);
     Ok(part)
 }
 
