@@ -24,6 +24,7 @@ const FLOORS: [Floor; 3] = [
             "hidden",
             "stop",
             "elliptic",
+            "polygon",
             "case",
             "grid",
             "multigrid",

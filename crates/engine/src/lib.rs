@@ -5,7 +5,7 @@
 //! [`grid`] paints a case onto a graded grid and [`multigrid`] solves the two networks that [`field`] makes of
 //! that; [`capacitance`] reduces a matrix to what one pin sees, [`hatch`] says how much a copper pattern leaks,
 //! and [`verify`] holds numbers known from outside that the engine is checked against. [`units`] carries values
-//! with their unit, [`elliptic`] is what closed forms are made of, [`hidden`] finds characters that nobody sees,
+//! with their unit, [`polygon`] measures outlines, [`elliptic`] is what closed forms are made of, [`hidden`] finds characters that nobody sees,
 //! [`stop`] is how somebody ends a solve in the middle.
 //! None of them prints or touches files; the same case gives the same bits with any number of threads.
 //!
@@ -41,6 +41,7 @@ pub mod grid;
 pub mod hatch;
 pub mod hidden;
 pub mod multigrid;
+pub mod polygon;
 pub mod stop;
 pub mod units;
 pub mod verify;
