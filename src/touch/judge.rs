@@ -4,7 +4,7 @@
 //! - The shift of the pad that is touched is judged by itself, but by no less than [`SMALL_SHIFT`] of the
 //!   largest shift of that touch: a finger beside its pad, as on a walk, moves that pad little.
 //! - Shifts of the other pads are judged by the largest shift of that touch: neighbours are read as a ratio to
-//!   it, and a ratio of 0.1 % needs no 1 % of itself.
+//!   it, and a ratio of 0.1 % needs no 1 % of itself. So are those of a slider's segments, which are read together.
 //! - A change of the surroundings is judged by the base that it changes, untouched, for the same reason.
 //!
 //! Each with the bar that is printed: floating conductors eliminated, driven ones weighed, under every return

@@ -441,8 +441,9 @@ fn prepared_as(
         drive.push(FINGER.to_owned());
     }
     let paths = options.judged.of(panel, fingers);
-    // The strongest is not always the pad that the place is told from.
-    let own = (!options.of_strongest).then_some(place.pad);
+    // Among several pads, as on a slider, and where the strongest is asked about none is the one that is touched.
+    let is_of_one = !options.of_strongest && options.only.is_none_or(|only| only.len() == 1);
+    let own = is_of_one.then_some(place.pad);
     let mut roaming = roaming_at(settings, panel, place);
     if let Some(roaming) = roaming.as_mut().filter(|_| options.of_strongest) {
         roaming.seen_share = share_of_strongest(settings.accuracy);
