@@ -1,11 +1,12 @@
 //! The estimated error against the true one, on random volumes: two pads side by side with or without a plane, a guard
-//! and round outlines, under a block or a dome off centre. The numbers in `field/bounds.rs` were fitted to more of them.
+//! and round outlines, under a block or a dome off centre; and two segments of a toothed slider under a dome. The numbers
+//! in `field/bounds.rs` were fitted to more of them.
 //!
 //! What counts as true here is the same volume at three times the fineness and more. Run with `--nocapture` for the
 //! shares; with `PADFIELD_ALL_VOLUMES=1` for all that the numbers were fitted to, a quarter of an hour on two cores.
 
 use crate::millimetres::{MM, extent};
-use padfield_engine::case::{Case, Conductor, Dielectric, Kind, RoundBody, Solid, Wall};
+use padfield_engine::case::{Case, Conductor, Dielectric, Kind, Prism, RoundBody, Solid, Wall};
 use padfield_engine::field::{FieldAnswer, Settings, solve};
 use rayon::prelude::*;
 
@@ -22,14 +23,25 @@ struct Scope {
 }
 
 const PART: Scope = Scope {
-    judged: &[0.35, 0.6, 1.0],
+    judged: &[0.25, 0.35, 0.6, 1.0],
     truth: 3.0,
     of_each: 4,
 };
 const ALL: Scope = Scope {
-    judged: &[0.35, 0.5, 0.7, 1.0, 1.5, 2.0],
+    judged: &[0.25, 0.35, 0.5, 0.7, 1.0, 1.5, 2.0],
     truth: 5.0,
     of_each: 24,
+};
+/// The same of toothed sliders, whose gaps of half a millimetre and less take cells.
+const PART_TOOTHED: Scope = Scope {
+    judged: &[0.25, 0.35, 0.5],
+    truth: 1.5,
+    of_each: 6,
+};
+const ALL_TOOTHED: Scope = Scope {
+    judged: &[0.25, 0.35, 0.5, 0.7, 1.0],
+    truth: 3.0,
+    of_each: 12,
 };
 /// Neighbour shifts below this share of the shift are not judged.
 const SMALLEST: f64 = 0.01;
@@ -108,10 +120,6 @@ fn volume(outlines: Outlines, seed: u64) -> Case {
         )),
         _ => round(finger_at, [contact, dome], [thickness, top]),
     };
-    let conductor = |name: &str, solids: Vec<Solid>| Conductor {
-        name: name.into(),
-        solids,
-    };
     let mut conductors = vec![
         conductor("left", vec![pad(-middle)]),
         conductor("right", vec![pad(middle)]),
@@ -135,6 +143,89 @@ fn volume(outlines: Outlines, seed: u64) -> Case {
             ],
         ));
     }
+    stacked(
+        "two pads",
+        conductors,
+        [thickness, permittivity],
+        depth,
+        has_plane,
+    )
+}
+
+/// Half of a slider that is its own mirror image in y, its segments parted by gaps that slant: "left" and "right" between
+/// an outer pair, "finger" above them.
+fn toothed(seed: u64) -> Case {
+    let mut random = Random(77_773 * (seed + 1));
+    for _ in 0..5 {
+        random.next();
+    }
+    let pitch = random.between(5.0, 10.0);
+    let half = 0.5 * random.between(8.0, 16.0);
+    let gap = random.of_size(0.2, 0.8);
+    let overlap = random.between(0.2, 0.8) * pitch;
+    let thickness = random.of_size(0.8, 6.0);
+    let permittivity = random.of_size(2.2, 8.8);
+    let depth = random.of_size(0.4, 2.4);
+    let (has_plane, has_guard) = (random.next() < 0.4, random.next() < 0.7);
+    let clearance = random.between(0.5, 2.0);
+    let contact = random.between(3.0, 6.0);
+    let dome = contact * random.between(1.1, 2.3);
+    let finger_at = pitch * random.between(-1.0, 0.3);
+    let across = 0.5 * gap * (overlap / half).hypot(1.0);
+    // Between segments k - 1 and k.
+    let side = |k: i32, across: f64, y: f64| {
+        let x = f64::from(k) * pitch + overlap * (0.5 - y / half) + across;
+        [x * MM, y * MM]
+    };
+    let segment = |k: i32| {
+        Solid::Prism(Prism {
+            outlines_m: vec![vec![
+                side(k, across, 0.0),
+                side(k + 1, -across, 0.0),
+                side(k + 1, -across, half),
+                side(k, across, half),
+            ]],
+            bottom_m: 0.0,
+            top_m: 0.0,
+            feature_m: gap * MM,
+        })
+    };
+    let finger = round(finger_at, [contact, dome], [thickness, thickness + 15.0]);
+    let mut conductors = vec![
+        conductor("left", vec![segment(-1)]),
+        conductor("right", vec![segment(0)]),
+        conductor("outer", vec![segment(-2), segment(1)]),
+        conductor("finger", vec![finger]),
+    ];
+    if has_guard {
+        let (x, y) = (2.0 * pitch + 4.0, half + clearance);
+        let bar = Solid::Block(extent([-x, y, 0.0], [x, y + 4.0, 0.0]));
+        conductors.push(conductor("guard", vec![bar]));
+    }
+    stacked(
+        "slider",
+        conductors,
+        [thickness, permittivity],
+        depth,
+        has_plane,
+    )
+}
+
+fn conductor(name: &str, solids: Vec<Solid>) -> Conductor {
+    Conductor {
+        name: name.into(),
+        solids,
+    }
+}
+
+/// Conductors on a board so deep, with or without a plane behind it, under an overlay of a thickness and permittivity.
+fn stacked(
+    id: &str,
+    conductors: Vec<Conductor>,
+    [thickness, permittivity]: [f64; 2],
+    depth: f64,
+    has_plane: bool,
+) -> Case {
     let layer = |name: &str, permittivity: f64, low: f64, high: f64| Dielectric {
         name: name.into(),
         relative_permittivity: permittivity,
@@ -148,7 +239,7 @@ fn volume(outlines: Outlines, seed: u64) -> Case {
         (walls[2][0], bottom) = (Wall::Grounded, -depth);
     }
     Case {
-        id: "two pads".into(),
+        id: id.into(),
         title: String::new(),
         kind: Kind::Volume,
         domain: extent([-FAR, 0.0, bottom], [FAR, FAR, FAR]),
@@ -190,21 +281,21 @@ fn held_and_median(ratios: impl Iterator<Item = f64>) -> [f64; 2] {
     [held as f64 / ratios.len() as f64, ratios[ratios.len() / 2]]
 }
 
-#[test]
-fn bars_hold_the_true_error_and_are_not_much_wider() {
-    let scope = match std::env::var_os("PADFIELD_ALL_VOLUMES") {
-        Some(_) => ALL,
-        None => PART,
-    };
-    let kinds = [Outlines::Blocks, Outlines::Dome, Outlines::DiscsAndDome];
-    let seeds: Vec<u64> = (0..3 * scope.of_each).collect();
-    let each = seeds.par_iter().map(|&seed| {
-        let case = volume(kinds[(seed % 3) as usize], seed);
-        let truth = quantities(&answer(&case, scope.truth));
+fn asked(part: Scope, all: Scope) -> Scope {
+    match std::env::var_os("PADFIELD_ALL_VOLUMES") {
+        Some(_) => all,
+        None => part,
+    }
+}
+
+/// Solves volumes and holds their bars against true errors.
+fn hold(volumes: &[Case], scope: &Scope) {
+    let each = volumes.par_iter().map(|case| {
+        let truth = quantities(&answer(case, scope.truth));
         let smallest = SMALLEST * truth[3][0].abs();
         let mut ratios = Vec::new();
         for &fineness in scope.judged {
-            let judged = quantities(&answer(&case, fineness));
+            let judged = quantities(&answer(case, fineness));
             for (index, ([value, bar], [truth, _])) in judged.into_iter().zip(&truth).enumerate() {
                 if index < 3 || truth.abs() >= smallest {
                     ratios.push((fineness, bar / (value - truth).abs()));
@@ -230,4 +321,21 @@ fn bars_hold_the_true_error_and_are_not_much_wider() {
     );
     assert!(held >= 0.97, "{held}");
     assert!(median <= 4.0, "{median}");
+}
+
+#[test]
+fn bars_hold_the_true_error_and_are_not_much_wider() {
+    let scope = asked(PART, ALL);
+    let kinds = [Outlines::Blocks, Outlines::Dome, Outlines::DiscsAndDome];
+    let volumes: Vec<Case> = (0..3 * scope.of_each)
+        .map(|seed| volume(kinds[(seed % 3) as usize], seed))
+        .collect();
+    hold(&volumes, &scope);
+}
+
+#[test]
+fn bars_of_toothed_sliders_hold_the_true_error_and_are_not_much_wider() {
+    let scope = asked(PART_TOOTHED, ALL_TOOTHED);
+    let volumes: Vec<Case> = (0..scope.of_each).map(toothed).collect();
+    hold(&volumes, &scope);
 }

@@ -266,7 +266,7 @@ const LEAST_STEP: f64 = 1.05;
 /// What has been refined for is followed so much farther where the prediction fell short.
 const SECOND_THOUGHT: f64 = 1.15;
 /// Rest of the bar of a touch shift at fineness 1, outlines left out, on most panels.
-const USUAL_REST: f64 = 0.003;
+const USUAL_REST: f64 = 0.001;
 
 /// Fineness at which a quantity is as good as asked: outlines fall as [`outlines_over_those_at_one`] says, the rest with
 /// a reserve as [`FALL`] does; infinite where nothing that could be solved helps.

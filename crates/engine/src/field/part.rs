@@ -14,10 +14,12 @@ use ndarray::{Array1, Array2};
 use rayon::prelude::*;
 use std::time::Instant;
 
-/// The iteration ends when its last step changes the energy by at most this share at fineness 1 and beyond; each step
+/// The iteration ends when its last step changes the energy by at most this share from [`FULL_FROM`] on; each step
 /// leaves a small part of what the one before it changed. On coarser grids the share grows with the fourth power of
 /// their error: a touch shift is off there by far more than what is left.
 const ENERGY_SHARE: f64 = 1e-8;
+/// Fineness from which on an iteration is taken as far as it is worth.
+const FULL_FROM: f64 = 0.7;
 
 /// How an iteration starts and ends.
 #[derive(Clone, Copy)]
@@ -35,7 +37,7 @@ pub(super) struct Iteration<'g> {
 impl Iteration<'_> {
     /// Share of the energy that the last step may change.
     fn energy_share(&self) -> f64 {
-        ENERGY_SHARE / self.fineness.min(1.0).powi(8)
+        ENERGY_SHARE / (self.fineness / FULL_FROM).min(1.0).powi(8)
     }
 }
 

@@ -22,17 +22,17 @@ const START_PLANE: Start = Start {
     least: 1.0,
 };
 const START_VOLUME: Start = Start {
-    fineness: 1.0,
+    fineness: 0.9,
     accuracy: 0.01,
-    least: 0.7,
+    least: 0.5,
 };
 /// The same where a body roams: there many places are asked for, and time counts more than what is had for nothing on
 /// small panels. Beyond twice the accuracy the start falls as 1/M, because on coarse grids bars grow more slowly than
 /// with M^-2.
 const START_ROAMING: Start = Start {
-    fineness: 1.0,
+    fineness: 0.8,
     accuracy: 0.006,
-    least: 0.35,
+    least: 0.25,
 };
 /// Finenesses of places that share states, from one to twice as fine.
 const RUNGS_PER_DOUBLING: f64 = 4.0;
@@ -165,7 +165,8 @@ fn usual_fineness(case: &Case, without: Option<&str>, settings: &Settings) -> f6
 /// The next fineness that places of a body that roams are refined to: what differs little is the same, so that they
 /// share the state without it.
 fn rung(fineness: f64) -> f64 {
-    const SLACK: f64 = 1e-9;
+    // What is next to a rung is on it: the least step is a little more than one.
+    const SLACK: f64 = 0.06;
     let rungs = RUNGS_PER_DOUBLING * fineness.log2() - SLACK;
     (rungs.ceil() / RUNGS_PER_DOUBLING).exp2()
 }

@@ -12,6 +12,9 @@ pub(crate) struct Line {
     /// Distance from a singular line within which the field no longer grows \[m\]: 0 at a conductor,
     /// the depth of a screen where something is cut out of it.
     pub blunt_m: f64,
+    /// Limit of the distance within which the field grows towards a singular line \[m\]: what gaps between conductors in
+    /// this level ask for; infinite where there are none.
+    pub room_m: f64,
 }
 
 /// Nodes of one axis, graded towards the singular lines.
@@ -98,7 +101,8 @@ fn singular_lines(lines: &[Line]) -> Vec<Singular> {
                 f64::INFINITY
             };
             let right = at.get(i + 1).map_or(f64::INFINITY, |next| next - at[i]);
-            let length = (0.5 * left.min(right)).clamp(shortest, longest);
+            let room = ends[i].room_m.max(shortest);
+            let length = (0.5 * left.min(right)).clamp(shortest, longest).min(room);
             Singular {
                 at: at[i],
                 length,

@@ -3,6 +3,7 @@
 #[cfg(doc)]
 use super::axis::LARGEST_STRETCH;
 use super::axis::{Axis, Line, Zone, stretches};
+use super::gap::smallest_gap_m;
 use crate::case::{Case, Kind, Screen, Solid, Wall};
 use crate::stop::Stop;
 
@@ -21,6 +22,16 @@ const EDGE_GROWTH: f64 = 1.0;
 /// Growth beside a dome, whose field is smooth and which has pads under it: 1 would cost panels a
 /// fifth more cells and gain nothing.
 const DOME_GROWTH: f64 = 4.0;
+
+/// Fineness across the levels of a volume over that along them, on the coarsest grids: one more than this. Along them every
+/// pad and trace has lines of its own; across them there are a few layers, each many times as wide as it is thick.
+const MORE_ACROSS: f64 = 0.8;
+/// Fineness at which a third of that is left.
+const THIRD_LEFT_AT: f64 = 1.0;
+
+/// Share of the smallest gap in a level within which the field grows towards the level. Half the distance to the next level,
+/// which counts elsewhere, leaves toothed sliders under thick glass with a first cell many gaps high.
+const GAP_SHARE: f64 = 0.7;
 
 /// Where round solids of a conductor may stand: the grid is made for all of them there, and for none in particular.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,6 +61,7 @@ impl Collector {
                 at_m,
                 singular,
                 blunt_m,
+                room_m: f64::INFINITY,
             });
         }
     }
@@ -125,10 +137,23 @@ pub(crate) fn roaming_axes(
     roaming: Option<(&str, Region)>,
     fineness: f64,
 ) -> [Axis; 3] {
-    collected(case, fineness, roaming).map(|lines| match lines {
-        Some((lines, zones)) => Axis::graded(stop, &lines, &zones, fineness),
+    let graded = |(d, lines): (usize, Option<Collected>)| match lines {
+        Some((lines, zones)) => Axis::graded(stop, &lines, &zones, along(case, d, fineness)),
         None => Axis::point(),
-    })
+    };
+    let [x, y, z] = collected(case, fineness, roaming);
+    [(0, x), (1, y), (2, z)].map(graded)
+}
+
+/// Fineness of an axis in a grid of fineness M.
+fn along(case: &Case, d: usize, fineness: f64) -> f64 {
+    match case.kind {
+        Kind::Volume if d == 2 => {
+            let finer = (fineness / THIRD_LEFT_AT).powi(2);
+            (1.0 + MORE_ACROSS / (1.0 + 2.0 * finer)) * fineness
+        }
+        _ => fineness,
+    }
 }
 
 /// How many nodes each axis has at least, told from its lines and zones without grading it: what
@@ -161,13 +186,18 @@ pub(crate) fn family_axes(
     roaming: Option<(&str, Region)>,
     fineness: f64,
 ) -> [Axis; 3] {
-    let mut pattern = roaming_axes(stop, reference, roaming, fineness).into_iter();
-    collected(case, fineness, roaming).map(|lines| match (lines, pattern.next()) {
-        (Some((lines, zones)), Some(pattern)) => pattern
-            .stretched_to(&lines)
-            .unwrap_or_else(|| Axis::graded(stop, &lines, &zones, fineness)),
-        _ => Axis::point(),
-    })
+    let pattern = roaming_axes(stop, reference, roaming, fineness);
+    let own = collected(case, fineness, roaming);
+    let mut axes = pattern.clone();
+    for (d, (lines, pattern)) in own.into_iter().zip(&pattern).enumerate() {
+        let Some((lines, zones)) = lines else {
+            continue;
+        };
+        let stretched = pattern.stretched_to(&lines);
+        axes[d] = stretched
+            .unwrap_or_else(|| Axis::graded(stop, &lines, &zones, along(case, d, fineness)));
+    }
+    axes
 }
 
 /// Whether the grid of a case as a member of the family of `reference` has its lines, all of them stretched.
@@ -240,7 +270,14 @@ fn collected(
             lines: Vec::new(),
             zones: Vec::new(),
         };
-        Some(collect(case, fineness, d, roaming, inside).finish())
+        let (mut lines, zones) = collect(case, fineness, d, roaming, inside).finish();
+        if case.kind == Kind::Volume && d == 2 {
+            let name = roaming.map(|(name, _)| name);
+            for line in lines.iter_mut().filter(|line| line.singular) {
+                line.room_m = GAP_SHARE * smallest_gap_m(case, line.at_m, name);
+            }
+        }
+        Some((lines, zones))
     })
 }
 

@@ -3,6 +3,7 @@
 //! make no grid.
 
 mod axis;
+mod gap;
 mod lines;
 mod outline;
 mod paint;

@@ -502,7 +502,8 @@ fn every_segment_of_slanted_outlines() {
 fn position_and_height_of_round_outlines() {
     // A stretched disc is no disc: segments beside it, which move it, and heights.
     let beside = |low: f64, high: f64| high <= 9.0 * MM + 1e-9 || low >= 19.5 * MM - 1e-9;
-    check_segments(&round(), 0.6, |axis, low, high| {
+    // At a fineness at which no layer ends, within a step, just as far from an edge as that can feel.
+    check_segments(&round(), 0.55, |axis, low, high| {
         axis == 2 || beside(low, high)
     });
 }
