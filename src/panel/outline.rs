@@ -6,7 +6,7 @@
 
 use super::{Outline, Pad};
 pub use padfield_engine::polygon::{
-    Rectangle, are_closer, area, contains, crosses_itself, distance, polygon_box,
+    Rectangle, are_closer, area, contains, corners, crosses_itself, distance, polygon_box,
 };
 use padfield_engine::polygon::{edges, point_to_segment};
 use padfield_engine::units::Length;

@@ -60,10 +60,19 @@ pub fn distance(first: &[Vec<[f64; 2]>], second: &[Vec<[f64; 2]>]) -> f64 {
 /// Whether two placed outlines are closer to each other than this \[m\]. Most are told apart by their boxes.
 pub fn are_closer(first: &[Vec<[f64; 2]>], second: &[Vec<[f64; 2]>], than_m: f64) -> bool {
     let [one, other] = [first, second].map(polygon_box);
-    let is_beyond = |axis: usize| {
-        other[0][axis] - one[1][axis] >= than_m || one[0][axis] - other[1][axis] >= than_m
-    };
-    !(0..2).any(is_beyond) && distance(first, second) < than_m
+    boxes_apart(one, other) < than_m && distance(first, second) < than_m
+}
+
+/// Distance \[m\] of two boxes along the axis where they are farther apart; negative where they overlap.
+pub fn boxes_apart(one: Rectangle, other: Rectangle) -> f64 {
+    let along =
+        |axis: usize| f64::max(other[0][axis] - one[1][axis], one[0][axis] - other[1][axis]);
+    along(0).max(along(1))
+}
+
+/// Corners of a rectangle, counter-clockwise.
+pub fn corners([low, high]: Rectangle) -> Vec<[f64; 2]> {
+    vec![low, [high[0], low[1]], high, [low[0], high[1]]]
 }
 
 /// Whether a closed polygon crosses or touches itself anywhere but at neighbouring corners.

@@ -185,6 +185,7 @@ fn shorted_pads(file: &PanelFile, first: &Pad, second: &Pad) -> Finding {
     )
 }
 
-pub(crate) fn corners([low, high]: Rectangle) -> Polygons {
-    vec![vec![low, [high[0], low[1]], high, [low[0], high[1]]]]
+/// The outline of a rectangle.
+pub(crate) fn corners(area: Rectangle) -> Polygons {
+    vec![crate::panel::outline::corners(area)]
 }

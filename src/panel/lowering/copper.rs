@@ -1,7 +1,7 @@
 //! Pads with their traces, copper areas and guards as conductors of a volume.
 
 use super::super::metal::Connection;
-use super::super::outline::{Rectangle, is_box, pad_box, pad_polygons};
+use super::super::outline::{Rectangle, corners, is_box, pad_box, pad_polygons};
 use super::super::{Fill, GroundArea, Outline, Pad, Panel, Trace, TraceNet};
 use super::levels::Levels;
 use super::part::LoweredPart;
@@ -292,11 +292,6 @@ pub(super) fn area_solids(panel: &Panel, area: &GroundArea, level: [f64; 2]) -> 
             })
         })
         .collect()
-}
-
-/// Corners of a rectangle, counter-clockwise.
-pub(super) fn corners([low, high]: Rectangle) -> Vec<[f64; 2]> {
-    vec![low, [high[0], low[1]], high, [low[0], high[1]]]
 }
 
 /// The whole area, nothing taken off.

@@ -1,9 +1,9 @@
 //! Hatched areas: as screens that leak like one cell of the mesh, or with every line.
 
 use super::super::metal::Connection;
-use super::super::outline::{Rectangle, pad_box};
+use super::super::outline::{Rectangle, corners, pad_box};
 use super::super::{CopperModel, GroundArea, Hatch, Panel};
-use super::copper::{Metal, area_rectangle, area_solids, block, corners, voids};
+use super::copper::{Metal, area_rectangle, area_solids, block, voids};
 use super::levels::Levels;
 use super::polygon::{intersect_polygons, subtract_rectangles};
 use super::{GROUND, LoweringError};

@@ -1,7 +1,7 @@
 //! How near to each other conductors come in a level of a volume.
 
-use crate::case::{Case, Extent, Solid};
-use crate::polygon::{Rectangle, distance, polygon_box};
+use crate::case::{Case, Solid};
+use crate::polygon::{Rectangle, boxes_apart, corners, distance, polygon_box};
 
 /// Corners that stand for a circle where a gap beside it is measured: a quarter of a percent of the radius.
 const CORNERS: usize = 64;
@@ -28,7 +28,7 @@ pub(super) fn smallest_gap_m(case: &Case, level_m: f64, roaming: Option<&str>) -
     for piece in &pieces {
         open.retain(|other| piece.bounds[0][0] - other.bounds[1][0] < least);
         for other in open.iter().filter(|o| o.conductor != piece.conductor) {
-            if piece.bounds_apart(other) < least {
+            if boxes_apart(piece.bounds, other.bounds) < least {
                 let apart = distance(&piece.outlines, &other.outlines);
                 // Pieces that overlap have no gap.
                 if apart > slack {
@@ -60,7 +60,10 @@ impl Piece {
     /// None for a dome.
     fn of(conductor: usize, solid: &Solid) -> Option<Self> {
         let outlines = match solid {
-            Solid::Block(extent) => vec![corners(extent)],
+            Solid::Block(extent) => {
+                let lateral = [&extent.low_m, &extent.high_m].map(|at| [at[0], at[1]]);
+                vec![corners(lateral)]
+            }
             Solid::Prism(prism) => prism.outlines_m.clone(),
             Solid::Round(body) if body.dome_radius_m > body.contact_radius_m => return None,
             Solid::Round(body) => {
@@ -80,31 +83,12 @@ impl Piece {
             outlines,
         })
     }
-
-    /// Distance of the boxes along the axis where they are farther apart [m]; negative where they overlap.
-    fn bounds_apart(&self, other: &Self) -> f64 {
-        let along = |axis: usize| {
-            let behind = self.bounds[0][axis] - other.bounds[1][axis];
-            behind.max(other.bounds[0][axis] - self.bounds[1][axis])
-        };
-        along(0).max(along(1))
-    }
-}
-
-fn corners(extent: &Extent) -> Vec<[f64; 2]> {
-    let [low, high] = [&extent.low_m, &extent.high_m];
-    vec![
-        [low[0], low[1]],
-        [high[0], low[1]],
-        [high[0], high[1]],
-        [low[0], high[1]],
-    ]
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::case::{Conductor, Kind, RoundBody, Wall};
+    use crate::case::{Conductor, Extent, Kind, RoundBody, Wall};
 
     fn block(low: [f64; 2], high: [f64; 2], level: f64) -> Solid {
         Solid::Block(Extent {

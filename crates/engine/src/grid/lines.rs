@@ -23,12 +23,10 @@ const EDGE_GROWTH: f64 = 1.0;
 /// fifth more cells and gain nothing.
 const DOME_GROWTH: f64 = 4.0;
 
-/// Fineness across the levels of a volume over that along them, on the coarsest grids: one more than this. Along them every
-/// pad and trace has lines of its own; across them there are a few layers, each many times as wide as it is thick.
+/// How much finer a volume's grid is across its levels than along them, on the coarsest grids: by this share, of which a
+/// third is left at fineness 1. Along them every pad and trace has lines of its own; across them there are a few layers, each
+/// many times as wide as it is thick.
 const MORE_ACROSS: f64 = 0.8;
-/// Fineness at which a third of that is left.
-const THIRD_LEFT_AT: f64 = 1.0;
-
 /// Share of the smallest gap in a level within which the field grows towards the level. Half the distance to the next level,
 /// which counts elsewhere, leaves toothed sliders under thick glass with a first cell many gaps high.
 const GAP_SHARE: f64 = 0.7;
@@ -137,23 +135,35 @@ pub(crate) fn roaming_axes(
     roaming: Option<(&str, Region)>,
     fineness: f64,
 ) -> [Axis; 3] {
-    let graded = |(d, lines): (usize, Option<Collected>)| match lines {
-        Some((lines, zones)) => Axis::graded(stop, &lines, &zones, along(case, d, fineness)),
-        None => Axis::point(),
-    };
-    let [x, y, z] = collected(case, fineness, roaming);
-    [(0, x), (1, y), (2, z)].map(graded)
+    let mut axis = 0;
+    collected(case, fineness, roaming).map(|found| {
+        let d = axis;
+        axis += 1;
+        match found {
+            Some(found) => graded(stop, case, d, found, roaming, fineness),
+            None => Axis::point(),
+        }
+    })
 }
 
-/// Fineness of an axis in a grid of fineness M.
-fn along(case: &Case, d: usize, fineness: f64) -> f64 {
-    match case.kind {
-        Kind::Volume if d == 2 => {
-            let finer = (fineness / THIRD_LEFT_AT).powi(2);
-            (1.0 + MORE_ACROSS / (1.0 + 2.0 * finer)) * fineness
-        }
-        _ => fineness,
+/// Grades an axis; gaps are looked for here, because not everybody who asks for lines grades them.
+fn graded(
+    stop: Stop,
+    case: &Case,
+    d: usize,
+    (mut lines, zones): Collected,
+    roaming: Option<(&str, Region)>,
+    fineness: f64,
+) -> Axis {
+    if case.kind != Kind::Volume || d < 2 {
+        return Axis::graded(stop, &lines, &zones, fineness);
     }
+    for line in lines.iter_mut().filter(|line| line.singular) {
+        let gap_m = smallest_gap_m(case, line.at_m, roaming.map(|(name, _)| name));
+        line.room_m = GAP_SHARE * gap_m;
+    }
+    let across = (1.0 + MORE_ACROSS / (1.0 + 2.0 * fineness * fineness)) * fineness;
+    Axis::graded(stop, &lines, &zones, across)
 }
 
 /// How many nodes each axis has at least, told from its lines and zones without grading it: what
@@ -186,18 +196,18 @@ pub(crate) fn family_axes(
     roaming: Option<(&str, Region)>,
     fineness: f64,
 ) -> [Axis; 3] {
-    let pattern = roaming_axes(stop, reference, roaming, fineness);
-    let own = collected(case, fineness, roaming);
-    let mut axes = pattern.clone();
-    for (d, (lines, pattern)) in own.into_iter().zip(&pattern).enumerate() {
-        let Some((lines, zones)) = lines else {
-            continue;
-        };
-        let stretched = pattern.stretched_to(&lines);
-        axes[d] = stretched
-            .unwrap_or_else(|| Axis::graded(stop, &lines, &zones, along(case, d, fineness)));
-    }
-    axes
+    let mut pattern = roaming_axes(stop, reference, roaming, fineness).into_iter();
+    let mut axis = 0;
+    collected(case, fineness, roaming).map(|found| {
+        let d = axis;
+        axis += 1;
+        match (found, pattern.next()) {
+            (Some(found), Some(pattern)) => pattern
+                .stretched_to(&found.0)
+                .unwrap_or_else(|| graded(stop, case, d, found, roaming, fineness)),
+            _ => Axis::point(),
+        }
+    })
 }
 
 /// Whether the grid of a case as a member of the family of `reference` has its lines, all of them stretched.
@@ -270,14 +280,7 @@ fn collected(
             lines: Vec::new(),
             zones: Vec::new(),
         };
-        let (mut lines, zones) = collect(case, fineness, d, roaming, inside).finish();
-        if case.kind == Kind::Volume && d == 2 {
-            let name = roaming.map(|(name, _)| name);
-            for line in lines.iter_mut().filter(|line| line.singular) {
-                line.room_m = GAP_SHARE * smallest_gap_m(case, line.at_m, name);
-            }
-        }
-        Some((lines, zones))
+        Some(collect(case, fineness, d, roaming, inside).finish())
     })
 }
 
