@@ -8,16 +8,19 @@ use super::node_scheme::NodeScheme;
 use super::pairs::Pairs;
 use super::system::{Linked, System};
 use crate::grid::Grid;
-use crate::multigrid::{self, Hierarchy, NotConverged, Stopping};
+use crate::multigrid::{self, Hierarchy, NotConverged, Stopping, Workspace};
 use crate::stop::Stop;
 use ndarray::{Array1, Array2};
 use rayon::prelude::*;
+use std::sync::{Mutex, PoisonError};
 use std::time::Instant;
 
 /// The iteration ends when its last step changes the energy by at most this share from [`FULL_FROM`] on; each step
 /// leaves a small part of what the one before it changed. On coarser grids the share grows with the fourth power of
 /// their error: a touch shift is off there by far more than what is left.
 const ENERGY_SHARE: f64 = 1e-8;
+/// Systems of a state, solved side by side.
+const SYSTEMS: usize = 2;
 /// Fineness from which on an iteration is taken as far as it is worth.
 const FULL_FROM: f64 = 0.7;
 
@@ -243,26 +246,31 @@ fn potentials(
     };
     phases.set_up_s += start.elapsed().as_secs_f64();
     let start = Instant::now();
+    // The other system of the pair has as many.
+    let idle = SYSTEMS * drives.len() < rayon::current_num_threads();
+    // As many as are solved at once: making one costs as much as a sweep.
+    let free: Mutex<Vec<Workspace>> = Mutex::default();
+    let taken = || free.lock().unwrap_or_else(PoisonError::into_inner);
     let solved: Vec<(Vec<f64>, usize, f64)> = drives
         .par_iter()
         .enumerate()
-        .map_init(
-            || hierarchy.workspace_until(stop),
-            |work, (d, &driven)| {
-                let (b, start) = system.drive(driven);
-                let mut x = match iteration.guess.get(d) {
-                    Some(guess) if guess.len() == b.len() => system.free_part(guess),
-                    _ => vec![0.0; b.len()],
-                };
-                let stopping = Stopping::Energy {
-                    share: iteration.energy_share(),
-                    start,
-                };
-                let solved = multigrid::solve(&hierarchy, work, &b, &mut x, stopping)?;
-                system.complete(&mut x, driven);
-                Ok((x, solved.iterations, solved.residual))
-            },
-        )
+        .map(|(d, &driven)| {
+            let (b, start) = system.drive(driven);
+            let mut x = match iteration.guess.get(d) {
+                Some(guess) if guess.len() == b.len() => system.free_part(guess),
+                _ => vec![0.0; b.len()],
+            };
+            let stopping = Stopping::Energy {
+                share: iteration.energy_share(),
+                start,
+            };
+            let left = taken().pop();
+            let mut work = left.unwrap_or_else(|| hierarchy.workspace_until(stop, idle));
+            let solved = multigrid::solve(&hierarchy, &mut work, &b, &mut x, stopping)?;
+            taken().push(work);
+            system.complete(&mut x, driven);
+            Ok((x, solved.iterations, solved.residual))
+        })
         .collect::<Result<_, NotConverged>>()?;
     phases.iterations_s = start.elapsed().as_secs_f64();
     let residual = solved.iter().map(|s| s.2).fold(0.0, f64::max);

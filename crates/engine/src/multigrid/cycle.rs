@@ -3,17 +3,13 @@
 use super::coarsen::coarsen;
 use super::dense::Dense;
 use super::gradients::Vectors;
-use super::kernel::{relax, relax_and_keep, relax_from_zero, residual};
 use super::level::{Level, Network};
+use super::sweep::Sweeps;
 use super::transfer::{RowBuffers, Transfer};
 use crate::stop::Stop;
 
 /// Coarsening ends at this many free nodes, where a dense factor takes over.
 const DENSE_NODES: usize = 260;
-/// Red-black sweeps before and after the coarse correction. Three instead of two take a tenth off
-/// the time on volumes and keep the count flat in the plane (7 to 9 instead of 8 to 12).
-const SWEEPS: usize = 3;
-
 /// All levels of a network, finest first: the preconditioner of the iteration.
 #[derive(Clone, Debug)]
 pub struct Hierarchy {
@@ -35,6 +31,8 @@ pub struct Workspace {
     pub(super) vectors: Vectors,
     /// Who may ask for an end in the middle of a solve.
     pub(crate) stop: Stop,
+    /// Whether threads are idle that could share a solve.
+    pub(crate) idle: bool,
 }
 
 impl Hierarchy {
@@ -74,13 +72,13 @@ impl Hierarchy {
         8 * self.ground.len() + self.levels.iter().map(Level::bytes).sum::<usize>()
     }
 
-    /// Vectors for one solve that nobody stops.
+    /// Vectors for one solve that nobody stops, with all threads.
     pub fn workspace(&self) -> Workspace {
-        self.workspace_until(Stop::NEVER)
+        self.workspace_until(Stop::NEVER, true)
     }
 
-    /// Vectors for one solve, which ends short once `stop` is asked for.
-    pub(crate) fn workspace_until(&self, stop: Stop) -> Workspace {
+    /// Vectors for one solve, which ends short once `stop` is asked for and takes to itself threads that are `idle`.
+    pub(crate) fn workspace_until(&self, stop: Stop, idle: bool) -> Workspace {
         let zeros = || {
             self.levels
                 .iter()
@@ -95,6 +93,7 @@ impl Hierarchy {
             dense: Vec::with_capacity(self.dense.unknowns()),
             vectors: Vectors::new(self.levels[0].layout.entries()),
             stop,
+            idle,
         }
     }
 
@@ -103,20 +102,18 @@ impl Hierarchy {
     /// anything.
     pub(crate) fn cycle(&self, work: &mut Workspace) {
         let last = self.levels.len() - 1;
+        let sweeps = Sweeps {
+            stop: work.stop,
+            idle: work.idle,
+        };
         for l in 0..last {
             let level = &self.levels[l];
             let (above, below) = work.b.split_at_mut(l + 1);
-            let (x, b, left) = (&mut work.x[l], &above[l], &mut work.residual);
-            relax_from_zero(level, x, b, 0);
-            for _ in 1..SWEEPS {
-                if work.stop.asked() {
-                    return;
-                }
-                relax(level, x, b, 1);
-                relax(level, x, b, 0);
+            let left = &mut work.residual;
+            sweeps.down(level, &mut work.x[l], &above[l], left);
+            if work.stop.asked() {
+                return;
             }
-            relax_and_keep(level, x, b, left, 1);
-            residual(level, x, b, left, 0);
             let coarse = &self.levels[l + 1].layout;
             self.transfers[l].restrict(&level.layout, coarse, left, &mut below[0], &mut work.rows);
         }
@@ -127,13 +124,9 @@ impl Hierarchy {
             let (above, below) = work.x.split_at_mut(l + 1);
             let (x, coarse) = (&mut above[l], &self.levels[l + 1].layout);
             self.transfers[l].prolong(level, coarse, &below[0], x, &mut work.rows);
-            let b = &work.b[l];
-            for _ in 0..SWEEPS {
-                if work.stop.asked() {
-                    return;
-                }
-                relax(level, x, b, 1);
-                relax(level, x, b, 0);
+            sweeps.up(level, x, &work.b[l]);
+            if work.stop.asked() {
+                return;
             }
         }
     }

@@ -74,7 +74,7 @@ pub fn solve(
     if x.iter().any(|&v| v != 0.0) {
         layout.arrange(x, &mut vectors.solution);
         let load = sparse_dot(&vectors.residual, &vectors.solution);
-        let own = vectors.take_off(hierarchy);
+        let own = vectors.take_off(hierarchy, work.idle);
         gained = 2.0 * load - own;
     } else {
         vectors.solution.fill(0.0);
@@ -123,11 +123,12 @@ impl Vectors {
         }
     }
 
-    /// Takes A x off the residual; gives x A x.
-    fn take_off(&mut self, hierarchy: &Hierarchy) -> f64 {
+    /// Takes A x off the residual; gives x A x. `idle` says whether threads are.
+    fn take_off(&mut self, hierarchy: &Hierarchy, idle: bool) -> f64 {
         let level = &hierarchy.levels[0];
         let (ground, applied) = (&hierarchy.ground, &mut self.applied);
-        let own = apply(level, ground, &self.solution, applied, &mut self.dots);
+        let dots = (&mut self.dots, idle);
+        let own = apply(level, ground, &self.solution, applied, dots);
         for (r, a) in self.residual.iter_mut().zip(applied) {
             *r -= *a;
         }
@@ -179,7 +180,8 @@ fn iterate(
         let beta = if iterations == 0 { 0.0 } else { rz / previous };
         previous = rz;
         direction(beta, &work.x[0], p);
-        let curvature = apply(&hierarchy.levels[0], &hierarchy.ground, p, ap, dots);
+        let (level, ground) = (&hierarchy.levels[0], &hierarchy.ground);
+        let curvature = apply(level, ground, p, ap, (&mut *dots, work.idle));
         if curvature <= 0.0 {
             if rz.abs() <= f64::MIN_POSITIVE.max(first * 1e-28) {
                 return Ok(iterations);

@@ -6,6 +6,7 @@
 
 use super::level::Level;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Over-relaxation factor of the red-black sweeps.
 pub(crate) const RELAXATION: f32 = 1.3;
@@ -80,40 +81,46 @@ impl<'a, T> Run<'a, T> {
     }
 }
 
-/// Whether the places of a colour are shared out among threads.
-fn is_shared(places: usize) -> bool {
-    places >= PARALLEL && rayon::current_num_threads() > 1
+/// Whether so many places of a colour are worth sharing out among threads, where some are `idle`.
+pub(crate) fn is_shared(places: usize, idle: bool) -> bool {
+    idle && places >= PARALLEL && rayon::current_num_threads() > 1
 }
 
-/// Runs `work` over chunks of the places of one colour: first place and chunk.
-fn in_chunks<A: Send>(places: &mut [A], work: impl Fn(usize, &mut [A]) + Sync) {
-    if is_shared(places.len()) {
+/// Runs `work` over chunks of the places of one colour from place `first` on: first place and chunk.
+fn in_chunks<A: Send>(
+    first: usize,
+    places: &mut [A],
+    idle: bool,
+    work: impl Fn(usize, &mut [A]) + Sync,
+) {
+    if is_shared(places.len(), idle) {
         let chunks = places.par_chunks_mut(CHUNK).enumerate();
         let chunks = chunks.with_min_len(CHUNKS_AT_ONCE);
-        chunks.for_each(|(c, places)| work(c * CHUNK, places));
+        chunks.for_each(|(c, places)| work(first + c * CHUNK, places));
     } else {
         for (c, places) in places.chunks_mut(CHUNK).enumerate() {
-            work(c * CHUNK, places);
+            work(first + c * CHUNK, places);
         }
     }
 }
 
 /// The same with what belongs to each chunk: `share` entries of `other`.
 fn in_chunk_pairs<A: Send, B: Send>(
+    first: usize,
     places: &mut [A],
-    other: &mut [B],
-    share: usize,
+    (other, share): (&mut [B], usize),
+    idle: bool,
     work: impl Fn(usize, &mut [A], &mut [B]) + Sync,
 ) {
-    if is_shared(places.len()) {
+    if is_shared(places.len(), idle) {
         let chunks = places.par_chunks_mut(CHUNK);
         let chunks = chunks.zip(other.par_chunks_mut(share)).enumerate();
         let chunks = chunks.with_min_len(CHUNKS_AT_ONCE);
-        chunks.for_each(|(c, (places, other))| work(c * CHUNK, places, other));
+        chunks.for_each(|(c, (places, other))| work(first + c * CHUNK, places, other));
     } else {
         let chunks = places.chunks_mut(CHUNK).zip(other.chunks_mut(share));
         for (c, (places, other)) in chunks.enumerate() {
-            work(c * CHUNK, places, other);
+            work(first + c * CHUNK, places, other);
         }
     }
 }
@@ -195,50 +202,75 @@ fn residual_run_body(run: Run<f32>, inverse: &[f32], b: &[f32], x: &[f32], resid
 }
 dispatched!(fn residual_run, residual_run_body, residual_run_wide(run: Run<f32>, inverse: &[f32], b: &[f32], x: &[f32], residual: &mut [f32]));
 
-/// Half a red-black sweep: moves the nodes of one colour.
-pub(crate) fn relax(level: &Level, x: &mut [f32], b: &[f32], colour: usize) {
-    let layout = &level.layout;
-    let (own, other) = split(x, layout.block, colour);
-    let first = colour * layout.block + layout.pad;
-    let places = &mut own[layout.pad..layout.pad + layout.half];
-    in_chunks(places, |from, x| {
-        let (n, at) = (x.len(), first + from);
-        let run = Run::new(level, colour, other, from, n);
-        relax_run(run, &level.inverse[at..at + n], &b[at..at + n], x);
+/// Some places of a colour: which of them, and whether threads are idle that could share them.
+#[derive(Clone)]
+pub(crate) struct Places {
+    pub colour: usize,
+    pub places: Range<usize>,
+    pub idle: bool,
+}
+
+impl Places {
+    /// Where they lie in an array of a level.
+    fn of(&self, level: &Level) -> Range<usize> {
+        let first = self.colour * level.layout.block + level.layout.pad;
+        first + self.places.start..first + self.places.end
+    }
+
+    /// Where they lie in the block of their colour.
+    fn in_block(&self, level: &Level) -> Range<usize> {
+        let pad = level.layout.pad;
+        pad + self.places.start..pad + self.places.end
+    }
+}
+
+/// Half a red-black sweep: moves nodes of one colour.
+pub(crate) fn relax(level: &Level, x: &mut [f32], b: &[f32], at: &Places) {
+    let (own, other) = split(x, level.layout.block, at.colour);
+    let (inverse, b) = (&level.inverse[at.of(level)], &b[at.of(level)]);
+    let first = at.places.start;
+    in_chunks(first, &mut own[at.in_block(level)], at.idle, |from, x| {
+        let own = from - first..from - first + x.len();
+        let run = Run::new(level, at.colour, other, from, x.len());
+        relax_run(run, &inverse[own.clone()], &b[own], x);
     });
 }
 
-/// The same, and the residual that the nodes of this colour are left with.
+/// The same, and the residual that these nodes are left with.
 pub(crate) fn relax_and_keep(
     level: &Level,
     x: &mut [f32],
     b: &[f32],
     residual: &mut [f32],
-    colour: usize,
+    at: &Places,
 ) {
-    let layout = &level.layout;
-    let (own, other) = split(x, layout.block, colour);
-    let first = colour * layout.block + layout.pad;
-    let places = &mut own[layout.pad..layout.pad + layout.half];
-    let kept = &mut residual[first..first + layout.half];
-    in_chunk_pairs(places, kept, CHUNK, |from, x, residual| {
-        let (n, at) = (x.len(), first + from);
-        let run = Run::new(level, colour, other, from, n);
-        relax_keep_run(run, &level.inverse[at..at + n], &b[at..at + n], x, residual);
+    let (own, other) = split(x, level.layout.block, at.colour);
+    let (inverse, b) = (&level.inverse[at.of(level)], &b[at.of(level)]);
+    let kept = (&mut residual[at.of(level)], CHUNK);
+    let first = at.places.start;
+    let x = &mut own[at.in_block(level)];
+    in_chunk_pairs(first, x, kept, at.idle, |from, x, residual| {
+        let own = from - first..from - first + x.len();
+        let run = Run::new(level, at.colour, other, from, x.len());
+        relax_keep_run(run, &inverse[own.clone()], &b[own], x, residual);
     });
 }
 
-/// Residual b - A x of the nodes of one colour; 0 at fixed nodes.
-pub(crate) fn residual(level: &Level, x: &[f32], b: &[f32], residual: &mut [f32], colour: usize) {
-    let layout = &level.layout;
-    let (red, black) = x.split_at(layout.block);
-    let other = if colour == 0 { black } else { red };
-    let first = colour * layout.block + layout.pad;
-    let kept = &mut residual[first..first + layout.half];
-    in_chunks(kept, |from, residual| {
-        let (n, at) = (residual.len(), first + from);
-        let run = Run::new(level, colour, other, from, n);
-        let (inverse, b, x) = (&level.inverse[at..at + n], &b[at..at + n], &x[at..at + n]);
+/// Residual b - A x of nodes of one colour; 0 at fixed nodes.
+pub(crate) fn residual(level: &Level, x: &[f32], b: &[f32], residual: &mut [f32], at: &Places) {
+    let (red, black) = x.split_at(level.layout.block);
+    let other = if at.colour == 0 { black } else { red };
+    let (inverse, b, x) = (
+        &level.inverse[at.of(level)],
+        &b[at.of(level)],
+        &x[at.of(level)],
+    );
+    let first = at.places.start;
+    let kept = &mut residual[at.of(level)];
+    in_chunks(first, kept, at.idle, |from, residual| {
+        let own = from - first..from - first + residual.len();
+        let run = Run::new(level, at.colour, other, from, residual.len());
+        let (inverse, b, x) = (&inverse[own.clone()], &b[own.clone()], &x[own]);
         residual_run(run, inverse, b, x, residual);
     });
 }
@@ -253,14 +285,15 @@ fn scaled_run_body(inverse: &[f32], b: &[f32], x: &mut [f32]) {
 }
 dispatched!(fn scaled_run, scaled_run_body, scaled_run_wide(inverse: &[f32], b: &[f32], x: &mut [f32]));
 
-/// The first half sweep from a zero guess, which needs no neighbours; zeros the other colour.
-pub(crate) fn relax_from_zero(level: &Level, x: &mut [f32], b: &[f32], colour: usize) {
-    let layout = &level.layout;
-    let first = colour * layout.block + layout.pad;
-    let run = first..first + layout.half;
-    scaled_run(&level.inverse[run.clone()], &b[run.clone()], &mut x[run]);
-    let opposite = (1 - colour) * layout.block + layout.pad;
-    x[opposite..opposite + layout.half].fill(0.0);
+/// The first half sweep from a zero guess, which needs no neighbours; zeros those of the other colour.
+pub(crate) fn relax_from_zero(level: &Level, x: &mut [f32], b: &[f32], at: &Places) {
+    let own = at.of(level);
+    scaled_run(&level.inverse[own.clone()], &b[own.clone()], &mut x[own]);
+    let others = Places {
+        colour: 1 - at.colour,
+        ..at.clone()
+    };
+    x[others.of(level)].fill(0.0);
 }
 
 #[inline(always)]
@@ -299,13 +332,13 @@ fn apply_run_body(run: Run<f64>, ground: &[f64], x: &[f64], out: &mut [f64]) -> 
 }
 dispatched!(fn apply_run, apply_run_body, apply_run_wide(run: Run<f64>, ground: &[f64], x: &[f64], out: &mut [f64]) -> f64);
 
-/// out = A x in f64, 0 at fixed nodes; gives x.A x. `dots` holds one value per chunk.
+/// out = A x in f64, 0 at fixed nodes; gives x.A x. `dots` holds one value per chunk; `idle` says whether threads are.
 pub(crate) fn apply(
     level: &Level,
     ground: &[f64],
     x: &[f64],
     out: &mut [f64],
-    dots: &mut Vec<f64>,
+    (dots, idle): (&mut Vec<f64>, bool),
 ) -> f64 {
     let layout = &level.layout;
     let mut total = 0.0;
@@ -316,7 +349,7 @@ pub(crate) fn apply(
         let places = &mut out[first..first + layout.half];
         dots.clear();
         dots.resize(layout.half.div_ceil(CHUNK), 0.0);
-        in_chunk_pairs(places, dots, 1, |from, out, dot| {
+        in_chunk_pairs(0, places, (dots, 1), idle, |from, out, dot| {
             let (n, at) = (out.len(), first + from);
             let run = Run::new(level, colour, other, from, n);
             dot[0] = apply_run(run, &ground[at..at + n], &x[at..at + n], out);

@@ -73,6 +73,16 @@ impl Layout {
         }
     }
 
+    /// The largest of these distances.
+    pub fn farthest(&self) -> usize {
+        let reach = if self.dims[2] > 1 {
+            self.strides[2]
+        } else {
+            self.strides[1]
+        };
+        reach.div_ceil(2)
+    }
+
     /// Values in natural order, brought into this arrangement.
     #[cfg(test)]
     pub fn arranged<T: Copy + Default>(&self, natural: &[T]) -> Vec<T> {

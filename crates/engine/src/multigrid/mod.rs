@@ -12,6 +12,7 @@ mod gradients;
 mod kernel;
 mod layout;
 mod level;
+mod sweep;
 mod transfer;
 
 pub use cycle::{Hierarchy, Workspace};
