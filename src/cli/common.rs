@@ -41,7 +41,7 @@ impl Given {
 /// How exactly the fields are solved, and in how much memory.
 #[derive(Clone, Debug, clap::Args)]
 pub struct Solving {
-    /// Wanted estimated error of every base and touch shift
+    /// Wanted estimated error of every touch shift and of every base, at its pin where counts are told
     #[arg(long, default_value = "2%", value_parser = parse_accuracy)]
     pub accuracy: f64,
     /// Memory and cache

@@ -133,7 +133,7 @@ fn solver_failure(path: &Path, error: &FieldError) -> Failure {
             FieldError::Invalid(_) | FieldError::TooLarge { .. } | FieldError::NoMemory { .. } => {
                 Exit::BadInput
             }
-            FieldError::NotConverged { .. } => Exit::NotReached,
+            FieldError::NotConverged { .. } | FieldError::Unfinished { .. } => Exit::NotReached,
             FieldError::Interrupted => Exit::Interrupted,
         },
     }

@@ -65,7 +65,8 @@ pub fn return_path(panel: &Panel, supply: Option<usize>) -> ReturnPath {
     )
 }
 
-fn path_on(panel: &Panel, supply: Option<&Supply>) -> ReturnPath {
+/// The same on a supply.
+pub fn path_on(panel: &Panel, supply: Option<&Supply>) -> ReturnPath {
     let nominal = supply.and_then(|supply| supply.return_range(&panel.usage.body.value).nominal);
     nominal.map_or(ReturnPath::Earthed, ReturnPath::Through)
 }

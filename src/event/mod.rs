@@ -20,7 +20,7 @@ mod thermal;
 
 pub use cause::{Cause, Event, Gesture, Group, Worst, noise_words};
 pub use corners::{Corners, Shown};
-pub use count::{Counted, PadField, count, return_path, through, touched};
+pub use count::{Counted, PadField, count, path_on, return_path, through, touched};
 pub(crate) use count::{signed, sizes};
 pub use field_ends::FieldEnds;
 pub(crate) use field_ends::field_varies;

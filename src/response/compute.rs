@@ -263,8 +263,7 @@ pub(super) fn asked(
             || finger.return_path != ReturnPath::Earthed
             || is_noisy
             || panel.usage.supplies.origin == Origin::Given,
-        only: None,
-        of_strongest: false,
+        ..TouchOptions::default()
     };
     Ok((places, options))
 }

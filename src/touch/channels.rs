@@ -131,7 +131,7 @@ impl ChannelBases {
                     let base = |name| measured_among(matrix, name, &parts, idle).ok();
                     each.map(base).collect::<Vec<_>>()
                 });
-                printed_bases(&names, &whole, &rest)
+                printed_bases((&names, &vec![0.0; names.len()]), &whole, &rest)
             })),
             ..limits.settings.clone()
         };

@@ -19,8 +19,7 @@ struct Key {
 
 /// Places that need a field problem of their own, and where the others get theirs from.
 pub(super) struct Sharing {
-    /// The first of all places that are images of each other, in the order asked but for the most typical of them,
-    /// which comes first.
+    /// The first asked for of all places that are images of each other, the most typical ones first.
     pub solved: Vec<TouchPlace>,
     /// Return paths of the fingers whose place each of them is.
     pub paths: Vec<Vec<ReturnPath>>,
@@ -57,36 +56,43 @@ impl Sharing {
                 paths.push(place.finger.return_path);
             }
         }
-        let mut sharing = Self {
-            solved,
-            paths,
+        let order = typical_first(panel, &solved);
+        let mut number_of = vec![0; order.len()];
+        for (number, &before) in order.iter().enumerate() {
+            number_of[before] = number;
+        }
+        for (number, _) in &mut from {
+            *number = number_of[*number];
+        }
+        Self {
+            solved: order.iter().map(|&at| solved[at].clone()).collect(),
+            paths: order.iter().map(|&at| paths[at].clone()).collect(),
             from,
-        };
-        sharing.put_typical_first();
-        sharing
-    }
-
-    /// The place nearest to the middle of its pad goes first: what it finds to be fine enough, the others start at, and
-    /// one off all pads would have all of them solved as finely as it needs.
-    fn put_typical_first(&mut self) {
-        let off = |index: &usize| {
-            let [x, y] = self.solved[*index].finger.offset.map(Length::metres);
-            x.hypot(y)
-        };
-        let typical = (0..self.solved.len()).min_by(|a, b| off(a).total_cmp(&off(b)));
-        let typical = typical.unwrap_or(0);
-        if typical > 0 {
-            self.solved.swap(0, typical);
-            self.paths.swap(0, typical);
-            for (number, _) in &mut self.from {
-                *number = match *number {
-                    0 => typical,
-                    number if number == typical => 0,
-                    number => number,
-                };
-            }
         }
     }
+}
+
+/// The places nearest to the middle of a pad go first, and of these those in the middle of all: what a first one finds to
+/// be fine enough, others start at, and one off all pads or at the end of a slider would have them solved as finely as it
+/// needs.
+fn typical_first(panel: &Panel, places: &[TouchPlace]) -> Vec<usize> {
+    let at = |place: &TouchPlace| {
+        let centre = panel.pads[place.pad].centre;
+        [0, 1].map(|axis| (centre[axis] + place.finger.offset[axis]).metres())
+    };
+    let all: Vec<[f64; 2]> = places.iter().map(at).collect();
+    let middle = [0, 1].map(|axis| {
+        let along = all.iter().map(|place| place[axis]);
+        along.sum::<f64>() / all.len().max(1) as f64
+    });
+    let steps = |metres: f64| (metres / SAME_PLACE_M).round() as i64;
+    let apart = |a: [f64; 2], b: [f64; 2]| steps((a[0] - b[0]).hypot(a[1] - b[1]));
+    let centres = panel.pads.iter().map(|pad| pad.centre.map(Length::metres));
+    let centres: Vec<[f64; 2]> = centres.collect();
+    let off = |place: [f64; 2]| centres.iter().map(|&centre| apart(place, centre)).min();
+    let mut order: Vec<usize> = (0..places.len()).collect();
+    order.sort_by_cached_key(|&number| (off(all[number]), apart(all[number], middle)));
+    order
 }
 
 fn key(panel: &Panel, place: &TouchPlace) -> Key {
@@ -138,4 +144,48 @@ fn mirrored_place(place: &TouchPlace, mirror: &PanelMirror) -> TouchPlace {
     }
     image.pad = mirror.images[place.pad];
     image
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::places::on_single_pads;
+    use super::*;
+    use crate::panel::sample::four_keys;
+
+    #[test]
+    fn places_on_pads_go_first_and_of_these_those_in_the_middle() {
+        let panel = four_keys();
+        let on_pads = on_single_pads(&panel, &panel.fingers[0]);
+        let beside = on_pads.iter().map(|place| {
+            let mut beside = place.clone();
+            beside.finger.offset[0] = Length::from_mm(2.0);
+            beside
+        });
+        // What is off its pad is asked for first.
+        let asked: Vec<TouchPlace> = beside.chain(on_pads.clone()).collect();
+        let sharing = Sharing::of(&panel, &asked, &[]);
+        let is_on_pad = |place: &TouchPlace| place.finger.offset[0] == Length::default();
+        let solved = &sharing.solved;
+        assert!(solved[..on_pads.len()].iter().all(is_on_pad));
+        assert!(!solved[on_pads.len()..].iter().any(is_on_pad));
+        for (place, (number, _)) in asked.iter().zip(&sharing.from) {
+            assert_eq!(solved[*number].finger.offset, place.finger.offset);
+            assert_eq!(
+                panel.pads[solved[*number].pad].centre,
+                panel.pads[place.pad].centre
+            );
+        }
+        let at = |place: &TouchPlace| panel.pads[place.pad].centre.map(Length::metres);
+        let all: Vec<[f64; 2]> = solved.iter().map(at).collect();
+        let middle = [0, 1].map(|axis| {
+            let shifted = asked.iter().map(|place| {
+                (panel.pads[place.pad].centre[axis] + place.finger.offset[axis]).metres()
+            });
+            shifted.sum::<f64>() / asked.len() as f64
+        });
+        let off = all[..on_pads.len()].iter();
+        let off = off.map(|at| (at[0] - middle[0]).hypot(at[1] - middle[1]));
+        let steps: Vec<i64> = off.map(|off| (off / SAME_PLACE_M).round() as i64).collect();
+        assert!(steps.is_sorted(), "{steps:?}");
+    }
 }

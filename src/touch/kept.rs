@@ -45,9 +45,14 @@ impl<'a> KeptFields<'a> {
         if settings.keep_potentials || settings.first_guess.is_some() {
             return (self.solver)(case, without, settings, progress);
         }
+        // An answer is the same whatever rounds it took.
+        let asked = Settings {
+            rounds: None,
+            ..settings.clone()
+        };
         let is_this = |problem: &Problem| {
             problem.without.as_deref() == without
-                && problem.settings == *settings
+                && problem.settings == asked
                 && problem.case == *case
         };
         let known = self
@@ -63,7 +68,7 @@ impl<'a> KeptFields<'a> {
         let problem = Problem {
             case: case.clone(),
             without: without.map(str::to_owned),
-            settings: settings.clone(),
+            settings: asked,
         };
         self.answers().push((problem, Arc::new(answer.clone())));
         Ok(answer)

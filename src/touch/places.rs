@@ -7,12 +7,12 @@ use super::mirrors::{PanelMirror, panel_mirrors};
 use super::roaming::{roaming_at, share_of_strongest, sharing, widen_to};
 use super::seen::{SeenTouch, SolvedTouch};
 use super::tally::Tally;
-use super::turns::{Solved, in_turns};
+use super::turns::{Solved, Turn, in_turns};
 use crate::panel::lowering::{FINGER, Lowered, LoweringError, LoweringOptions, lower};
 use crate::panel::{Finger, IdleState, Panel, ReturnPath};
 use padfield_engine::capacitance::AlgebraError;
 use padfield_engine::field::{FieldAnswer, Printed, Settings, join_printed};
-use padfield_engine::units::Length;
+use padfield_engine::units::{Capacitance, Length};
 use std::time::Instant;
 
 /// A finger on the panel.
@@ -26,7 +26,7 @@ pub struct TouchPlace {
 }
 
 /// How places become field problems.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TouchOptions<'a> {
     /// Choices of the lowering.
     pub lowering: LoweringOptions,
@@ -40,6 +40,8 @@ pub struct TouchOptions<'a> {
     pub only: Option<&'a [usize]>,
     /// Whether it is only asked what the strongest pad of every place shows: bounds do for the others.
     pub of_strongest: bool,
+    /// Shifts are judged by no less than this: what a touch shows that they are read beside.
+    pub beside: Capacitance,
 }
 
 impl Default for TouchOptions<'_> {
@@ -50,6 +52,7 @@ impl Default for TouchOptions<'_> {
             judged: JudgedPaths::OfSupplies,
             only: None,
             of_strongest: false,
+            beside: Capacitance::default(),
         }
     }
 }
@@ -243,8 +246,12 @@ impl Worked {
         let group: Vec<usize> = (0..solved.len())
             .map(|place| first_alike(panel, &solved, place))
             .collect();
-        let (answers, fineness) = in_turns(&group, limits.settings.start_fineness, |turn| {
-            let answer = bench.solve(&solved[turn.place], turn.fineness, turn.share);
+        let known = (
+            limits.settings.start_fineness,
+            limits.settings.keeper.is_some(),
+        );
+        let (answers, fineness) = in_turns(&group, known, |turn| {
+            let answer = bench.solve(&solved[turn.place], turn);
             answer.inspect(|_| {
                 if !turn.is_again {
                     tally.add();
@@ -366,12 +373,11 @@ struct Bench<'a> {
 }
 
 impl Bench<'_> {
-    /// Solves one place in one of `share` parts of the memory.
+    /// Solves one place as its turn has it.
     fn solve(
         &self,
         (place, fingers): &(TouchPlace, Vec<ReturnPath>),
-        fineness: Option<f64>,
-        share: u64,
+        turn: Turn,
     ) -> Result<Answered, TouchError> {
         if (self.limits.stop)() {
             return Err(TouchError::Interrupted);
@@ -383,8 +389,9 @@ impl Bench<'_> {
             self.options,
             &self.limits.settings,
         )?;
-        settings.memory_cap_bytes /= share;
-        settings.start_fineness = fineness.or(settings.start_fineness);
+        settings.memory_cap_bytes /= turn.share;
+        settings.start_fineness = turn.fineness.or(settings.start_fineness);
+        settings.rounds = turn.rounds;
         let answer = self
             .limits
             .solve(&lowered.case.id, &lowered.case, Some(FINGER), &settings)?;
@@ -440,7 +447,6 @@ fn prepared_as(
     if options.has_finger_row {
         drive.push(FINGER.to_owned());
     }
-    let paths = options.judged.of(panel, fingers);
     // Among several pads, as on a slider, and where the strongest is asked about none is the one that is touched.
     let is_of_one = !options.of_strongest && options.only.is_none_or(|only| only.len() == 1);
     let own = is_of_one.then_some(place.pad);
@@ -454,7 +460,7 @@ fn prepared_as(
     let settings = Settings {
         drive: Some(drive),
         apart: pads_apart(panel),
-        judge: Some(judge_of_touch(panel, own, paths, &lowered)),
+        judge: Some(judge_of_touch(panel, own, (&options, fingers), &lowered)),
         roaming,
         ..settings.clone()
     };

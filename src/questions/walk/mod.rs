@@ -24,8 +24,8 @@ pub use slide_picture::slide_pictures;
 pub use so_far::{map_so_far, slides_so_far, walk_so_far};
 pub use zones::{Stretch, acting, ambiguous, at_least};
 
-use crate::event::touched;
-use crate::panel::{Finger, Model, Panel, ReturnPath, Supply};
+use crate::event::{path_on, touched};
+use crate::panel::{Finger, Model, Panel, Supply};
 use crate::touch::{TouchError, TouchOptions, TouchPlace, Touches, WorkLimits, solve_touches_as};
 use padfield_engine::field::Printed;
 use padfield_engine::units::{Capacitance, Length};
@@ -68,11 +68,43 @@ pub struct PlaceCounts {
 }
 
 /// What a map is solved for: it shows the strongest pad of every place.
-fn of_map() -> TouchOptions<'static> {
+fn of_strongest() -> TouchOptions<'static> {
     TouchOptions {
         of_strongest: true,
         ..TouchOptions::default()
     }
+}
+
+/// The same where it is known what a finger on a pad shows, which the rest of the map is read beside.
+fn read_beside(
+    panel: &Panel,
+    supply: &Supply,
+    on_pad: &Touches,
+) -> Result<TouchOptions<'static>, TouchError> {
+    let mut most = 0.0;
+    for index in 0..on_pad.len() {
+        let seen = on_pad.seen(index, path_on(panel, Some(supply)))?;
+        let shifts = seen.shifts.iter().flatten();
+        most = shifts.fold(most, |most: f64, shift| most.max(shift.value.abs()));
+    }
+    Ok(TouchOptions {
+        beside: Capacitance::from_farads(most),
+        ..of_strongest()
+    })
+}
+
+/// Of the places of a map the one that is nearest to the middle of a pad, of one that is no segment if there is one.
+fn on_pad(panel: &Panel, asked: &[TouchPlace]) -> Vec<TouchPlace> {
+    let off = |place: &TouchPlace| {
+        let [x, y] = place.finger.offset.map(Length::metres);
+        x.hypot(y)
+    };
+    let is_segment = |place: &TouchPlace| panel.is_segment(&panel.pads[place.pad]);
+    let order = |a: &&TouchPlace, b: &&TouchPlace| {
+        let kinds = is_segment(a).cmp(&is_segment(b));
+        kinds.then(off(a).total_cmp(&off(b)))
+    };
+    asked.iter().min_by(order).into_iter().cloned().collect()
 }
 
 /// What the pads make of one finger along a walk.
@@ -223,14 +255,21 @@ pub fn touch_map(
     supply: &Supply,
     limits: &WorkLimits<'_>,
 ) -> Result<Option<TouchMap>, TouchError> {
-    let Some(([x, y], asked)) = rastered(panel, finger) else {
+    let Some(([x, y], asked)) = rastered(panel, finger, limits.settings.accuracy) else {
         return Ok(None);
     };
+    let first = solve_touches_as(panel, &on_pad(panel, &asked), of_strongest(), limits)?;
     let Counted {
         by_pad: counts,
         work,
         ..
-    } = counts(panel, supply, &asked, of_map(), limits)?;
+    } = counts(
+        panel,
+        supply,
+        &asked,
+        read_beside(panel, supply, &first)?,
+        limits,
+    )?;
     Ok(Some(TouchMap {
         finger: finger.name.clone(),
         x,
@@ -241,11 +280,15 @@ pub fn touch_map(
 }
 
 /// The raster of a map and the finger at every place of it, row by row; none where the model has no face.
-fn rastered(panel: &Panel, finger: &Finger) -> Option<([Vec<Length>; 2], Vec<TouchPlace>)> {
+fn rastered(
+    panel: &Panel,
+    finger: &Finger,
+    accuracy: f64,
+) -> Option<([Vec<Length>; 2], Vec<TouchPlace>)> {
     if panel.model.value != Model::Volume {
         return None;
     }
-    let [x, y] = places::raster(panel, finger);
+    let [x, y] = places::raster(panel, finger, accuracy);
     let points = y.iter().flat_map(|&y| x.iter().map(move |&x| [x, y]));
     let asked = points.map(|at| places::touch(panel, finger, at)).collect();
     Some(([x, y], asked))
@@ -278,8 +321,7 @@ fn counted(
     touches: &Touches,
     asked: Range<usize>,
 ) -> Result<Counted, TouchError> {
-    let nominal = supply.return_range(&panel.usage.body.value).nominal;
-    let path = nominal.map_or(ReturnPath::Earthed, ReturnPath::Through);
+    let path = path_on(panel, Some(supply));
     let circuit = &panel.electronics.circuit;
     let mut by_pad = vec![Vec::with_capacity(asked.len()); panel.pads.len()];
     let mut bases = vec![None; panel.pads.len()];

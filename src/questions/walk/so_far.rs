@@ -2,8 +2,8 @@
 
 use super::slide::slid;
 use super::{
-    Counted, Direction, PlaceCounts, Stroke, counted, of_map, rastered, segments, slide_along,
-    stroke, walked,
+    Counted, Direction, PlaceCounts, Stroke, counted, of_strongest, on_pad, rastered, read_beside,
+    segments, slide_along, stroke, walked,
 };
 use crate::panel::{Finger, Pad, Panel, Slider, Supply};
 use crate::rounding::{fixed, rounded_with_error};
@@ -36,8 +36,10 @@ pub fn map_so_far(
     supply: &Supply,
     limits: &WorkLimits<'_>,
 ) -> Result<Option<String>, TouchError> {
-    let told = rastered(panel, finger).map(|(_, asked)| {
-        let peaks = peaks(panel, supply, (&asked, of_map()), limits)?;
+    let told = rastered(panel, finger, limits.settings.accuracy).map(|(_, asked)| {
+        let first = kept_touches(panel, &on_pad(panel, &asked), of_strongest(), limits)?;
+        let options = read_beside(panel, supply, &first.touches)?;
+        let peaks = peaks(panel, supply, (&asked, options), limits)?;
         Ok(format!("map: {peaks}"))
     });
     told.transpose()

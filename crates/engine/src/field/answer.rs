@@ -51,6 +51,9 @@ pub struct Settings {
     pub keeper: Option<Keeper>,
     /// Whether only kept rounds count: what is not kept ends as if somebody had asked for it.
     pub only_kept: bool,
+    /// Most rounds, each on a finer grid, before it is left to the one who asks how to go on
+    /// ([`FieldError::Unfinished`]); none: as many as it takes.
+    pub rounds: Option<usize>,
     /// Who may ask for an end in the middle of a solve.
     pub stop: Stop,
 }
@@ -94,6 +97,7 @@ impl Default for Settings {
             keep_potentials: false,
             keeper: None,
             only_kept: false,
+            rounds: None,
             stop: Stop::NEVER,
         }
     }
@@ -406,6 +410,12 @@ pub enum FieldError {
     NotConverged {
         /// Relative residual of each iteration.
         history: Vec<f64>,
+    },
+    /// As many rounds as [`Settings::rounds`] allows were too few.
+    #[error("unfinished: a finer grid is needed, of fineness {fineness:.3}")]
+    Unfinished {
+        /// Fineness of the next round.
+        fineness: f64,
     },
     /// Left in the middle, because [`Settings::stop`] asked for it.
     #[error("interrupted")]

@@ -84,6 +84,8 @@ pub struct Judge {
     look: Arc<Look>,
     /// What it judges, where that is described.
     of: Option<Arc<str>>,
+    /// Whether what it judges is all that is asked for.
+    is_alone: bool,
 }
 
 impl Judge {
@@ -92,6 +94,7 @@ impl Judge {
         Self {
             look: Arc::new(look),
             of: None,
+            is_alone: false,
         }
     }
 
@@ -101,6 +104,16 @@ impl Judge {
     pub fn described(self, of: &str) -> Self {
         Self {
             of: Some(of.into()),
+            ..self
+        }
+    }
+
+    /// The same judge where nobody asks for more than what it judges: the entries of the matrices may miss the accuracy
+    /// as long as what is made of them does not.
+    #[must_use]
+    pub fn alone(self) -> Self {
+        Self {
+            is_alone: true,
             ..self
         }
     }
@@ -157,7 +170,8 @@ impl fmt::Debug for Judge {
 impl PartialEq for Judge {
     fn eq(&self, other: &Self) -> bool {
         let is_described_alike = self.of.is_some() && self.of == other.of;
-        is_described_alike || Arc::ptr_eq(&self.look, &other.look)
+        let is_alike = is_described_alike || Arc::ptr_eq(&self.look, &other.look);
+        is_alike && self.is_alone == other.is_alone
     }
 }
 
@@ -257,6 +271,8 @@ impl<'a> Goal<'a> {
             .fold(0.0, f64::max);
         let for_printed = (for_printed > 1.0).then(|| for_printed.clamp(LEAST_STEP, 2.0));
         self.is_after_printed |= for_printed.is_some();
+        let is_alone = settings.judge.as_ref().is_some_and(|judge| judge.is_alone);
+        let for_entries = for_entries.filter(|_| !is_alone);
         for_entries.into_iter().chain(for_printed).reduce(f64::max)
     }
 }

@@ -130,6 +130,10 @@ pub fn solve(
                     Some(_) => rung(fineness * finer),
                     None => fineness * finer,
                 };
+                if settings.rounds.is_some_and(|most| round + 1 >= most) && round + 1 < MOST_ROUNDS
+                {
+                    return Err(FieldError::Unfinished { fineness });
+                }
                 best = Some(answer);
             }
             // The start for round outlines may be too fine for a cap that lets the usual one through.
