@@ -10,7 +10,7 @@ use crate::store::{PointKey, inputs_of};
 use crate::study::{PointValues, Quantity, QuantityKind, Reported};
 use padfield_engine::field::{Printed, join_printed};
 use serde_json::json;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
 /// The numbers of one touch.
@@ -83,6 +83,8 @@ pub(super) struct Bench<'a> {
     /// Accuracy of the solves to come.
     pub accuracy: f64,
     known: HashMap<PointKey, Result<Rc<Solved>, NoNumbers>>,
+    /// What has been solved to any accuracy: at another one it goes on from there.
+    begun: HashSet<PointKey>,
     pub field_problems: usize,
     pub shared: usize,
     pub is_short_of_accuracy: bool,
@@ -99,6 +101,7 @@ impl<'a> Bench<'a> {
             stop,
             accuracy: asked.settings.accuracy,
             known: HashMap::new(),
+            begun: HashSet::new(),
             field_problems: 0,
             shared: 0,
             is_short_of_accuracy: false,
@@ -154,7 +157,9 @@ impl<'a> Bench<'a> {
         }
         match &solved {
             Ok(solved) => {
-                self.field_problems += solved.field_problems;
+                if self.begun.insert(PointKey::new(&inputs, 0.0)) {
+                    self.field_problems += solved.field_problems;
+                }
                 self.is_short_of_accuracy |= !solved.accuracy_reached;
                 join_printed(&mut self.missed, solved.missed.iter().cloned());
                 if self.assumptions.is_empty() {

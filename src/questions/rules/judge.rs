@@ -55,14 +55,15 @@ pub fn field_engine<'e>(
     progress: &'e (dyn Fn(&str) + Sync),
 ) -> impl Fn(&Panel, Touch<'_>) -> Result<Solved, NoNumbers> + 'e {
     move |panel, touch| {
+        let asked = touch.accuracy;
         let request = Request {
             panel,
             finger: Some(touch.finger),
             pad: Some(touch.pad),
             settings: Settings {
-                accuracy: touch.accuracy,
+                accuracy: asked,
                 // Half of it is for differences.
-                printed_accuracy: Some(settings.printed_accuracy()),
+                printed_accuracy: Some(asked.max(settings.printed_accuracy())),
                 ..settings.clone()
             },
             options: LoweringOptions::default(),

@@ -72,6 +72,7 @@ pub(super) fn judge(
         path: &path,
         unit: &needed.unit,
         kind,
+        limit: needed.condition.value,
         reference: None,
         is_stopped: false,
     };
@@ -202,6 +203,12 @@ fn moves_nothing(panel: &Panel, path: &str) -> bool {
     }
 }
 
+/// How much looser the accuracy is under which a value is looked at first.
+const ROUGHER: f64 = 8.0;
+/// So many of its bars from what it is compared with, a rough value decides as a better one would, and no crossing is read
+/// from it.
+const FAR_IN_BARS: f64 = 3.0;
+
 /// Asks the engine for places of the range.
 struct Asker<'s, 'a> {
     bench: &'s mut Bench<'a>,
@@ -212,6 +219,8 @@ struct Asker<'s, 'a> {
     path: &'s str,
     unit: &'s str,
     kind: QuantityKind,
+    /// What samples are compared with.
+    limit: f64,
     /// With one, samples are in percent of it.
     reference: Option<Sample>,
     is_stopped: bool,
@@ -250,12 +259,35 @@ impl Asker<'_, '_> {
         })
     }
 
-    /// The largest value over the first places of a search, which are then known.
+    /// A rough value, which is enough where it is far from what it is compared with.
+    fn rough(&mut self, place: f64) -> Result<Sample, Trouble> {
+        let accuracy = self.bench.accuracy;
+        self.bench.accuracy = ROUGHER * accuracy;
+        let sample = self.ask(place);
+        self.bench.accuracy = accuracy;
+        sample
+    }
+
+    /// The largest value over the first places of a search: of those that may be it by their rough values.
     fn best(&mut self, span: &Span) -> Result<Sample, Trouble> {
-        let mut best: Option<Sample> = None;
+        let mut rough: Vec<(f64, Sample)> = Vec::new();
         let mut reason = String::new();
         for index in 0..find::SCAN {
             let place = span.place(index as f64 / (find::SCAN - 1) as f64);
+            match self.rough(place) {
+                Ok(sample) => rough.push((place, sample)),
+                Err(Trouble::None(why)) => reason = why,
+                Err(trouble) => return Err(trouble),
+            }
+        }
+        let reached = |sample: &Sample| sample.value - sample.error;
+        let least = rough.iter().map(|(_, sample)| reached(sample));
+        let least = least.fold(f64::NEG_INFINITY, f64::max);
+        let mut best: Option<Sample> = None;
+        for (place, sample) in rough {
+            if sample.value + sample.error < least {
+                continue;
+            }
             match self.ask(place) {
                 Ok(sample) if best.is_none_or(|best| sample.value > best.value) => {
                     best = Some(sample);
@@ -275,7 +307,13 @@ impl Ask for Asker<'_, '_> {
     }
 
     fn solve(&mut self, place: f64) -> Result<Sample, String> {
-        self.ask(place).map_err(|trouble| match trouble {
+        let limit = self.limit;
+        let is_far = |sample: &Sample| (sample.value - limit).abs() > FAR_IN_BARS * sample.error;
+        let sample = match self.rough(place) {
+            Ok(sample) if !is_far(&sample) => self.ask(place),
+            rough => rough,
+        };
+        sample.map_err(|trouble| match trouble {
             Trouble::Stopped => {
                 self.is_stopped = true;
                 "interrupted".to_owned()

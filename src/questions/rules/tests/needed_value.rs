@@ -70,6 +70,47 @@ fn an_aim_error_moves_the_finger_towards_the_nearest_pad_and_mirror_images_are_s
 }
 
 #[test]
+fn what_is_far_from_the_limit_is_looked_at_roughly_and_the_answer_stays() {
+    // Bars as wide as the accuracy asked for allows, and values that are off by half of them.
+    let asked = Settings::default().accuracy;
+    let seen: RefCell<Vec<(f64, f64)>> = RefCell::default();
+    let engine = |panel: &Panel, touch: Touch<'_>| {
+        let mut solved = closed_form(panel, touch)?;
+        let gap = panel.pads[1].centre[0] - panel.pads[0].centre[0];
+        seen.borrow_mut().push((gap.mm() - 10.0, touch.accuracy));
+        let ratio = &mut solved.values.pads[0].neighbour_ratio;
+        if let Some(ratio) = ratio.as_mut().filter(|_| touch.accuracy > asked) {
+            ratio.error *= touch.accuracy / asked;
+            ratio.value += 0.5 * ratio.error;
+        }
+        Ok(solved)
+    };
+    let rule = gap_rule("value = \"0.25 in\"");
+    let rough = judged_of(PANEL, &rule, &engine);
+    let exhaustive = judged(&rule);
+    let ends = |judgement: &Judgement| match needed(&judgement.rows[0]).needed {
+        Place::At(at, [low, high]) => [at, low, high],
+        other => panic!("{other:?}"),
+    };
+    for (rough, exhaustive) in ends(&rough).into_iter().zip(ends(&exhaustive)) {
+        assert!((rough - exhaustive).abs() < 0.02, "{rough}, {exhaustive}");
+    }
+    assert_eq!(rough.rows[0].verdict, exhaustive.rows[0].verdict);
+    let seen = seen.into_inner();
+    // At 20 mm between the pads nothing is left to decide; beside the crossing at 2.8 mm everything is.
+    let solved_at = |gap: &dyn Fn(f64) -> bool, is_rough: bool| {
+        let mut all = seen.iter();
+        all.any(|&(at, accuracy)| gap(at) && (accuracy > asked) == is_rough)
+    };
+    let is_far = |gap: f64| gap > 9.0;
+    assert!(
+        solved_at(&is_far, true) && !solved_at(&is_far, false),
+        "{seen:?}"
+    );
+    assert!(solved_at(&|gap| (gap - 2.8).abs() < 0.2, false), "{seen:?}");
+}
+
+#[test]
 fn ends_of_the_range_are_told_as_such() {
     let rule = |condition: &str, side: &str, value: &str| {
         format!(
