@@ -39,6 +39,7 @@ use padfield_engine::hidden::{HIDDEN_REMEDY, Hidden, hidden_in};
 use paths::{NoPath, PathEntry, find_path, paths_of};
 use serde::Deserialize;
 use std::borrow::Cow;
+use std::sync::OnceLock;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 use toml_text::{parsed, text_of_bytes};
@@ -57,6 +58,8 @@ pub struct Document {
     source: String,
     changes: Vec<Change>,
     paths: Vec<PathEntry>,
+    /// What is written at each of the paths, once somebody has asked for one.
+    texts: OnceLock<Vec<Option<String>>>,
 }
 
 /// What makes a document differ from its text.
@@ -96,6 +99,7 @@ impl Document {
             source: text.to_owned(),
             changes: Vec::new(),
             paths,
+            texts: OnceLock::new(),
         })
     }
 
@@ -128,6 +132,7 @@ impl Document {
             longer.changes.push(Change::Added(addition.clone()));
         }
         longer.paths = paths_of(root.get_ref());
+        longer.texts = OnceLock::new();
         drop(root);
         Ok(longer)
     }
@@ -156,6 +161,7 @@ impl Document {
         changed.paths = self.tree(overrides)?.paths.into_owned();
         let set = overrides.iter().cloned().map(Change::Set);
         changed.changes.extend(set);
+        changed.texts = OnceLock::new();
         Ok(changed)
     }
 
@@ -182,12 +188,20 @@ impl Document {
     }
 
     fn text_of_entry(&self, entry: &PathEntry) -> Option<String> {
-        let root = self.root();
-        let text = find(root.get_ref(), &entry.steps).and_then(|v| text_of(v.get_ref()))?;
-        Some(match &entry.part {
-            Some(part) => part_of(&text, part),
-            None => text,
-        })
+        let texts = self.texts.get_or_init(|| {
+            let root = self.root();
+            let written = |entry: &PathEntry| {
+                let value = find(root.get_ref(), &entry.steps)?;
+                let text = text_of(value.get_ref())?;
+                Some(match &entry.part {
+                    Some(part) => part_of(&text, part),
+                    None => text,
+                })
+            };
+            self.paths.iter().map(written).collect()
+        });
+        let own = |other: &PathEntry| std::ptr::eq(other, entry);
+        texts[self.paths.iter().position(own)?].clone()
     }
 
     /// The checked panel, after `overrides` have been applied in order.
