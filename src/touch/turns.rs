@@ -35,8 +35,8 @@ type Outcome<S> = Result<S, TouchError>;
 /// The first of all finds out which fineness that needs, with all of the memory; the firsts of other groups, side by side,
 /// begin where it has ended, and their others where they have, which saves most of them their rounds on coarser grids.
 /// Then as many are in hand at once as there are threads, round by round where rounds are `kept`: of those that need a finer
-/// grid one goes ahead with all threads, because what it solves without a finger the others start from. What does not fit its part of the memory, or misses its
-/// accuracy for that, gets a larger one, and fewer are in hand at once.
+/// grid one goes ahead with all threads, because what it solves without a finger the others start from. What does not fit
+/// its part of the memory, or misses its accuracy for that, gets a larger one, and fewer are in hand at once.
 pub(super) fn in_turns<S: Solved>(
     group: &[usize],
     (known, kept): (Option<f64>, bool),

@@ -11,8 +11,8 @@ const MARGIN_M: f64 = 0.008;
 const HALF_LINE: usize = 20;
 /// Distance of places in a raster, as a share of the contact and what it stands on together, where counts are asked to
 /// [`RASTER_ACCURACY`], and at least \[m\], before its number of places is limited: counts change over a good part of both,
-/// and what lies between places is then interpolated to half of that accuracy (TERN, 41 places along its buttons with some
-/// left out). Interpolation errs by the third power of the distance.
+/// and what lies between places is then interpolated to half of that accuracy (every third place of
+/// `padfield walk scenarios/tern.toml --finger thumb --no-map --json`, the others interpolated). Interpolation errs by the third power of the distance.
 const RASTER_SHARE: f64 = 0.27;
 const RASTER_ACCURACY: f64 = 0.05;
 const RASTER_M: f64 = 0.003;
