@@ -45,9 +45,10 @@ impl<'a> KeptFields<'a> {
         if settings.keep_potentials || settings.first_guess.is_some() {
             return (self.solver)(case, without, settings, progress);
         }
-        // An answer is the same whatever rounds it took.
+        // An answer is the same in how many turns it was found, and whoever keeps its rounds.
         let asked = Settings {
             rounds: None,
+            keeper: None,
             ..settings.clone()
         };
         let is_this = |problem: &Problem| {

@@ -4,6 +4,7 @@ use super::images::Sharing;
 use super::judge::{JudgedPaths, judge_of_touch};
 use super::limits::{TouchError, WorkLimits};
 use super::mirrors::{PanelMirror, panel_mirrors};
+use super::remembered::Remembered;
 use super::roaming::{roaming_at, share_of_strongest, sharing, widen_to};
 use super::seen::{SeenTouch, SolvedTouch};
 use super::tally::Tally;
@@ -237,7 +238,11 @@ impl Worked {
         let tally = Tally::new(solved.len(), "touches solved", limits.progress);
         let tell = |text: &str| tally.tell(text);
         let limits = limits.heard_by(&tell);
-        let limits = &limits.under(sharing(&limits.settings));
+        // Taken round by round, places go on from their own: whether anybody else keeps these or not.
+        let limits = &limits.under(Settings {
+            keeper: Some(Remembered::before(limits.settings.keeper.clone())),
+            ..sharing(&limits.settings)
+        });
         let bench = Bench {
             panel,
             options,
@@ -246,11 +251,7 @@ impl Worked {
         let group: Vec<usize> = (0..solved.len())
             .map(|place| first_alike(panel, &solved, place))
             .collect();
-        let known = (
-            limits.settings.start_fineness,
-            limits.settings.keeper.is_some(),
-        );
-        let (answers, fineness) = in_turns(&group, known, |turn| {
+        let (answers, fineness) = in_turns(&group, limits.settings.start_fineness, |turn| {
             let answer = bench.solve(&solved[turn.place], turn);
             answer.inspect(|_| {
                 if !turn.is_again {
@@ -465,4 +466,52 @@ fn prepared_as(
         ..settings.clone()
     };
     Ok((lowered, settings))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::panel::sample::four_keys;
+    use padfield_engine::field::{Keeper, Rounds};
+    use std::sync::{Arc, Mutex, PoisonError};
+
+    /// Hears of every round that is solved and keeps none, as a folder that cannot be written.
+    #[derive(Default)]
+    struct Forgetful(Mutex<Vec<String>>);
+
+    impl Rounds for Forgetful {
+        fn known(&self, _: &str) -> Option<FieldAnswer> {
+            None
+        }
+
+        fn keep(&self, round: &str, _: &FieldAnswer) {
+            let mut solved = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+            solved.push(round.to_owned());
+        }
+    }
+
+    #[test]
+    fn no_round_is_solved_twice_where_nobody_keeps_any() {
+        let panel = four_keys();
+        let finger = &panel.fingers[0];
+        // Two fingers, so that none is the first of others, and a start that is too coarse.
+        let larger = Finger {
+            contact: finger.contact * 1.2,
+            ..finger.clone()
+        };
+        let places = [finger.clone(), larger].map(|finger| TouchPlace { finger, pad: 0 });
+        let forgetful = Arc::new(Forgetful::default());
+        let settings = Settings {
+            accuracy: 0.04,
+            start_fineness: Some(0.3),
+            keeper: Some(Keeper::new(forgetful.clone())),
+            ..Settings::default()
+        };
+        let touches = solve_touches(&panel, &places, &WorkLimits::of(settings));
+        assert_eq!(touches.expect("solved").problems(), 2);
+        let mut solved = forgetful.0.lock().expect("not poisoned").clone();
+        assert!(solved.len() > 2, "more than a round each");
+        solved.sort_unstable();
+        assert!(solved.windows(2).all(|pair| pair[0] != pair[1]));
+    }
 }

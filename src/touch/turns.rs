@@ -34,12 +34,12 @@ type Outcome<S> = Result<S, TouchError>;
 ///
 /// The first of all finds out which fineness that needs, with all of the memory; the firsts of other groups, side by side,
 /// begin where it has ended, and their others where they have, which saves most of them their rounds on coarser grids.
-/// Then as many are in hand at once as there are threads, round by round where rounds are `kept`: of those that need a finer
-/// grid one goes ahead with all threads, because what it solves without a finger the others start from. What does not fit
+/// Then as many are in hand at once as there are threads, round by round: of those that need a finer grid one goes ahead
+/// with all threads, because what it solves without a finger the others start from. What does not fit
 /// its part of the memory, or misses its accuracy for that, gets a larger one, and fewer are in hand at once.
 pub(super) fn in_turns<S: Solved>(
     group: &[usize],
-    (known, kept): (Option<f64>, bool),
+    known: Option<f64>,
     solve: impl Fn(Turn) -> Outcome<S> + Sync,
 ) -> (Vec<Outcome<S>>, Option<f64>) {
     let mut start = known;
@@ -91,7 +91,7 @@ pub(super) fn in_turns<S: Solved>(
                 place: *place,
                 fineness: firsts[group[*place]].fineness.or(start),
                 share: at_once as u64,
-                rounds: kept.then_some(1),
+                rounds: Some(1),
                 is_again: matches!(outcome, Some(Ok(_))),
             });
             let found = round_by_round(group, turns.collect(), &solve);
@@ -251,7 +251,7 @@ mod tests {
         // Groups of the places 0, 1, 4 and 2, 3; place 5 is alone.
         let group = [0, 0, 2, 2, 0, 5];
         let (outcomes, start) = on_four_threads(|| {
-            in_turns(&group, (None, false), |turn| {
+            in_turns(&group, None, |turn| {
                 turns.lock().expect("not poisoned").push(turn);
                 let own = if group[turn.place] == 2 { 0.5 } else { 0.4 };
                 Ok(Grid(own, false))
@@ -283,7 +283,7 @@ mod tests {
         // of it for its accuracy; the group of 4 and 5 would not reach it with all of it.
         let group = [0, 0, 0, 0, 4, 4];
         let (outcomes, _) = on_four_threads(|| {
-            in_turns(&group, (Some(0.35), false), |turn| {
+            in_turns(&group, Some(0.35), |turn| {
                 turns.lock().expect("not poisoned").push(turn);
                 match turn.place {
                     2 if turn.share > 2 => Err(no_room()),
@@ -329,7 +329,7 @@ mod tests {
         let group = [0, 0, 0, 0, 0, 0];
         let needed = [1, 1, 2, 2, 1, 3];
         let (outcomes, _) = on_four_threads(|| {
-            in_turns(&group, (Some(0.35), true), |turn| {
+            in_turns(&group, Some(0.35), |turn| {
                 let mut turns = turns.lock().expect("not poisoned");
                 turns.push((turn.place, turn.rounds));
                 let rounds = turn.rounds.unwrap_or(6);
