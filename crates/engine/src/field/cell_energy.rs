@@ -8,12 +8,14 @@
 use super::cell_scheme::CellScheme;
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
-use super::pairs::{Pairs, dot, material_runs, mirror, sum, sum_runs, total};
+use super::pairs::{Pairs, dot, in_slabs, material_runs, mirror, sum, sum_runs, total};
 use super::system::{Source, potential};
 use crate::grid::{Grid, unflatten};
 use crate::multigrid::dispatched;
 use crate::stop::Stop;
 use ndarray::Array2;
+use rayon::prelude::*;
+use std::ops::Range;
 
 /// Energy matrices from below, over vacuum permittivity [m] ([1] in the plane).
 pub(crate) struct CellEnergies {
@@ -41,55 +43,23 @@ impl CellScheme {
     ) -> CellEnergies {
         let count = drives.len();
         let dims = grid.cell_dims();
-        let n0 = dims[0];
-        let dimensions = grid.dimensions();
-        let strides = [1, n0, n0 * dims[1]];
-        let materials = grid.permittivity.len();
-        let network = &self.system.network;
-        let mut material = vec![Array2::zeros((count, count)); materials];
+        let strides = [1, dims[0], dims[0] * dims[1]];
+        let mut material = vec![Array2::zeros((count, count)); grid.permittivity.len()];
         let mut gain: Array2<f64> = Array2::zeros((count, count));
         let mut imbalance = vec![0.0; count];
-        let mut rows = vec![FluxRow::new(n0); count];
-        let mut cells = CellRow::new(n0);
-        let mut over = vec![0.0; n0];
-        let mut runs = Vec::new();
-        let mut parts = RowParts::new(grid);
-        let mut sources = &self.system.sources[..];
-        let mut cut_faces = &self.cut_faces[..];
-        'rows: for k in 0..dims[2] {
-            for j in 0..dims[1] {
-                if grid.stop.asked() {
-                    break 'rows;
-                }
-                let at = n0 * (j + dims[1] * k);
-                let row_materials = &grid.material[at..at + n0];
-                material_runs(row_materials, &mut runs);
-                cells.fill(self, grid, [j, k], at);
-                for (row, x) in rows.iter_mut().zip(potentials) {
-                    row.links(x, network, at, strides, dimensions);
-                }
-                let of_row = SourceRow {
-                    sources: taken(&mut sources, |source| (source.node as usize) < at + n0),
-                    at,
-                    cells: &cells,
-                    materials: row_materials,
-                };
-                of_row.add((potentials, drives), pairs, &mut rows, &mut material);
-                let faces = taken(&mut cut_faces, |face| (face.0 as usize) < at + n0);
-                for (imbalance, row) in imbalance.iter_mut().zip(&rows) {
-                    *imbalance += row.imbalance(&cells, &mut over, dimensions);
-                }
-                for (pair, &(a, b)) in pairs.wanted().iter().enumerate() {
-                    gain[[a, b]] += gain_energy(&rows[a], &rows[b], &cells, &mut over, dimensions);
-                    half_cell_energies(&rows[a], &rows[b], &cells, &mut parts, dimensions);
-                    for part in parts.each() {
-                        sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
-                    }
-                    if let Some(sums) = &mut sums {
-                        leave_out(faces, at, [&rows[a], &rows[b]], &cells, &mut parts);
-                        sums.add(pair, [j, k], &parts, &runs);
-                    }
-                }
+        let wants_rows = sums.is_some();
+        for slab in in_slabs(dims[1] * dims[2], |rows| {
+            self.slab(grid, (potentials, drives), pairs, rows, wants_rows)
+        }) {
+            for (sum, part) in material.iter_mut().zip(&slab.material) {
+                *sum += part;
+            }
+            gain += &slab.gain;
+            for (sum, part) in imbalance.iter_mut().zip(&slab.imbalance) {
+                *sum += part;
+            }
+            if let (Some(sums), Some(rows)) = (&mut sums, &slab.rows) {
+                sums.join(rows);
             }
         }
         self.add_screens(grid, (potentials, drives), pairs, &mut material);
@@ -107,6 +77,72 @@ impl CellScheme {
             material,
             imbalance,
         }
+    }
+
+    /// Sums up rows of cells, which run along axis 0.
+    fn slab(
+        &self,
+        grid: &Grid,
+        (potentials, drives): (&[Vec<f64>], &[u16]),
+        pairs: &Pairs,
+        rows_of_slab: Range<usize>,
+        wants_rows: bool,
+    ) -> Slab {
+        let count = drives.len();
+        let dims = grid.cell_dims();
+        let n0 = dims[0];
+        let dimensions = grid.dimensions();
+        let strides = [1, n0, n0 * dims[1]];
+        let mut slab = Slab {
+            material: vec![Array2::zeros((count, count)); grid.permittivity.len()],
+            gain: Array2::zeros((count, count)),
+            imbalance: vec![0.0; count],
+            rows: wants_rows.then(|| RowSums::new(grid, pairs)),
+        };
+        let mut rows = vec![FluxRow::new(n0); count];
+        let mut cells = CellRow::new(n0);
+        let mut over = vec![0.0; n0];
+        let mut runs = Vec::new();
+        let mut parts = RowParts::new(grid);
+        let start = n0 * rows_of_slab.start;
+        let mut sources = &self.system.sources[..];
+        taken(&mut sources, |source| (source.node as usize) < start);
+        let mut cut_faces = &self.cut_faces[..];
+        taken(&mut cut_faces, |face| (face.0 as usize) < start);
+        for row_of_grid in rows_of_slab.take_while(|_| !grid.stop.asked()) {
+            let place = [row_of_grid % dims[1], row_of_grid / dims[1]];
+            let at = n0 * row_of_grid;
+            let row_materials = &grid.material[at..at + n0];
+            material_runs(row_materials, &mut runs);
+            cells.fill(self, grid, place, at);
+            for (row, x) in rows.iter_mut().zip(potentials) {
+                row.links(x, &self.system.network, at, strides, dimensions);
+            }
+            let of_row = SourceRow {
+                sources: taken(&mut sources, |source| (source.node as usize) < at + n0),
+                at,
+                cells: &cells,
+                materials: row_materials,
+            };
+            of_row.add((potentials, drives), pairs, &mut rows, &mut slab.material);
+            let faces = taken(&mut cut_faces, |face| (face.0 as usize) < at + n0);
+            for (imbalance, row) in slab.imbalance.iter_mut().zip(&rows) {
+                *imbalance += row.imbalance(&cells, &mut over, dimensions);
+            }
+            for (pair, &(a, b)) in pairs.wanted().iter().enumerate() {
+                let (both, at_pair) = ([&rows[a], &rows[b]], [a, b]);
+                row_energies(both, &cells, &mut parts, &mut over, dimensions);
+                slab.gain[at_pair] += sum(&over);
+                for part in parts.each() {
+                    sum_runs(part, &runs, |m, sum| slab.material[m][at_pair] += sum);
+                }
+                if let Some(sums) = &mut slab.rows {
+                    leave_out(faces, at, both, &cells, &mut parts);
+                    sums.add(pair, place, &parts, &runs);
+                }
+            }
+        }
+        slab
     }
 
     /// Adds the energy of screens, (sum of the fluxes from both sides)^2 over the conductance, to the
@@ -163,21 +199,29 @@ impl CellScheme {
     ) {
         // The sum of conductance x difference x difference is that of potential x outflow, less what the
         // conductors at the far ends of the sources take of it: one pass over the links per drive.
-        let mut outflow = vec![0.0; self.system.network.len()];
-        for b in 0..drives.len() {
+        let of_drive = |outflow: &mut Vec<f64>, b: usize| {
             if stop.asked() {
-                return;
+                return Vec::new();
             }
-            self.outflow(&potentials[b], drives[b], strides, &mut outflow);
+            self.outflow(&potentials[b], drives[b], strides, outflow);
             let with_b = pairs.wanted().iter().filter(|pair| pair.1 == b);
-            for &(a, _) in with_b {
-                let mut sum = dot(&potentials[a], &outflow);
+            let energy = |&(a, _): &(usize, usize)| {
+                let mut sum = dot(&potentials[a], outflow);
                 for s in &self.system.sources {
                     let far = potential(s.conductor, drives[a]);
                     if far != 0.0 {
                         sum -= far * source_flux(s, &potentials[b], drives[b]);
                     }
                 }
+                (a, sum)
+            };
+            with_b.map(energy).collect::<Vec<_>>()
+        };
+        let of_drives = (0..drives.len()).into_par_iter();
+        let room = || vec![0.0; self.system.network.len()];
+        let sums: Vec<_> = of_drives.map_init(room, of_drive).collect();
+        for (b, sums) in sums.into_iter().enumerate() {
+            for (a, sum) in sums {
                 out[[a, b]] = sum;
                 out[[b, a]] = sum;
             }
@@ -197,6 +241,14 @@ impl CellScheme {
             out[source.node as usize] += source_flux(source, x, drive);
         }
     }
+}
+
+/// What some rows sum up to.
+struct Slab {
+    material: Vec<Array2<f64>>,
+    gain: Array2<f64>,
+    imbalance: Vec<f64>,
+    rows: Option<RowSums>,
 }
 
 /// Adds `sign` times what flows through links between potentials near and far.
@@ -239,9 +291,9 @@ fn scale(parts: &mut [Array2<f64>], from: &Array2<f64>, to: &Array2<f64>) {
     }
 }
 
-/// Takes from the front of a list what belongs to a row.
+/// Takes from the front of a list in the order of the cells what belongs to a row, or to those before it.
 fn taken<'l, T>(list: &mut &'l [T], is_of_row: impl Fn(&T) -> bool) -> &'l [T] {
-    let count = list.iter().take_while(|one| is_of_row(one)).count();
+    let count = list.partition_point(is_of_row);
     let (taken, left) = list.split_at(count);
     *list = left;
     taken
@@ -380,6 +432,8 @@ dispatched!(fn imbalance, imbalance_body, imbalance_wide(row: &FluxRow, cells: &
 struct CellRow {
     half: [[Vec<f64>; 2]; 3],
     cross: [Vec<f64>; 3],
+    /// Nothing anywhere.
+    none: Vec<f64>,
     /// 1 on free cells, 0 inside conductors.
     free: Vec<f64>,
     /// 1 where the Raviart-Thomas energy is exact, 0 where a cut touches the cell.
@@ -391,6 +445,7 @@ impl CellRow {
         Self {
             half: [0, 1, 2].map(|_| [vec![0.0; n], vec![0.0; n]]),
             cross: [vec![0.0; n], vec![0.0; n], vec![0.0; n]],
+            none: vec![0.0; n],
             free: vec![0.0; n],
             exact: vec![0.0; n],
         }
@@ -415,63 +470,51 @@ impl CellRow {
     }
 }
 
-/// Fills `parts` with the energy of the half cells of every cell.
-#[inline(always)]
-fn half_cell_energies_body(
-    a: &FluxRow,
-    b: &FluxRow,
+/// Fills `parts` with the energy of the half cells of every cell of a row for a pair of drives, and `over` with the
+/// gain L - K of the cell.
+fn row_energies(
+    rows: [&FluxRow; 2],
     cells: &CellRow,
     parts: &mut RowParts,
-    dimensions: usize,
-) {
-    let n = cells.free.len();
-    let free = &cells.free[..n];
-    for d in 0..dimensions {
-        let [low, high] = [0, 1].map(|side| {
-            let (fa, fb) = (&a.face[d][side][..n], &b.face[d][side][..n]);
-            let half = &cells.half[d][side][..n];
-            move |i: usize| half[i] * fa[i] * fb[i]
-        });
-        if parts.are_halves_apart() {
-            for (i, energy) in parts.of(d, 0)[..n].iter_mut().enumerate() {
-                *energy = free[i] * low(i);
-            }
-            for (i, energy) in parts.of(d, 1)[..n].iter_mut().enumerate() {
-                *energy = free[i] * high(i);
-            }
-            continue;
-        }
-        for (i, energy) in parts.of(d, 0)[..n].iter_mut().enumerate() {
-            *energy = free[i] * (low(i) + high(i));
-        }
-    }
-}
-
-dispatched!(fn half_cell_energies, half_cell_energies_body, half_cell_energies_wide(a: &FluxRow, b: &FluxRow, cells: &CellRow, parts: &mut RowParts, dimensions: usize));
-
-/// The gain L - K of a row; `over` is room for one value per cell.
-#[inline(always)]
-fn gain_energy_body(
-    a: &FluxRow,
-    b: &FluxRow,
-    cells: &CellRow,
     over: &mut [f64],
     dimensions: usize,
-) -> f64 {
-    let n = over.len();
+) {
     over.fill(0.0);
     for d in 0..dimensions {
-        let [la, ha] = [0, 1].map(|side| &a.face[d][side][..n]);
-        let [lb, hb] = [0, 1].map(|side| &b.face[d][side][..n]);
-        let cross = &cells.cross[d][..n];
-        for (i, over) in over.iter_mut().enumerate() {
-            // Both fluxes count outwards here: in minus out is minus their sum.
-            *over += cross[i] * (la[i] + ha[i]) * (lb[i] + hb[i]);
+        let faces = rows.map(|row| row.face[d].each_ref().map(Vec::as_slice));
+        let [low, high] = cells.half[d].each_ref().map(Vec::as_slice);
+        let (cross, none) = (&cells.cross[d][..], &cells.none[..]);
+        if parts.are_halves_apart() {
+            axis_energies(faces, [low, none, cross], &cells.free, parts.of(d, 0), over);
+            axis_energies(faces, [none, high, none], &cells.free, parts.of(d, 1), over);
+        } else {
+            axis_energies(faces, [low, high, cross], &cells.free, parts.of(d, 0), over);
         }
     }
     for (over, exact) in over.iter_mut().zip(&cells.exact) {
         *over *= exact;
     }
-    sum(over)
 }
-dispatched!(fn gain_energy, gain_energy_body, gain_energy_wide(a: &FluxRow, b: &FluxRow, cells: &CellRow, over: &mut [f64], dimensions: usize) -> f64);
+
+/// Fills `part` with what the fluxes through the low and the high faces along an axis take in half cells of the first
+/// two resistances, where cells are free; adds to `over` the gain over the third.
+#[inline(always)]
+fn axis_energies_body(
+    faces: [[&[f64]; 2]; 2],
+    resistances: [&[f64]; 3],
+    free: &[f64],
+    part: &mut [f64],
+    over: &mut [f64],
+) {
+    let n = over.len();
+    let [[low_a, high_a], [low_b, high_b]] = faces.map(|row| row.map(|face| &face[..n]));
+    let [low, high, cross] = resistances.map(|of_cells| &of_cells[..n]);
+    let (free, part) = (&free[..n], &mut part[..n]);
+    for i in 0..n {
+        let energies = low[i] * low_a[i] * low_b[i] + high[i] * high_a[i] * high_b[i];
+        part[i] = free[i] * energies;
+        // Both fluxes count outwards here: in minus out is minus their sum.
+        over[i] += cross[i] * (low_a[i] + high_a[i]) * (low_b[i] + high_b[i]);
+    }
+}
+dispatched!(fn axis_energies, axis_energies_body, axis_energies_wide(faces: [[&[f64]; 2]; 2], resistances: [&[f64]; 3], free: &[f64], part: &mut [f64], over: &mut [f64]));

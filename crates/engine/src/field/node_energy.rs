@@ -7,11 +7,12 @@
 use super::coefficients::CellExtent;
 use super::derivatives::{RowParts, RowSums};
 use super::node_scheme::{NodeScheme, cells_around, open_walls};
-use super::pairs::{Pairs, material_runs, mirror, sum, sum_runs, total};
+use super::pairs::{Pairs, in_slabs, material_runs, mirror, sum, sum_runs, total};
 use super::system::potential;
 use crate::grid::{Grid, unflatten};
 use crate::multigrid::dispatched;
 use ndarray::Array2;
+use std::ops::Range;
 
 /// Energy matrices from above, over vacuum permittivity [m] ([1] in the plane).
 pub(crate) struct NodeEnergies {
@@ -37,41 +38,19 @@ impl NodeScheme {
     ) -> NodeEnergies {
         let driven = drives;
         let drives = potentials.len();
-        let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
-        let strides = [1, nodes[0], nodes[0] * nodes[1]];
-        let materials = grid.permittivity.len();
-        let mut material = vec![Array2::zeros((drives, drives)); materials];
+        let mut material = vec![Array2::zeros((drives, drives)); grid.permittivity.len()];
         let mut excess: Array2<f64> = Array2::zeros((drives, drives));
-        let n0 = cells[0];
-        let edges = if grid.dimensions() == 2 { 4 } else { 12 };
-        let mut rows = vec![Row::new(n0, edges); drives];
-        let mut weight = RowWeights::new(n0);
-        let mut over = vec![0.0; n0];
-        let mut runs = Vec::new();
-        let mut parts = RowParts::new(grid);
-        'rows: for k in 0..cells[2] {
-            for j in 0..cells[1] {
-                if grid.stop.asked() {
-                    break 'rows;
-                }
-                let cell_row = n0 * (j + cells[1] * k);
-                let node_row = strides[1] * j + strides[2] * k;
-                let row_materials = &grid.material[cell_row..cell_row + n0];
-                material_runs(row_materials, &mut runs);
-                weight.fill(self, grid, [j, k], cell_row);
-                for (row, x) in rows.iter_mut().zip(potentials) {
-                    row.fill(x, node_row, strides, grid.dimensions());
-                }
-                for (pair, &(a, b)) in pairs.wanted().iter().enumerate() {
-                    excess[[a, b]] += excess_energy(&rows[a], &rows[b], &weight, &mut over);
-                    edge_energies(&rows[a], &rows[b], &weight, &mut parts);
-                    for part in parts.each() {
-                        sum_runs(part, &runs, |m, sum| material[m][[a, b]] += sum);
-                    }
-                    if let Some(sums) = &mut sums {
-                        sums.add(pair, [j, k], &parts, &runs);
-                    }
-                }
+        let rows = grid.cell_dims()[1] * grid.cell_dims()[2];
+        let wants_rows = sums.is_some();
+        for slab in in_slabs(rows, |rows| {
+            self.slab(grid, potentials, pairs, rows, wants_rows)
+        }) {
+            for (sum, part) in material.iter_mut().zip(&slab.material) {
+                *sum += part;
+            }
+            excess += &slab.excess;
+            if let (Some(sums), Some(rows)) = (&mut sums, &slab.rows) {
+                sums.join(rows);
             }
         }
         self.add_cuts(grid, potentials, pairs, &mut material);
@@ -99,6 +78,50 @@ impl NodeScheme {
             node,
             material,
         }
+    }
+
+    /// Sums up rows of cells, which run along axis 0.
+    fn slab(
+        &self,
+        grid: &Grid,
+        potentials: &[Vec<f64>],
+        pairs: &Pairs,
+        rows_of_slab: Range<usize>,
+        wants_rows: bool,
+    ) -> Slab {
+        let drives = potentials.len();
+        let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
+        let strides = [1, nodes[0], nodes[0] * nodes[1]];
+        let n0 = cells[0];
+        let mut slab = Slab {
+            material: vec![Array2::zeros((drives, drives)); grid.permittivity.len()],
+            excess: Array2::zeros((drives, drives)),
+            rows: wants_rows.then(|| RowSums::new(grid, pairs)),
+        };
+        let mut weight = RowWeights::new(n0);
+        let mut over = vec![0.0; n0];
+        let mut runs = Vec::new();
+        let mut parts = RowParts::new(grid);
+        for row_of_grid in rows_of_slab.take_while(|_| !grid.stop.asked()) {
+            let (j, k) = (row_of_grid % cells[1], row_of_grid / cells[1]);
+            let cell_row = n0 * row_of_grid;
+            let node_row = strides[1] * j + strides[2] * k;
+            material_runs(&grid.material[cell_row..cell_row + n0], &mut runs);
+            weight.fill(self, grid, [j, k], cell_row);
+            for (pair, &(a, b)) in pairs.wanted().iter().enumerate() {
+                let at = [a, b];
+                let around = at.map(|drive| Around::row(&potentials[drive], node_row, strides, n0));
+                row_energies(around, &weight, &mut parts, &mut over);
+                slab.excess[at] += sum(&over);
+                for part in parts.each() {
+                    sum_runs(part, &runs, |m, sum| slab.material[m][at] += sum);
+                }
+                if let Some(sums) = &mut slab.rows {
+                    sums.add(pair, [j, k], &parts, &runs);
+                }
+            }
+        }
+        slab
     }
 
     /// Adds the energy of screens, to the materials on both sides in the parts that are theirs.
@@ -156,77 +179,33 @@ impl NodeScheme {
     }
 }
 
-/// Edge differences of one row of cells.
-#[derive(Clone)]
-struct Row {
-    /// 12 (4 in the plane) edge differences per cell, edge by edge.
-    edge: Vec<Vec<f64>>,
-    /// Mixed second differences: 6 (1 in the plane).
-    mixed: Vec<Vec<f64>>,
-    /// Mixed third difference.
-    triple: Vec<f64>,
+/// What some rows sum up to.
+struct Slab {
+    material: Vec<Array2<f64>>,
+    excess: Array2<f64>,
+    rows: Option<RowSums>,
 }
 
-impl Row {
-    fn new(n: usize, edges: usize) -> Self {
-        Self {
-            edge: vec![vec![0.0; n]; edges],
-            mixed: vec![vec![0.0; n]; if edges == 4 { 1 } else { 6 }],
-            triple: vec![0.0; n],
-        }
-    }
+/// Potentials of the rows of nodes around a row of cells, at the low and the high ends of its cells: low and high in y
+/// at low z, then at high z; in the plane the latter are empty.
+#[derive(Clone, Copy)]
+struct Around<'x> {
+    low: [&'x [f64]; 4],
+    high: [&'x [f64]; 4],
+}
 
-    /// The row of cells whose first node is `at`.
-    fn fill(&mut self, x: &[f64], at: usize, strides: [usize; 3], dimensions: usize) {
-        let n = self.triple.len();
+impl<'x> Around<'x> {
+    /// Around the row of `n` cells whose first node is `at`.
+    fn row(x: &'x [f64], at: usize, strides: [usize; 3], n: usize) -> Self {
         let corners = [0, strides[1], strides[2], strides[1] + strides[2]];
-        let rows = if dimensions == 2 { 2 } else { 4 };
-        let mut nodes = [&x[..0]; 4];
-        for (nodes, offset) in nodes.iter_mut().zip(corners).take(rows) {
-            *nodes = &x[at + offset..at + offset + n + 1];
+        let rows = corners.map(|offset| x.get(at + offset..at + offset + n + 1));
+        let rows = rows.map(|row| row.unwrap_or(&[]));
+        Self {
+            low: rows.map(|row| &row[..n.min(row.len())]),
+            high: rows.map(|row| row.get(1..).unwrap_or(&[])),
         }
-        differences(self, nodes);
     }
 }
-
-/// Fills a row from the potentials of the rows of nodes around it: low and high in y at low z, then at high z; in the
-/// plane the latter are empty.
-#[inline(always)]
-fn differences_body(row: &mut Row, nodes: [&[f64]; 4]) {
-    let n = row.triple.len();
-    // Of two rows of nodes, or of one moved by one.
-    let less = |to: &mut Vec<f64>, from: &[f64], what: &[f64]| {
-        let (to, from, what) = (&mut to[..n], &from[..n], &what[..n]);
-        for i in 0..n {
-            to[i] = from[i] - what[i];
-        }
-    };
-    let (edge, mixed) = (&mut row.edge[..], &mut row.mixed[..]);
-    if mixed.len() == 1 {
-        let [low, high, ..] = nodes;
-        less(&mut edge[0], &low[1..], low);
-        less(&mut edge[1], &high[1..], high);
-        less(&mut edge[2], high, low);
-        less(&mut edge[3], &high[1..], &low[1..]);
-        less(&mut mixed[0], &edge[1], &edge[0]);
-        return;
-    }
-    for (edge, row) in edge.iter_mut().zip(nodes) {
-        less(edge, &row[1..], row);
-    }
-    for (slot, [low, high]) in [[0, 1], [2, 3], [0, 2], [1, 3]].into_iter().enumerate() {
-        let [low, high] = [nodes[low], nodes[high]];
-        less(&mut edge[4 + 2 * slot], high, low);
-        less(&mut edge[5 + 2 * slot], &high[1..], &low[1..]);
-    }
-    // x-y at low and high z, x-z at low and high y, y-z at low and high x.
-    let pairs = [[1, 0], [3, 2], [2, 0], [3, 1], [6, 4], [7, 5]];
-    for (mixed, [from, what]) in mixed.iter_mut().zip(pairs) {
-        less(mixed, &edge[from], &edge[what]);
-    }
-    less(&mut row.triple, &mixed[1], &mixed[0]);
-}
-dispatched!(fn differences, differences_body, differences_wide(row: &mut Row, nodes: [&[f64]; 4]));
 
 /// Conductances of the edges of a row of cells, and of what the node energy has in excess of the
 /// trilinear one.
@@ -266,77 +245,111 @@ impl RowWeights {
     }
 }
 
-/// Fills `parts` with the energies of the edges of every cell.
-#[inline(always)]
-fn edge_energies_body(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts) {
-    let n = w.excess.len();
-    let products = |edge: usize| {
-        let (a, b) = (&a.edge[edge][..n], &b.edge[edge][..n]);
-        move |i: usize| a[i] * b[i]
-    };
-    if a.edge.len() == 12 {
-        for d in 0..3 {
-            let [p, q, r, s] = [0, 1, 2, 3].map(|c| products(4 * d + c));
-            let weight = &w.axis[d][..n];
-            for (i, energy) in parts.of(d, 0)[..n].iter_mut().enumerate() {
-                *energy = weight[i] * (p(i) + q(i) + r(i) + s(i));
-            }
-        }
-        return;
-    }
-    let [p, q, low, high] = [0, 1, 2, 3].map(products);
-    let weight = &w.axis[0][..n];
-    for (i, energy) in parts.of(0, 0)[..n].iter_mut().enumerate() {
-        *energy = weight[i] * (p(i) + q(i));
-    }
-    let [weight_low, weight_high] = [&w.axis[1][..n], &w.axis_high[..n]];
-    if parts.are_halves_apart() {
-        for (i, energy) in parts.of(1, 0)[..n].iter_mut().enumerate() {
-            *energy = weight_low[i] * low(i);
-        }
-        for (i, energy) in parts.of(1, 1)[..n].iter_mut().enumerate() {
-            *energy = weight_high[i] * high(i);
-        }
-        return;
-    }
-    for (i, energy) in parts.of(1, 0)[..n].iter_mut().enumerate() {
-        *energy = weight_low[i] * low(i) + weight_high[i] * high(i);
+/// Fills `parts` with the energies of the edges of every cell of a row for a pair of drives, and `over` with what the
+/// node energy of the cell has in excess of the trilinear one.
+fn row_energies(around: [Around; 2], w: &RowWeights, parts: &mut RowParts, over: &mut [f64]) {
+    match parts.all() {
+        [x, y, z] => volume_energies(around, w, x, y, z, over),
+        [x, y @ ..] => plane_energies(around, w, (x, y), over),
+        [] => {}
     }
 }
 
-dispatched!(fn edge_energies, edge_energies_body, edge_energies_wide(a: &Row, b: &Row, w: &RowWeights, parts: &mut RowParts));
-
-/// What the node energy of a row has in excess of the trilinear one; `over` is room for one value per
-/// cell.
+/// Edge differences of a cell of a volume: four each along x, y and z.
 #[inline(always)]
-fn excess_energy_body(a: &Row, b: &Row, w: &RowWeights, over: &mut [f64]) -> f64 {
+fn edges_of(low: [f64; 4], high: [f64; 4]) -> [[f64; 4]; 3] {
+    let along_x = std::array::from_fn(|corner| high[corner] - low[corner]);
+    // At low and high x: along y at low and high z, along z at low and high y.
+    let along_y = [
+        low[1] - low[0],
+        high[1] - high[0],
+        low[3] - low[2],
+        high[3] - high[2],
+    ];
+    let along_z = [
+        low[2] - low[0],
+        high[2] - high[0],
+        low[3] - low[1],
+        high[3] - high[1],
+    ];
+    [along_x, along_y, along_z]
+}
+
+/// Mixed second differences of a cell: x-y at low and high z, x-z at low and high y, y-z at low and high x; and the
+/// third one.
+#[inline(always)]
+fn mixed_of([x, y, _]: [[f64; 4]; 3]) -> ([f64; 6], f64) {
+    let mixed = [
+        x[1] - x[0],
+        x[3] - x[2],
+        x[2] - x[0],
+        x[3] - x[1],
+        y[2] - y[0],
+        y[3] - y[1],
+    ];
+    (mixed, mixed[1] - mixed[0])
+}
+
+/// See [`row_energies`].
+#[inline(always)]
+fn volume_energies_body(
+    [a, b]: [Around; 2],
+    w: &RowWeights,
+    x: &mut [f64],
+    y: &mut [f64],
+    z: &mut [f64],
+    over: &mut [f64],
+) {
     let n = over.len();
-    let products = |mixed: usize| {
-        let (a, b) = (&a.mixed[mixed][..n], &b.mixed[mixed][..n]);
-        move |i: usize| a[i] * b[i]
-    };
-    let excess = &w.excess[..n];
-    if a.mixed.len() == 1 {
-        let mixed = products(0);
-        for (i, over) in over.iter_mut().enumerate() {
-            *over = excess[i] * mixed(i);
-        }
-        return sum(over);
-    }
-    let [xy_low, xy_high, xz_low, xz_high, yz_low, yz_high] = [0, 1, 2, 3, 4, 5].map(products);
+    let [a_low, b_low] = [a, b].map(|around| around.low.map(|row| &row[..n]));
+    let [a_high, b_high] = [a, b].map(|around| around.high.map(|row| &row[..n]));
     let [wx, wy, wz] = [0, 1, 2].map(|d| &w.axis[d][..n]);
-    let (ta, tb) = (&a.triple[..n], &b.triple[..n]);
-    for (i, over) in over.iter_mut().enumerate() {
+    let excess = &w.excess[..n];
+    let (x, y, z) = (&mut x[..n], &mut y[..n], &mut z[..n]);
+    for i in 0..n {
+        let edges_a = edges_of(a_low.map(|row| row[i]), a_high.map(|row| row[i]));
+        let edges_b = edges_of(b_low.map(|row| row[i]), b_high.map(|row| row[i]));
+        let sum = |d: usize| {
+            let [p, q, r, s]: [f64; 4] = std::array::from_fn(|c| edges_a[d][c] * edges_b[d][c]);
+            p + q + r + s
+        };
         let (wx, wy, wz) = (wx[i], wy[i], wz[i]);
-        let xy = xy_low(i) + xy_high(i);
-        let xz = xz_low(i) + xz_high(i);
-        let yz = yz_low(i) + yz_high(i);
+        (x[i], y[i], z[i]) = (wx * sum(0), wy * sum(1), wz * sum(2));
+        let ((mixed_a, triple_a), (mixed_b, triple_b)) = (mixed_of(edges_a), mixed_of(edges_b));
+        let both = |first: usize| {
+            mixed_a[first] * mixed_b[first] + mixed_a[first + 1] * mixed_b[first + 1]
+        };
+        let (xy, xz, yz) = (both(0), both(2), both(4));
         // Lumped minus exact: with D = (difference)^2/6 and L = 1/2 per direction,
         // L x D + D x L - D x D of a full area, which is four times the edge conductance.
         let twelfth = ((wx + wy) * xy + (wx + wz) * xz + (wy + wz) * yz) * (1.0 / 3.0);
-        let triple = (wx + wy + wz) * (1.0 / 9.0) * ta[i] * tb[i];
-        *over = excess[i] * (twelfth - triple);
+        let triple = (wx + wy + wz) * (1.0 / 9.0) * triple_a * triple_b;
+        over[i] = excess[i] * (twelfth - triple);
     }
-    sum(over)
 }
-dispatched!(fn excess_energy, excess_energy_body, excess_energy_wide(a: &Row, b: &Row, w: &RowWeights, over: &mut [f64]) -> f64);
+dispatched!(fn volume_energies, volume_energies_body, volume_energies_wide(around: [Around; 2], w: &RowWeights, x: &mut [f64], y: &mut [f64], z: &mut [f64], over: &mut [f64]));
+
+/// The same in the plane and about an axis, where the high half of x has no part of its own and the halves of y have
+/// one each or share one.
+fn plane_energies(
+    around: [Around; 2],
+    w: &RowWeights,
+    (x, y): (&mut [f64], &mut [Vec<f64>]),
+    over: &mut [f64],
+) {
+    for i in 0..over.len() {
+        let [a, b] = around.map(|Around { low, high }| {
+            let [[low, up], [high, up_high]] = [low, high].map(|rows| [rows[0][i], rows[1][i]]);
+            [high - low, up_high - up, up - low, up_high - high]
+        });
+        let [p, q, low, high]: [f64; 4] = std::array::from_fn(|edge| a[edge] * b[edge]);
+        x[i] = w.axis[0][i] * (p + q);
+        let (low, high) = (w.axis[1][i] * low, w.axis_high[i] * high);
+        match y {
+            [both] => both[i] = low + high,
+            [.., of_low, of_high] => (of_low[i], of_high[i]) = (low, high),
+            [] => {}
+        }
+        over[i] = w.excess[i] * ((a[1] - a[0]) * (b[1] - b[0]));
+    }
+}

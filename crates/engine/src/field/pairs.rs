@@ -2,6 +2,19 @@
 
 use crate::multigrid::dispatched;
 use ndarray::Array2;
+use rayon::prelude::*;
+use std::ops::Range;
+
+/// Slabs that the rows of a grid are summed in: as many for any number of threads, so that sums have the same bits.
+const SLABS: usize = 16;
+
+/// Hands the rows of a grid to `sum` in slabs, side by side; gives what they sum up to in the order of the rows.
+pub(super) fn in_slabs<T: Send>(rows: usize, sum: impl Fn(Range<usize>) -> T + Sync) -> Vec<T> {
+    let rows_each = rows.div_ceil(SLABS).max(1);
+    let slabs = (0..rows.div_ceil(rows_each)).into_par_iter();
+    let range = |slab: usize| slab * rows_each..((slab + 1) * rows_each).min(rows);
+    slabs.map(|slab| sum(range(slab))).collect()
+}
 
 /// Pairs of drives, the smaller first.
 pub(crate) struct Pairs {

@@ -31,6 +31,11 @@ impl RowParts {
         &mut self.energy[axis * self.halves + half % self.halves]
     }
 
+    /// All parts, axis by axis, each with its halves.
+    pub fn all(&mut self) -> &mut [Vec<f64>] {
+        &mut self.energy
+    }
+
     /// The parts.
     pub fn each(&self) -> impl Iterator<Item = &[f64]> {
         self.energy.iter().map(Vec::as_slice)
@@ -106,6 +111,15 @@ impl RowSums {
                     totals[(segment * self.pairs + pair) * self.parts + part] += total;
                 }
             }
+        }
+    }
+
+    /// Adds those of other rows of the same grid.
+    pub fn join(&mut self, other: &Self) {
+        add_scaled(&mut self.columns, 1.0, &other.columns);
+        add_scaled(&mut self.materials, 1.0, &other.materials);
+        for (totals, others) in self.totals.iter_mut().zip(&other.totals) {
+            add_scaled(totals, 1.0, others);
         }
     }
 
