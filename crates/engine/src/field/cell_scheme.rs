@@ -7,6 +7,7 @@ use super::cell_faces::{CellFaces, Conductance, Origin};
 use super::screen::{ScreenFace, screen_faces};
 use super::system::{Source, System};
 use crate::grid::Grid;
+use rayon::prelude::*;
 
 /// The system and, for energies, which cells a cut touches.
 pub(crate) struct CellScheme {
@@ -27,12 +28,13 @@ impl CellScheme {
         let dims = grid.cell_dims();
         let n = grid.cells();
         let dimensions = grid.dimensions();
-        let mut found = Found::new(grid);
-        let faces = CellFaces::new(grid);
-        for axis in 0..dimensions {
-            faces.visit_all(axis, &mut |cell, item| {
-                found.add((cell as u32, axis as u8), item);
-            });
+        let axes = (0..dimensions).into_par_iter();
+        let by_axis: Vec<Found> = axes.map(|axis| Found::along(grid, axis)).collect();
+        let mut found = Found::default();
+        let mut link = [const { Vec::new() }; 3];
+        for (axis, mut part) in by_axis.into_iter().enumerate() {
+            link[axis] = std::mem::take(&mut part.link);
+            found.join(part);
         }
         found.cut_faces.sort_unstable();
         found.cut_faces.dedup();
@@ -48,7 +50,7 @@ impl CellScheme {
         let system = System::new(
             coordinates,
             rank,
-            found.link,
+            link,
             vec![0.0; n],
             grid.cell_conductor.clone(),
             found.sources,
@@ -66,10 +68,10 @@ impl CellScheme {
     }
 }
 
-/// The conductances of a grid's faces, sorted by what becomes of them.
+/// The conductances of a grid's faces along an axis, sorted by what becomes of them.
+#[derive(Default)]
 struct Found {
-    strides: [usize; 3],
-    link: [Vec<f32>; 3],
+    link: Vec<f32>,
     sources: Vec<Source>,
     touched: Vec<bool>,
     open_walls: Vec<Source>,
@@ -78,24 +80,39 @@ struct Found {
 }
 
 impl Found {
-    fn new(grid: &Grid) -> Self {
+    fn along(grid: &Grid, axis: usize) -> Self {
         let dims = grid.cell_dims();
         let n = grid.cells();
-        let links = |d: usize| if d < grid.dimensions() { n } else { 0 };
-        Self {
-            strides: [1, dims[0], dims[0] * dims[1]],
-            link: [0, 1, 2].map(|d| vec![0.0; links(d)]),
-            sources: Vec::new(),
+        let mut found = Self {
+            link: vec![0.0; n],
             touched: vec![false; if grid.has_shapes { n } else { 0 }],
-            open_walls: Vec::new(),
-            cuts: Vec::new(),
-            cut_faces: Vec::new(),
+            ..Self::default()
+        };
+        let stride = [1, dims[0], dims[0] * dims[1]][axis];
+        CellFaces::new(grid).visit_all(axis, &mut |cell, item| {
+            found.add((cell as u32, axis as u8), stride, item);
+        });
+        found
+    }
+
+    /// Adds what was found along another axis, but for the links.
+    fn join(&mut self, other: Self) {
+        if self.touched.is_empty() {
+            self.touched = other.touched;
+        } else {
+            for (touched, other) in self.touched.iter_mut().zip(other.touched) {
+                *touched |= other;
+            }
         }
+        self.sources.extend(other.sources);
+        self.open_walls.extend(other.open_walls);
+        self.cuts.extend(other.cuts);
+        self.cut_faces.extend(other.cut_faces);
     }
 
     /// Adds what is found at a cell and axis.
     #[inline]
-    fn add(&mut self, place: (u32, u8), item: Conductance) {
+    fn add(&mut self, place: (u32, u8), stride: usize, item: Conductance) {
         if item.is_cut() && self.cuts.last() != Some(&place) {
             self.cuts.push(place);
         }
@@ -106,8 +123,8 @@ impl Found {
                 conductance,
                 origin,
             } => {
-                self.link[axis][cell] = conductance as f32;
-                let ends = [cell, cell + self.strides[axis]];
+                self.link[cell] = conductance as f32;
+                let ends = [cell, cell + stride];
                 if origin == Origin::Cut {
                     ends.into_iter().for_each(|end| self.touched[end] = true);
                 }

@@ -16,7 +16,7 @@ use std::sync::LazyLock;
 /// Phases at which the symbol is sampled; it is smooth once its factor 2 sin(t/2) is taken out.
 const PHASES: usize = 12;
 /// Layers further out than this many row spacings act as a homogeneous half space.
-const REACH: f64 = 4.0;
+pub(super) const REACH: f64 = 4.0;
 
 /// The layers on one side of the plane of an edge, from the plane outwards.
 #[derive(Clone, Debug, Default)]

@@ -9,6 +9,7 @@ use super::screen::{ScreenFace, screen_faces};
 use super::system::{Source, System, open_wall};
 use crate::case::{Kind, Wall};
 use crate::grid::{Cut, FREE, Grid, Place, unflatten};
+use rayon::prelude::*;
 use std::f64::consts::PI;
 
 /// Largest factor by which a cut shortens a link.
@@ -28,16 +29,16 @@ impl NodeScheme {
     pub fn new(grid: &Grid) -> Self {
         let n = grid.node_conductor.len();
         let dimensions = grid.dimensions();
-        let mut link: [Vec<f32>; 3] = [0, 1, 2].map(|d| {
-            if d < dimensions {
-                vec![0.0; n]
-            } else {
-                Vec::new()
-            }
-        });
-        node_links(grid, &mut |axis, node, conductance| {
-            link[axis][node] += conductance as f32;
-        });
+        let along = |axis: usize| {
+            let mut link = vec![0.0_f32; n];
+            node_links(grid, axis, &mut |node, conductance| {
+                link[node] += conductance as f32;
+            });
+            link
+        };
+        let mut link = [const { Vec::new() }; 3];
+        let axes = link[..dimensions].par_iter_mut().enumerate();
+        axes.for_each(|(axis, link)| *link = along(axis));
         let mut ground = vec![0.0_f32; n];
         open_walls(grid, &mut |node, conductance, _| {
             ground[node] += conductance as f32;
@@ -50,7 +51,7 @@ impl NodeScheme {
                 cuts.push((axis, low, ratio * f64::from(link[axis][low])));
                 touch(grid, low, axis, &mut touched);
             }
-            cuts.extend(edge_cuts(grid).take_while(|_| !grid.stop.asked()));
+            cuts.extend(edge_cuts(grid, &|_| true).take_while(|_| !grid.stop.asked()));
             for &(axis, low, gain) in &cuts {
                 let link = &mut link[axis][low];
                 *link = (f64::from(*link) + gain) as f32;
@@ -95,10 +96,11 @@ fn screen_sources(grid: &Grid, screens: &[ScreenFace]) -> Vec<Source> {
         .collect()
 }
 
-/// Gives `out` axis, link and conductance [m] of every edge of every cell, cuts left out.
-pub(super) fn node_links(grid: &Grid, out: &mut impl FnMut(usize, usize, f64)) {
+/// Gives `out` link and conductance [m] of every edge along `axis` of every cell, cuts left out.
+pub(super) fn node_links(grid: &Grid, axis: usize, out: &mut impl FnMut(usize, f64)) {
     let (nodes, cells) = (grid.node_dims(), grid.cell_dims());
     let strides = [1, nodes[0], nodes[0] * nodes[1]];
+    let (u, v) = (strides[(axis + 1) % 3], strides[(axis + 2) % 3]);
     for k in 0..cells[2] {
         for j in 0..cells[1] {
             if grid.stop.asked() {
@@ -107,20 +109,15 @@ pub(super) fn node_links(grid: &Grid, out: &mut impl FnMut(usize, usize, f64)) {
             for i in 0..cells[0] {
                 let material = grid.material[i + cells[0] * (j + cells[1] * k)];
                 let eps = grid.permittivity[material as usize];
-                let weights = CellExtent::of(grid, [i, j, k]).edge_weights();
+                let weights = CellExtent::of(grid, [i, j, k]).edge_weights()[axis];
                 let node = i + strides[1] * j + strides[2] * k;
                 if grid.dimensions() == 2 {
-                    out(0, node, eps * weights[0][0]);
-                    out(0, node + strides[1], eps * weights[0][1]);
-                    out(1, node, eps * weights[1][0]);
-                    out(1, node + 1, eps * weights[1][1]);
+                    out(node, eps * weights[0]);
+                    out(node + strides[1 - axis], eps * weights[1]);
                     continue;
                 }
-                for d in 0..3 {
-                    let (u, v) = (strides[(d + 1) % 3], strides[(d + 2) % 3]);
-                    for corner in [node, node + u, node + v, node + u + v] {
-                        out(d, corner, eps * weights[d][0]);
-                    }
+                for corner in [node, node + u, node + v, node + u + v] {
+                    out(corner, eps * weights[0]);
                 }
             }
         }
@@ -157,11 +154,17 @@ pub(super) fn wall_cuts(grid: &Grid) -> impl Iterator<Item = (usize, usize, f64)
         .map(|(cut, _)| (cut.axis, cut.low, ratio(cut)))
 }
 
-/// Axis, index and gain [m] of every link in the plane of a sheet or flat end that its edge cuts.
-pub(super) fn edge_cuts(grid: &Grid) -> impl Iterator<Item = (usize, usize, f64)> {
+/// Axis, index and gain [m] of every link in the plane of a sheet or flat end that its edge cuts: of those whose numbers
+/// are wanted.
+pub(super) fn edge_cuts(
+    grid: &Grid,
+    wanted: &dyn Fn(usize) -> bool,
+) -> impl Iterator<Item = (usize, usize, f64)> {
     valid_cuts(grid)
         .filter(|(cut, _)| cut.place != Place::Wall)
-        .map(|(cut, outside)| {
+        .enumerate()
+        .filter(|(number, _)| wanted(*number))
+        .map(|(_, (cut, outside))| {
             let gain = ratio(cut) * edge_gain(grid, cut, outside);
             (cut.axis, cut.low, gain)
         })

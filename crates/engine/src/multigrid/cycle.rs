@@ -43,15 +43,24 @@ impl Hierarchy {
 
     /// The same; none once `stop` is asked for.
     pub(crate) fn until(stop: Stop, network: &Network) -> Option<Self> {
-        let (finest, ground) = Level::until(stop, network)?;
-        let mut levels = vec![finest];
+        let mut levels = Vec::new();
         let mut transfers = Vec::new();
+        let mut ground = None;
         let mut current: Option<Network> = None;
-        while levels[levels.len() - 1].free_nodes() > DENSE_NODES {
-            let Some((coarse, axes)) = coarsen(stop, current.as_ref().unwrap_or(network)) else {
+        loop {
+            // A network becomes a level while the next one is made of it.
+            let own = current.as_ref().unwrap_or(network);
+            let is_large = own.free_nodes() > DENSE_NODES;
+            let (level, coarse) = rayon::join(
+                || Level::until(stop, own),
+                || is_large.then(|| coarsen(stop, own)).flatten(),
+            );
+            let (level, of_level) = level?;
+            levels.push(level);
+            ground.get_or_insert(of_level);
+            let Some((coarse, axes)) = coarse else {
                 break;
             };
-            levels.push(Level::until(stop, &coarse)?.0);
             transfers.push(Transfer::new(axes));
             current = Some(coarse);
         }
@@ -61,7 +70,7 @@ impl Hierarchy {
         let dense = Dense::new(&levels[levels.len() - 1]);
         Some(Self {
             levels,
-            ground,
+            ground: ground?,
             transfers,
             dense,
         })

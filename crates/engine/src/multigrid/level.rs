@@ -38,6 +38,11 @@ impl Network {
         self.ground.is_empty()
     }
 
+    /// Number of nodes whose potential is not given.
+    pub(crate) fn free_nodes(&self) -> usize {
+        self.fixed.iter().filter(|&&fixed| !fixed).count()
+    }
+
     /// Index distance of neighbours along each axis.
     pub fn strides(&self) -> [usize; 3] {
         let n = self.dims();
@@ -124,10 +129,6 @@ impl Level {
             inverse,
         };
         Some((level, ground))
-    }
-
-    pub fn free_nodes(&self) -> usize {
-        self.inverse.iter().filter(|&&v| v > 0.0).count()
     }
 
     /// Memory held \[bytes\].

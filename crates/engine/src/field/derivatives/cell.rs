@@ -3,8 +3,9 @@
 //! A flux f through a half cell of resistance R has the energy R f^2, and by what R grows the
 //! capacitance falls. What a surface cuts is differentiated as it stands.
 
+use super::near::Near;
 use super::walls::{WallFace, WallSums};
-use super::{Accumulator, RowSums, Slopes, logarithmic_derivative, products};
+use super::{Accumulator, RowSums, Slopes, logarithmic_derivative, numbered, products};
 use crate::case::Kind;
 use crate::field::cell_faces::{CellFaces, Conductance, Origin};
 use crate::field::cell_scheme::CellScheme;
@@ -50,10 +51,10 @@ fn add_cuts(
     let grid = accumulator.grid;
     let cells = grid.cell_dims();
     let strides = [1, cells[0], cells[0] * cells[1]];
-    let mut energies: Vec<Vec<f64>> = Vec::new();
+    let mut energies: Vec<(usize, Vec<f64>)> = Vec::new();
     let mut difference = vec![0.0; potentials.len()];
     let mut pairs = Vec::new();
-    each_cut(grid, &scheme.cuts, &mut |item| {
+    each_cut(grid, &scheme.cuts, &|_| true, &mut |number, item| {
         match item {
             Conductance::Link { cell, axis, .. } => {
                 for (slot, x) in difference.iter_mut().zip(potentials) {
@@ -68,11 +69,14 @@ fn add_cuts(
             }
         }
         products(accumulator.pairs, &difference, &mut pairs);
-        energies.push(pairs.clone());
+        energies.push((number, pairs.clone()));
     });
-    let conductances = |grid: &Grid| {
-        let mut found = Vec::with_capacity(energies.len());
-        each_cut(grid, &scheme.cuts, &mut |item| {
+    let places = scheme.cuts.iter();
+    let places = places.map(|&(cell, _)| unflatten(cell as usize, cells));
+    let near = Near::of(grid, places);
+    let conductances = |grid: &Grid, wanted: &dyn Fn(usize) -> bool| {
+        let mut found = Vec::new();
+        each_cut(grid, &scheme.cuts, wanted, &mut |_, item| {
             found.push(match item {
                 Conductance::Link { conductance, .. } => conductance,
                 Conductance::Source { source, .. } => source.conductance,
@@ -80,21 +84,28 @@ fn add_cuts(
         });
         found
     };
-    accumulator.add_differences(conductances, &energies);
+    accumulator.add_differences(conductances, &energies, &near);
 }
 
-/// Gives `out` the conductances that a surface changes, by the cells and axes they are found at.
-fn each_cut(grid: &Grid, cuts: &[(u32, u8)], out: &mut impl FnMut(Conductance)) {
+/// Gives `out` the conductances that a surface changes, by the cells and axes they are found at, with the numbers of
+/// these: those that are wanted.
+fn each_cut(
+    grid: &Grid,
+    cuts: &[(u32, u8)],
+    wanted: &dyn Fn(usize) -> bool,
+    out: &mut impl FnMut(usize, Conductance),
+) {
     if cuts.is_empty() {
         return;
     }
     let cells = grid.cell_dims();
     let faces = CellFaces::new(grid);
-    for &(cell, axis) in cuts.iter().take_while(|_| !grid.stop.asked()) {
+    let all = cuts.iter().enumerate().take_while(|_| !grid.stop.asked());
+    for (number, &(cell, axis)) in all.filter(|(number, _)| wanted(*number)) {
         let place = unflatten(cell as usize, cells);
         faces.visit(place, usize::from(axis), &mut |item| {
             if item.is_cut() {
-                out(item);
+                out(number, item);
             }
         });
     }
@@ -138,9 +149,9 @@ fn add_walls(accumulator: &mut Accumulator, scheme: &CellScheme, potentials: &[V
         sums.add(accumulator, &face, &pairs);
     }
     sums.put_into(accumulator);
-    let conductances = |grid: &Grid| {
+    let conductances = |grid: &Grid, _: &dyn Fn(usize) -> bool| {
         let faces = CellFaces::new(grid);
-        let mut found = Vec::with_capacity(energies.len());
+        let mut found = Vec::with_capacity(scheme.open_walls.len());
         for wall in &scheme.open_walls {
             let place = unflatten(wall.node as usize, grid.cell_dims());
             faces.visit(place, usize::from(wall.axis), &mut |item| {
@@ -154,7 +165,7 @@ fn add_walls(accumulator: &mut Accumulator, scheme: &CellScheme, potentials: &[V
         }
         found
     };
-    accumulator.add_differences(conductances, &energies);
+    accumulator.add_differences(conductances, &numbered(energies), &[]);
 }
 
 /// What screens conduct, apart from the half cells on both sides.
@@ -186,11 +197,11 @@ fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &
         pairs.iter_mut().for_each(|p| *p /= leak);
         accumulator.add_screen(&face, &pairs);
     }
-    let conductances = |grid: &Grid| {
+    let conductances = |grid: &Grid, _: &dyn Fn(usize) -> bool| {
         let faces = whole_screens(grid);
         faces.iter().map(ScreenFace::conductance).collect()
     };
-    accumulator.add_differences(conductances, &energies);
+    accumulator.add_differences(conductances, &numbered(energies), &[]);
 }
 
 /// The faces of screens that no conductor covers in part, in order.

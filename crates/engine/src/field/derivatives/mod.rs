@@ -15,6 +15,7 @@
 //! how an outline moves or grows across grid lines that stay.
 
 mod cell;
+mod near;
 mod node;
 mod rows;
 #[cfg(test)]
@@ -24,6 +25,8 @@ mod walls;
 pub(crate) use cell::cell_slopes;
 pub(crate) use node::node_slopes;
 pub(super) use rows::{RowParts, RowSums};
+
+use near::{Change, Near};
 
 use super::pairs::Pairs;
 use super::screen::ScreenFace;
@@ -153,23 +156,36 @@ impl<'a> Accumulator<'a> {
         }
     }
 
-    /// Adds what `conductances(grid)` are worth that have formulas of their own; they come in the
-    /// same order for every stretched grid. `energies`: products of the potential differences.
-    fn add_differences(&mut self, conductances: impl Fn(&Grid) -> Vec<f64>, energies: &[Vec<f64>]) {
+    /// Adds what conductances are worth that have formulas of their own. `conductances(grid, wanted)` gives those of a
+    /// stretched grid whose numbers are wanted, in the same order for every grid; `energies`: their numbers and the
+    /// products of the potential differences; `near`: what those of a number depend on, everything where it says
+    /// nothing.
+    fn add_differences(
+        &mut self,
+        conductances: impl Fn(&Grid, &dyn Fn(usize) -> bool) -> Vec<f64>,
+        energies: &[(usize, Vec<f64>)],
+        near: &[Option<Near>],
+    ) {
         if energies.is_empty() || self.grid.stop.asked() {
             return;
         }
-        let mut grid = self.grid.clone();
+        let original = self.grid;
+        let mut grid = original.clone();
         // Whole calls only: conductances of a grid that is left in the middle are fewer.
         grid.stop = Stop::NEVER;
-        let stop = self.grid.stop;
-        let mut add = |sums: &mut [f64], at: &mut dyn FnMut(&mut Grid, f64)| {
-            if stop.asked() {
+        let mut add = |sums: &mut [f64], change: Change| {
+            let feels = |number: usize| {
+                let near = near.get(number).and_then(Option::as_ref);
+                near.is_none_or(|near| near.feels(original, change))
+            };
+            let energies = energies.iter().filter(|(number, _)| feels(*number));
+            let energies: Vec<&[f64]> = energies.map(|(_, energies)| &energies[..]).collect();
+            if energies.is_empty() || original.stop.asked() {
                 return;
             }
-            let [more, less] = [STEP, -STEP].map(|step| {
-                at(&mut grid, 1.0 + step);
-                let found = conductances(&grid);
+            let [more, less] = [1.0 + STEP, 1.0 - STEP].map(|factor| {
+                grid.change(original, change, factor);
+                let found = conductances(&grid, &feels);
                 assert_eq!(
                     found.len(),
                     energies.len(),
@@ -177,24 +193,17 @@ impl<'a> Accumulator<'a> {
                 );
                 found
             });
-            for ((more, less), energy) in more.iter().zip(&less).zip(energies) {
-                add_scaled(sums, (more - less) / (2.0 * STEP), energy);
+            for ((more, less), energies) in more.iter().zip(&less).zip(energies) {
+                add_scaled(sums, (more - less) / (2.0 * STEP), energies);
             }
         };
-        for axis in 0..self.grid.dimensions() {
-            for (segment, sums) in self.sums[axis].iter_mut().enumerate() {
-                add(sums, &mut |grid, factor| {
-                    grid.stretch(self.grid, axis, segment, factor);
-                });
+        for (axis, sums) in self.sums.iter_mut().enumerate() {
+            for (segment, sums) in sums.iter_mut().enumerate() {
+                add(sums, Change::Segment { axis, segment });
             }
         }
-        // The last stretch is taken back by one that changes nothing.
         for (material, sums) in self.materials.iter_mut().enumerate() {
-            add(sums, &mut |grid, factor| {
-                grid.stretch(self.grid, 0, 0, 1.0);
-                grid.permittivity.clone_from(&self.grid.permittivity);
-                grid.permittivity[material] *= factor;
-            });
+            add(sums, Change::Material(material));
         }
     }
 
@@ -213,6 +222,26 @@ impl<'a> Accumulator<'a> {
             permittivity: self.materials.into_iter().map(matrix).collect(),
         }
     }
+}
+
+impl Grid {
+    /// Becomes `original`, of which it is a clone, with one length or permittivity times a factor.
+    fn change(&mut self, original: &Self, change: Change, factor: f64) {
+        match change {
+            Change::Segment { axis, segment } => self.stretch(original, axis, segment, factor),
+            Change::Material(material) => {
+                // The last stretch is taken back by one that changes nothing.
+                self.stretch(original, 0, 0, 1.0);
+                self.permittivity.clone_from(&original.permittivity);
+                self.permittivity[material] *= factor;
+            }
+        }
+    }
+}
+
+/// Numbers energies in their order.
+fn numbered(energies: Vec<Vec<f64>>) -> Vec<(usize, Vec<f64>)> {
+    energies.into_iter().enumerate().collect()
 }
 
 fn add_scaled(out: &mut [f64], factor: f64, values: &[f64]) {

@@ -1,7 +1,8 @@
 //! Derivatives of the node network.
 
+use super::near::Near;
 use super::walls::{WallFace, WallSums};
-use super::{Accumulator, RowSums, Slopes, add_scaled, logarithmic_derivative, products};
+use super::{Accumulator, RowSums, Slopes, add_scaled, logarithmic_derivative, numbered, products};
 use crate::case::Kind;
 use crate::field::coefficients::CellExtent;
 use crate::field::node_scheme::{cells_around, edge_cuts, open_faces, open_walls, wall_cuts};
@@ -54,15 +55,20 @@ pub(crate) fn node_slopes(
         }
     }
     let mut energies = Vec::new();
-    for (axis, low, _) in edge_cuts(grid).take_while(|_| !grid.stop.asked()) {
+    let mut cells_of_links = Vec::new();
+    for (axis, low, _) in edge_cuts(grid, &|_| true).take_while(|_| !grid.stop.asked()) {
         for (slot, x) in difference.iter_mut().zip(potentials) {
             *slot = x[low + strides[axis]] - x[low];
         }
         products(accumulator.pairs, &difference, &mut pairs);
         energies.push(pairs.clone());
+        cells_of_links.push(unflatten(low, nodes));
     }
-    let edges = |grid: &Grid| edge_cuts(grid).map(|(_, _, gain)| gain).collect();
-    accumulator.add_differences(edges, &energies);
+    let near = Near::of(grid, cells_of_links.into_iter());
+    let edges = |grid: &Grid, wanted: &dyn Fn(usize) -> bool| {
+        edge_cuts(grid, wanted).map(|(_, _, gain)| gain).collect()
+    };
+    accumulator.add_differences(edges, &numbered(energies), &near);
     match grid.kind {
         Kind::Axisymmetric => add_walls_by_difference(&mut accumulator, potentials),
         _ => add_walls(&mut accumulator, potentials),
@@ -91,12 +97,12 @@ fn add_screens(accumulator: &mut Accumulator, potentials: &[Vec<f64>], driven: &
             accumulator.add_screen(&face, &pairs);
         }
     }
-    let screens = |grid: &Grid| {
+    let screens = |grid: &Grid, _: &dyn Fn(usize) -> bool| {
         let faces = screen_faces(grid);
         let corners = faces.iter().flat_map(ScreenFace::corner_conductances);
         corners.map(|(_, conductance)| conductance).collect()
     };
-    accumulator.add_differences(screens, &energies);
+    accumulator.add_differences(screens, &numbered(energies), &[]);
 }
 
 fn add_walls(accumulator: &mut Accumulator, potentials: &[Vec<f64>]) {
@@ -137,12 +143,12 @@ fn add_walls_by_difference(accumulator: &mut Accumulator, potentials: &[Vec<f64>
         products(accumulator.pairs, &difference, &mut pairs);
         energies.push(pairs.clone());
     });
-    let walls = |grid: &Grid| {
+    let walls = |grid: &Grid, _: &dyn Fn(usize) -> bool| {
         let mut conductances = Vec::new();
         open_walls(grid, &mut |_, conductance, _| {
             conductances.push(conductance)
         });
         conductances
     };
-    accumulator.add_differences(walls, &energies);
+    accumulator.add_differences(walls, &numbered(energies), &[]);
 }

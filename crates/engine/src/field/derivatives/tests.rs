@@ -34,10 +34,12 @@ impl Network {
         let dims = grid.node_dims();
         let strides = [1, dims[0], dims[0] * dims[1]];
         let mut conductance = [0, 1, 2].map(|_| vec![0.0; grid.node_conductor.len()]);
-        node_links(grid, &mut |axis, node, c| conductance[axis][node] += c);
+        for (axis, conductance) in conductance.iter_mut().enumerate().take(grid.dimensions()) {
+            node_links(grid, axis, &mut |node, c| conductance[node] += c);
+        }
         let cuts: Vec<_> = wall_cuts(grid)
             .map(|(axis, low, ratio)| (axis, low, ratio * conductance[axis][low]))
-            .chain(edge_cuts(grid))
+            .chain(edge_cuts(grid, &|_| true))
             .collect();
         for (axis, low, gain) in cuts {
             conductance[axis][low] += gain;
