@@ -186,6 +186,8 @@ pub(super) struct Goal<'a> {
     finest: Option<f64>,
     /// Whether a printed quantity has been refined for.
     is_after_printed: bool,
+    /// Fineness of the last grid and the error of the entries there.
+    last: Option<[f64; 2]>,
 }
 
 impl<'a> Goal<'a> {
@@ -194,6 +196,7 @@ impl<'a> Goal<'a> {
             settings,
             finest: None,
             is_after_printed: false,
+            last: None,
         }
     }
 
@@ -223,7 +226,12 @@ impl<'a> Goal<'a> {
     pub fn next(&mut self, answer: &mut FieldAnswer) -> Option<f64> {
         let settings = self.settings;
         let of_entries = answer.accuracy.of_entries / settings.accuracy;
-        let wanted = (1.1 * of_entries).powf(1.0 / FALL);
+        let found = [answer.grid.fineness, answer.accuracy.of_entries];
+        let fall = self
+            .last
+            .replace(found)
+            .map_or(FALL, |last| fall(last, found));
+        let wanted = (1.1 * of_entries).powf(1.0 / fall);
         let for_entries = (of_entries > 1.0).then(|| wanted.clamp(1.2, 2.0));
         let printed = match &settings.judge {
             Some(judge) => (judge.look)(answer),
@@ -312,6 +320,16 @@ fn needed(printed: &Printed, fineness: f64, asked: f64) -> f64 {
 /// Power of the fineness with which estimated errors fall: on most grids its third, on hard cases less than its square.
 const FALL: f64 = 2.5;
 
+/// The power with which errors fell from one grid to the next; no more than [`FALL`], and no less than hard cases show.
+fn fall([coarse, more]: [f64; 2], [fine, less]: [f64; 2]) -> f64 {
+    const LEAST_FALL: f64 = 1.5;
+    let seen = (more / less).ln() / (fine / coarse).ln();
+    match seen.is_finite() {
+        true => seen.clamp(LEAST_FALL, FALL),
+        false => FALL,
+    }
+}
+
 /// Fineness of a billion cells and more.
 const BEYOND_REACH: f64 = 1000.0;
 
@@ -342,6 +360,17 @@ mod tests {
             outlines,
             asked: 0.005,
         }
+    }
+
+    #[test]
+    fn a_slow_fall_is_taken_from_the_last_two_grids() {
+        for [power, expected] in [[2.0, 2.0], [3.0, FALL], [0.4, 1.5]] {
+            let error = |fineness: f64| 0.01 * fineness.powf(-power);
+            let grids = [0.9, 1.8].map(|fineness| [fineness, error(fineness)]);
+            assert_relative_eq!(fall(grids[0], grids[1]), expected, max_relative = 1e-9);
+        }
+        // The same grid again says nothing.
+        assert_relative_eq!(fall([0.9, 0.01], [0.9, 0.01]), FALL);
     }
 
     #[test]
