@@ -6,8 +6,8 @@
 //! threshold exists is a result.
 //!
 //! - **Weakest true total**: the smallest and the largest bare contact along the stroke, and there, where the
-//!   smaller one's total is weakest, every user on the line and the aim error to either side of it, on every
-//!   supply.
+//!   smaller one shifts the capacitances of all segments least, every user on the line and the aim error to either
+//!   side of it, on every supply.
 //! - **Strongest false total**: every user on the pads beside it, the aim error towards it, and on the traces of
 //!   its segments, where nobody lands who aims at it; a palm beside it; noise; what tracking leaves of the drift; a
 //!   wet film that appears and other changes of the surroundings.
@@ -37,6 +37,7 @@ use crate::questions::window::palm;
 use crate::touch::{TouchError, Touches, WorkLimits, solve_changes, solve_touches_on};
 use padfield_engine::field::{Printed, join_printed};
 use places::{Places, Standing};
+use rayon::prelude::*;
 use total::Counter;
 
 /// What becomes of one slider or wheel.
@@ -124,12 +125,11 @@ pub fn decide(
     let limits = limits.starting_at(touches.fineness);
     let mut totals = counter.of_touches(&touches, &first)?;
     // The others only where it matters.
-    let weakest = totals.lowest(|standing| matches!(standing, Standing::Stroke { walker: 0, .. }));
+    let weakest =
+        totals.least_shift(|standing| matches!(standing, Standing::Stroke { walker: 0, .. }));
     let is_finger = |standing: &Standing| !matches!(standing, Standing::Palm { .. });
-    let strongest = totals.highest(|standing| !standing.must_report() && is_finger(standing));
-    let [weakest, strongest] =
-        [weakest, strongest].map(|worst| worst.map(|(standing, _)| standing));
-    let more = places.others(weakest.as_ref(), strongest.as_ref());
+    let strongest = totals.most_shift(|standing| !standing.must_report() && is_finger(standing));
+    let more = places.others(weakest, strongest);
     let others = solve_touches_on(panel, &places.touches(&more), &members, &limits)?;
     work.add(&others);
     totals.extend(counter.of_touches(&others, &more)?);
@@ -137,15 +137,21 @@ pub fn decide(
         totals.lowest(Standing::must_report),
         totals.highest(|standing| !standing.must_report()),
     ];
-    for (standing, supply) in worst.into_iter().flatten() {
-        let place = places.touch(&standing);
-        if let Some((factors, ends)) = counter.over_layers(&place, supply, &limits)? {
-            work.problems += ends.problems;
-            work.reached &= ends.accuracy_reached;
-            join_printed(&mut work.missed, ends.missed);
-            for factor in factors {
-                totals.widen(standing.must_report(), factor);
-            }
+    let worst: Vec<(Standing, usize)> = worst.into_iter().flatten().collect();
+    let over_layers = |(standing, supply): &(Standing, usize)| {
+        counter.over_layers(&places.touch(standing), *supply, &limits)
+    };
+    let over_layers = worst.par_iter().map(over_layers);
+    let over_layers: Vec<_> = over_layers.collect::<Result<_, TouchError>>()?;
+    for ((standing, _), ends) in worst.iter().zip(over_layers) {
+        let Some((factors, ends)) = ends else {
+            continue;
+        };
+        work.problems += ends.problems;
+        work.reached &= ends.accuracy_reached;
+        join_printed(&mut work.missed, ends.missed);
+        for factor in factors {
+            totals.widen(standing.must_report(), factor);
         }
     }
     let changes = solve_changes(panel, &limits)?;

@@ -1,10 +1,12 @@
 //! Decisions on made-up totals.
 
+use super::places::Standing;
 use super::total::{Total, TotalCause, TotalEvent};
-use super::worst::decided;
+use super::worst::{One, Totals, decided};
 use crate::event::Worst;
+use crate::panel::Panel;
 use crate::panel::sample::four_keys;
-use padfield_engine::units::Length;
+use padfield_engine::units::{Capacitance, Length};
 
 fn total(mean: f64, noise: f64) -> Total {
     Total {
@@ -69,4 +71,34 @@ fn what_is_felt_beside_as_on_it_leaves_no_threshold() {
     assert!(decision.ratio < 1.0);
     let (threshold, decision) = decided(&panel, vec![event(false, 20.0)]);
     assert_eq!((threshold, decision.ratio), (None, 0.0));
+}
+
+/// Where a finger shows most there is most noise, too: a margin turns the order of the bounds around, not that of the
+/// places that others are looked at.
+#[test]
+fn where_others_are_looked_at_hangs_on_the_field_alone() {
+    let standing = |panel: &Panel, place: usize| Standing::Stroke {
+        walker: 0,
+        finger: panel.fingers[0].clone(),
+        place,
+        across: Length::default(),
+    };
+    let weakest = |margin: f64| {
+        let mut panel = four_keys();
+        panel.usage.noise_margin.value = margin;
+        let one = |place: usize, shift_pf: f64, noise: f64| One {
+            standing: standing(&panel, place),
+            supply: 0,
+            total: total(100.0 * shift_pf, noise),
+            shift: Capacitance::from_pf(shift_pf),
+        };
+        let all = vec![one(0, 0.9, 2.0), one(1, 1.0, 9.0)];
+        let totals = Totals::new(&panel, &[], all);
+        let (lowest, _) = totals.lowest(|_| true).expect("two");
+        let least = totals.least_shift(|_| true).expect("two").clone();
+        assert_eq!(totals.most_shift(|_| true), Some(&standing(&panel, 1)));
+        [lowest, least].map(|found| (0..2).find(|&place| standing(&panel, place) == found))
+    };
+    assert_eq!(weakest(0.5), [Some(0), Some(0)]);
+    assert_eq!(weakest(5.0), [Some(1), Some(0)]);
 }

@@ -137,9 +137,11 @@ impl<'p> Counter<'p> {
             for (index, one) in standing.iter().enumerate() {
                 let seen = touches.seen(index, return_path(self.panel, Some(supply)))?;
                 let shown = touches.pads(index)?;
+                let own = self.members.iter().filter_map(|&pad| seen.shifts[pad]);
                 all.push(One {
                     standing: one.clone(),
                     supply,
+                    shift: Capacitance::from_farads(own.map(|shift| shift.value).sum()),
                     total: self.changed(&inputs, Some(supply), &|pad| {
                         let (base, shift) = (seen.bases[pad]?.estimate, seen.shifts[pad]?);
                         Some((shown[pad]?, [base.error, shift.error]))

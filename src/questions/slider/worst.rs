@@ -6,7 +6,7 @@ use super::total::{Total, TotalCause, TotalEvent};
 use crate::event::Worst;
 use crate::panel::Panel;
 use crate::questions::window::{ratio as window_ratio, threshold_between};
-use padfield_engine::units::Length;
+use padfield_engine::units::{Capacitance, Length};
 
 /// The total of a place on a supply.
 pub(super) struct One {
@@ -14,6 +14,8 @@ pub(super) struct One {
     /// Index of the supply.
     pub supply: usize,
     pub total: Total,
+    /// What it shifts the capacitances of all segments by.
+    pub shift: Capacitance,
 }
 
 /// Totals of touches.
@@ -77,6 +79,21 @@ impl Totals {
         let fitting = self.all.iter().filter(|one| fits(&one.standing));
         let highest = fitting.max_by(|a, b| self.bound(a).total_cmp(&self.bound(b)));
         highest.map(|one| (one.standing.clone(), one.supply))
+    }
+
+    /// The standing with the least shift of all segments, or with the most, of those that fit. Nothing but the field
+    /// decides on it, so that other places are not looked at, and solved, for another circuit or margin.
+    pub fn least_shift(&self, fits: impl Fn(&Standing) -> bool) -> Option<&Standing> {
+        let fitting = self.all.iter().filter(|one| fits(&one.standing));
+        let least = fitting.min_by(|a, b| a.shift.farads().total_cmp(&b.shift.farads()));
+        least.map(|one| &one.standing)
+    }
+
+    /// See [`Totals::least_shift`].
+    pub fn most_shift(&self, fits: impl Fn(&Standing) -> bool) -> Option<&Standing> {
+        let fitting = self.all.iter().filter(|one| fits(&one.standing));
+        let most = fitting.max_by(|a, b| a.shift.farads().total_cmp(&b.shift.farads()));
+        most.map(|one| &one.standing)
     }
 
     pub fn extend(&mut self, more: Self) {
