@@ -73,10 +73,13 @@ pub fn window(
         };
         Ok((sliders, remedies))
     };
-    let (sliders, remedies) = match rest() {
+    // Its picture is drawn on a thread that has nothing to do meanwhile.
+    let drawing = || charts.map(|charts| draw(charts, &panel, &found));
+    let (rest, drawn) = rayon::join(rest, drawing);
+    let (sliders, remedies) = match rest {
         Err(error) if error.is_interrupted() => {
             interrupt::something_is_known();
-            if charts.is_some() {
+            if drawn.is_some() {
                 let answer = report(&panel, &found, None, arguments.events);
                 print(output, &terminal::answer(&panel.title, &answer))?;
             }
@@ -88,12 +91,12 @@ pub fn window(
     };
     let mut checks = found.checks();
     checks.extend(sliders.iter().flat_map(Findings::checks));
-    if let Some(charts) = charts {
+    if let Some(drawn) = drawn {
         let mut answer = report(&panel, &found, remedies.as_ref(), arguments.events);
         answer.append(slider::report(&sliders));
         print(output, &terminal::answer(&panel.title, &answer))?;
         print(output, &checks_text(&checks))?;
-        print(output, &draw(charts, &panel, &found)?)?;
+        print(output, &drawn?)?;
     } else {
         let record = WindowAnswer::of(&found, remedies.as_ref(), &sliders);
         print_json(output, &with_ending(record, &panel, &checks))?;

@@ -22,7 +22,7 @@ use serde_json::{Value, json};
 
 /// Version of everything that decides the numbers of a point. The part behind the plus sign goes up
 /// with every change to the engine that changes numbers between releases.
-pub const ENGINE: &str = concat!(env!("CARGO_PKG_VERSION"), "+7");
+pub const ENGINE: &str = concat!(env!("CARGO_PKG_VERSION"), "+8");
 
 /// Hash of the inputs and numerics of a point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
