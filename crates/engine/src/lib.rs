@@ -6,7 +6,7 @@
 //! that; [`capacitance`] reduces a matrix to what one pin sees, [`hatch`] says how much a copper pattern leaks,
 //! and [`verify`] holds numbers known from outside that the engine is checked against. [`units`] carries values
 //! with their unit, [`polygon`] measures outlines, [`elliptic`] is what closed forms are made of, [`hidden`] finds characters that nobody sees,
-//! [`stop`] is how somebody ends a solve in the middle.
+//! [`stop`] is how somebody ends a solve in the middle. Many designs of one shape: [`field::reduced`].
 //! None of them prints or touches files; the same case gives the same bits with any number of threads.
 //!
 //! # Example

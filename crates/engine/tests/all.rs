@@ -10,6 +10,7 @@ mod hatch;
 mod invariants;
 mod millimetres;
 mod multigrid;
+mod reduced;
 mod roaming;
 mod screened;
 mod screens;

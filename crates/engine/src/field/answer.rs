@@ -178,6 +178,18 @@ impl Bounded {
         self.upper += error;
     }
 
+    /// Moves the matrices that bound it, and with them the bounds, apart by so much of its diagonals.
+    pub(super) fn loosen(&mut self, share: f64) {
+        let by = self.value.diag().mapv(|value| share * value.abs());
+        for (i, by) in by.iter().enumerate() {
+            let at = [i, i];
+            self.guaranteed_below[at] -= by;
+            self.guaranteed_above[at] += by;
+            self.lower[at] -= by;
+            self.upper[at] += by;
+        }
+    }
+
     /// Moves its values by so much of a rate; bounds and errors stay.
     pub fn move_by(&mut self, by: f64, rate: &Array2<f64>) {
         for value in [

@@ -70,7 +70,7 @@ impl Looks {
         if self.is_apart { &AT_PIN } else { &OTHER }
     }
 
-    fn is_by_charges(&self, (row, column): (usize, usize)) -> bool {
+    pub(super) fn is_by_charges(&self, (row, column): (usize, usize)) -> bool {
         row != column && self.apart[row] && self.apart[column]
     }
 }
@@ -211,6 +211,15 @@ impl Energies {
         let outer = (&self.node + &self.cell) * 0.5;
         let inner = (&self.trilinear + &self.flux) * 0.5;
         [outer - inner, (&self.node - &self.cell) * 0.5]
+    }
+
+    /// Estimated error that these energies, lost by half a reduction, say of the whole: half of each in its weight.
+    pub fn reduction_error(&self) -> Array2<f64> {
+        let [inner, outer] = [OTHER.inner, 1.0 - OTHER.inner].map(|share| 0.5 * share);
+        let size = |lost: &Array2<f64>| lost.mapv(f64::abs);
+        let of_inner = size(&self.trilinear) + size(&self.flux);
+        let of_outer = size(&self.node) + size(&self.cell);
+        (of_inner * inner + of_outer * outer) * 0.5
     }
 
     /// Rows and columns `keep` of every matrix.

@@ -179,6 +179,16 @@ impl PartialEq for Judge {
 /// with them to this accuracy; their own bar is printed all the same.
 pub const SMALL_SHIFT: f64 = 0.05;
 
+/// Judges an answer that was not refined by what the settings ask for.
+pub fn judged(mut answer: FieldAnswer, settings: &Settings) -> FieldAnswer {
+    let of_entries = answer.accuracy.of_entries;
+    answer.accuracy.asked = settings.accuracy;
+    answer.accuracy.estimated = of_entries;
+    answer.accuracy.reached = of_entries <= settings.accuracy;
+    Goal::new(settings).next(&mut answer);
+    answer
+}
+
 /// What a refinement is after, round by round.
 pub(super) struct Goal<'a> {
     settings: &'a Settings,

@@ -17,6 +17,7 @@ mod node_energy;
 mod node_scheme;
 mod pairs;
 mod part;
+pub mod reduced;
 mod roaming;
 mod room;
 mod round;
@@ -34,7 +35,7 @@ pub use answer::{
     Accuracy, Bounded, Consistent, Derivatives, FieldAnswer, FieldError, GridSummary, Phases,
     Potentials, SegmentDerivative, Settings, Shift, SolverSummary,
 };
-pub use judge::{Judge, Printed, SMALL_SHIFT, join_printed, joined_printed};
+pub use judge::{Judge, Printed, SMALL_SHIFT, join_printed, joined_printed, judged};
 pub use roaming::Roaming;
 pub use rounds::{Keeper, Rounds};
 pub use solve::solve;

@@ -170,6 +170,31 @@ pub(super) fn edge_cuts(
         })
 }
 
+/// What every cut adds to its link [m], in the order of [`NodeScheme::cuts`]: of those whose numbers are wanted.
+pub(super) fn cut_gains(grid: &Grid, wanted: &dyn Fn(usize) -> bool) -> Vec<f64> {
+    let mut of_walls = 0;
+    let mut gains = Vec::new();
+    for (axis, low, ratio) in wall_cuts(grid) {
+        if wanted(of_walls) {
+            gains.push(ratio * link_conductance(grid, axis, low));
+        }
+        of_walls += 1;
+    }
+    let is_wanted = |number: usize| wanted(of_walls + number);
+    gains.extend(edge_cuts(grid, &is_wanted).map(|(_, _, gain)| gain));
+    gains
+}
+
+/// Conductance [m] of a link of a volume, cuts left out.
+fn link_conductance(grid: &Grid, axis: usize, low: usize) -> f64 {
+    let dims = grid.cell_dims();
+    let of_cell = |cell: usize| {
+        let extent = CellExtent::of(grid, unflatten(cell, dims));
+        grid.permittivity[usize::from(grid.material[cell])] * extent.edge_weights()[axis][0]
+    };
+    cells_around(grid, low, axis).into_iter().map(of_cell).sum()
+}
+
 /// Conductance that moves an edge in the plane of a sheet or flat end from the inside node of a cut
 /// link half way to the outside node [m].
 ///
@@ -332,14 +357,9 @@ pub(super) fn open_faces(grid: &Grid, out: &mut impl FnMut(OpenFace)) {
                     if let Some(&v) = others.get(1) {
                         index[v] = row;
                     }
-                    let material =
-                        grid.material[index[0] + cells[0] * (index[1] + cells[1] * index[2])];
-                    let eps = grid.permittivity[material as usize];
-                    let mut middle = grid.cell_middle(index);
+                    let material = grid.material_at(index);
                     let wall_node = if side == 0 { 0 } else { nodes[axis] - 1 };
-                    middle[axis] = grid.axes[axis].nodes_m[wall_node];
-                    let sign = if side == 0 { -1.0 } else { 1.0 };
-                    let kappa = eps * open_wall(grid, middle, axis, sign);
+                    let (kappa, middle) = open_kappa(grid, axis, side, index);
                     corners.clear();
                     for (corner, area) in wall_shares(grid, axis, &others, index, middle) {
                         let mut node = index;
@@ -361,6 +381,28 @@ pub(super) fn open_faces(grid: &Grid, out: &mut impl FnMut(OpenFace)) {
             }
         }
     }
+}
+
+/// Conductance per area [1] of an open wall at a face of it, and the middle of that [m].
+fn open_kappa(grid: &Grid, axis: usize, side: usize, index: [usize; 3]) -> (f64, [f64; 3]) {
+    let eps = grid.permittivity[usize::from(grid.material_at(index))];
+    let mut middle = grid.cell_middle(index);
+    middle[axis] = grid.axes[axis].nodes_m[index[axis] + side];
+    let sign = if side == 0 { -1.0 } else { 1.0 };
+    (eps * open_wall(grid, middle, axis, sign), middle)
+}
+
+/// Conductance [m] of a face in an open wall of a volume.
+pub(super) fn open_face_conductance(
+    grid: &Grid,
+    axis: usize,
+    side: usize,
+    index: [usize; 3],
+) -> f64 {
+    let (kappa, middle) = open_kappa(grid, axis, side, index);
+    let others: Vec<usize> = (0..grid.dimensions()).filter(|&d| d != axis).collect();
+    let shares = wall_shares(grid, axis, &others, index, middle);
+    kappa * shares.iter().map(|share| share.1).sum::<f64>()
 }
 
 /// Area of a wall face that each of its corners stands for [m^2], [m] in the plane.

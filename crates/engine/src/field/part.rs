@@ -19,6 +19,8 @@ use std::time::Instant;
 /// leaves a small part of what the one before it changed. On coarser grids the share grows with the fourth power of
 /// their error: a touch shift is off there by far more than what is left.
 const ENERGY_SHARE: f64 = 1e-8;
+/// The same for potentials that many answers are made of.
+const EXACT_SHARE: f64 = 1e-13;
 /// Systems of a state, solved side by side.
 const SYSTEMS: usize = 2;
 /// Fineness from which on an iteration is taken as far as it is worth.
@@ -35,11 +37,16 @@ pub(super) struct Iteration<'g> {
     pub charges: (usize, &'g [u16]),
     /// Which drives have their couplings among each other taken from charges.
     pub apart: &'g [bool],
+    /// Whether it is taken much farther than one answer is worth: what many answers are made of.
+    pub is_exact: bool,
 }
 
 impl Iteration<'_> {
     /// Share of the energy that the last step may change.
     fn energy_share(&self) -> f64 {
+        if self.is_exact {
+            return EXACT_SHARE;
+        }
         ENERGY_SHARE / (self.fineness / FULL_FROM).min(1.0).powi(8)
     }
 }
@@ -224,10 +231,10 @@ fn charges(
 }
 
 /// Potentials of every drive, iterations, largest residual.
-type Found = (Vec<Vec<f64>>, Vec<usize>, f64);
+pub(super) type Found = (Vec<Vec<f64>>, Vec<usize>, f64);
 
 /// Solves for every drive.
-fn potentials(
+pub(super) fn potentials(
     system: &System,
     drives: &[u16],
     iteration: Iteration<'_>,

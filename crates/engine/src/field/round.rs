@@ -20,17 +20,17 @@ use rayon::prelude::*;
 use std::sync::Arc;
 
 /// The case, or the case without what comes and goes, on the grid of the round.
-struct State {
+pub(super) struct State {
     /// Relative uncertainty that its outlines add at fineness 1.
     outlines: f64,
     /// Conductors that have a row, as the grid counts them.
-    drives: Vec<u16>,
+    pub drives: Vec<u16>,
     /// The same as rows of the first state.
-    rows: Vec<usize>,
+    pub rows: Vec<usize>,
     /// Their names.
     names: Vec<String>,
     /// What they are like.
-    looks: Looks,
+    pub looks: Looks,
 }
 
 impl State {
@@ -94,19 +94,11 @@ pub(super) fn refine(
         .zip(&states)
         .map(|((above, below), state)| combine(state.looks.clone(), above, below, scale))
         .collect();
-    let resolutions = resolutions(&states, &energies);
-    let (mut shift, estimated) = judged(&states, &energies, &resolutions, without, fineness);
-    let mut with = states[0].bounded(&energies[0], &resolutions[0], fineness);
-    // A diagonal with what comes and goes is the one without it and the shift.
-    if let [full, absent] = &energies[..] {
-        let rows = &states[1].rows;
-        let diagonals = full.select(rows).diagonals_on(absent, &resolutions[1]);
-        for (&row, [value, error]) in rows.iter().zip(diagonals) {
-            let at = [row, row];
-            with.value[at] = value;
-            with.estimated_error[at] = error + with.shape_term[at];
-        }
-    }
+    let Entries {
+        mut with,
+        mut shift,
+        estimated,
+    } = entries(&states, &energies, without, fineness);
     if let (Some(error), Some(shift)) = (bounded, &mut shift) {
         let error = error * scale;
         let rows = &states[1].rows;
@@ -148,8 +140,48 @@ pub(super) fn refine(
     })
 }
 
+/// The entries of the matrices of an answer.
+pub(super) struct Entries {
+    pub with: Bounded,
+    pub shift: Option<Shift>,
+    /// Largest relative estimated error of those that count.
+    pub estimated: f64,
+}
+
+/// The entries that the energies of all states tell.
+pub(super) fn entries(
+    states: &[State],
+    energies: &[Energies],
+    without: Option<&str>,
+    fineness: f64,
+) -> Entries {
+    let resolutions = resolutions(states, energies);
+    let (shift, estimated) = judged(states, energies, &resolutions, without, fineness);
+    let mut with = states[0].bounded(&energies[0], &resolutions[0], fineness);
+    // A diagonal with what comes and goes is the one without it and the shift.
+    if let [full, absent] = energies {
+        let rows = &states[1].rows;
+        let diagonals = full.select(rows).diagonals_on(absent, &resolutions[1]);
+        for (&row, [value, error]) in rows.iter().zip(diagonals) {
+            let at = [row, row];
+            with.value[at] = value;
+            with.estimated_error[at] = error + with.shape_term[at];
+        }
+    }
+    Entries {
+        with,
+        shift,
+        estimated,
+    }
+}
+
 /// The states: all there is, then the same without what comes and goes.
-fn states(case: &Case, without: Option<&str>, drives: &[usize], apart: &[String]) -> Vec<State> {
+pub(super) fn states(
+    case: &Case,
+    without: Option<&str>,
+    drives: &[usize],
+    apart: &[String],
+) -> Vec<State> {
     let state = |case_of: &Case, rows: Vec<usize>, index: &dyn Fn(usize) -> usize| State {
         outlines: outline_share(case_of),
         looks: Looks {
@@ -240,6 +272,7 @@ fn solved(
                 fineness,
                 charges: (0, &[]),
                 apart: &state.looks.apart,
+                is_exact: false,
             };
             match from_above {
                 true => above(grid, &state.drives, settings, iteration),
@@ -278,6 +311,7 @@ fn around_absent(
                 fineness,
                 charges,
                 apart,
+                is_exact: false,
             });
             let (above, below) = rayon::join(
                 || above(grid, drives, settings, first),

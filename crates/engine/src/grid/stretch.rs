@@ -1,4 +1,4 @@
-//! The same grid with one segment of an axis longer or shorter.
+//! The same grid with segments of its axes longer or shorter.
 
 use super::outline::{Cut, Place};
 use super::paint::{Grid, unflatten};
@@ -61,5 +61,60 @@ impl Grid {
             };
         }
         self.cell_cuts = cuts;
+    }
+
+    /// Becomes `original`, of which it is a clone, with its lines elsewhere \[m\]: same cells, same marks, every segment
+    /// stretched to lie between them. What shapes cut stays where it is on them, so no segment that a shape lies in may be
+    /// longer or shorter.
+    pub(crate) fn follow(&mut self, original: &Self, lines_m: &[Vec<f64>; 3]) {
+        for (d, axis) in self.axes.iter_mut().enumerate().take(original.dimensions()) {
+            let from = &original.axes[d];
+            let both = from.lines.windows(2).zip(lines_m[d].windows(2));
+            for (ends, to) in both {
+                let (first, last) = (ends[0], ends[1]);
+                let low = from.nodes_m[first];
+                let factor = (to[1] - to[0]) / (from.nodes_m[last] - low);
+                for node in first..last {
+                    axis.nodes_m[node] = to[0] + factor * (from.nodes_m[node] - low);
+                }
+                axis.nodes_m[last] = to[1];
+            }
+        }
+        // A link between cell middles may reach out of the segments of its shape.
+        let middles = |grid: &Self, cut: &Cut| {
+            let i = unflatten(cut.low, original.cell_dims())[cut.axis];
+            [i, i + 1].map(|i| grid.axes[cut.axis].middle_m(i))
+        };
+        let mut cuts = std::mem::take(&mut self.cell_cuts);
+        for (cut, before) in cuts.iter_mut().zip(&original.cell_cuts) {
+            let ([a, b], [c, d]) = (middles(original, before), middles(self, before));
+            // The inside end lies in a segment that keeps its length.
+            let inside_m = before.covered * (b - a);
+            cut.covered = (inside_m / (d - c)).clamp(0.0, 1.0);
+        }
+        self.cell_cuts = cuts;
+    }
+
+    /// Whether another grid has the same cells and marks, and shapes that cut it alike.
+    pub(crate) fn is_painted_like(&self, other: &Self) -> bool {
+        const ALIKE: f64 = 1e-6;
+        let alike = |a: &Cut, b: &Cut| {
+            (a.axis, a.low, a.conductor, a.place) == (b.axis, b.low, b.conductor, b.place)
+                && (a.covered - b.covered).abs() < ALIKE
+        };
+        let are_alike =
+            |a: &[Cut], b: &[Cut]| a.len() == b.len() && a.iter().zip(b).all(|(a, b)| alike(a, b));
+        let faces = self.partial_faces.iter().zip(&other.partial_faces);
+        self.material == other.material
+            && self.node_conductor == other.node_conductor
+            && self.cell_conductor == other.cell_conductor
+            && self.face_conductor == other.face_conductor
+            && are_alike(&self.node_cuts, &other.node_cuts)
+            && are_alike(&self.cell_cuts, &other.cell_cuts)
+            && self.partial_faces.len() == other.partial_faces.len()
+            && faces.into_iter().all(|(a, b)| {
+                (a.axis, a.face, a.conductor) == (b.axis, b.face, b.conductor)
+                    && (a.share - b.share).abs() < ALIKE
+            })
     }
 }
