@@ -13,7 +13,7 @@ use padfield::store::{
     write_table,
 };
 use padfield::study::{Shard, Study};
-use padfield::sweep::{Job, Limits, run};
+use padfield::sweep::{Job, Limits, Use, run};
 use padfield_engine::field::Stop;
 use rusqlite::{Connection, params};
 use std::hint::black_box;
@@ -99,6 +99,7 @@ fn solved_row(folder: &Path) -> (String, String) {
         threads: 1,
         memory_cap_bytes: 4 << 30,
         stop: Stop::NEVER,
+        reduced: Use::Never,
     };
     run(&job, &mut store, &limits, &|| false, &mut |_| {}).expect("a sweep");
     let connection = Connection::open(store.path()).expect("the store");

@@ -7,7 +7,7 @@
 use padfield::input::{Document, Override};
 use padfield::panel::lowering::{FINGER, LoweringOptions, lower};
 use padfield::store::Store;
-use padfield::sweep::{Job, Limits, run};
+use padfield::sweep::{Job, Limits, Use, run};
 use padfield_engine::field::{self, FieldAnswer, Settings, Stop};
 use std::sync::Arc;
 use std::time::Instant;
@@ -54,6 +54,7 @@ fn measure(name: &str, document: &Document, threads: usize) -> f64 {
         threads,
         memory_cap_bytes: 8 << 30,
         stop: Stop::NEVER,
+        reduced: Use::Never,
     };
     let summary = run(&job, &mut store, &limits, &|| false, &mut |_| {}).expect("a finished sweep");
     let rate = summary.solved as f64 / summary.wall_seconds;

@@ -114,7 +114,9 @@ pub use touch::WorkLimits;
 // ... and sweep over variants of it.
 pub use store::{Reader, Row, Store, StoreError, StudyRecord};
 pub use study::Study;
-pub use sweep::{Job, Limits, Progress, Summary, SweepError, run as run_sweep};
+pub use sweep::{
+    Job, Limits, ModelSummary, Progress, Summary, Survey, SweepError, Use, run as run_sweep,
+};
 
 /// The other rooms of the application: private, so that the compiler finds what nobody uses, but for its own
 /// tests and benches (feature `rooms`).

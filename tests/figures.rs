@@ -7,7 +7,7 @@ use padfield::figures::{Figures, Picture, Sheet};
 use padfield::input::Document;
 use padfield::store::{Outcome, Reader, Row, Store, StudyRecord};
 use padfield::study::{Quantity, Reported};
-use padfield::sweep::{Job, Limits, run};
+use padfield::sweep::{Job, Limits, Use, run};
 use padfield_engine::field::Stop;
 use std::collections::HashMap;
 use std::sync::{LazyLock, Mutex};
@@ -116,6 +116,7 @@ fn swept(panel: &'static str, study: &'static str) -> Swept {
                 threads: 2,
                 memory_cap_bytes: 1 << 30,
                 stop: Stop::NEVER,
+                reduced: Use::Never,
             };
             let mut store = Store::open(&folder.path().join("study"), || false).expect("a store");
             let summary = run(&job, &mut store, &limits, &|| false, &mut |_| {}).expect("a sweep");

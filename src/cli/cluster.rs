@@ -12,7 +12,7 @@ use super::{Exit, Failure, interrupt, json_line, memory, parse_accuracy, parse_m
 use crate::cluster::{Script, Task, shell_word};
 use crate::rounding::duration;
 use crate::store::write_whole;
-use crate::sweep::{Job, Limits, Measurement, measure};
+use crate::sweep::{Job, Limits, Measurement, Use, measure};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -182,6 +182,7 @@ fn as_sweep(arguments: &ClusterArguments) -> SweepArguments {
         copy_every: arguments.copy_every,
         dry_run: false,
         no_charts: false,
+        reduced: super::sweep::WhenReduced::Auto,
         json: false,
     }
 }
@@ -199,6 +200,7 @@ fn measured(
         threads,
         memory_cap_bytes: memory::of_machine(arguments.memory.unwrap_or(memory::USUAL)),
         stop: interrupt::of_solves(),
+        reduced: Use::Never,
     };
     Ok(Some(measure(job, &limits, &interrupt::asked)))
 }

@@ -7,7 +7,7 @@ use crate::cluster::Task;
 use crate::record::{all, record};
 use crate::store::{StudyRecord, Tally};
 use crate::study::{Shard, Study, Variable};
-use crate::sweep::{Measurement, Summary};
+use crate::sweep::{Measurement, ModelSummary, Summary, Survey};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -33,7 +33,7 @@ pub(super) struct SweepRecord {
 #[serde(untagged)]
 pub(super) enum SweptRecord {
     /// What it would take.
-    Plan(PlanRecord),
+    Plan(Box<PlanRecord>),
     /// What a run has done.
     Run(Box<RunRecord>),
 }
@@ -51,6 +51,49 @@ record! {
         measured: MeasuredRecord = MeasuredRecord::of(measurement, threads),
         /// Wall-clock time of the whole plan at the same rate, s.
         plan_seconds: f64 = measurement.plan_seconds,
+        /// Reduced models that it would have, where that was asked.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        reduced: Option<SurveyRecord> = None,
+    }
+
+    /// Reduced models that a study would have.
+    pub(super) struct SurveyRecord(survey: &Survey) {
+        /// How many.
+        models: usize = survey.models(),
+        /// What they cost, in solutions of points.
+        cost_points: u64 = survey.cost(),
+        /// Cells of the largest of their grids.
+        cells: usize = survey.cells(),
+        /// Share of the touches that none of them covers.
+        uncovered: f64 = survey.uncovered,
+        /// Why not, most frequent first.
+        reasons: Vec<UncoveredRecord> = all(&survey.reasons, UncoveredRecord::of),
+    }
+
+    /// Why touches have no reduced model.
+    pub(super) struct UncoveredRecord(one: &(String, f64)) {
+        /// The reason.
+        reason: String = one.0.clone(),
+        /// Share of the touches.
+        share: f64 = one.1,
+    }
+
+    /// Reduced models that gave points.
+    pub(super) struct ModelsRecord(models: &ModelSummary) {
+        /// How many.
+        models: usize = models.models,
+        /// Solutions that they are made of.
+        solutions: usize = models.extent.designs,
+        /// Cells of the largest of their grids.
+        cells: usize = models.extent.cells,
+        /// Memory they take, bytes.
+        memory_bytes: usize = models.extent.bytes,
+        /// Time they took to make, s.
+        seconds: f64 = models.seconds,
+        /// Direct solutions that checked them.
+        checks: usize = models.checks,
+        /// Largest difference from these, over the error bar.
+        worst_check: f64 = models.worst_check,
     }
 
     /// What varies.
@@ -98,6 +141,11 @@ record! {
         failures: Vec<FailureRecord> = all(&summary.tally.reasons, FailureRecord::of),
         /// Points solved in this run, failed ones included.
         solved_now: u64 = summary.solved,
+        /// Of these, points that reduced models gave.
+        reduced_now: u64 = summary.reduced,
+        /// The reduced models, where there are any.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        models: Option<ModelsRecord> = summary.models.as_ref().map(ModelsRecord::of),
         /// Points that were known before it.
         known_before: u64 = summary.reused,
         /// Wall-clock time, s.

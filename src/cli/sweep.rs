@@ -6,9 +6,11 @@ use super::common::Given;
 use super::ending::{cautions_text, exit_of as exit_of_checks};
 use super::input::{bad_input, faulty};
 use super::shard::run_part;
-use super::study_record::{DrawnRecord, PlanRecord, RunRecord, SweepRecord, SweptRecord};
+use super::study_record::{
+    DrawnRecord, PlanRecord, RunRecord, SurveyRecord, SweepRecord, SweptRecord,
+};
 use super::sweep_progress::SweepProgress;
-use super::sweep_text::{altered_text, plan_text, store_failure, summary_text};
+use super::sweep_text::{altered_text, plan_text, store_failure, summary_text, survey_text};
 use super::threads::try_workers;
 use super::told::Told;
 use super::writer::say;
@@ -18,7 +20,7 @@ use crate::checks::Findings;
 use crate::input::Document;
 use crate::store::{Store, StoreError, Tally, write_table};
 use crate::study::{Shard, Study};
-use crate::sweep::{Job, Limits, Summary, SweepError, measure, run};
+use crate::sweep::{Job, Limits, Summary, SweepError, Use, measure, run};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -60,6 +62,15 @@ pub struct SweepArguments {
     /// Minutes between two copies of the store of a shard to its results
     #[arg(long, value_name = "MINUTES", default_value = "5", value_parser = parse_minutes, requires = "shard")]
     pub copy_every: f64,
+    /// Certified reduced models instead of a solution of every point: where they cost less, wherever they can, or nowhere
+    #[arg(
+        long,
+        value_enum,
+        default_value_t,
+        value_name = "WHEN",
+        conflicts_with = "shard"
+    )]
+    pub reduced: WhenReduced,
     /// Only tell the number of points and, by solving a few, cells, memory and time; write nothing
     #[arg(long)]
     pub dry_run: bool,
@@ -69,6 +80,28 @@ pub struct SweepArguments {
     /// Print one JSON object instead of text
     #[arg(long)]
     pub json: bool,
+}
+
+/// When a study is swept by reduced models.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum WhenReduced {
+    /// Where the plan has more points than the models cost solutions
+    #[default]
+    Auto,
+    /// Wherever there can be a model
+    Always,
+    /// Every point is solved
+    Never,
+}
+
+impl From<WhenReduced> for Use {
+    fn from(when: WhenReduced) -> Self {
+        match when {
+            WhenReduced::Auto => Self::Auto,
+            WhenReduced::Always => Self::Always,
+            WhenReduced::Never => Self::Never,
+        }
+    }
 }
 
 /// Runs the command: reads the panel file, runs its studies, prints to `output`.
@@ -83,6 +116,11 @@ pub fn sweep(arguments: &SweepArguments, output: &mut dyn Write) -> Result<Exit,
         threads: arguments.threads.map_or_else(processors, usize::from),
         memory_cap_bytes: memory::of_machine(arguments.memory),
         stop: interrupt::of_solves(),
+        reduced: match arguments.shard {
+            // A shard is a part of a study whose other parts are solved elsewhere.
+            Some(_) => Use::Never,
+            None => arguments.reduced.into(),
+        },
     };
     try_workers(limits.threads)?;
     if !arguments.dry_run {
@@ -132,9 +170,12 @@ fn run_one(
 ) -> Result<Exit, Failure> {
     if arguments.dry_run {
         let measurement = measure(job, limits, &interrupt::asked);
+        let survey = job.survey(limits);
         told.text(&plan_text(job.study, &measurement, limits.threads))?;
-        let record = PlanRecord::of(job.study, &measurement, limits.threads);
-        told.record(SweptRecord::Plan(record));
+        told.text(&survey_text(survey.as_ref(), job.study, limits.reduced))?;
+        let mut record = PlanRecord::of(job.study, &measurement, limits.threads);
+        record.reduced = survey.as_ref().map(SurveyRecord::of);
+        told.record(SweptRecord::Plan(Box::new(record)));
         return Ok(Exit::Success);
     }
     match arguments.shard {
@@ -229,6 +270,11 @@ fn manner_words(arguments: &SweepArguments) -> Vec<String> {
     if let Some(folder) = &arguments.scratch {
         option("--scratch", folder.display().to_string());
     }
+    match arguments.reduced {
+        WhenReduced::Auto => {}
+        WhenReduced::Always => option("--reduced", "always".to_owned()),
+        WhenReduced::Never => option("--reduced", "never".to_owned()),
+    }
     if arguments.copy_every != DEFAULT_COPY_EVERY {
         option("--copy-every", arguments.copy_every.to_string());
     }
@@ -310,7 +356,9 @@ fn run_study(
         progress.say(&altered);
     }
     if let Some(changes) = &changes {
-        changes.remember(&folder, &job.scenario())?;
+        for scenario in [job.scenario(), job.reduced_scenario()] {
+            changes.remember(&folder, &scenario)?;
+        }
     }
     let result = run(job, &mut store, limits, &interrupt::asked, &mut |at| {
         if at.recorded > 0 {

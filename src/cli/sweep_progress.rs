@@ -55,7 +55,9 @@ impl SweepProgress {
                 // Points of earlier runs are no measure of the speed.
                 bar.reset_eta();
             }
-            if progress.failed > 0 {
+            if progress.makes_models {
+                bar.set_message("(making reduced models)");
+            } else if progress.failed > 0 {
                 bar.set_message(format!("({} failed)", progress.failed));
             }
             return;
@@ -71,9 +73,15 @@ impl SweepProgress {
 
     fn line(&self, progress: &Progress, before: u64) -> String {
         let Progress {
-            points, recorded, ..
+            points,
+            recorded,
+            makes_models,
+            ..
         } = *progress;
         let mut line = format!("{}: {recorded} of {points} points", self.study);
+        if makes_models {
+            line += ", making reduced models";
+        }
         let seconds = self.start.elapsed().as_secs_f64();
         let fresh = recorded - before;
         if fresh > 0 && seconds > 0.0 {

@@ -4,7 +4,7 @@ use crate::report::terminal::table;
 use crate::rounding::{duration, significant};
 use crate::store::{Store, StoreError, Tally};
 use crate::study::{Combine, Sequence, Shard, Study};
-use crate::sweep::{Measurement, Summary};
+use crate::sweep::{Measurement, Summary, Survey, Use};
 
 /// Reasons of failures that are listed.
 const MOST_REASONS: usize = 10;
@@ -100,6 +100,7 @@ pub(super) fn summary_text(summary: &Summary, threads: usize) -> String {
         count(tally.failed)
     );
     text += &rows_text(tally, summary.study.study.accuracy);
+    text += &models_text(summary);
     text += &format!(
         "This run: {} solved, {} known before, {}",
         count(summary.solved),
@@ -114,6 +115,59 @@ pub(super) fn summary_text(summary: &Summary, threads: usize) -> String {
         );
     }
     text + "\n"
+}
+
+/// What reduced models have given; empty without any.
+fn models_text(summary: &Summary) -> String {
+    let Some(models) = &summary.models else {
+        return String::new();
+    };
+    let extent = &models.extent;
+    format!(
+        "Reduced models: {} of {} solved by {}, made of {} solutions of {} cells in {}; {} in memory\n\
+         Checked by {} direct solutions: at most {} of the error bar away\n",
+        count(summary.reduced),
+        count(summary.solved),
+        match models.models {
+            1 => "1 model".to_owned(),
+            many => format!("{many} models"),
+        },
+        count(extent.designs as u64),
+        count(extent.cells as u64),
+        duration(models.seconds),
+        bytes(extent.bytes as u64),
+        models.checks,
+        significant(models.worst_check, 2),
+    )
+}
+
+/// What models a study would have; empty where it is not asked.
+pub(super) fn survey_text(survey: Option<&Survey>, study: &Study, asked: Use) -> String {
+    let Some(survey) = survey else {
+        return String::new();
+    };
+    let models = survey.models() as u64;
+    let points = study.plan().len();
+    let verdict = match (asked, models) {
+        (_, 0) => "none can be made; every point is solved",
+        (Use::Always, _) => "they give the points",
+        _ if points > survey.cost() => "they give the points",
+        _ => "the plan has fewer points: every point is solved",
+    };
+    let mut text = format!(
+        "Reduced models: {models}, about as much as {} solutions; {verdict}\n",
+        count(survey.cost())
+    );
+    if models > 0 {
+        text += &format!("Cells of the largest: {}\n", count(survey.cells() as u64));
+    }
+    for (reason, share) in &survey.reasons {
+        text += &format!(
+            "Solved directly, {} % of touches: {reason}\n",
+            significant(100.0 * share, 2)
+        );
+    }
+    text
 }
 
 /// Rows short of accuracy and reasons of failures; empty when there are none.

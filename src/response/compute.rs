@@ -12,10 +12,11 @@ use crate::panel::lowering::{LoweringError, LoweringOptions};
 use crate::panel::{Finger, Heaviest, Origin, Panel, ReturnPath};
 use crate::touch::{
     BaseChange, ChannelBases, JudgedPaths, Progress, Remembered, SolvedChange, Solver, TouchError,
-    TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, sharing,
-    solve_changes, solve_touches_as,
+    TouchOptions, TouchPlace, TouchWork, Touches, WorkLimits, channel_bases, field_problems,
+    sharing, solve_changes, solve_touches_as,
 };
 use padfield_engine::capacitance::AlgebraError;
+use padfield_engine::case::Case;
 use padfield_engine::field::{Accuracy, FieldError, Settings, join_printed};
 use padfield_engine::units::Capacitance;
 
@@ -193,6 +194,19 @@ pub fn respond_over_tolerances(
     }
     response.numerics.seconds = start.elapsed().as_secs_f64();
     Ok(response)
+}
+
+/// The field problems that [`respond_with`] asks its engine for, each with the settings it is asked under.
+///
+/// # Errors
+/// See [`ResponseError`].
+pub fn problems(request: &Request) -> Result<Vec<(Case, Settings)>, ResponseError> {
+    let (places, options) = asked(request, false)?;
+    let problems = field_problems(request.panel, &places, options, &request.settings)?;
+    Ok(problems
+        .into_iter()
+        .map(|(lowered, settings)| (lowered.case, settings))
+        .collect())
 }
 
 /// Computes the response with any field engine; changes of the surroundings and bases of segments that

@@ -39,7 +39,7 @@ pub use answer::{
     RATIO_LIMITS, RelativeShift, Response, StrayPart, Subject, Touch,
 };
 pub use compute::{
-    Request, ResponseError, respond, respond_over_tolerances, respond_under, respond_with,
+    Request, ResponseError, problems, respond, respond_over_tolerances, respond_under, respond_with,
 };
 pub use counts::{Counts, NeighbourCounts, PadCounts, SupplyCounts, TouchCounts};
 pub use counts_report::{BUDGET_HANGS_ON, scan_table};

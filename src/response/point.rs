@@ -16,6 +16,7 @@ pub fn point_values(response: &Response) -> PointValues {
                 pad_values(pad, counts.and_then(|counts| counts.touch.as_ref()))
             })
             .collect(),
+        is_reduced: false,
     }
 }
 

@@ -79,8 +79,15 @@ fn header(study: &Study) -> Vec<String> {
             header.push(format!("{quantity}: bounds guaranteed"));
         }
     }
-    header
-        .extend(["state", "accuracy reached", "cells", "iterations", "reason"].map(str::to_owned));
+    let rest = [
+        "state",
+        "answer",
+        "accuracy reached",
+        "cells",
+        "iterations",
+        "reason",
+    ];
+    header.extend(rest.map(str::to_owned));
     header
         .iter()
         .map(|text| defused(text).into_owned())
@@ -111,13 +118,19 @@ fn cells(study: &Study, row: &Row) -> Vec<String> {
     }
     match &row.outcome {
         Outcome::Done {
+            values,
             accuracy_reached,
             missed,
             iterations,
             cells: count,
-            ..
         } => cells.extend([
             "done".to_owned(),
+            if values.is_reduced {
+                "reduced"
+            } else {
+                "direct"
+            }
+            .to_owned(),
             yes_or_no(*accuracy_reached),
             count.to_string(),
             iterations.to_string(),
@@ -125,6 +138,7 @@ fn cells(study: &Study, row: &Row) -> Vec<String> {
         ]),
         Outcome::Failed { kind, reason } => cells.extend([
             format!("failed: {}", kind.word()),
+            String::new(),
             String::new(),
             String::new(),
             String::new(),

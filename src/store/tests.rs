@@ -173,6 +173,7 @@ fn values(value: f64) -> PointValues {
             worst_neighbour: None,
             hand_estimates: Vec::new(),
         }],
+        is_reduced: false,
     }
 }
 
@@ -265,7 +266,7 @@ fn the_table_follows_the_rules_of_csv() {
          base capacitance: estimated error [pF],base capacitance: lower bound [pF],\
          base capacitance: upper bound [pF],base capacitance: bounds guaranteed,\
          touch shift [pF],touch shift: estimated error [pF],touch shift of key [pF],\
-         touch shift of key: estimated error [pF],state,accuracy reached,cells,iterations,reason"
+         touch shift of key: estimated error [pF],state,answer,accuracy reached,cells,iterations,reason"
     );
     assert!(
         lines[1].starts_with("1,1,acrylic,0.30000000000000004,0.0030000000000000005,"),
@@ -274,10 +275,10 @@ fn the_table_follows_the_rules_of_csv() {
     );
     assert_eq!(
         lines[2],
-        "2,1,soda-lime glass,,,,,,,,,,failed: geometry,,,,\"the pads \"\"a\"\", \"\"b\"\" overlap\""
+        "2,1,soda-lime glass,,,,,,,,,,failed: geometry,,,,,\"the pads \"\"a\"\", \"\"b\"\" overlap\""
     );
     assert!(
-        lines[3].ends_with(",done,no,1234,7,\"touch shift of \"\"key\"\"\""),
+        lines[3].ends_with(",done,direct,no,1234,7,\"touch shift of \"\"key\"\"\""),
         "{}",
         lines[3]
     );

@@ -244,6 +244,25 @@ impl Store {
         })
     }
 
+    /// Records finished points and lists them in a study, all in one transaction, on the disk when this returns: points
+    /// that are computed again sooner than each is written on its own.
+    ///
+    /// # Errors
+    /// The store cannot be written; none of them is in it then.
+    pub fn record_all<'f>(
+        &mut self,
+        study: &StudyRecord,
+        points: impl IntoIterator<Item = (u64, &'f [Coordinate], &'f Finished)>,
+    ) -> Result<(), StoreError> {
+        self.transaction(|transaction| {
+            for (index, coordinates, finished) in points {
+                insert_point(transaction, finished, &study.scenario)?;
+                insert_member(transaction, study, index, coordinates, &finished.key)?;
+            }
+            Ok(())
+        })
+    }
+
     /// Lists points that are known already in a study, all in one transaction; a point from another
     /// store is copied.
     ///

@@ -8,6 +8,14 @@ use rand::{Rng, SeedableRng};
 /// Most points that share a first guess.
 const LONGEST_RUN: u64 = 12;
 
+/// Scrambling of the points that a model is made of: any, as long as it stays.
+const SPREAD_SEED: u32 = 20;
+
+/// Most variables whose ends are combined.
+const MOST_CORNERED: usize = 7;
+/// As near to the end of a range as a sample comes.
+const LAST_SHARE: f64 = 1.0 - 1e-12;
+
 /// One point: a value for every variable.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Point {
@@ -93,6 +101,50 @@ impl<'s> Plan<'s> {
             index: 0,
             coordinates: coordinates.collect(),
         }
+    }
+
+    /// One of a sequence of points spread evenly over the ranges of all variables, whether or not it is one of the plan:
+    /// where a model of the study is made. Values that go side by side stay so.
+    pub fn spread(&self, number: u32) -> Point {
+        let number = number.min(MOST_SOBOL_SAMPLES as u32 - 1);
+        let share = |dimension: usize| {
+            f64::from(sobol_burley::sample(number, dimension as u32, SPREAD_SEED))
+        };
+        let variables = self.study.variables.iter().enumerate();
+        match self.study.combine {
+            Combine::SideBySide => {
+                let index = (share(0) * self.len as f64) as u64;
+                self.point(index.min(self.len - 1))
+            }
+            Combine::All | Combine::Sample { .. } => Point {
+                index: 0,
+                coordinates: variables
+                    .map(|(dimension, variable)| variable.sampled(share(dimension)))
+                    .collect(),
+            },
+        }
+    }
+
+    /// Corners of the box that the ranges of all variables make, or of the first [`MOST_CORNERED`] of them; of values that go
+    /// side by side the two ends.
+    pub fn corners(&self) -> Vec<Point> {
+        let variables = &self.study.variables;
+        if self.study.combine == Combine::SideBySide {
+            return [0, self.len - 1].map(|index| self.point(index)).to_vec();
+        }
+        let count = variables.len().min(MOST_CORNERED);
+        let corner = |number: usize| Point {
+            index: 0,
+            coordinates: variables
+                .iter()
+                .enumerate()
+                .map(|(at, variable)| {
+                    let is_high = at < count && number >> at & 1 == 1;
+                    variable.sampled(if is_high { LAST_SHARE } else { 0.0 })
+                })
+                .collect(),
+        };
+        (0..1 << count).map(corner).collect()
     }
 
     /// Points that follow one another and start from the potentials of the one in their middle: how

@@ -255,6 +255,7 @@ fn the_worst_pad_stands_for_the_panel() {
             pad("mist", Some(0.5), Some(2.0)),
             pad("set", None, None),
         ],
+        is_reduced: false,
     };
     let of = |text: &str| values.of(&text.parse().unwrap()).map(|r| r.value);
     assert_eq!(of("touch shift"), Some(0.5));

@@ -75,6 +75,9 @@ impl PadValues {
 pub struct PointValues {
     /// Pads in panel order.
     pub pads: Vec<PadValues>,
+    /// Whether reduced models gave them rather than a solution of this very point.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub is_reduced: bool,
 }
 
 impl PointValues {

@@ -67,6 +67,18 @@ impl Family {
         }
     }
 
+    /// Fineness at which a touch of the middle is accurate enough.
+    pub fn fineness(&self, touch: &str) -> Option<f64> {
+        self.references
+            .get(touch)
+            .map(|reference| reference.fineness)
+    }
+
+    /// The field problem of a touch of the middle.
+    pub fn reference(&self, touch: &str) -> Option<&Case> {
+        self.references.get(touch).map(|reference| &*reference.case)
+    }
+
     /// Solves a panel of the family from first guesses; gives its own potentials beside the response.
     pub fn respond(
         &self,

@@ -7,12 +7,15 @@
 //!
 //! [`run`] writes, [`run_shard`] too, but only the part of the plan that falls to one machine of several; [`measure`] solves a few points without a store to tell how long the rest takes.
 
+mod batches;
 mod family;
 mod measure;
+mod reduced;
 mod run;
 mod solve;
 
 pub use measure::{Measurement, measure};
+pub use reduced::{ModelSummary, Survey, Use};
 pub use run::{Progress, Summary, SweepError, run, run_shard};
 pub use solve::{Job, Limits};
 

@@ -1,9 +1,10 @@
 //! The plan into the store: worker threads that solve, one that writes.
 
 use super::family::{Family, Guesses};
+use super::reduced::{ModelSummary, Models};
 use super::solve::{Job, Limits, Prepared, Solved, Worker};
 use crate::store::{
-    Known, Listed, Lookup, Outcome, PointKey, Store, StoreError, StudyRecord, Tally,
+    Finished, Known, Listed, Lookup, Outcome, PointKey, Store, StoreError, StudyRecord, Tally,
 };
 use crate::study::{Point, Shard};
 use std::collections::HashSet;
@@ -28,6 +29,8 @@ pub struct Progress {
     pub solved: u64,
     /// Of these, points that failed.
     pub failed: u64,
+    /// Whether reduced models are being made.
+    pub makes_models: bool,
 }
 
 /// What a sweep has done.
@@ -41,8 +44,12 @@ pub struct Summary {
     pub points: u64,
     /// Of these, points that are recorded.
     pub recorded: u64,
-    /// Points solved in this run, failed ones included.
+    /// Points solved in this run, failed ones included, and those that reduced models gave.
     pub solved: u64,
+    /// Of these, points that reduced models gave.
+    pub reduced: u64,
+    /// The reduced models, where there are any.
+    pub models: Option<ModelSummary>,
     /// Points that were known before it.
     pub reused: u64,
     /// All recorded points of the study in this store.
@@ -91,8 +98,10 @@ impl From<StoreError> for SweepError {
 }
 
 /// What the workers tell the writer.
-enum Message {
+pub(super) enum Message {
     Solved(Point, Box<Solved>),
+    /// What reduced models gave, with what each hangs on.
+    Reduced(Vec<(Point, Finished, Vec<String>)>),
     Known(Listed),
     /// Another worker has the same point in hand.
     Later(Listed),
@@ -100,16 +109,17 @@ enum Message {
 }
 
 /// State the workers share.
-struct Shared<'a> {
-    job: &'a Job<'a>,
-    shard: Shard,
-    scenario: &'a str,
-    limits: &'a Limits,
-    settled: &'a [bool],
-    next: AtomicU64,
+pub(super) struct Shared<'a> {
+    pub job: &'a Job<'a>,
+    pub shard: Shard,
+    pub scenario: &'a str,
+    pub limits: &'a Limits,
+    pub settled: &'a [bool],
+    pub next: AtomicU64,
     in_hand: Mutex<HashSet<PointKey>>,
     ended: AtomicBool,
     family: OnceLock<Family>,
+    models: Option<Models>,
     stop: &'a (dyn Fn() -> bool + Sync),
 }
 
@@ -143,12 +153,33 @@ pub fn run_shard(
     let start = Instant::now();
     let plan = job.study.plan();
     let points = shard.len(&plan);
-    let scenario = job.scenario();
+    let family = OnceLock::new();
+    let survey = job.survey_with(limits, &family);
+    let survey = survey.filter(|survey| survey.pays(job, limits.reduced));
+    let scenario = match survey.is_some() {
+        true => job.reduced_scenario(),
+        false => job.scenario(),
+    };
     let study = store.begin(job.study, &scenario)?;
     let store_first = store.reader().first_with_numbers(&study)?;
     let settled = store.settled(&study, limits.memory_per_point_bytes())?;
     let own = |(index, settled): (usize, &bool)| *settled && shard.contains(&plan, index as u64);
     let recorded = settled.iter().enumerate().filter(|at| own(*at)).count() as u64;
+    let progress = Progress {
+        points,
+        recorded,
+        solved: 0,
+        failed: 0,
+        makes_models: false,
+    };
+    let models = survey.filter(|_| recorded < points).and_then(|survey| {
+        observe(&Progress {
+            makes_models: true,
+            ..progress
+        });
+        limits.in_pool(|| Models::of(job, &survey, limits.of_a_point()))
+    });
+    let summary_of_models = models.as_ref().map(|models| models.summary.clone());
     let shared = Shared {
         job,
         shard,
@@ -158,19 +189,16 @@ pub fn run_shard(
         next: AtomicU64::new(0),
         in_hand: Mutex::new(HashSet::new()),
         ended: AtomicBool::new(false),
-        family: OnceLock::new(),
+        family,
+        models,
         stop,
     };
     let mut writer = Writer {
         store,
         study: &study,
         shared: &shared,
-        progress: Progress {
-            points,
-            recorded,
-            solved: 0,
-            failed: 0,
-        },
+        progress,
+        reduced: 0,
         observe,
         known: Vec::new(),
         later: Vec::new(),
@@ -186,6 +214,7 @@ pub fn run_shard(
         .collect::<Result<_, _>>()?;
     let result = writer.work(lookups);
     let (progress, solving_seconds) = (writer.progress, writer.solving_seconds);
+    let reduced = writer.reduced;
     result.map_err(|source| SweepError {
         safe: match source {
             StoreError::Removed(_) => 0,
@@ -201,6 +230,8 @@ pub fn run_shard(
         points,
         recorded: progress.recorded,
         solved: progress.solved,
+        reduced,
+        models: summary_of_models,
         reused: progress.recorded - progress.solved,
         tally,
         wall_seconds: start.elapsed().as_secs_f64(),
@@ -213,6 +244,10 @@ impl Shared<'_> {
     /// Takes runs of points until there are none left.
     fn work(&self, lookup: &Lookup, sender: &SyncSender<Message>) {
         let worker = Worker::new(self.limits);
+        if let Some(models) = &self.models {
+            self.reduce(models, &worker, lookup, sender);
+            return;
+        }
         let plan = self.job.study.plan();
         loop {
             let turn = self.next.fetch_add(1, Ordering::Relaxed);
@@ -234,7 +269,7 @@ impl Shared<'_> {
             // The anchor first: the others start from its potentials.
             let others = (start..end).filter(|index| *index != anchor);
             for index in std::iter::once(anchor).chain(others).filter(missing) {
-                if self.ended.load(Ordering::Relaxed) || (self.stop)() {
+                if self.is_over() {
                     return;
                 }
                 let Some(message) = run.point(plan.point(index), lookup) else {
@@ -248,11 +283,16 @@ impl Shared<'_> {
     }
 
     /// The family of the study, made by whoever needs it first.
-    fn family(&self, worker: &Worker) -> &Family {
+    pub fn family(&self, worker: &Worker) -> &Family {
         self.family.get_or_init(|| worker.family(self.job))
     }
 
-    fn in_hand(&self) -> std::sync::MutexGuard<'_, HashSet<PointKey>> {
+    /// Whether no other point is to be begun.
+    pub fn is_over(&self) -> bool {
+        self.ended.load(Ordering::Relaxed) || (self.stop)()
+    }
+
+    pub fn in_hand(&self) -> std::sync::MutexGuard<'_, HashSet<PointKey>> {
         self.in_hand.lock().expect("no panic while it is held")
     }
 }
@@ -325,6 +365,8 @@ struct Writer<'a> {
     shared: &'a Shared<'a>,
     progress: Progress,
     observe: &'a mut dyn FnMut(&Progress),
+    /// Points that reduced models gave.
+    reduced: u64,
     known: Vec<Listed>,
     later: Vec<Listed>,
     solving_seconds: f64,
@@ -355,6 +397,7 @@ impl Writer<'_> {
         loop {
             match receiver.recv_timeout(PATIENCE) {
                 Ok(Message::Solved(point, solved)) => self.record(&point, &solved)?,
+                Ok(Message::Reduced(points)) => self.record_reduced(&points)?,
                 Ok(Message::Known(listed)) => {
                     self.known.push(listed);
                     if self.known.len() >= LIST_AT_ONCE {
@@ -377,17 +420,47 @@ impl Writer<'_> {
         self.list_known()
     }
 
-    fn record(&mut self, point: &Point, solved: &Solved) -> Result<(), StoreError> {
-        let finished = &solved.finished;
-        // Those of the first point, whichever is finished first, and before the point itself: killed in between,
-        // it is solved and noted again.
+    /// Notes what a point hangs on, if it is the first. Whichever is finished first, and before the point itself: killed in
+    /// between, it is solved and noted again.
+    fn note(&mut self, point: &Point, assumptions: &[String]) -> Result<(), StoreError> {
         let turn = self.shared.job.study.plan().turn(point.index);
         let earlier = self.noted.is_none_or(|noted| turn < noted);
-        if earlier && !solved.assumptions.is_empty() {
-            self.store
-                .note_assumptions(self.study.id, &solved.assumptions)?;
+        if earlier && !assumptions.is_empty() {
+            self.store.note_assumptions(self.study.id, assumptions)?;
             self.noted = Some(turn);
         }
+        Ok(())
+    }
+
+    fn record_reduced(
+        &mut self,
+        points: &[(Point, Finished, Vec<String>)],
+    ) -> Result<(), StoreError> {
+        let plan = self.shared.job.study.plan();
+        let first = points
+            .iter()
+            .min_by_key(|(point, ..)| plan.turn(point.index));
+        if let Some((point, _, assumptions)) = first {
+            self.note(point, assumptions)?;
+        }
+        let rows = points.iter();
+        let rows = rows.map(|(point, finished, _)| (point.index, &point.coordinates[..], finished));
+        self.store.record_all(self.study, rows)?;
+        let count = points.len() as u64;
+        self.solving_seconds += points
+            .iter()
+            .map(|(_, finished, _)| finished.seconds)
+            .sum::<f64>();
+        self.progress.recorded += count;
+        self.progress.solved += count;
+        self.reduced += count;
+        (self.observe)(&self.progress);
+        Ok(())
+    }
+
+    fn record(&mut self, point: &Point, solved: &Solved) -> Result<(), StoreError> {
+        let finished = &solved.finished;
+        self.note(point, &solved.assumptions)?;
         self.store
             .record(self.study, point.index, &point.coordinates, finished)?;
         self.shared.in_hand().remove(&finished.key);

@@ -1,6 +1,7 @@
 //! One point: from coordinates to a finished point.
 
 use super::family::{Family, Guesses};
+use super::reduced::{COST, Survey, Use};
 use crate::accuracy::missed_words;
 use crate::input::{Document, Override};
 use crate::panel::Panel;
@@ -14,6 +15,7 @@ use padfield_engine::field::{FieldError, Settings, Stop};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use serde_json::Value;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::OnceLock;
 use std::time::Instant;
 
 /// What a sweep may use.
@@ -25,6 +27,8 @@ pub struct Limits {
     pub memory_cap_bytes: u64,
     /// Who may ask that points in hand are left, not recorded: they are solved by the next run.
     pub stop: Stop,
+    /// Whether reduced models give the points.
+    pub reduced: Use,
 }
 
 impl Limits {
@@ -33,19 +37,25 @@ impl Limits {
         self.memory_cap_bytes / self.threads.max(1) as u64
     }
 
-    fn of_a_point(&self) -> Means {
+    pub(super) fn of_a_point(&self) -> Means {
         Means {
             memory_cap_bytes: self.memory_per_point_bytes(),
             stop: self.stop,
         }
+    }
+
+    /// Does work on as many threads as points are solved on.
+    pub(super) fn in_pool<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
+        let pool = ThreadPoolBuilder::new().num_threads(self.threads).build();
+        pool.expect("the system starts threads").install(work)
     }
 }
 
 /// What one point may use.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Means {
-    memory_cap_bytes: u64,
-    stop: Stop,
+    pub memory_cap_bytes: u64,
+    pub stop: Stop,
 }
 
 /// A study of a panel file.
@@ -65,6 +75,34 @@ pub(super) struct Prepared {
 }
 
 impl Job<'_> {
+    /// What a study would be by reduced models; none where it is not even asked.
+    pub fn survey(&self, limits: &Limits) -> Option<Survey> {
+        self.survey_with(limits, &OnceLock::new())
+    }
+
+    /// The same, with the family that it is made with, which may be there.
+    pub(super) fn survey_with(&self, limits: &Limits, family: &OnceLock<Family>) -> Option<Survey> {
+        let is_asked = match limits.reduced {
+            Use::Never => false,
+            Use::Always => true,
+            // One model would cost more.
+            Use::Auto => self.study.plan().len() > COST,
+        };
+        is_asked.then(|| {
+            let means = limits.of_a_point();
+            let family = family.get_or_init(|| Worker::new(limits).family(self));
+            limits.in_pool(|| Survey::of(self, means, family))
+        })
+    }
+
+    /// The same as [`Job::scenario`] where reduced models give the points.
+    pub fn reduced_scenario(&self) -> String {
+        let mut hasher = blake3::Hasher::new();
+        hasher.update(self.scenario().as_bytes());
+        hasher.update(b"reduced\n");
+        hasher.finalize().to_hex().to_string()
+    }
+
     /// Hash of everything the numbers of this study depend on: file, study, accuracy, engine.
     pub fn scenario(&self) -> String {
         let mut hasher = blake3::Hasher::new();
@@ -80,8 +118,18 @@ impl Job<'_> {
         hasher.finalize().to_hex().to_string()
     }
 
+    /// Settings of the field engine.
+    pub(super) fn settings(&self, means: Means) -> Settings {
+        Settings {
+            accuracy: self.study.accuracy,
+            memory_cap_bytes: means.memory_cap_bytes,
+            stop: means.stop,
+            ..Settings::default()
+        }
+    }
+
     /// Values to set for a point: dotted path and text.
-    fn settings(&self, point: &Point) -> Vec<(String, String)> {
+    fn set_values(&self, point: &Point) -> Vec<(String, String)> {
         let pairs = self.study.variables.iter().zip(&point.coordinates);
         pairs
             .map(|(variable, coordinate)| (variable.path.clone(), variable.text(coordinate)))
@@ -89,7 +137,7 @@ impl Job<'_> {
     }
 
     pub(super) fn prepare(&self, point: &Point, scenario: &str) -> Prepared {
-        let set = self.settings(point);
+        let set = self.set_values(point);
         let overrides: Vec<Override> = set
             .iter()
             .map(|(path, value)| Override {
@@ -117,12 +165,7 @@ impl Job<'_> {
             panel,
             finger: self.study.finger.as_deref(),
             pad: None,
-            settings: Settings {
-                accuracy: self.study.accuracy,
-                memory_cap_bytes: means.memory_cap_bytes,
-                stop: means.stop,
-                ..Settings::default()
-            },
+            settings: self.settings(means),
             options: LoweringOptions::default(),
         }
     }
@@ -153,6 +196,11 @@ impl Worker {
                 .expect("the system starts a thread"),
             means: limits.of_a_point(),
         }
+    }
+
+    /// Does work in this worker's pool.
+    pub fn install<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
+        self.pool.install(work)
     }
 
     /// What the points of the study share, in this worker's pool.
@@ -225,7 +273,7 @@ fn kind_of(error: &ResponseError) -> FailureKind {
     }
 }
 
-fn outcome(response: &Response) -> Outcome {
+pub(super) fn outcome(response: &Response) -> Outcome {
     Outcome::Done {
         values: point_values(response),
         accuracy_reached: response.numerics.accuracy_reached,

@@ -39,6 +39,7 @@ const LIMITS: Limits = Limits {
     threads: 2,
     memory_cap_bytes: 1 << 30,
     stop: Stop::NEVER,
+    reduced: Use::Never,
 };
 
 fn document() -> Document {
@@ -115,6 +116,7 @@ fn threads_and_interruptions_leave_the_same_bits() {
         threads: 1,
         memory_cap_bytes: 1 << 29,
         stop: Stop::NEVER,
+        reduced: Use::Never,
     };
     let mut runs = 0;
     let rows = loop {
@@ -151,6 +153,7 @@ fn too_little_memory_is_a_failure_until_there_is_more() {
         threads: 2,
         memory_cap_bytes: 20_000,
         stop: Stop::NEVER,
+        reduced: Use::Never,
     };
     let (summary, _) = sweep(&folder, &study("again"), &little);
     assert_eq!((summary.tally.done, summary.tally.failed), (0, 2));
@@ -188,4 +191,158 @@ fn a_few_points_tell_what_the_plan_takes() {
     assert!(measurement.memory_bytes(2) > measurement.memory_bytes(1));
     let stopped = measure(&job, &LIMITS, &|| true);
     assert_eq!(stopped.measured, 0);
+}
+
+const PAIR: &str = r#"
+[[layer]]
+name = "overlay"
+material = "acrylic"
+thickness = "2 mm"
+[[layer]]
+name = "front"
+copper = "35 um"
+[[layer]]
+name = "board"
+material = "FR-4"
+thickness = "1.6 mm"
+[[layer]]
+name = "back"
+copper = "35 um"
+[board]
+outline = "70 mm x 30 mm"
+[pads.pair]
+layer = "front"
+shape = "rectangle"
+size = "12 mm x 12 mm"
+columns = 2
+gap = "6 mm"
+names = ["left", "right"]
+[ground.plane]
+layer = "back"
+[finger.adult]
+contact = "8 mm"
+dome = "10 mm"
+[study.three]
+vary = [
+  { path = "overlay.thickness", from = "1 mm", to = "4 mm", step = "0.5 mm" },
+  { path = "overlay.permittivity", from = "2", to = "6", step = "1" },
+  { path = "pads.pair.gap", from = "2 mm", to = "10 mm", step = "2 mm" },
+]
+accuracy = "10 %"
+[study.under]
+vary = [
+  { path = "overlay.thickness", from = "1 mm", to = "4 mm", step = "0.1 mm" },
+  { path = "pads.pair.size", values = ["7 mm", "8 mm", "9 mm", "12 mm", "13 mm", "14 mm"] },
+]
+accuracy = "10 %"
+"#;
+
+const REDUCED: Limits = Limits {
+    reduced: Use::Always,
+    ..LIMITS
+};
+
+fn pair(name: &str) -> (Document, Study) {
+    let document = Document::from_text("pair.toml", PAIR).unwrap();
+    let study = document.study(name).unwrap();
+    (document, study)
+}
+
+/// Sweeps a study of the pair, stopped once so many points are recorded.
+fn sweep_pair(name: &str, folder: &Path, limits: &Limits, most: u64) -> (Summary, Vec<Row>) {
+    let (document, study) = pair(name);
+    let job = Job {
+        document: &document,
+        study: &study,
+    };
+    let mut store = Store::open(folder, || false).unwrap();
+    let recorded = AtomicU64::new(0);
+    let stop = || recorded.load(Ordering::Relaxed) >= most;
+    let mut observe = |at: &Progress| recorded.store(at.recorded, Ordering::Relaxed);
+    let summary = run(&job, &mut store, limits, &stop, &mut observe).unwrap();
+    let rows = store.reader().rows(&summary.study).unwrap();
+    (summary, rows)
+}
+
+/// Every point is solved as well: what models say is within the bar that they give, base bounds hold the direct base.
+#[test]
+fn reduced_rows_are_those_of_solved_points_within_their_bars() {
+    let (_reduced, folder) = empty_folder();
+    let (summary, reduced) = sweep_pair("three", &folder, &REDUCED, u64::MAX);
+    let models = summary.models.expect("models");
+    assert!(models.models == 1 && models.worst_check < 0.5, "{models:?}");
+    assert_eq!((summary.reduced, summary.points), (175, 175));
+    let (_direct, folder) = empty_folder();
+    let (summary, direct) = sweep_pair("three", &folder, &LIMITS, u64::MAX);
+    assert!(summary.reduced == 0 && summary.models.is_none());
+    for (reduced, direct) in reduced.iter().zip(&direct) {
+        assert_eq!(
+            (reduced.index, &reduced.coordinates),
+            (direct.index, &direct.coordinates)
+        );
+        let [of_models, solved] =
+            [reduced, direct].map(|row| row.outcome.values().expect("numbers"));
+        assert!(of_models.is_reduced && !solved.is_reduced);
+        for (pad, own) in of_models.pads.iter().zip(&solved.pads) {
+            let (base, direct) = (pad.base_capacitance.unwrap(), own.base_capacitance.unwrap());
+            assert!(
+                base.guaranteed
+                    && base.lower.unwrap() < direct.value
+                    && direct.value < base.upper.unwrap()
+            );
+            let each = [
+                (base, direct),
+                (pad.touch_shift.unwrap(), own.touch_shift.unwrap()),
+                (pad.neighbour_ratio.unwrap(), own.neighbour_ratio.unwrap()),
+            ];
+            for (reduced, direct) in each {
+                assert!(
+                    (reduced.value - direct.value).abs() < reduced.error,
+                    "{reduced:?} {direct:?}"
+                );
+            }
+        }
+    }
+}
+
+/// A pad's edge under the dome is none that a model follows: such points are solved. Ended anywhere, the table is the same.
+#[test]
+fn what_models_do_not_cover_is_solved_and_interruptions_leave_the_same_bits() {
+    let (_whole, folder) = empty_folder();
+    let (summary, expected) = sweep_pair("under", &folder, &REDUCED, u64::MAX);
+    let of_models = |row: &&Row| row.outcome.values().is_some_and(|values| values.is_reduced);
+    let count = expected.iter().filter(of_models).count() as u64;
+    assert_eq!(count, summary.reduced);
+    assert!(count > 60 && count < summary.points, "{count}");
+    let (_pieces, folder) = empty_folder();
+    let one = Limits {
+        threads: 1,
+        ..REDUCED
+    };
+    let (summary, some) = sweep_pair("under", &folder, &one, 40);
+    assert!(summary.stopped && some.len() < expected.len());
+    let (summary, rows) = sweep_pair("under", &folder, &REDUCED, u64::MAX);
+    assert!(summary.is_complete());
+    assert_eq!(rows, expected);
+}
+
+/// A survey tells beforehand what will be solved, and why.
+#[test]
+fn a_survey_names_what_models_do_not_cover() {
+    let (document, study) = pair("under");
+    let job = Job {
+        document: &document,
+        study: &study,
+    };
+    let survey = job.survey(&REDUCED).expect("asked");
+    assert!(survey.models() > 0 && survey.uncovered > 0.1 && survey.uncovered < 0.9);
+    assert!(!survey.reasons.is_empty());
+    assert!(job.survey(&LIMITS).is_none());
+    // A plan of 186 points is short of what a model costs.
+    let automatic = Limits {
+        reduced: Use::Auto,
+        ..LIMITS
+    };
+    let survey = job.survey(&automatic).expect("asked");
+    assert!(!survey.pays(&job, Use::Auto) || survey.cost() < study.plan().len());
 }

@@ -29,8 +29,8 @@ pub use limits::{Progress, Solver, TouchError, WorkLimits};
 pub use mirrors::{PanelMirror, panel_mirrors};
 pub use pad_touch::{PAD_NUMBERS, PadTouch, pad_touches};
 pub use places::{
-    TouchOptions, TouchPlace, TouchWork, Touches, on_single_pads, prepared, solve_touches,
-    solve_touches_as, solve_touches_on,
+    TouchOptions, TouchPlace, TouchWork, Touches, field_problems, on_single_pads, prepared,
+    solve_touches, solve_touches_as, solve_touches_on,
 };
 pub use remembered::Remembered;
 pub use roaming::sharing;

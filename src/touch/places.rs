@@ -400,6 +400,25 @@ impl Bench<'_> {
     }
 }
 
+/// The field problems that [`solve_touches_as`] solves for places, each under its own settings.
+///
+/// # Errors
+/// The panel does not fit its model.
+pub fn field_problems(
+    panel: &Panel,
+    places: &[TouchPlace],
+    options: TouchOptions<'_>,
+    settings: &Settings,
+) -> Result<Vec<(Lowered, Settings)>, LoweringError> {
+    let mirrors = panel_mirrors(panel)?;
+    let shared = Sharing::of(panel, places, &mirrors);
+    let settings = sharing(settings);
+    let solved = shared.solved.iter().zip(&shared.paths);
+    solved
+        .map(|(place, paths)| prepared_as(panel, place, paths, options, &settings))
+        .collect()
+}
+
 /// The field problem of a place, and settings that drive pads, parts and finger; of some pads as
 /// [`TouchOptions::only`] has it.
 ///

@@ -108,7 +108,10 @@ fn closed_form(panel: &Panel, touch: Touch<'_>) -> Result<Solved, NoNumbers> {
         }],
     };
     Ok(Solved {
-        values: PointValues { pads: vec![values] },
+        values: PointValues {
+            pads: vec![values],
+            is_reduced: false,
+        },
         accuracy_reached: true,
         missed: Vec::new(),
         assumptions: vec!["Made up.".to_owned()],
