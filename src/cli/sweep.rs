@@ -85,7 +85,7 @@ pub struct SweepArguments {
 /// When a study is swept by reduced models.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
 pub enum WhenReduced {
-    /// Where the plan has more points than the models cost solutions
+    /// Where they would give several times more points than they cost solutions
     #[default]
     Auto,
     /// Wherever there can be a model
@@ -172,7 +172,7 @@ fn run_one(
         let measurement = measure(job, limits, &interrupt::asked);
         let survey = job.survey(limits);
         told.text(&plan_text(job.study, &measurement, limits.threads))?;
-        told.text(&survey_text(survey.as_ref(), job.study, limits.reduced))?;
+        told.text(&survey_text(survey.as_ref(), job, limits.reduced))?;
         let mut record = PlanRecord::of(job.study, &measurement, limits.threads);
         record.reduced = survey.as_ref().map(SurveyRecord::of);
         told.record(SweptRecord::Plan(Box::new(record)));

@@ -4,7 +4,7 @@ use crate::report::terminal::table;
 use crate::rounding::{duration, significant};
 use crate::store::{Store, StoreError, Tally};
 use crate::study::{Combine, Sequence, Shard, Study};
-use crate::sweep::{Measurement, Summary, Survey, Use};
+use crate::sweep::{Job, Measurement, Summary, Survey, Use};
 
 /// Reasons of failures that are listed.
 const MOST_REASONS: usize = 10;
@@ -142,17 +142,15 @@ fn models_text(summary: &Summary) -> String {
 }
 
 /// What models a study would have; empty where it is not asked.
-pub(super) fn survey_text(survey: Option<&Survey>, study: &Study, asked: Use) -> String {
+pub(super) fn survey_text(survey: Option<&Survey>, job: &Job<'_>, asked: Use) -> String {
     let Some(survey) = survey else {
         return String::new();
     };
     let models = survey.models() as u64;
-    let points = study.plan().len();
-    let verdict = match (asked, models) {
-        (_, 0) => "none can be made; every point is solved",
-        (Use::Always, _) => "they give the points",
-        _ if points > survey.cost() => "they give the points",
-        _ => "the plan has fewer points: every point is solved",
+    let verdict = match models {
+        0 => "none can be made, every point is solved",
+        _ if survey.pays(job, asked) => "they give the points",
+        _ => "that does not pay here, every point is solved",
     };
     let mut text = format!(
         "Reduced models: {models}, about as much as {} solutions; {verdict}\n",

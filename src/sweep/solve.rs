@@ -1,7 +1,7 @@
 //! One point: from coordinates to a finished point.
 
 use super::family::{Family, Guesses};
-use super::reduced::{COST, Survey, Use};
+use super::reduced::{COST, PAYS, Survey, Use};
 use crate::accuracy::missed_words;
 use crate::input::{Document, Override};
 use crate::panel::Panel;
@@ -85,8 +85,8 @@ impl Job<'_> {
         let is_asked = match limits.reduced {
             Use::Never => false,
             Use::Always => true,
-            // One model would cost more.
-            Use::Auto => self.study.plan().len() > COST,
+            // One model would not pay.
+            Use::Auto => self.study.plan().len() > PAYS * COST,
         };
         is_asked.then(|| {
             let means = limits.of_a_point();

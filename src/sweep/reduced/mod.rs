@@ -15,7 +15,7 @@ pub use survey::Survey;
 /// Whether a study is swept by reduced models.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Use {
-    /// Where the plan has more points than the models cost solutions.
+    /// Where they would give several times more points than they cost solutions.
     #[default]
     Auto,
     /// Wherever there can be a model.
@@ -27,3 +27,7 @@ pub enum Use {
 /// What a model counts as, in solutions of points: 32 that it is made of, solved much farther than an answer needs, what is made
 /// of these, and those that check it; a grid that is made finer counts once more.
 pub const COST: u64 = 100;
+
+/// Models pay where they give so many times more points than they cost: points that are solved one after the other start from
+/// each other's potentials, which halves what they take, and those between reduced ones do not.
+pub const PAYS: u64 = 4;

@@ -2,7 +2,7 @@
 
 use super::super::family::Family;
 use super::super::solve::{Job, Means};
-use super::{COST, Use};
+use super::{COST, PAYS, Use};
 use crate::panel::lowering::FINGER;
 use crate::response::problems;
 use crate::study::Point;
@@ -71,8 +71,13 @@ impl Survey {
         match asked {
             Use::Never => false,
             Use::Always => self.models() > 0,
-            Use::Auto => self.models() > 0 && job.study.plan().len() > self.cost(),
+            Use::Auto => self.models() > 0 && self.covered(job) > (PAYS * self.cost()) as f64,
         }
+    }
+
+    /// Points of a study that models would give, about.
+    fn covered(&self, job: &Job<'_>) -> f64 {
+        (1.0 - self.uncovered) * job.study.plan().len() as f64
     }
 
     /// Chambers that would have a model.
