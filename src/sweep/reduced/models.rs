@@ -87,15 +87,16 @@ impl Models {
 /// points whose bars miss the accuracy would cost more than another model.
 fn made(job: &Job<'_>, prospect: &Prospect, means: Means) -> Option<(ReducedModel, f64)> {
     let mut chamber = prospect.chamber.clone();
+    let mut model = model_of(prospect, &chamber, prospect.designs, means)?;
     for _ in 0..MOST_REFINEMENTS {
-        let model = model_of(prospect, &chamber, prospect.designs, means)?;
         let Some(finer) = worth_refining(job, prospect, &model) else {
             break;
         };
         let fineness = finer * model.fineness();
         chamber = Arc::new(Chamber::of(means.stop, prospect.chamber.reference(), fineness).ok()?);
+        model = model_of(prospect, &chamber, prospect.designs, means)?;
     }
-    checked(job, prospect, &chamber, means)
+    checked(job, prospect, &chamber, model, means)
 }
 
 /// Most refinements of the grid of a model.
@@ -161,12 +162,12 @@ fn checked(
     job: &Job<'_>,
     prospect: &Prospect,
     chamber: &Arc<Chamber>,
+    mut model: ReducedModel,
     means: Means,
 ) -> Option<(ReducedModel, f64)> {
     let mut designs = prospect.designs;
     let most = MOST_DESIGNS.max(designs);
     loop {
-        let model = model_of(prospect, chamber, designs, means)?;
         let (_, others) = apart(prospect, designs);
         let checks = &others[..CHECKS.min(others.len())];
         let worst = worst_check(job, prospect, &model, checks, means)?;
@@ -175,6 +176,7 @@ fn checked(
             return Some((model, worst));
         }
         designs = more;
+        model = model_of(prospect, chamber, designs, means)?;
     }
 }
 
